@@ -1,0 +1,238 @@
+// Package datafile owns the strict YAML data file: how it is decoded and how
+// every fault in it is told with file, line, column, the line itself, a caret
+// and a hint. It knows nothing of what the files say.
+package datafile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"reflect"
+	"regexp"
+	"sort"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+)
+
+// MaxSize bounds a data file; larger ones are refused.
+const MaxSize = 1 << 20
+
+// Error is one fault in a data file.
+type Error struct {
+	File         string
+	Line, Column int    // 1-based; 0 when the fault has no place
+	Source       string // the line, as written
+	Message      string // what is wrong, lower case
+	Hint         string // what to do, may be empty
+}
+
+// Error returns the fault over several lines: place and message, the line with
+// a caret, the hint.
+func (e *Error) Error() string {
+	var b strings.Builder
+	b.WriteString(e.File)
+	if e.Line > 0 {
+		fmt.Fprintf(&b, ":%d:%d", e.Line, e.Column)
+	}
+	b.WriteString(": " + e.Message)
+	if e.Source != "" {
+		fmt.Fprintf(&b, "\n  %s\n  %s^", e.Source, strings.Repeat(" ", max(e.Column-1, 0)))
+	}
+	if e.Hint != "" {
+		b.WriteString("\n  hint: " + e.Hint)
+	}
+	return b.String()
+}
+
+// At builds an Error at a line and column of src.
+func At(file string, src []byte, line, column int, message, hint string) *Error {
+	return &Error{File: file, Line: line, Column: column, Source: lineOf(src, line), Message: message, Hint: hint}
+}
+
+func lineOf(src []byte, line int) string {
+	lines := bytes.Split(src, []byte("\n"))
+	if line < 1 || line > len(lines) {
+		return ""
+	}
+	return strings.TrimRight(string(lines[line-1]), "\r")
+}
+
+// Decode decodes one data file strictly into a struct or slice. The error is an
+// *Error.
+func Decode(file string, src []byte, into any) error {
+	if len(src) > MaxSize {
+		return &Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
+	}
+	tree, err := parser.ParseBytes(src, 0)
+	if err != nil {
+		return fromLibrary(file, src, err, into)
+	}
+	if len(tree.Docs) > 1 {
+		t := tree.Docs[1].Start
+		line, column := 1, 1
+		if t != nil {
+			line, column = t.Position.Line, t.Position.Column
+		}
+		return At(file, src, line, column, "more than one document", "keep one document per file")
+	}
+	var bad *Error
+	for _, doc := range tree.Docs {
+		if doc.Body == nil {
+			return &Error{File: file, Message: "empty file"}
+		}
+		ast.Walk(visitor(func(n ast.Node) bool {
+			switch n.(type) {
+			case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode:
+				p := n.GetToken().Position
+				bad = At(file, src, p.Line, p.Column, "anchors, aliases, merge keys and tags are not allowed", "write the value out")
+				return false
+			}
+			return bad == nil
+		}), doc.Body)
+	}
+	if bad != nil {
+		return bad
+	}
+	dec := yaml.NewDecoder(bytes.NewReader(src), yaml.Strict(), yaml.DisallowUnknownField())
+	if err := dec.Decode(into); err != nil {
+		return fromLibrary(file, src, err, into)
+	}
+	return nil
+}
+
+// Position gives line and column of the value at a YAML path such as
+// "$.require" or "$.examples[2].given"; zeros when there is none. For a block
+// scalar the position is that of its first text line.
+func Position(src []byte, path string) (line, column int) {
+	tree, err := parser.ParseBytes(src, 0)
+	if err != nil {
+		return 0, 0
+	}
+	p, err := yaml.PathString(path)
+	if err != nil {
+		return 0, 0
+	}
+	node, err := p.FilterFile(tree)
+	if err != nil || node == nil {
+		return 0, 0
+	}
+	t := node.GetToken()
+	if lit, ok := node.(*ast.LiteralNode); ok && lit.Value != nil {
+		first := lit.Start.Position.Line + 1
+		text := lineOf(src, first)
+		return first, len(text) - len(strings.TrimLeft(text, " ")) + 1
+	}
+	column = t.Position.Column
+	if s, ok := node.(*ast.StringNode); ok && strings.HasPrefix(strings.TrimSpace(s.Token.Origin), "\"") {
+		column++
+	}
+	return t.Position.Line, column
+}
+
+type visitor func(ast.Node) bool
+
+func (v visitor) Visit(n ast.Node) ast.Visitor {
+	if !v(n) {
+		return nil
+	}
+	return v
+}
+
+var (
+	unknownField = regexp.MustCompile(`unknown field "([^"]+)"`)
+	placePrefix  = regexp.MustCompile(`^\[\d+:\d+\]\s*`)
+)
+
+func fromLibrary(file string, src []byte, err error, into any) *Error {
+	var own *Error
+	if errors.As(err, &own) {
+		return own
+	}
+	out := &Error{File: file, Message: placePrefix.ReplaceAllString(firstLine(err.Error()), "")}
+	var located yaml.Error
+	if errors.As(err, &located) {
+		out.Message = located.GetMessage()
+		if t := located.GetToken(); t != nil {
+			out.Line, out.Column = t.Position.Line, t.Position.Column
+			out.Source = lineOf(src, out.Line)
+		}
+	}
+	if m := unknownField.FindStringSubmatch(out.Message); m != nil {
+		if near := Nearest(m[1], fieldNames(reflect.TypeOf(into), map[reflect.Type]bool{})); near != "" {
+			out.Hint = "did you mean " + near + "?"
+		}
+	}
+	return out
+}
+
+func firstLine(s string) string {
+	line, _, _ := strings.Cut(s, "\n")
+	return line
+}
+
+// fieldNames lists the YAML keys a type can hold, at any depth.
+func fieldNames(t reflect.Type, seen map[reflect.Type]bool) []string {
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice || t.Kind() == reflect.Map {
+		t = t.Elem()
+	}
+	if t.Kind() != reflect.Struct || seen[t] {
+		return nil
+	}
+	seen[t] = true
+	var names []string
+	for f := range fields(t) {
+		if name, _, _ := strings.Cut(f.Tag.Get("yaml"), ","); name != "" && name != "-" {
+			names = append(names, name)
+		}
+		names = append(names, fieldNames(f.Type, seen)...)
+	}
+	return names
+}
+
+func fields(t reflect.Type) func(func(reflect.StructField) bool) {
+	return func(yield func(reflect.StructField) bool) {
+		for i := range t.NumField() {
+			if !yield(t.Field(i)) {
+				return
+			}
+		}
+	}
+}
+
+// Nearest returns the candidate closest to word by edit distance, "" when none
+// is close enough to be a likely slip.
+func Nearest(word string, candidates []string) string {
+	sorted := append([]string(nil), candidates...)
+	sort.Strings(sorted)
+	best, bestDistance := "", len(word)/3+2
+	for _, c := range sorted {
+		if d := editDistance(word, c); d < bestDistance {
+			best, bestDistance = c, d
+		}
+	}
+	return best
+}
+
+// editDistance is the Levenshtein distance over bytes; names here are ASCII.
+func editDistance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		diagonal := row[0]
+		row[0] = i
+		for j := 1; j <= len(b); j++ {
+			cost := diagonal
+			if a[i-1] != b[j-1] {
+				cost++
+			}
+			diagonal = row[j]
+			row[j] = min(cost, row[j]+1, row[j-1]+1)
+		}
+	}
+	return row[len(b)]
+}

@@ -1,0 +1,73 @@
+// Package dcm owns the trust boundary to foreign DICOM bytes. It is the only
+// importer of github.com/suyashkumar/dicom, whose element types, dictionary
+// and writer it uses.
+package dcm
+
+import (
+	"fmt"
+
+	"github.com/suyashkumar/dicom"
+	"github.com/suyashkumar/dicom/pkg/tag"
+)
+
+// State says how much of a file was read.
+type State string
+
+const (
+	// Read means everything in the file was read.
+	Read State = "read"
+	// Partial means a damaged file was read in part; Losses say what is lost.
+	Partial State = "partial"
+	// Refused means nothing of the file is used; the Refusal says why.
+	Refused State = "refused"
+)
+
+// Refusal is the error for a file that is refused whole.
+type Refusal struct {
+	Offset  int64  // byte offset in the file (after inflation for deflated files, then Reason says so)
+	TagPath string // e.g. "(0040,A730)[3]/(0040,A300)[1]/(0040,A30A)", "" at the start of the file
+	Reason  string // what is wrong, lower case, no patient data
+	Hint    string // what the user can do, may be empty
+}
+
+func (r *Refusal) Error() string {
+	where := fmt.Sprintf("offset %d", r.Offset)
+	if r.TagPath != "" {
+		where += ", " + r.TagPath
+	}
+	return r.Reason + " (" + where + ")"
+}
+
+// Loss names a part of a damaged file that could not be read.
+type Loss struct {
+	Offset  int64  `json:"offset"`
+	TagPath string `json:"tagPath"`
+	Reason  string `json:"reason"`
+}
+
+// Deviation is a tolerated departure from PS3.5 or PS3.10.
+type Deviation struct {
+	TagPath string `json:"tagPath"`
+	Clause  string `json:"clause"` // e.g. "PS3.5 7.1.1"
+	Detail  string `json:"detail"`
+}
+
+// File is one DICOM file, read.
+type File struct {
+	State             State
+	TransferSyntaxUID string
+	Meta              Dataset // group 0002, empty when the file has no meta header
+	Dataset           Dataset
+	Losses            []Loss
+	Deviations        []Deviation
+	PixelDataOffset   int64 // -1 when there is none or it was not reached
+}
+
+// Dataset gives typed, never-panicking access to a list of elements. Text is
+// UTF-8 already (Specific Character Set applied, also inside items).
+type Dataset struct {
+	Elements []*dicom.Element
+}
+
+// Tag is a DICOM tag.
+type Tag = tag.Tag

@@ -1,0 +1,10 @@
+// Package rules carries the data files that ship with the program: terms,
+// measurands, phrases, protocols and rules.
+package rules
+
+import "embed"
+
+// FS holds the shipped data files.
+//
+//go:embed all:*
+var FS embed.FS
