@@ -1,13 +1,114 @@
 package coding
 
-// Key returns the canonical identity of the concept.
-func (c CodedConcept) Key() Key {
-	return Key{c.CodeValue, c.CodingSchemeDesignator} // STUB: owner of coding completes
+import (
+	_ "embed"
+	"encoding/csv"
+	"strings"
+)
+
+//go:embed srt_to_sct.csv
+var legacyTable string
+
+//go:embed editions.csv
+var editionsTable string
+
+// legacy maps an SRT identifier to its SNOMED CT number.
+var legacy = func() map[string]string {
+	m := map[string]string{}
+	for _, row := range readTable(legacyTable) {
+		m[row[0]] = row[1]
+	}
+	return m
+}()
+
+// editions maps a code of an earlier edition of PS3.16 to the current one; both
+// sides are free of legacy identifiers.
+var editions = func() map[Key]Key {
+	m := map[Key]Key{}
+	for _, row := range readTable(editionsTable) {
+		m[Key{CodeValue: row[1], CodingSchemeDesignator: row[0]}] = Key{CodeValue: row[3], CodingSchemeDesignator: row[2]}
+	}
+	return m
+}()
+
+// designators settles the spelling of coding scheme designators (PS3.16
+// Section 8). Private and unknown ones are left as written. All names SNOMED
+// ever had in DICOM lead to snomed, where the value decides.
+var designators = map[string]string{
+	"SRT": snomed, "SNM3": snomed, "SNM": snomed, "99SDM": snomed, "SNOMED-RT": snomed, "SNOMED RT": snomed,
+	"SCT": snomed, "SNOMED-CT": snomed, "SNOMED CT": snomed, "SNOMEDCT": snomed, "SNOMED": snomed,
+	"LN": "LN", "LOINC": "LN",
+	"DCM": "DCM", "UCUM": "UCUM", "UMLS": "UMLS", "NCIT": "NCIt", "NDC": "NDC", "MDC": "MDC", "IBSI": "IBSI", "FMA": "FMA",
 }
 
-// Standard returns the concept with a legacy SNOMED identifier replaced by its
-// SCT number (srt_to_sct table); other concepts come back unchanged. The
-// meaning stays as written in the file unless it was empty.
+const snomed = "SCT"
+
+// readTable reads an embedded table and drops its heading. The tables are part
+// of the program, so a fault in them is a bug.
+func readTable(text string) [][]string {
+	r := csv.NewReader(strings.NewReader(text))
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	if err != nil || len(rows) == 0 {
+		panic("internal error: embedded code table cannot be read")
+	}
+	return rows[1:]
+}
+
+// Key returns the canonical identity of the concept: designator spelling
+// settled, legacy SNOMED identifiers as SCT numbers, codes of earlier editions
+// of PS3.16 as the current ones.
+func (c CodedConcept) Key() Key {
+	k := settle(c)
+	if now, ok := editions[k]; ok {
+		return now
+	}
+	return k
+}
+
+// Standard returns the concept with a legacy SNOMED identifier, or a SNOMED CT
+// number under another name of the scheme, as a concept of scheme SCT; other
+// concepts come back unchanged, and so do legacy identifiers the table does not
+// know. Edition changes are not applied: they are part of [CodedConcept.Key].
 func (c CodedConcept) Standard() CodedConcept {
-	return c // STUB
+	k := settle(c)
+	if k.CodingSchemeDesignator != snomed {
+		return c
+	}
+	if clean(c.CodingSchemeDesignator) != snomed {
+		c.CodingSchemeVersion = "" // it was the version of the legacy scheme
+	}
+	c.CodeValue, c.CodingSchemeDesignator = k.CodeValue, k.CodingSchemeDesignator
+	return c
+}
+
+// settle gives the key without edition changes.
+func settle(c CodedConcept) Key {
+	k := Key{CodeValue: clean(c.CodeValue), CodingSchemeDesignator: clean(c.CodingSchemeDesignator)}
+	known, ok := designators[strings.ToUpper(k.CodingSchemeDesignator)]
+	if !ok {
+		return k
+	}
+	k.CodingSchemeDesignator = known
+	if known != snomed || isNumber(k.CodeValue) {
+		return k
+	}
+	id := strings.ToUpper(k.CodeValue)
+	if number, ok := legacy[id]; ok {
+		return Key{CodeValue: number, CodingSchemeDesignator: snomed}
+	}
+	return Key{CodeValue: id, CodingSchemeDesignator: "SRT"}
+}
+
+// clean drops the padding DICOM allows around a value and the NUL some writers
+// pad with.
+func clean(s string) string { return strings.Trim(s, " \x00\t\r\n") }
+
+func isNumber(s string) bool {
+	for _, r := range s {
+		if r < '0' || r > '9' {
+			return false
+		}
+	}
+	return s != ""
 }

@@ -2,8 +2,8 @@
 // scheme designator and code meaning by which DICOM names everything
 // (PS3.3 Section 8, PS3.16).
 //
-// Two concepts are the same when their [Key] is equal. The key is canonical at
-// construction: retired SNOMED identifiers (SRT, SNM3, 99SDM) become SCT
+// Two concepts are the same when their [Key] is equal. The key is canonical:
+// retired SNOMED identifiers (SRT, SNM3, 99SDM) become SCT
 // numbers, designator spellings are settled, and codes that changed between
 // editions of PS3.16 become the current one. The concept as it stood in the
 // file is never altered.
