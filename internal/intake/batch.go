@@ -1,0 +1,202 @@
+package intake
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"github.com/rs/zerolog"
+)
+
+// Stdin is the path that stands for standard input.
+const Stdin = "-"
+
+// StreamLimit bounds what is taken from standard input, which is held in
+// memory.
+const StreamLimit = 1 << 30
+
+// Batch is everything found, sorted by path. Close it after the last read:
+// it keeps archives open.
+type Batch struct {
+	Objects []Object
+	closers []io.Closer
+}
+
+// Close closes the archives.
+func (b *Batch) Close() error {
+	var first error
+	for _, c := range b.closers {
+		if err := c.Close(); err != nil && first == nil {
+			first = err
+		}
+	}
+	return first
+}
+
+// PathError is a given path that cannot be used at all.
+type PathError struct {
+	Path, Reason, Hint string
+}
+
+func (e *PathError) Error() string { return Printable(e.Path) + ": " + e.Reason }
+
+// Find lists everything below the paths. A path that does not exist is a
+// *PathError and nothing is listed; a file or folder that cannot be opened
+// further down is an object that says so.
+func Find(ctx context.Context, paths []string, stdin io.Reader, log zerolog.Logger) (*Batch, error) {
+	f := &finder{ctx: ctx, seen: map[string]bool{}}
+	for _, p := range paths {
+		if err := f.given(p, stdin); err != nil {
+			f.batch.Close()
+			return nil, err
+		}
+	}
+	sort.SliceStable(f.batch.Objects, func(i, j int) bool { return f.batch.Objects[i].Path < f.batch.Objects[j].Path })
+	log.Debug().Int("objects", len(f.batch.Objects)).Int("archives", len(f.batch.closers)).Msg("files listed")
+	return &f.batch, nil
+}
+
+type finder struct {
+	ctx   context.Context
+	batch Batch
+	seen  map[string]bool
+}
+
+// add lists an object once, also when two of the given paths lead to it.
+func (f *finder) add(o Object) {
+	o.Path = filepath.ToSlash(o.Path)
+	if f.seen[o.Path] {
+		return
+	}
+	f.seen[o.Path] = true
+	f.batch.Objects = append(f.batch.Objects, o)
+}
+
+func (f *finder) given(path string, stdin io.Reader) error {
+	if path == Stdin {
+		return f.stream("stdin", stdin)
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return &PathError{path, reasonOf(err), "check the spelling; give a file, a folder, a zip archive or - for standard input"}
+	}
+	switch {
+	case info.IsDir():
+		return f.folder(filepath.Clean(path))
+	case !info.Mode().IsRegular():
+		pipe, err := os.Open(path)
+		if err != nil {
+			return &PathError{path, reasonOf(err), ""}
+		}
+		defer pipe.Close()
+		return f.stream(path, pipe)
+	}
+	return f.file(filepath.Clean(path), info.Size(), true)
+}
+
+func (f *finder) folder(root string) error {
+	return filepath.WalkDir(root, func(path string, entry fs.DirEntry, err error) error {
+		if f.ctx.Err() != nil {
+			return f.ctx.Err()
+		}
+		if err != nil {
+			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err), Hint: "check the permissions"})
+			if entry != nil && entry.IsDir() {
+				return fs.SkipDir
+			}
+			return nil
+		}
+		hidden := path != root && strings.HasPrefix(entry.Name(), ".")
+		switch {
+		case hidden && entry.IsDir():
+			f.add(Object{Path: path, Reason: "hidden folder, not entered"})
+			return fs.SkipDir
+		case entry.IsDir():
+			return nil
+		case hidden:
+			f.add(Object{Path: path, Reason: "hidden file"})
+			return nil
+		case entry.Type()&fs.ModeSymlink != 0:
+			f.add(Object{Path: path, Reason: "symbolic link, not followed", Hint: "give the link itself as a path to have it read"})
+			return nil
+		case !entry.Type().IsRegular():
+			f.add(Object{Path: path, Reason: "not a regular file"})
+			return nil
+		}
+		info, err := entry.Info()
+		if err != nil {
+			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err)})
+			return nil
+		}
+		return f.file(path, info.Size(), false)
+	})
+}
+
+// file lists a file on disk, or what a zip archive holds.
+func (f *finder) file(path string, size int64, given bool) error {
+	file, err := os.Open(path)
+	if err != nil {
+		f.add(Object{Path: path, Size: size, Unreadable: true, Reason: reasonOf(err), Hint: "check the permissions"})
+		return nil
+	}
+	head := make([]byte, 4)
+	n, _ := io.ReadFull(file, head)
+	if isZip(head[:n]) {
+		return f.archive(path, file, file, size)
+	}
+	file.Close()
+	f.add(named(Object{Path: path, Size: size, given: given, open: func() (io.ReadCloser, error) { return os.Open(path) }}))
+	return nil
+}
+
+// stream takes one file or archive from a pipe into memory.
+func (f *finder) stream(name string, r io.Reader) error {
+	if r == nil {
+		return &PathError{name, "there is no standard input", "give a file or folder"}
+	}
+	content, err := io.ReadAll(io.LimitReader(r, StreamLimit+1))
+	if err != nil {
+		return &PathError{name, reasonOf(err), ""}
+	}
+	if len(content) > StreamLimit {
+		return &PathError{name, fmt.Sprintf("more than %d MiB on standard input", StreamLimit>>20), "save it to a file and give its path"}
+	}
+	if isZip(content) {
+		return f.archive(name, bytes.NewReader(content), nil, int64(len(content)))
+	}
+	f.add(Object{Path: name, Size: int64(len(content)), given: true,
+		open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(content)), nil }})
+	return nil
+}
+
+// named sets aside what its name tells to be no report.
+func named(o Object) Object {
+	if base := o.Path[strings.LastIndexAny(o.Path, `/\!`)+1:]; base == "DICOMDIR" {
+		o.Reason, o.open = "index of the medium (DICOMDIR), holds no measurements", nil
+	}
+	return o
+}
+
+// reasonOf gives the cause of an I/O error without the path, which the object
+// already has.
+func reasonOf(err error) string {
+	for {
+		switch e := err.(type) {
+		case *fs.PathError:
+			err = e.Err
+		case interface{ Unwrap() error }:
+			if e.Unwrap() == nil {
+				return err.Error()
+			}
+			err = e.Unwrap()
+		default:
+			return err.Error()
+		}
+	}
+}

@@ -1,0 +1,159 @@
+package intake
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"path"
+	"strings"
+	"unicode"
+)
+
+// HeadLimit is how much of a larger file is kept: enough for the header of
+// any image, so that memory stays bounded whatever the size of the file.
+const HeadLimit = 8 << 20
+
+// WholeLimit bounds a file that is read whole.
+const WholeLimit = 256 << 20
+
+// Object is one file found.
+type Object struct {
+	Path string // slashes, "!" before a path inside an archive, "stdin" for standard input
+	Size int64
+
+	Reason     string // why it is set aside; "" when it is to be read
+	Hint       string // what the user can do about it
+	Unreadable bool   // set aside although it may hold a report
+
+	given bool // named by the user, not found in a folder
+	open  func() (io.ReadCloser, error)
+}
+
+// Content is what was read of an object.
+type Content struct {
+	SHA256 string // of the whole file, hex
+	Size   int64  // bytes actually there
+	Bytes  []byte // the whole file, or its first HeadLimit bytes
+}
+
+// Whole reports whether Bytes is the whole file.
+func (c Content) Whole() bool { return int64(len(c.Bytes)) == c.Size }
+
+// Errors of Read for a file that is certainly something else and that nobody
+// claimed to be DICOM.
+var (
+	ErrNotDICOM = errors.New("not a DICOM file")
+	ErrEmpty    = errors.New("empty file")
+)
+
+// Read hashes the whole file and keeps its head. It needs HeadLimit of memory
+// at most.
+func (o Object) Read(ctx context.Context) (Content, error) {
+	r, err := o.open()
+	if err != nil {
+		return Content{}, errors.New(reasonOf(err))
+	}
+	defer r.Close()
+	hash := sha256.New()
+	source := io.TeeReader(&cancelled{ctx, r}, hash)
+	head, err := io.ReadAll(io.LimitReader(source, HeadLimit))
+	if err != nil {
+		return Content{}, readError(ctx, err)
+	}
+	switch {
+	case len(head) == 0:
+		return Content{}, ErrEmpty
+	case !LooksLikeDICOM(head) && !o.claimed():
+		return Content{}, ErrNotDICOM
+	}
+	rest, err := io.Copy(io.Discard, source)
+	if err != nil {
+		return Content{}, readError(ctx, err)
+	}
+	return Content{SHA256: hex.EncodeToString(hash.Sum(nil)), Size: int64(len(head)) + rest, Bytes: head}, nil
+}
+
+// ReadAll reads a file whole that turned out to need it.
+func (o Object) ReadAll(ctx context.Context) ([]byte, error) {
+	r, err := o.open()
+	if err != nil {
+		return nil, errors.New(reasonOf(err))
+	}
+	defer r.Close()
+	all, err := io.ReadAll(io.LimitReader(&cancelled{ctx, r}, WholeLimit+1))
+	if err != nil {
+		return nil, readError(ctx, err)
+	}
+	if len(all) > WholeLimit {
+		return nil, fmt.Errorf("report larger than %d MiB", WholeLimit>>20)
+	}
+	return all, nil
+}
+
+func readError(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return errors.New(reasonOf(err))
+}
+
+// claimed reports whether someone says this is DICOM: the user by naming it,
+// or the file by its extension. Such a file is refused rather than ignored
+// when it is not.
+func (o Object) claimed() bool {
+	switch strings.ToLower(path.Ext(o.Path)) {
+	case ".dcm", ".dicom", ".dic", ".sr":
+		return true
+	}
+	return o.given
+}
+
+// LooksLikeDICOM tells DICOM from what is certainly something else: the prefix
+// of PS3.10 7.1, or a data set without preamble that begins in group 0002 or
+// 0008 with a short element number, in either byte order.
+func LooksLikeDICOM(head []byte) bool {
+	if len(head) >= 132 && string(head[128:132]) == "DICM" {
+		return true
+	}
+	if len(head) < 8 {
+		return false
+	}
+	for _, order := range []binary.ByteOrder{binary.LittleEndian, binary.BigEndian} {
+		group, element := order.Uint16(head), order.Uint16(head[2:])
+		if (group == 2 || group == 8) && element <= 0x0120 {
+			return true
+		}
+	}
+	return false
+}
+
+// Printable makes a path safe to show on a terminal: control characters are
+// escaped, so that a file name cannot move the cursor or forge a line.
+func Printable(path string) string {
+	var b strings.Builder
+	for _, r := range path {
+		if unicode.IsControl(r) || unicode.In(r, unicode.Cf) || r == unicode.ReplacementChar {
+			fmt.Fprintf(&b, `\u%04x`, r)
+			continue
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// cancelled ends a read when the context ends.
+type cancelled struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (c *cancelled) Read(p []byte) (int, error) {
+	if err := c.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return c.r.Read(p)
+}
