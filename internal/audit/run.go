@@ -1,0 +1,161 @@
+package audit
+
+import (
+	"context"
+	"io"
+	"runtime"
+	"sort"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"echotally/internal/check"
+	"echotally/internal/extract"
+	"echotally/internal/intake"
+	"echotally/internal/rule"
+	"echotally/internal/sr"
+)
+
+// Options are what a run needs besides the paths.
+type Options struct {
+	Rules           *rule.Set
+	SoftwareVersion string
+	Now             func() time.Time
+	Stdin           io.Reader
+	Log             zerolog.Logger
+	Progress        func(done, total int) // called from one goroutine at a time; may be nil
+	Workers         int                   // 0 means one per processor
+}
+
+func (o Options) workers() int {
+	if o.Workers > 0 {
+		return o.Workers
+	}
+	return runtime.NumCPU()
+}
+
+// ReadStudies reads everything below the paths and groups it by study. No rule
+// is put to it.
+func ReadStudies(ctx context.Context, paths []string, opt Options) (*Audit, error) {
+	batch, err := intake.Find(ctx, paths, opt.Stdin, opt.Log)
+	if err != nil {
+		return nil, err
+	}
+	defer batch.Close()
+
+	read := make([]reading, len(batch.Objects))
+	err = each(ctx, opt, len(batch.Objects), func(i int) { read[i] = readObject(ctx, batch.Objects[i]) })
+	if err != nil {
+		return nil, err
+	}
+	settleCopies(read)
+	a := &Audit{
+		Created:         opt.Now(),
+		SoftwareVersion: opt.SoftwareVersion,
+		RuleSet:         RuleSet{Version: opt.Rules.Version, Digest: opt.Rules.Digest, Rules: len(opt.Rules.Rules)},
+		Measurands:      opt.Rules.Measurands,
+	}
+	a.group(read, extract.Catalogues{Measurands: opt.Rules.Measurands, Statements: opt.Rules.Statements})
+	counts := a.Counts()
+	opt.Log.Info().Int("studies", len(a.Studies)).Int("read", counts[Read]).Int("partial", counts[Partial]).
+		Int("refused", counts[Refused]).Int("ignored", counts[Ignored]).Msg("objects read")
+	return a, nil
+}
+
+// Run reads everything below the paths and puts the rules to each study.
+func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
+	a, err := ReadStudies(ctx, paths, opt)
+	if err != nil {
+		return nil, err
+	}
+	opt.Progress = nil
+	err = each(ctx, opt, len(a.Studies), func(i int) {
+		if s := &a.Studies[i]; s.Study != nil {
+			s.Protocols, s.Results = check.Study(opt.Rules, s.Study)
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	a.Checked = true
+	for _, s := range a.Studies {
+		opt.Log.Debug().Str("study", s.StudyInstanceUID).Int("results", len(s.Results)).Msg("study checked")
+	}
+	return a, nil
+}
+
+// each calls work for 0 to n-1 on a pool of workers and waits for all of them.
+// Work writes to its own place, so the order of finishing leaves no trace.
+func each(ctx context.Context, opt Options, n int, work func(i int)) error {
+	var (
+		wait sync.WaitGroup
+		lock sync.Mutex
+		done int
+		next = make(chan int)
+	)
+	for range min(opt.workers(), max(n, 1)) {
+		wait.Go(func() {
+			for i := range next {
+				work(i)
+				lock.Lock()
+				done++
+				if opt.Progress != nil {
+					opt.Progress(done, n)
+				}
+				lock.Unlock()
+			}
+		})
+	}
+	for i := 0; i < n && ctx.Err() == nil; i++ {
+		select {
+		case next <- i:
+		case <-ctx.Done():
+		}
+	}
+	close(next)
+	wait.Wait()
+	return ctx.Err()
+}
+
+// group puts the objects into their studies and extracts each study.
+func (a *Audit) group(read []reading, catalogues extract.Catalogues) {
+	studies := map[string]*Study{}
+	documents := map[string][]*sr.Document{}
+	for _, r := range read {
+		if uid := r.object.StudyInstanceUID; r.opens() && studies[uid] == nil {
+			studies[uid] = &Study{StudyInstanceUID: uid}
+		}
+	}
+	for _, r := range read {
+		uid := r.object.StudyInstanceUID
+		if studies[uid] == nil {
+			a.Unread = append(a.Unread, r.object)
+			continue
+		}
+		studies[uid].Objects = append(studies[uid].Objects, r.object)
+		if r.document != nil {
+			documents[uid] = append(documents[uid], r.document)
+		}
+	}
+	for uid, s := range studies {
+		if len(documents[uid]) > 0 {
+			s.Study = extract.Study(documents[uid], catalogues)
+		}
+		a.Studies = append(a.Studies, *s)
+	}
+	sort.Slice(a.Studies, func(i, j int) bool {
+		x, y := &a.Studies[i], &a.Studies[j]
+		if dx, dy := x.date(), y.date(); dx != dy {
+			return dx < dy
+		}
+		return x.StudyInstanceUID < y.StudyInstanceUID
+	})
+}
+
+func (s *Study) date() string {
+	if s.Study == nil {
+		return ""
+	}
+	return s.Study.StudyDate
+}
