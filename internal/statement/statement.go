@@ -1,13 +1,14 @@
 // Package statement owns what a record states without a number: it loads the
 // phrase files and finds statements in codes and in report text, with negation
 // and the words relied on.
+//
+// Text is read sentence by sentence. A phrase that a negation may or may not
+// reach, or that is only asked or suspected, is not taken at all: a statement
+// missed leaves a rule open, a statement wrongly read makes it lie.
 package statement
 
 import (
-	"io/fs"
-
 	"echotally/internal/coding"
-	"echotally/internal/term"
 )
 
 // Definition is one statement that exists.
@@ -15,6 +16,7 @@ type Definition struct {
 	Identifier string
 	Title      string
 	Group      string // statements of one group exclude each other
+	Lasting    bool   // also holds when it stands in the history section
 	Codings    []coding.Key
 }
 
@@ -22,16 +24,16 @@ type Definition struct {
 type Catalogue struct {
 	Definitions []*Definition // sorted by identifier
 	byID        map[string]*Definition
+	byCode      map[coding.Key][]*Definition
+	words       lexicon
+	examples    []example
 }
-
-// Load reads phrases/*.yaml from each file system in turn.
-func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) { return &Catalogue{}, nil }
 
 // Find returns the definition, nil when unknown.
 func (c *Catalogue) Find(identifier string) *Definition { return c.byID[identifier] }
 
 // ByCode returns the definitions a code makes.
-func (c *Catalogue) ByCode(code coding.Key) []*Definition { return nil }
+func (c *Catalogue) ByCode(code coding.Key) []*Definition { return c.byCode[code] }
 
 // Match is a statement found in a text.
 type Match struct {
@@ -40,6 +42,3 @@ type Match struct {
 	Quote      string // the sentence
 	ImageView  string // term name of a view named in the same sentence, "" when none
 }
-
-// InText finds statements in a report text, sentence by sentence, in order.
-func (c *Catalogue) InText(text string) []Match { return nil }

@@ -1,0 +1,280 @@
+package statement
+
+import "slices"
+
+// lexicon is the union of the language files, ready to match. Negations of all
+// languages hold for phrases of all: an abbreviation such as TR is found by the
+// English file also in a German sentence.
+type lexicon struct {
+	byFirst       map[string][]*phrase // phrases whose first word is exactly this
+	byInitial     map[byte][]*phrase   // phrases whose first word is a prefix, by its first byte
+	before        []sequenceList
+	after         []sequenceList
+	hedges        []sequenceList
+	harmless      []sequenceList
+	until         map[string]bool
+	aside         map[string]bool
+	through       map[string]bool
+	unclear       map[string]bool
+	stops         map[string]bool // until, through and unclear together
+	abbreviations map[string]bool
+}
+
+// sequenceList is one negation, hedge or harmless term.
+type sequenceList []literal
+
+// phrase is one pattern and what it says: a statement, or the view named.
+type phrase struct {
+	pattern *pattern
+	def     *Definition
+	view    string
+	unless  []*pattern
+}
+
+// found is a phrase met in a sentence.
+type found struct {
+	*phrase
+	span
+	negated bool
+}
+
+// add indexes a phrase by every way its first word may begin.
+func (l *lexicon) add(p *phrase) {
+	exact, initial := map[string]bool{}, map[byte]bool{}
+	for _, sequence := range p.pattern.parts[0].choices {
+		if first := sequence[0]; first.prefix {
+			initial[first.text[0]] = true
+		} else {
+			exact[first.text] = true
+		}
+	}
+	for w := range exact {
+		l.byFirst[w] = append(l.byFirst[w], p)
+	}
+	for b := range initial {
+		l.byInitial[b] = append(l.byInitial[b], p)
+	}
+}
+
+// candidates lists the phrases that may begin with a word.
+func (l *lexicon) candidates(w string) []*phrase {
+	if w == "" {
+		return nil
+	}
+	exact, initial := l.byFirst[w], l.byInitial[w[0]]
+	if len(initial) == 0 {
+		return exact
+	}
+	return append(slices.Clone(exact), initial...)
+}
+
+// find lists the phrases of a sentence that count, in order.
+func (l *lexicon) find(words []word) []found {
+	var all []found
+	for i := range words {
+		for _, p := range l.candidates(words[i].text) {
+			if s, ok := p.pattern.at(words, i, l.stops); ok && !l.excepted(p, words, s) {
+				all = append(all, found{phrase: p, span: s})
+			}
+		}
+	}
+	all = strongest(all)
+	kept := all[:0]
+	for _, f := range all {
+		if f.def == nil {
+			kept = append(kept, f)
+			continue
+		}
+		var taken bool
+		if f.negated, taken = l.negated(words, f); taken {
+			kept = append(kept, f)
+		}
+	}
+	return kept
+}
+
+// excepted reports whether one of the phrase's "unless" patterns covers part of
+// the match.
+func (l *lexicon) excepted(p *phrase, words []word, s span) bool {
+	for _, u := range p.unless {
+		for i := max(0, s.start-negationReach); i < s.end; i++ {
+			if e, ok := u.at(words, i, l.stops); ok && e.end > s.start {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// strongest keeps, of overlapping phrases of one statement or one group, the
+// one with most words of its own; of equals the closer one, then the earlier.
+func strongest(all []found) []found {
+	slices.SortStableFunc(all, func(a, b found) int {
+		if d := b.weight() - a.weight(); d != 0 {
+			return d
+		}
+		if d := (a.end - a.start) - (b.end - b.start); d != 0 {
+			return d
+		}
+		return a.start - b.start
+	})
+	var kept []found
+	for _, f := range all {
+		if !slices.ContainsFunc(kept, func(k found) bool { return k.start < f.end && f.start < k.end && rivals(k, f) }) {
+			kept = append(kept, f)
+		}
+	}
+	slices.SortStableFunc(kept, func(a, b found) int { return a.start - b.start })
+	return kept
+}
+
+func rivals(a, b found) bool {
+	if a.def == nil || b.def == nil {
+		return a.def == b.def // two views
+	}
+	return a.def == b.def || a.def.Group != "" && a.def.Group == b.def.Group
+}
+
+// negationReach is how many words a negation reaches.
+const negationReach = 8
+
+// negated reports whether the phrase is denied; taken is false when that
+// cannot be told, or when the phrase is only suspected.
+func (l *lexicon) negated(words []word, f found) (negated, taken bool) {
+	own, within := l.negationInside(words, f.span)
+	unclear, list := false, l.listGoesOn(words, f.end)
+scan:
+	for i := f.start; i > 0 && f.start-i < negationReach; {
+		if words[i].before == comma && !list {
+			unclear = true
+		}
+		i--
+		if n := endsAt(l.harmless, words, i); n > 0 {
+			i -= n - 1
+			continue
+		}
+		if endsAt(l.hedges, words, i) > 0 || words[i].text == questionMark {
+			return false, false
+		}
+		if endsAt(l.before, words, i) > 0 && !own {
+			return !unclear, !unclear
+		}
+		switch w := words[i].text; {
+		case l.until[w]:
+			break scan
+		case l.aside[w]:
+			// "not in sinus rhythm" denies, "no effusion in sinus rhythm" does not.
+			if i == 0 || endsAt(l.before, words, i-1) == 0 {
+				break scan
+			}
+		case l.through[w]:
+			list = true
+		case l.unclear[w]:
+			unclear = true
+		}
+	}
+	if own {
+		return false, true
+	}
+	return within || l.deniedAfter(words, f.end), true
+}
+
+// negationInside tells a negation that is part of the phrase (own) from one
+// that a gap let through (within), as in "IVC not dilated".
+func (l *lexicon) negationInside(words []word, s span) (own, within bool) {
+	for i := s.start; i < s.end; i++ {
+		switch {
+		case startsAt(l.harmless, words, i):
+			for i+1 < s.end && s.own>>(i+1-s.start)&1 == 0 {
+				i++
+			}
+		default:
+			n := max(endsAt(l.before, words, i), endsAt(l.after, words, i))
+			for k := i - n + 1; k <= i; k++ {
+				if k < s.start || s.own>>(k-s.start)&1 == 0 {
+					within, n = true, 0
+				}
+			}
+			own = own || n > 0
+		}
+	}
+	return own, within && !own
+}
+
+// listGoesOn reports whether an "or" follows shortly: "no TR, MR or AR".
+func (l *lexicon) listGoesOn(words []word, i int) bool {
+	for k := i; k < len(words) && k < i+4; k++ {
+		if l.through[words[k].text] {
+			return true
+		}
+		if l.until[words[k].text] || l.unclear[words[k].text] {
+			return false
+		}
+	}
+	return false
+}
+
+// deniedAfter reports whether a negation follows within three words: "IVC not
+// seen", or a bare answer: "TR: no".
+func (l *lexicon) deniedAfter(words []word, i int) bool {
+	if i < len(words) && words[i].before == colon && (i+1 == len(words) || words[i+1].before == comma) && endsAt(l.before, words, i) > 0 {
+		return true
+	}
+	for k := i; k < len(words) && k <= i+gapWords; k++ {
+		if words[k].before == comma {
+			return false
+		}
+		if startsAt(l.after, words, k) {
+			return true
+		}
+		if l.stops[words[k].text] || len(l.candidates(words[k].text)) > 0 {
+			return false
+		}
+	}
+	return false
+}
+
+// endsAt gives the length of the longest term whose last word is at i, 0 for
+// none.
+func endsAt(terms []sequenceList, words []word, i int) int {
+	best := 0
+	for _, t := range terms {
+		if n := len(t); n > best && i-n+1 >= 0 && sequenceAt(t, words, i-n+1) {
+			best = n
+		}
+	}
+	return best
+}
+
+func startsAt(terms []sequenceList, words []word, i int) bool {
+	return slices.ContainsFunc(terms, func(t sequenceList) bool { return sequenceAt(t, words, i) })
+}
+
+// InText finds statements in a report text, sentence by sentence, in order. A
+// statement that stands with several views comes once per view.
+func (c *Catalogue) InText(text string) []Match {
+	var out []Match
+	for _, s := range c.words.sentences(text) {
+		all := c.words.find(s.words)
+		var views []string
+		for _, f := range all {
+			if f.def == nil && !slices.Contains(views, f.view) {
+				views = append(views, f.view)
+			}
+		}
+		if views == nil {
+			views = []string{""}
+		}
+		for _, f := range all {
+			if f.def == nil {
+				continue
+			}
+			for _, v := range views {
+				if m := (Match{f.def.Identifier, f.negated, s.quote, v}); !slices.Contains(out, m) {
+					out = append(out, m)
+				}
+			}
+		}
+	}
+	return out
+}

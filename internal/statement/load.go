@@ -1,0 +1,291 @@
+package statement
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"path"
+	"slices"
+	"sort"
+
+	"echotally/internal/coding"
+	"echotally/internal/datafile"
+	"echotally/internal/term"
+)
+
+// codedFile is phrases/coded.yaml: the statements that exist.
+type codedFile []struct {
+	Identifier string   `yaml:"identifier"`
+	Title      string   `yaml:"title"`
+	Group      string   `yaml:"group"`
+	Lasting    bool     `yaml:"lasting"`
+	Codings    []string `yaml:"codings"`
+}
+
+// languageFile is any other file: the words of one language.
+type languageFile struct {
+	Language      string   `yaml:"language"`
+	Abbreviations []string `yaml:"abbreviations"`
+	Negation      struct {
+		Before   []string `yaml:"before"`
+		After    []string `yaml:"after"`
+		Until    []string `yaml:"until"`
+		Aside    []string `yaml:"aside"`
+		Through  []string `yaml:"through"`
+		Unclear  []string `yaml:"unclear"`
+		Hedges   []string `yaml:"hedges"`
+		Harmless []string `yaml:"harmless"`
+	} `yaml:"negation"`
+	Views []struct {
+		View  string   `yaml:"view"`
+		Words []string `yaml:"words"`
+	} `yaml:"views"`
+	Phrases []struct {
+		Statement string   `yaml:"statement"`
+		Words     []string `yaml:"words"`
+		Unless    []string `yaml:"unless"`
+		Examples  []struct {
+			Text    string `yaml:"text"`
+			States  bool   `yaml:"states"`
+			Negated bool   `yaml:"negated"`
+		} `yaml:"examples"`
+	} `yaml:"phrases"`
+}
+
+// example is a sentence of a phrase file that serves as its test.
+type example struct {
+	file            string
+	src             []byte
+	path            string
+	statement       string
+	text            string
+	states, negated bool
+}
+
+// codedName is the file that lists the statements.
+const codedName = "coded.yaml"
+
+// Load reads phrases/*.yaml from each file system in turn (shipped first, then
+// site, which adds codings, words and statements); the error joins all faults.
+func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
+	ld := &loader{terms: terms, c: &Catalogue{
+		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{},
+		words: lexicon{byFirst: map[string][]*phrase{}, byInitial: map[byte][]*phrase{},
+			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
+			stops: map[string]bool{}, abbreviations: map[string]bool{}},
+	}}
+	for _, layer := range layers {
+		names, err := fs.Glob(layer, "phrases/*.yaml")
+		if err != nil {
+			return nil, err
+		}
+		sort.Slice(names, func(i, j int) bool { // the definitions first
+			ci, cj := path.Base(names[i]) == codedName, path.Base(names[j]) == codedName
+			return ci && !cj || ci == cj && names[i] < names[j]
+		})
+		for _, name := range names {
+			ld.file(layer, name)
+		}
+	}
+	c := ld.c
+	c.Definitions = slices.SortedFunc(maps.Values(c.byID), func(a, b *Definition) int {
+		if a.Identifier < b.Identifier {
+			return -1
+		}
+		return 1
+	})
+	for _, set := range []map[string]bool{c.words.until, c.words.through, c.words.unclear} {
+		maps.Copy(c.words.stops, set)
+	}
+	return c, errors.Join(ld.faults...)
+}
+
+type loader struct {
+	terms  *term.Catalogue
+	c      *Catalogue
+	faults []error
+	name   string
+	src    []byte
+}
+
+// fault records a fault at a YAML path of the current file.
+func (ld *loader) fault(yamlPath, message, hint string) {
+	line, column := datafile.Position(ld.src, yamlPath)
+	ld.faults = append(ld.faults, datafile.At(ld.name, ld.src, line, column, message, hint))
+}
+
+func (ld *loader) file(layer fs.FS, name string) {
+	src, err := fs.ReadFile(layer, name)
+	if err != nil {
+		ld.faults = append(ld.faults, err)
+		return
+	}
+	ld.name, ld.src = name, src
+	if path.Base(name) == codedName {
+		var f codedFile
+		if err := datafile.Decode(name, src, &f); err != nil {
+			ld.faults = append(ld.faults, err)
+			return
+		}
+		ld.definitions(f)
+		return
+	}
+	var f languageFile
+	if err := datafile.Decode(name, src, &f); err != nil {
+		ld.faults = append(ld.faults, err)
+		return
+	}
+	ld.language(&f)
+}
+
+func (ld *loader) definitions(f codedFile) {
+	seen := map[string]bool{}
+	for i, e := range f {
+		at := fmt.Sprintf("$[%d].identifier", i)
+		switch {
+		case e.Identifier == "":
+			ld.fault(fmt.Sprintf("$[%d]", i), "a statement without identifier", "give it a name in kebab-case")
+			continue
+		case seen[e.Identifier]:
+			ld.fault(at, fmt.Sprintf("statement %s is listed twice", e.Identifier), "merge the two entries")
+			continue
+		}
+		seen[e.Identifier] = true
+		def := ld.c.byID[e.Identifier]
+		if def == nil {
+			if e.Title == "" {
+				ld.fault(at, "a statement without title", "say in words what it means")
+			}
+			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Lasting: e.Lasting}
+			ld.c.byID[e.Identifier] = def
+		} else if e.Group != "" && e.Group != def.Group {
+			ld.fault(fmt.Sprintf("$[%d].group", i), "the group of a shipped statement cannot be changed", "leave group out")
+		}
+		for k, text := range e.Codings {
+			key, ok := coding.ParseKey(text)
+			if !ok {
+				ld.fault(fmt.Sprintf("$[%d].codings[%d]", i, k), fmt.Sprintf("%q is no code", text), `write "SCHEME:value", e.g. "SCT:49436004"`)
+				continue
+			}
+			if !slices.Contains(def.Codings, key) {
+				def.Codings = append(def.Codings, key)
+				ld.c.byCode[key] = append(ld.c.byCode[key], def)
+			}
+		}
+	}
+}
+
+func (ld *loader) language(f *languageFile) {
+	if f.Language == "" {
+		ld.fault("$", "no language given", "add e.g. language: en")
+	}
+	w := &ld.c.words
+	for _, list := range []struct {
+		key  string
+		from []string
+		to   *[]sequenceList
+	}{
+		{"before", f.Negation.Before, &w.before}, {"after", f.Negation.After, &w.after},
+		{"hedges", f.Negation.Hedges, &w.hedges}, {"harmless", f.Negation.Harmless, &w.harmless},
+	} {
+		for i, text := range list.from {
+			sequence, err := literals(text)
+			if err != nil || len(sequence) == 0 {
+				ld.fault(fmt.Sprintf("$.negation.%s[%d]", list.key, i), fmt.Sprintf("%q is no sequence of words", text), "write plain words")
+				continue
+			}
+			*list.to = append(*list.to, sequence)
+		}
+	}
+	for _, list := range []struct {
+		from []string
+		to   map[string]bool
+	}{{f.Negation.Until, w.until}, {f.Negation.Aside, w.aside}, {f.Negation.Through, w.through}, {f.Negation.Unclear, w.unclear}, {f.Abbreviations, w.abbreviations}} {
+		for _, text := range list.from {
+			list.to[fold(text)] = true
+		}
+	}
+	for i, v := range f.Views {
+		if ld.terms != nil && ld.terms.Find(term.ImageView, v.View) == nil {
+			ld.fault(fmt.Sprintf("$.views[%d].view", i), fmt.Sprintf("no image view is called %q", v.View), suggest(v.View, ld.terms.Names(term.ImageView)))
+		}
+		for _, p := range ld.patterns(v.Words, fmt.Sprintf("$.views[%d].words", i)) {
+			w.add(&phrase{pattern: p, view: v.View})
+		}
+	}
+	ld.phrases(f)
+}
+
+func (ld *loader) phrases(f *languageFile) {
+	for i, ph := range f.Phrases {
+		at := fmt.Sprintf("$.phrases[%d]", i)
+		def := ld.c.byID[ph.Statement]
+		if def == nil {
+			ld.fault(at+".statement", fmt.Sprintf("no statement is called %q", ph.Statement), suggest(ph.Statement, slices.Collect(maps.Keys(ld.c.byID))))
+			continue
+		}
+		patterns, unless := ld.patterns(ph.Words, at+".words"), ld.patterns(ph.Unless, at+".unless")
+		if len(ph.Words) == 0 {
+			ld.fault(at+".statement", "a phrase without words", "add words: [...]")
+		}
+		for _, p := range patterns {
+			ld.c.words.add(&phrase{pattern: p, def: def, unless: unless})
+		}
+		stated := false
+		for k, ex := range ph.Examples {
+			stated = stated || ex.States
+			if ex.States && ex.Negated {
+				ld.fault(fmt.Sprintf("%s.examples[%d]", at, k), "an example cannot both state and deny", "keep one of states and negated")
+			}
+			ld.c.examples = append(ld.c.examples, example{
+				file: ld.name, src: ld.src, path: fmt.Sprintf("%s.examples[%d].text", at, k),
+				statement: ph.Statement, text: ex.Text, states: ex.States, negated: ex.Negated,
+			})
+		}
+		if !stated {
+			ld.fault(at+".statement", fmt.Sprintf("no example states %s", ph.Statement), `add {text: "...", states: true}`)
+		}
+	}
+}
+
+func (ld *loader) patterns(texts []string, at string) []*pattern {
+	var out []*pattern
+	for i, text := range texts {
+		p, err := compile(text)
+		if err != nil {
+			ld.fault(fmt.Sprintf("%s[%d]", at, i), fmt.Sprintf("phrase %q: %v", text, err), "see Phrases in rules/README.md")
+			continue
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+func suggest(name string, known []string) string {
+	if near := datafile.Nearest(name, known); near != "" {
+		return "did you mean " + near + "?"
+	}
+	return ""
+}
+
+// CheckExamples puts every example of the phrase files to the test; the error
+// joins the examples that do not come out as written.
+func (c *Catalogue) CheckExamples() error {
+	var faults []error
+	for _, ex := range c.examples {
+		var states, negated bool
+		for _, m := range c.InText(ex.text) {
+			if m.Identifier == ex.statement {
+				states, negated = states || !m.Negated, negated || m.Negated
+			}
+		}
+		if states != ex.states || ex.negated && !negated {
+			line, column := datafile.Position(ex.src, ex.path)
+			faults = append(faults, datafile.At(ex.file, ex.src, line, column,
+				fmt.Sprintf("example of %s: states %t (denies %t), expected states %t (denies %t)", ex.statement, states, negated, ex.states, ex.negated),
+				"correct the words or the example"))
+		}
+	}
+	return errors.Join(faults...)
+}
