@@ -78,19 +78,23 @@ func (l *lexicon) find(words []word) []found {
 			}
 		}
 	}
-	all = strongest(all)
-	kept := all[:0]
-	for _, f := range all {
-		if f.def == nil {
-			kept = append(kept, f)
-			continue
+	var kept []found
+	for _, f := range strongest(all) {
+		taken := true
+		if f.def != nil {
+			f.negated, taken = l.negated(words, f)
 		}
-		var taken bool
-		if f.negated, taken = l.negated(words, f); taken {
+		if taken {
 			kept = append(kept, f)
 		}
 	}
-	return kept
+	all = slices.Clone(kept)
+	return slices.DeleteFunc(kept, func(f found) bool {
+		// "No severe TR" denies that it is severe, not that there is TR.
+		return f.def != nil && f.negated && slices.ContainsFunc(all, func(g found) bool {
+			return g.def != nil && g.def != f.def && g.negated && g.start <= f.start && f.end <= g.end && g.weight() > f.weight()
+		})
+	})
 }
 
 // excepted reports whether one of the phrase's "unless" patterns covers part of
@@ -270,11 +274,21 @@ func (c *Catalogue) InText(text string) []Match {
 				continue
 			}
 			for _, v := range views {
-				if m := (Match{f.def.Identifier, f.negated, s.quote, v}); !slices.Contains(out, m) {
-					out = append(out, m)
+				m := Match{f.def.Identifier, f.negated, s.quote, v}
+				out = appendNew(out, m)
+				if opposite, ok := c.Implied(m.Identifier); ok {
+					m.Identifier, m.Negated = opposite, !m.Negated
+					out = appendNew(out, m)
 				}
 			}
 		}
 	}
 	return out
+}
+
+func appendNew(out []Match, m Match) []Match {
+	if slices.Contains(out, m) {
+		return out
+	}
+	return append(out, m)
 }

@@ -19,6 +19,7 @@ type codedFile []struct {
 	Identifier string   `yaml:"identifier"`
 	Title      string   `yaml:"title"`
 	Group      string   `yaml:"group"`
+	Opposite   string   `yaml:"opposite"`
 	Lasting    bool     `yaml:"lasting"`
 	Codings    []string `yaml:"codings"`
 }
@@ -70,7 +71,7 @@ const codedName = "coded.yaml"
 // site, which adds codings, words and statements); the error joins all faults.
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	ld := &loader{terms: terms, c: &Catalogue{
-		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{},
+		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, opposites: map[string]string{},
 		words: lexicon{byFirst: map[string][]*phrase{}, byInitial: map[byte][]*phrase{},
 			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
 			stops: map[string]bool{}, abbreviations: map[string]bool{}},
@@ -157,8 +158,9 @@ func (ld *loader) definitions(f codedFile) {
 			if e.Title == "" {
 				ld.fault(at, "a statement without title", "say in words what it means")
 			}
-			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Lasting: e.Lasting}
+			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Opposite: e.Opposite, Lasting: e.Lasting}
 			ld.c.byID[e.Identifier] = def
+			ld.opposite(def, fmt.Sprintf("$[%d].opposite", i))
 		} else if e.Group != "" && e.Group != def.Group {
 			ld.fault(fmt.Sprintf("$[%d].group", i), "the group of a shipped statement cannot be changed", "leave group out")
 		}
@@ -174,6 +176,19 @@ func (ld *loader) definitions(f codedFile) {
 			}
 		}
 	}
+}
+
+// opposite links two statements that deny each other; the one that stands
+// first in the file is named by the other.
+func (ld *loader) opposite(def *Definition, at string) {
+	if def.Opposite == "" {
+		return
+	}
+	if ld.c.byID[def.Opposite] == nil {
+		ld.fault(at, fmt.Sprintf("no statement %q stands above", def.Opposite), suggest(def.Opposite, slices.Collect(maps.Keys(ld.c.byID))))
+		return
+	}
+	ld.c.opposites[def.Identifier], ld.c.opposites[def.Opposite] = def.Opposite, def.Identifier
 }
 
 func (ld *loader) language(f *languageFile) {

@@ -16,6 +16,7 @@ type Definition struct {
 	Identifier string
 	Title      string
 	Group      string // statements of one group exclude each other
+	Opposite   string // the statement this one denies: "no TR" is the opposite of "TR"; both directions hold
 	Lasting    bool   // also holds when it stands in the history section
 	Codings    []coding.Key
 }
@@ -25,6 +26,7 @@ type Catalogue struct {
 	Definitions []*Definition // sorted by identifier
 	byID        map[string]*Definition
 	byCode      map[coding.Key][]*Definition
+	opposites   map[string]string
 	words       lexicon
 	examples    []example
 }
@@ -34,6 +36,13 @@ func (c *Catalogue) Find(identifier string) *Definition { return c.byID[identifi
 
 // ByCode returns the definitions a code makes.
 func (c *Catalogue) ByCode(code coding.Key) []*Definition { return c.byCode[code] }
+
+// Implied returns the statement that another one settles by being its opposite:
+// TR denied states that TR is absent, TR stated denies it.
+func (c *Catalogue) Implied(identifier string) (opposite string, ok bool) {
+	opposite, ok = c.opposites[identifier]
+	return opposite, ok
+}
 
 // Match is a statement found in a text.
 type Match struct {

@@ -2,6 +2,7 @@ package statement
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"echotally/rules"
@@ -36,7 +37,7 @@ func TestSentences(t *testing.T) {
 		want []string
 	}{
 		{"", nil},
-		{"No TR, MR or AR.", []string{"tricuspid-regurgitation-absent", "-tricuspid-regurgitation", "-mitral-regurgitation", "aortic-regurgitation-absent", "-aortic-regurgitation"}},
+		{"No TR, MR or AR.", []string{"tricuspid-regurgitation-absent", "-tricuspid-regurgitation", "-mitral-regurgitation", "mitral-regurgitation-absent", "aortic-regurgitation-absent", "-aortic-regurgitation"}},
 		{"No pericardial effusion, sinus rhythm.", []string{"pericardial-effusion-absent", "-pericardial-effusion"}},
 		{"No pericardial effusion. Sinus rhythm.", []string{"pericardial-effusion-absent", "-pericardial-effusion", "sinus-rhythm"}},
 		{"Moderate MR and mild TR.", []string{"mitral-regurgitation-moderate", "mitral-regurgitation", "tricuspid-regurgitation-mild", "tricuspid-regurgitation"}},
@@ -44,6 +45,7 @@ func TestSentences(t *testing.T) {
 		{"No evidence of\ntricuspid regurgitation", []string{"tricuspid-regurgitation-absent", "-tricuspid-regurgitation"}},
 		{"No TR but moderate MR.", []string{"tricuspid-regurgitation-absent", "-tricuspid-regurgitation", "mitral-regurgitation-moderate", "mitral-regurgitation"}},
 		{"Rule out tamponade; AF?", nil},
+		{"No severe TR.", []string{"-tricuspid-regurgitation-severe"}},
 		{"Eccentric TR jet in A4C.", []string{"tricuspid-regurgitation-jet-eccentric@apical-four-chamber", "tricuspid-regurgitation@apical-four-chamber"}},
 		{"TR Vmax 2.9 m/s. Sinus rhythm 68/min.", []string{"tricuspid-regurgitation", "sinus-rhythm"}},
 		{"Insuffisance tricuspide sévère", nil},
@@ -59,7 +61,9 @@ func TestSentences(t *testing.T) {
 				if m.ImageView != "" {
 					s += "@" + m.ImageView
 				}
-				got = append(got, s)
+				if !strings.HasPrefix(s, "-") || !strings.Contains(s, "-absent") { // implied, see TestOpposites
+					got = append(got, s)
+				}
 			}
 			slices.Sort(got)
 			slices.Sort(tt.want)
@@ -67,5 +71,22 @@ func TestSentences(t *testing.T) {
 				t.Errorf("got  %q\nwant %q", got, tt.want)
 			}
 		})
+	}
+}
+
+func TestOpposites(t *testing.T) {
+	c := shipped(t)
+	for _, tt := range []struct {
+		text, identifier string
+		negated          bool
+	}{
+		{"No MR.", "mitral-regurgitation-absent", false},
+		{"No MR.", "mitral-regurgitation", true},
+		{"MR jet into the atrium.", "mitral-regurgitation-absent", true},
+		{"Pericardial effusion: none.", "pericardial-effusion-absent", false},
+	} {
+		if !slices.ContainsFunc(c.InText(tt.text), func(m Match) bool { return m.Identifier == tt.identifier && m.Negated == tt.negated }) {
+			t.Errorf("%q does not give %s (negated %t): %+v", tt.text, tt.identifier, tt.negated, c.InText(tt.text))
+		}
 	}
 }
