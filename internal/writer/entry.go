@@ -1,0 +1,277 @@
+package writer
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+
+	"echotally/internal/audit"
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+)
+
+// evidenceLine points at a content item: what, the value as written, where.
+type evidenceLine struct {
+	What    string
+	Written string // value and unit as written, or the words quoted
+	Is      string // the value in the measurand's unit, when written otherwise
+	View    string
+	Where   string // report letter and position path
+	Note    string
+}
+
+// sheetBuilder turns one audited study into a sheet.
+type sheetBuilder struct {
+	audit   *audit.Audit
+	study   *audit.Study
+	sheet   *sheet
+	letters map[string]string // SOP Instance UID to the letter it goes by on the sheet
+}
+
+func (b *sheetBuilder) head(opt Options) {
+	s, out := b.study.Study, b.sheet
+	out.Date = date(s.StudyDate)
+	if opt.Identify {
+		who := s.Identity
+		out.Patient = []string{name(who.PatientName.Reveal()), who.PatientID.Reveal(), who.AccessionNumber.Reveal()}
+	}
+	for i, d := range s.Documents {
+		letter := letterOf(i)
+		b.letters[d.SOPInstanceUID] = letter
+		out.Reports = append(out.Reports, reportOf(letter, d))
+	}
+	for i := range s.Measurements {
+		if m := &s.Measurements[i]; m.Role == echo.Result && m.DuplicateOf == nil {
+			out.Measured++
+			if m.Measurand == "" {
+				out.Unnamed++
+			}
+		}
+	}
+	for i, p := range append([]protocolChosen{protocolChosen(b.study.Protocols.Base)}, triggered(b.study)...) {
+		how := "inferred: "
+		switch {
+		case p.Declared:
+			how = "declared by the record: "
+		case i > 0:
+			how = "added: "
+		}
+		if p.Title != "" {
+			out.Protocols = append(out.Protocols, protocolLine{p.Title, how + p.Reason})
+		}
+	}
+}
+
+// protocolChosen has the fields of a chosen protocol, whatever package they
+// come from.
+type protocolChosen struct {
+	Identifier, Title string
+	Declared          bool
+	Reason            string
+}
+
+func triggered(s *audit.Study) []protocolChosen {
+	var out []protocolChosen
+	for _, p := range s.Protocols.Triggered {
+		out = append(out, protocolChosen(p))
+	}
+	return out
+}
+
+func letterOf(i int) string {
+	if i < 26 {
+		return string(rune('A' + i))
+	}
+	return fmt.Sprintf("A%d", i-25)
+}
+
+func reportOf(letter string, d echo.Document) reportLine {
+	r := reportLine{Letter: letter, UID: d.SOPInstanceUID, Kind: "structured report"}
+	if d.TemplateIdentifier != "" {
+		r.Kind += ", TID " + d.TemplateIdentifier
+	}
+	r.Flags = strings.ToLower(strings.Join(nonEmpty(d.CompletionFlag, d.VerificationFlag), ", "))
+	r.Device = strings.Join(nonEmpty(d.Equipment.Manufacturer, d.Equipment.ManufacturerModelName, d.Equipment.SoftwareVersions), " ")
+	if d.SupersededBy != "" {
+		r.Notes = append(r.Notes, "superseded by a later report; its values do not count")
+	}
+	if d.Partial {
+		r.Notes = append(r.Notes, "damaged, read in part")
+	}
+	if n := len(d.Deviations); n > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("%d departures from the standard, tolerated", n))
+	}
+	return r
+}
+
+func nonEmpty(texts ...string) []string {
+	var out []string
+	for _, t := range texts {
+		if t != "" {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// name writes a PN value for reading: its components without carets.
+func name(pn string) string {
+	first, _, _ := strings.Cut(pn, "=")
+	return strings.Join(strings.FieldsFunc(first, func(r rune) bool { return r == '^' }), " ")
+}
+
+func (b *sheetBuilder) entry(r *finding.Result) entry {
+	e := entry{
+		Title: r.Title, Message: withhold(r.Message, b.study.Study.Identity), Usage: r.Usage,
+		Suspect: b.title(r.Suspect), Rule: r.Rule + " " + r.Version, Source: r.Source,
+	}
+	e.Mark, e.Word = markOf(r)
+	if o := r.Obtain; o != nil {
+		e.Obtain = strings.Join(nonEmpty(o.View, o.How), ": ")
+	}
+	for _, ev := range r.Evidence {
+		e.Evidence = append(e.Evidence, b.evidence(ev))
+	}
+	for i, c := range r.Causes {
+		if i < 2 {
+			e.Causes = append(e.Causes, c.Text)
+		}
+	}
+	return e
+}
+
+func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
+	switch {
+	case e.Measurement != nil:
+		line := b.value(e.Measurement)
+		line.Note = e.Note
+		return line
+	case e.Statement != nil:
+		t := e.Statement
+		what := strings.ReplaceAll(t.Identifier, "-", " ")
+		if t.Negated {
+			what = "not " + what
+		}
+		return evidenceLine{What: what, Written: `"` + withhold(t.Quote, b.study.Study.Identity) + `"`, View: viewOf(t.ImageView), Where: b.where(t.Source), Note: e.Note}
+	}
+	return evidenceLine{Note: e.Note}
+}
+
+func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
+	line := evidenceLine{What: b.title(m.Measurand), View: viewOf(m.Modifiers.ImageView), Where: b.where(m.Source)}
+	if line.What == "" {
+		line.What = m.ConceptName.CodeMeaning
+	}
+	switch {
+	case m.ValueText != "":
+		line.Written = strings.TrimSpace(m.ValueText + " " + unit(m.Unit))
+	case m.Qualifier != nil:
+		line.Written = "no value: " + m.Qualifier.CodeMeaning
+	default:
+		line.Written = "no value"
+	}
+	if m.Canonical != nil && m.Quantity != nil && m.Canonical.Unit.Code() != m.Quantity.Unit.Code() {
+		line.Is = rounded(m.Canonical.Value.Rat()) + " " + unitWord(m.Canonical.Unit.Code())
+	}
+	return line
+}
+
+// listed is a measurement as the measurement list shows it, with what is
+// remarkable about the item.
+func (b *sheetBuilder) listed(m *echo.Measurement) evidenceLine {
+	line := b.value(m)
+	var notes []string
+	if m.Measurand == "" {
+		notes = append(notes, "no measurand: "+m.ConceptName.CodingSchemeDesignator+":"+m.ConceptName.CodeValue)
+	}
+	if m.Parent != nil {
+		notes = append(notes, string(m.Role)+" of "+m.Parent.Item)
+	}
+	if m.DuplicateOf != nil {
+		notes = append(notes, "copy of "+m.DuplicateOf.Item)
+	}
+	if m.Superseded {
+		notes = append(notes, "superseded")
+	}
+	for _, p := range m.Problems {
+		notes = append(notes, problemWords[p.Kind])
+	}
+	line.Note = strings.Join(notes, "; ")
+	return line
+}
+
+// problemWords says in words what is wrong with an item.
+var problemWords = map[echo.ProblemKind]string{
+	echo.NoValue:               "no value",
+	echo.UnitNotUnderstood:     "unit not understood",
+	echo.UnitAlias:             "unit spelled against UCUM",
+	echo.UnitWrongDimension:    "unit cannot be of this quantity",
+	echo.ValueNotNumber:        "value is no number",
+	echo.SeveralValues:         "several values in one item",
+	echo.RepresentationsDiffer: "representations of the value differ",
+}
+
+// title is the short name of a measurand, "" for "".
+func (b *sheetBuilder) title(identifier string) string {
+	m := find(b.audit.Measurands, identifier)
+	switch {
+	case m == nil:
+		return identifier
+	case m.Short != "":
+		return m.Short
+	}
+	return m.Title
+}
+
+func (b *sheetBuilder) where(s echo.Source) string {
+	letter, ok := b.letters[s.SOPInstanceUID]
+	if !ok {
+		letter = s.SOPInstanceUID
+	}
+	return strings.TrimSpace(letter + " " + s.Item)
+}
+
+func viewOf(m *echo.Modifier) string {
+	if m == nil {
+		return ""
+	}
+	return m.Concept.CodeMeaning
+}
+
+func unit(c coding.CodedConcept) string {
+	if c.CodeValue == "" {
+		return c.CodeMeaning
+	}
+	return unitWord(c.CodeValue)
+}
+
+// unitWord writes a UCUM code as people do.
+func unitWord(code string) string {
+	switch code {
+	case "1":
+		return ""
+	case "mm[Hg]":
+		return "mmHg"
+	}
+	return strings.NewReplacer("cm2", "cm²", "m2", "m²", "cm3", "cm³", "{H.B.}/min", "/min", "s2", "s²").Replace(code)
+}
+
+// rounded writes a number with four significant digits at most.
+func rounded(r *big.Rat) string {
+	f, _ := r.Float64()
+	return fmt.Sprintf("%.4g", f)
+}
+
+// several lists the measurands with more than one value.
+func (b *sheetBuilder) several() []severalLine {
+	var out []severalLine
+	for _, s := range b.study.Several {
+		line := severalLine{Title: b.title(s.Measurand), Counts: s.Counts, Why: s.Why}
+		for _, m := range s.Values {
+			line.Values = append(line.Values, b.value(m))
+		}
+		out = append(out, line)
+	}
+	return out
+}

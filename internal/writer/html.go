@@ -1,0 +1,82 @@
+package writer
+
+import (
+	"embed"
+	"html/template"
+	"io"
+	"strings"
+
+	"echotally/internal/audit"
+)
+
+//go:embed templates
+var templates embed.FS
+
+func parseTemplate(name string) (*template.Template, error) {
+	css, err := templates.ReadFile("templates/style.css")
+	if err != nil {
+		return nil, err
+	}
+	functions := template.FuncMap{
+		"style":   func() template.CSS { return template.CSS(css) },
+		"unknown": orUnknown,
+		"capital": capital,
+		"join":    strings.Join,
+		"dict":    func(s *sheet, e entry) any { return map[string]any{"Sheet": s, "Entry": e} },
+	}
+	return template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
+}
+
+func gapSheetHTML(w io.Writer, a *audit.Audit, opt Options) error {
+	t, err := parseTemplate("gapsheet.html.tmpl")
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, newPage(a, opt))
+}
+
+// measurementList is the measurements of one study by section.
+type measurementList struct {
+	Sheet    *sheet
+	Sections []measurementSection
+}
+
+type measurementSection struct {
+	Title string
+	Lines []evidenceLine
+}
+
+// newMeasurementLists sorts nothing: sections follow the document order, and a
+// section that is interrupted appears again.
+func newMeasurementLists(a *audit.Audit, p *page) []measurementList {
+	var out []measurementList
+	for i, s := range p.Sheets {
+		list := measurementList{Sheet: s}
+		if study := a.Studies[i].Study; study != nil {
+			b := &sheetBuilder{audit: a, study: &a.Studies[i], letters: letters(s)}
+			for j := range study.Measurements {
+				m := &study.Measurements[j]
+				title := orElse(m.Section, "No section")
+				if n := len(list.Sections); n == 0 || list.Sections[n-1].Title != title {
+					list.Sections = append(list.Sections, measurementSection{Title: title})
+				}
+				last := &list.Sections[len(list.Sections)-1]
+				last.Lines = append(last.Lines, b.listed(m))
+			}
+		}
+		out = append(out, list)
+	}
+	return out
+}
+
+func measurementsHTML(w io.Writer, a *audit.Audit) error {
+	t, err := parseTemplate("measurements.html.tmpl")
+	if err != nil {
+		return err
+	}
+	p := newPage(a, Options{})
+	return t.Execute(w, struct {
+		*page
+		Lists []measurementList
+	}{p, newMeasurementLists(a, p)})
+}
