@@ -59,8 +59,9 @@ type File struct {
 	Meta              Dataset // group 0002, empty when the file has no meta header
 	Dataset           Dataset
 	Losses            []Loss
+	Skipped           []Loss // intact values left out on purpose: long ones by ReadHeader, pixel data inside items
 	Deviations        []Deviation
-	PixelDataOffset   int64 // -1 when there is none or it was not reached
+	PixelDataOffset   int64 // offset of the element's tag, after inflation; -1 when there is none or it was not reached
 }
 
 // Dataset gives typed, never-panicking access to a list of elements. Text is

@@ -1,0 +1,86 @@
+package dcm
+
+import (
+	"strconv"
+
+	"github.com/suyashkumar/dicom"
+)
+
+// Element is one data element.
+type Element = dicom.Element
+
+// T makes a tag from its eight hexadecimal digits: T(0x0040A730).
+func T(number uint32) Tag { return Tag{Group: uint16(number >> 16), Element: uint16(number)} }
+
+// New makes a data set. Order does not matter: Write sorts.
+func New(elements ...*Element) Dataset { return Dataset{Elements: elements} }
+
+// Add appends elements.
+func (d *Dataset) Add(elements ...*Element) { d.Elements = append(d.Elements, elements...) }
+
+// Set puts elements in the place of those with the same tag.
+func (d *Dataset) Set(elements ...*Element) {
+	for _, e := range elements {
+		d.Remove(e.Tag)
+		d.Add(e)
+	}
+}
+
+// Remove takes out all elements with the tag.
+func (d *Dataset) Remove(t Tag) {
+	kept := make([]*Element, 0, len(d.Elements))
+	for _, e := range d.Elements {
+		if e.Tag != t {
+			kept = append(kept, e)
+		}
+	}
+	d.Elements = kept
+}
+
+// build makes an element with the VR of the dictionary, "UN" for a tag that is
+// not in it (see [Private]); Write refuses what does not fit together.
+func build(t Tag, data any) *Element {
+	return newElement(elementHeader{tag: t, vr: dictionaryVR(t)}, data)
+}
+
+// Strings makes an element of a text VR; without values it is empty.
+func Strings(t Tag, values ...string) *Element { return build(t, append([]string{}, values...)) }
+
+// Ints makes an element of an integer VR, or of IS.
+func Ints(t Tag, values ...int) *Element {
+	if dictionaryVR(t) != "IS" {
+		return build(t, append([]int{}, values...))
+	}
+	texts := make([]string, len(values))
+	for i, v := range values {
+		texts[i] = strconv.Itoa(v)
+	}
+	return build(t, texts)
+}
+
+// Floats makes an element of FL or FD.
+func Floats(t Tag, values ...float64) *Element { return build(t, append([]float64{}, values...)) }
+
+// Bytes makes an element of OB, OW or UN; for Pixel Data they are the native
+// pixels.
+func Bytes(t Tag, value []byte) *Element { return build(t, append([]byte{}, value...)) }
+
+// Sequence makes a sequence of the items.
+func Sequence(t Tag, items ...Dataset) *Element { return build(t, itemLists(items)) }
+
+// Private makes an element with a stated VR, for private tags and odd data; the
+// value is []string, []int, []float64, []byte or []Dataset.
+func Private(t Tag, vr string, value any) *Element {
+	if items, ok := value.([]Dataset); ok {
+		value = itemLists(items)
+	}
+	return newElement(elementHeader{tag: t, vr: vr}, value)
+}
+
+func itemLists(items []Dataset) [][]*Element {
+	lists := make([][]*Element, len(items))
+	for i, item := range items {
+		lists[i] = item.Elements
+	}
+	return lists
+}

@@ -1,0 +1,329 @@
+package dcm
+
+import (
+	"github.com/suyashkumar/dicom"
+	"github.com/suyashkumar/dicom/pkg/tag"
+)
+
+// Limits that keep a hostile file from using more than its size and a constant.
+const (
+	maxDepth = 64      // nested sequences; real reports need a dozen
+	maxParts = 1 << 20 // elements, items and single values in one file
+)
+
+// walker reads the elements of one data set. It believes no length before it
+// has held it against the bytes that are left.
+type walker struct {
+	in     *input
+	damage error          // the deflated stream ended in this
+	where  string         // appended to reasons, when offsets are not those of the file
+	stop   func(Tag) bool // ends the walk before a top-level element; may be nil
+
+	header  bool   // skip long values
+	room    int64  // bytes of values that header reading may still hold
+	skipped []Loss // values it left out
+
+	pos   int64
+	steps []step
+	parts int // used up, of maxParts
+
+	pixelData      int64 // offset of the pixel data element, -1
+	losses         []Loss
+	deviations     []Deviation
+	moreDeviations int
+}
+
+// bound is the room that a data set, sequence or item has.
+type bound struct {
+	end        int64
+	open       bool // end is the end of the file and nobody declared it: reaching further is a cut
+	unfinished bool // a delimiter or declared bytes are missing when the walk arrives at end
+	delimited  bool // a delimiter closes it
+	top        bool // the data set itself
+}
+
+// declared returns the bound of length bytes from the current position inside b.
+func (w *walker) declared(b bound, length uint32, path string) (bound, error) {
+	if length == undefinedLength {
+		return bound{end: b.end, open: b.open, unfinished: true, delimited: true}, nil
+	}
+	end := w.pos + int64(length)
+	if end <= b.end {
+		return bound{end: end}, nil
+	}
+	if b.open {
+		return bound{end: b.end, open: true, unfinished: true}, nil
+	}
+	return bound{}, w.broken(w.pos, path, "%d bytes declared, %d left in the parent", length, b.end-w.pos)
+}
+
+// short is the fault for a bound that ends where more had to come.
+func (w *walker) short(b bound, path string) error {
+	if b.open {
+		return w.cut(w.pos, path, "file ends here, inside an element, item or sequence that is not closed")
+	}
+	return w.broken(w.pos, path, "the parent ends here, but a nested item or sequence is not closed")
+}
+
+// elementHeader is the start of an element: tag, VR and length.
+type elementHeader struct {
+	tag    Tag
+	vr     string
+	length uint32
+	start  int64 // offset of the tag
+}
+
+// next reads the header at the current position and moves behind it. At least
+// 8 bytes are left in b.
+func (w *walker) next(b bound, enc encoding) (elementHeader, error) {
+	raw, err := w.in.peek(w.pos, min(12, b.end-w.pos))
+	if err != nil {
+		return elementHeader{}, err
+	}
+	h := elementHeader{tag: Tag{Group: enc.uint16(raw), Element: enc.uint16(raw[2:])}, start: w.pos}
+	switch vr := string(raw[4:6]); {
+	case h.tag.Group == 0xFFFE:
+		h.length = enc.uint32(raw[4:])
+		w.pos += 8
+	case enc.implicit:
+		h.vr, h.length = dictionaryVR(h.tag), enc.uint32(raw[4:])
+		w.pos += 8
+	case shortForm[vr]:
+		h.vr, h.length = vr, uint32(enc.uint16(raw[6:]))
+		w.pos += 8
+	case longForm[vr] && len(raw) < 12:
+		return h, w.short(bound{open: b.open}, w.path(h.tag))
+	case longForm[vr]:
+		h.vr, h.length = vr, enc.uint32(raw[8:])
+		w.pos += 12
+	default:
+		return w.oddHeader(h, raw, b, enc)
+	}
+	return h, nil
+}
+
+// oddHeader reads an explicit header whose VR is none of the standard's: it
+// tries the lengths it may have and takes the first behind which the data go
+// on sensibly.
+func (w *walker) oddHeader(h elementHeader, raw []byte, b bound, enc encoding) (elementHeader, error) {
+	upper := raw[4] >= 'A' && raw[4] <= 'Z' && raw[5] >= 'A' && raw[5] <= 'Z'
+	printable := raw[4] >= 0x20 && raw[4] < 0x7F && raw[5] >= 0x20 && raw[5] < 0x7F
+	type layout struct {
+		size   int64
+		length uint32
+		what   string
+	}
+	short := layout{8, uint32(enc.uint16(raw[6:])), "read with a 16-bit length"}
+	implicit := layout{8, enc.uint32(raw[4:]), "read as an implicit VR element"}
+	var tries []layout
+	if upper && len(raw) == 12 && raw[6] == 0 && raw[7] == 0 {
+		tries = append(tries, layout{12, enc.uint32(raw[8:]), "read with a 32-bit length"})
+	}
+	if printable {
+		tries = append(tries, short, implicit)
+	} else {
+		tries = append(tries, implicit, short)
+	}
+	for _, try := range tries {
+		ok, err := w.goesOn(h.tag, w.pos+try.size, try.length, b, enc)
+		if err != nil {
+			return h, err
+		}
+		if ok {
+			h.vr, h.length = dictionaryVR(h.tag), try.length
+			w.pos += try.size
+			w.deviation(w.path(h.tag), "PS3.5 7.1.2", "unknown value representation; %s", try.what)
+			return h, nil
+		}
+	}
+	return h, w.broken(h.start, w.path(h.tag), "no value representation and no length that fits")
+}
+
+// goesOn reports whether a value of this length at offset is followed by the
+// end of the parent or by a later element.
+func (w *walker) goesOn(t Tag, offset int64, length uint32, b bound, enc encoding) (bool, error) {
+	if length == undefinedLength {
+		raw, err := w.in.peek(offset, 4)
+		return err == nil && len(raw) == 4 && enc.uint16(raw) == 0xFFFE, err
+	}
+	end := offset + int64(length)
+	if end >= b.end-3 {
+		return end == b.end, nil
+	}
+	raw, err := w.in.peek(end, 4)
+	if err != nil || len(raw) < 4 {
+		return false, err
+	}
+	after := Tag{Group: enc.uint16(raw), Element: enc.uint16(raw[2:])}
+	return after.Uint32() > t.Uint32(), nil
+}
+
+// elements reads a data set or an item up to the end of b. With an error it
+// returns what was complete before.
+func (w *walker) elements(b bound, enc encoding, text charset) ([]*dicom.Element, error) {
+	var list []*dicom.Element
+	var last Tag
+	disordered := false
+	for {
+		if w.pos == b.end {
+			if b.unfinished {
+				return list, w.short(b, w.path())
+			}
+			return list, nil
+		}
+		if done, err := w.padding(b); done || err != nil {
+			return list, err
+		}
+		start := w.pos
+		h, err := w.next(b, enc)
+		if err != nil {
+			return list, err
+		}
+		if h.tag.Group == 0xFFFE {
+			if closed, err := w.delimiter(h, b); closed || err != nil {
+				return list, err
+			}
+			continue
+		}
+		if b.top && (isPixelData(h.tag) || (w.stop != nil && w.stop(h.tag))) {
+			w.pos = start
+			if isPixelData(h.tag) {
+				w.pixels(h)
+			}
+			return list, nil
+		}
+		if len(list) > 0 && h.tag.Uint32() <= last.Uint32() && !disordered {
+			disordered = true
+			w.deviation(w.path(h.tag), "PS3.5 7.1", "elements out of order or repeated; the first of equal ones counts")
+		}
+		last = h.tag
+		e, err := w.element(h, b, enc, text)
+		if e != nil {
+			list = append(list, e)
+		}
+		if err != nil {
+			return list, err
+		}
+		if h.tag == tagCharacterSet {
+			text = w.characterSet(e)
+		}
+	}
+}
+
+// delimiter handles an item or delimiter tag among elements; closed says that
+// it ends the item.
+func (w *walker) delimiter(h elementHeader, b bound) (closed bool, err error) {
+	switch {
+	case h.tag == tagItemDelimiter && b.delimited:
+		if h.length != 0 {
+			w.deviation(w.path(h.tag), "PS3.5 7.5.1", "item delimiter with a length; the length is ignored")
+		}
+		return true, nil
+	case (h.tag == tagItemDelimiter || h.tag == tagSequenceDelimiter) && h.length == 0 && !b.delimited:
+		w.deviation(w.path(h.tag), "PS3.5 7.5.1", "stray delimiter where the length is defined; skipped")
+		return false, nil
+	default:
+		return false, w.broken(h.start, w.path(h.tag), "item or delimiter where an element belongs")
+	}
+}
+
+// padding says whether the rest of b is filler after a complete data set, and
+// finds the rest that is too short for an element.
+func (w *walker) padding(b bound) (bool, error) {
+	left := b.end - w.pos
+	raw, err := w.in.peek(w.pos, min(left, 8))
+	if err != nil {
+		return false, err
+	}
+	tagless := left >= 8 && (allAre(raw, 0x00) || allAre(raw, 0xFF))
+	if left >= 8 && !tagless {
+		return false, nil
+	}
+	if b.top && len(raw) > 0 {
+		fill := raw[0]
+		rest, err := w.in.peek(w.pos, min(left, windowSize))
+		if err != nil {
+			return false, err
+		}
+		if (fill == 0x00 || fill == 0xFF || fill == '\n' || fill == '\r' || fill == 0x1A) && allAre(rest, fill) {
+			w.deviation("", "PS3.10 7.2", "%d bytes of padding after the data set", left)
+			w.pos = b.end
+			return true, nil
+		}
+	}
+	if tagless {
+		return false, w.broken(w.pos, w.path(), "no element tag where one belongs")
+	}
+	return false, w.short(b, w.path())
+}
+
+func allAre(b []byte, x byte) bool {
+	for _, c := range b {
+		if c != x {
+			return false
+		}
+	}
+	return true
+}
+
+// pixels notes where the pixel data are and whether the file still holds them.
+func (w *walker) pixels(h elementHeader) {
+	w.pixelData = h.start
+	if h.length != undefinedLength && w.pos+int64(h.length) > w.in.size {
+		w.losses = append(w.losses, Loss{
+			Offset: h.start, TagPath: TagText(h.tag),
+			Reason: "file ends inside the pixel data; the header is complete" + w.where,
+		})
+	}
+}
+
+// element reads the value behind the header. A sequence that the end of the
+// file cuts comes back with its complete content items, beside the error.
+func (w *walker) element(h elementHeader, b bound, enc encoding, text charset) (*dicom.Element, error) {
+	if err := w.take(1, h); err != nil {
+		return nil, err
+	}
+	inner := enc
+	if h.vr == "UN" && !enc.implicit {
+		// PS3.5 6.2.2: what is inside UN is implicit little endian.
+		inner = implicitLittle
+		if known := dictionaryVR(h.tag); known != "UN" && known != "SQ" && !isPrivate(h.tag) && h.length != undefinedLength {
+			h.vr = known
+		} else if known == "SQ" && h.length != undefinedLength {
+			return w.unknownSequence(h, b, text)
+		}
+	}
+	switch {
+	case h.vr == "SQ" || (h.vr == "UN" && h.length == undefinedLength):
+		items, err := w.sequence(h, b, inner, text)
+		if err != nil && (h.tag != tagContentSequence || len(items) == 0) {
+			return nil, err
+		}
+		h.vr = "SQ"
+		return newElement(h, items), err
+	case h.length == undefinedLength:
+		return w.fragments(h, b, enc)
+	default:
+		return w.value(h, b, inner, text)
+	}
+}
+
+// newElement puts a value into the library's element.
+func newElement(h elementHeader, data any) *dicom.Element {
+	value, err := dicom.NewValue(data)
+	if err != nil {
+		value, _ = dicom.NewValue([]byte(nil)) // cannot happen: data is one of NewValue's types
+	}
+	return &dicom.Element{
+		Tag: h.tag, ValueRepresentation: tag.GetVRKind(h.tag, h.vr),
+		RawValueRepresentation: h.vr, ValueLength: h.length, Value: value,
+	}
+}
+
+// take counts parts of the file against the limit.
+func (w *walker) take(n int, h elementHeader) error {
+	if w.parts += n; w.parts > maxParts {
+		return w.broken(h.start, w.path(h.tag), "more than %d elements, items and values", maxParts)
+	}
+	return nil
+}
