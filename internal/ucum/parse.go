@@ -1,53 +1,271 @@
 package ucum
 
 import (
-	"errors"
+	"fmt"
 	"math/big"
+	"strconv"
+	"strings"
 )
+
+// Bounds of a unit code: longer, deeper or higher ones are refused, so that a
+// foreign text costs little.
+const (
+	maxCode     = 64
+	maxDepth    = 8
+	maxExponent = 100
+)
+
+// part is one factor of a unit: a symbol with prefix, or a whole number, to a
+// power.
+type part struct {
+	symbol   string
+	exponent int
+}
 
 // Parse reads a UCUM code strictly (case sensitive subset: prefix, atom,
 // exponent, '.', '/', annotations, parentheses).
-func Parse(code string) (Unit, error) { return Unit{}, errors.New("stub") }
-
-// Recognize reads the unit of a measurement as scanners send it: a UCUM code,
-// or one of the known wrong spellings ("mmHg", "cm^2", "bpm", "no units"), in
-// which case alias is true and must be reported.
-func Recognize(codeValue, codingSchemeDesignator, codeMeaning string) (u Unit, alias bool, err error) {
-	return Unit{}, false, errors.New("stub")
+func Parse(code string) (Unit, error) {
+	parts, err := parse(code)
+	if err != nil {
+		return Unit{}, fmt.Errorf("unit %s: %w", quote(code), err)
+	}
+	u := build(parts)
+	u.code = code
+	return u, nil
 }
 
-// ParseDecimal reads a DS text leniently (padding, leading +, exponent, decimal
-// comma); departures come back as notes. NaN, infinities and empty texts are
-// errors.
-func ParseDecimal(ds string) (d Decimal, notes []string, err error) {
-	return Decimal{}, nil, errors.New("stub")
+// quote shortens what came from a file.
+func quote(s string) string {
+	if len(s) > maxCode {
+		s = s[:maxCode] + "..."
+	}
+	return strconv.Quote(s)
 }
 
-// Rat returns the exact value.
-func (d Decimal) Rat() *big.Rat { return d.rat }
+type parser struct {
+	text  string
+	at    int
+	depth int
+}
 
-// Float returns the nearest binary float.
-func (d Decimal) Float() float64 { f, _ := d.rat.Float64(); return f }
+func parse(code string) ([]part, error) {
+	if code == "" {
+		return nil, fmt.Errorf("empty")
+	}
+	if len(code) > maxCode {
+		return nil, fmt.Errorf("longer than %d characters", maxCode)
+	}
+	p := &parser{text: code}
+	parts, err := p.term()
+	if err != nil {
+		return nil, err
+	}
+	if p.at < len(code) {
+		return nil, fmt.Errorf("%q not expected at character %d", code[p.at:p.at+1], p.at+1)
+	}
+	return parts, nil
+}
 
-// HalfStep returns half a unit of the last digit as written: 0.05 for "3.0",
-// 0.5 for "36", 50 for "1e2".
-func (d Decimal) HalfStep() *big.Rat { return nil }
+func (p *parser) peek() byte {
+	if p.at < len(p.text) {
+		return p.text[p.at]
+	}
+	return 0
+}
 
-// Convertible reports whether the two units have the same dimension.
-func (u Unit) Convertible(to Unit) bool { return u.dim == to.dim }
+// term reads components joined by '.' and '/'; '/' divides by the next
+// component only.
+func (p *parser) term() ([]part, error) {
+	if p.depth++; p.depth > maxDepth {
+		return nil, fmt.Errorf("nested too deep")
+	}
+	defer func() { p.depth-- }()
+	var all []part
+	sign := 1
+	if p.peek() == '/' {
+		p.at++
+		sign = -1
+	}
+	for {
+		parts, err := p.component()
+		if err != nil {
+			return nil, err
+		}
+		for _, q := range parts {
+			all = append(all, part{q.symbol, sign * q.exponent})
+		}
+		switch p.peek() {
+		case '.':
+			sign = 1
+		case '/':
+			sign = -1
+		default:
+			return all, nil
+		}
+		p.at++
+	}
+}
 
-// FactorTo returns the exact factor by which a number in u is multiplied to be
-// in to.
-func (u Unit) FactorTo(to Unit) (*big.Rat, error) { return nil, errors.New("stub") }
+func (p *parser) component() ([]part, error) {
+	switch c := p.peek(); {
+	case c == '(':
+		p.at++
+		parts, err := p.term()
+		if err != nil {
+			return nil, err
+		}
+		if p.peek() != ')' {
+			return nil, fmt.Errorf("parenthesis not closed")
+		}
+		p.at++
+		return parts, p.annotation()
+	case c == '{':
+		return nil, p.annotation()
+	case strings.HasPrefix(p.text[p.at:], brokenPower) && !isDigit(p.after(len(brokenPower))):
+		p.at += len(brokenPower)
+		return []part{{brokenPower, 1}}, p.annotation()
+	case c >= '0' && c <= '9' && !p.tenPower():
+		return p.number()
+	}
+	return p.simple()
+}
 
-// Mul, Div and Pow combine units; the code is composed.
-func (u Unit) Mul(v Unit) Unit { return Unit{} }
+func (p *parser) after(n int) byte {
+	if p.at+n < len(p.text) {
+		return p.text[p.at+n]
+	}
+	return 0
+}
 
-// Div returns u/v.
-func (u Unit) Div(v Unit) Unit { return Unit{} }
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
-// Pow returns u to the n.
-func (u Unit) Pow(n int) Unit { return Unit{} }
+func (p *parser) tenPower() bool {
+	rest := p.text[p.at:]
+	return strings.HasPrefix(rest, "10*") || strings.HasPrefix(rest, "10^")
+}
 
-// In returns the quantity's number in another unit.
-func (q Quantity) In(to Unit) (*big.Rat, error) { return nil, errors.New("stub") }
+// number reads a whole number used as a factor.
+func (p *parser) number() ([]part, error) {
+	digits := p.digits()
+	if strings.Trim(digits, "0") == "" {
+		return nil, fmt.Errorf("factor 0")
+	}
+	return []part{{strings.TrimLeft(digits, "0"), 1}}, p.annotation()
+}
+
+func (p *parser) digits() string {
+	start := p.at
+	for isDigit(p.peek()) {
+		p.at++
+	}
+	return p.text[start:p.at]
+}
+
+// simple reads a symbol and its exponent.
+func (p *parser) simple() ([]part, error) {
+	start := p.at
+	if p.tenPower() {
+		p.at += 3
+	} else if err := p.symbol(); err != nil {
+		return nil, err
+	}
+	symbol := p.text[start:p.at]
+	if symbol == "" {
+		return nil, fmt.Errorf("unit missing at character %d", p.at+1)
+	}
+	if _, _, ok := lookup(symbol); !ok {
+		return nil, fmt.Errorf("%s is not known", quote(symbol))
+	}
+	exponent, err := p.exponent()
+	if err != nil {
+		return nil, err
+	}
+	return []part{{symbol, exponent}}, p.annotation()
+}
+
+// symbol moves behind a symbol; digits and signs belong to it only inside
+// square brackets.
+func (p *parser) symbol() error {
+	for p.at < len(p.text) {
+		c := p.peek()
+		if c == '[' {
+			end := strings.IndexByte(p.text[p.at:], ']')
+			if end < 0 {
+				return fmt.Errorf("bracket not closed")
+			}
+			p.at += end + 1
+			continue
+		}
+		if c <= ' ' || c > '~' || isDigit(c) || strings.IndexByte("./(){}]+-*^", c) >= 0 {
+			return nil
+		}
+		p.at++
+	}
+	return nil
+}
+
+func (p *parser) exponent() (int, error) {
+	start := p.at
+	if c := p.peek(); c == '+' || c == '-' {
+		p.at++
+	}
+	digits := p.digits()
+	if digits == "" {
+		if p.at > start {
+			return 0, fmt.Errorf("exponent without digits")
+		}
+		return 1, nil
+	}
+	n, err := strconv.Atoi(p.text[start:p.at])
+	if err != nil || n > maxExponent || n < -maxExponent {
+		return 0, fmt.Errorf("exponent beyond %d", maxExponent)
+	}
+	return n, nil
+}
+
+// annotation skips text in braces, which says what is counted and changes
+// nothing.
+func (p *parser) annotation() error {
+	if p.peek() != '{' {
+		return nil
+	}
+	end := strings.IndexByte(p.text[p.at:], '}')
+	if end < 0 {
+		return fmt.Errorf("annotation not closed")
+	}
+	p.at += end + 1
+	return nil
+}
+
+// build computes dimension and factor of known parts.
+func build(parts []part) Unit {
+	factor := big.NewRat(1, 1)
+	var total [5]int
+	for _, q := range parts {
+		f, d, ok := lookup(q.symbol)
+		if !ok {
+			f = rational(q.symbol) // a whole number
+		}
+		factor.Mul(factor, raise(f, q.exponent))
+		for i, n := range [5]int8{d.Length, d.Mass, d.Time, d.Angle, d.BrokenPower} {
+			total[i] += int(n) * q.exponent
+		}
+	}
+	return Unit{
+		dim:    Dimension{clamp(total[0]), clamp(total[1]), clamp(total[2]), clamp(total[3]), clamp(total[4])},
+		factor: factor,
+	}
+}
+
+// clamp holds an exponent in its type; nothing measurable comes near.
+func clamp(n int) int8 { return int8(max(-127, min(127, n))) }
+
+// raise returns f to the n.
+func raise(f *big.Rat, n int) *big.Rat {
+	e := big.NewInt(int64(max(n, -n)))
+	r := new(big.Rat).SetFrac(new(big.Int).Exp(f.Num(), e, nil), new(big.Int).Exp(f.Denom(), e, nil))
+	if n < 0 {
+		r.Inv(r)
+	}
+	return r
+}

@@ -2,6 +2,17 @@
 // and the decimal numbers written with them. Conversions are exact rationals;
 // no unit is ever guessed from the size of a number.
 //
+// It reads the part of UCUM that bedside measurements use: metric prefixes,
+// lengths, masses, times, plane angles and what is made of them. Units of
+// temperature, charge, light, amount of substance and logarithms are not read.
+// Two things differ from UCUM on purpose:
+//
+//   - "m2.7" is metre to the power 2.7 (body height when a mass is indexed to
+//     it). UCUM has no broken exponents and would read seven square metres. The
+//     power is a base of its own, so nothing but itself converts to it.
+//   - The factor of "deg" holds pi, for which UCUM's own printed decimal is
+//     taken; degrees to degrees is exact, degrees to radians within 1e-64.
+//
 // It has no domain words: which unit a quantity should have is told by the
 // measurand files.
 package ucum
@@ -11,6 +22,7 @@ import "math/big"
 // Dimension is the vector of base exponents of a unit.
 type Dimension struct {
 	Length, Mass, Time, Angle int8
+	BrokenPower               int8 // of metre to the power 2.7
 }
 
 // Unit is a parsed UCUM unit: its code, dimension and exact factor to the
@@ -29,24 +41,29 @@ func (u Unit) Code() string {
 	return u.code
 }
 
+// String returns the UCUM code; for people there is [Unit.Display].
+func (u Unit) String() string { return u.Code() }
+
+// MarshalText writes the UCUM code.
+func (u Unit) MarshalText() ([]byte, error) { return []byte(u.Code()), nil }
+
 // Dimension returns the base exponents.
 func (u Unit) Dimension() Dimension { return u.dim }
-
-// Decimal is a decimal number as written in a DICOM DS value: the text is kept
-// and its exact rational value is known.
-type Decimal struct {
-	text string
-	rat  *big.Rat
-}
-
-// Text returns the number as written.
-func (d Decimal) Text() string { return d.text }
-
-// IsZero reports whether the Decimal was never set.
-func (d Decimal) IsZero() bool { return d.rat == nil }
 
 // Quantity is a decimal number with a unit.
 type Quantity struct {
 	Value Decimal
 	Unit  Unit
+}
+
+// String returns the number as written and the unit for people: "36 mmHg".
+func (q Quantity) String() string {
+	unit := q.Unit.Display()
+	switch unit {
+	case "":
+		return q.Value.Text()
+	case "%", "°":
+		return q.Value.Text() + unit
+	}
+	return q.Value.Text() + " " + unit
 }
