@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"echotally/internal/echo"
+	"echotally/internal/sr"
 )
 
 // withheld stands where a text named the patient.
@@ -25,4 +26,11 @@ func withhold(text string, who echo.Identity) string {
 		}
 	}
 	return text
+}
+
+func documentIdentity(doc *sr.Document) echo.Identity {
+	return echo.Identity{
+		PatientName: echo.Protected(doc.Patient.Name), PatientID: echo.Protected(doc.Patient.ID),
+		AccessionNumber: echo.Protected(doc.Patient.AccessionNumber), BirthDate: echo.Protected(doc.Patient.BirthDate),
+	}
 }
