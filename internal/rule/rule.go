@@ -4,52 +4,291 @@
 package rule
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
 	"io/fs"
+	"path"
+	"slices"
+	"sort"
+	"strings"
 
+	"echotally/internal/coding"
+	"echotally/internal/datafile"
+	"echotally/internal/derive"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
 	"echotally/internal/statement"
 	"echotally/internal/term"
+	"echotally/internal/ucum"
 )
 
 // Set is everything loaded from the rule folders.
 type Set struct {
 	Version    string
-	Digest     string // SHA-256 over all files, hex
-	Rules      []*Rule
+	Digest     string  // SHA-256 over all files, hex
+	Rules      []*Rule // those that run, sorted by identifier
+	Resting    []*Rule // drafts and retired rules, which do not
 	Protocols  []*Protocol
 	Measurands *measurand.Catalogue
 	Statements *statement.Catalogue
 	Terms      *term.Catalogue
+	Edition    string // of the guidelines, where a parameter depends on it
 }
 
 // Rule is one rule, compiled.
 type Rule struct {
-	File     File // as decoded
-	Require  *expr.Program
-	Kind     finding.Kind
+	File       File // as decoded, site changes applied
+	Source     []byte
+	Path       string
+	Require    *expr.Program // nil when the rule recomputes or forbids
+	Recompute  *Recompute
+	When       *expr.Program
+	Review     *expr.Program
+	SeverityIf []Escalation
+	Message    *expr.Template
+	Aliases    map[string]*Alias
+	Statements map[string]*Said
+	Parameters map[string]*Parameter
+	Stated     []*Said // appliesTo.stated
+	Unless     []*Said
+	ExcusedBy  []*Said
+	Age        Ages
+	Structure  string // folder
+	Kind       finding.Kind
+	Severity   finding.Severity
+	Digest     string
+	Site       bool // from a site folder, or changed by one
+}
+
+// Recompute is the compiled demand that a stated value follows from others.
+type Recompute struct {
+	Stated    string // alias
+	Forms     []CompiledForm
+	Allowance *Parameter // nil when rounding alone may separate them
+}
+
+// CompiledForm is one way to compute the stated value.
+type CompiledForm struct {
+	Title string
+	Value *expr.Program
+}
+
+// Escalation replaces the severity when it holds.
+type Escalation struct {
+	When     *expr.Program
 	Severity finding.Severity
-	Digest   string
-	Site     bool // from a site folder
 }
 
-// File is the rule file as written.
-type File struct {
-	Identifier string `yaml:"identifier"`
+// Alias is a measurand, or several that serve alike, narrowed by modifiers.
+type Alias struct {
+	Name       string
+	Measurands []*measurand.Measurand
+	Unit       ucum.Unit // of the first measurand
+	Counts     measurand.Counts
+	Conditions []measurand.Condition
 }
 
-// Protocol is a kind of study.
-type Protocol struct {
-	Identifier, Title string
-	Base              bool
+// Title is the alias in words.
+func (a *Alias) Title() string { return a.Measurands[0].Title }
+
+// Said is a statement, or several that serve alike, in some view.
+type Said struct {
+	Name        string
+	Definitions []*statement.Definition
+	Views       []coding.Key // empty: any
 }
+
+// Title is the statement in words.
+func (s *Said) Title() string { return s.Definitions[0].Title }
 
 // Settings are the lab's choices.
 type Settings struct {
-	Drafts bool // run draft rules as well
+	Drafts  bool   // run draft rules as well
+	Edition string // of the guidelines; DefaultEdition when empty
 }
+
+// DefaultEdition is the guideline edition that judges when the lab chooses
+// none.
+const DefaultEdition = "2015"
+
+// Folders of the rule tree that hold no rules.
+var otherFolders = []string{"measurand", "phrases", "protocol", "schema"}
 
 // Load reads the shipped rules and then the site folders; the error joins all
 // faults (errors.Join of *datafile.Error).
-func Load(settings Settings, layers ...fs.FS) (*Set, error) { return nil, nil }
+func Load(settings Settings, layers ...fs.FS) (*Set, error) {
+	l, err := newLoader(settings, layers)
+	if err != nil {
+		return nil, err
+	}
+	for i, layer := range layers {
+		files, err := yamlFiles(layer)
+		if err != nil {
+			return nil, err
+		}
+		for _, name := range files {
+			l.read(layer, name, i > 0)
+		}
+	}
+	l.finish()
+	if len(l.faults) > 0 {
+		sort.SliceStable(l.faults, func(i, j int) bool { return before(l.faults[i], l.faults[j]) })
+		return nil, errors.Join(l.faults...)
+	}
+	return l.set, nil
+}
+
+// Lint returns every fault of the rule folders.
+func Lint(settings Settings, layers ...fs.FS) []error {
+	_, err := Load(settings, layers...)
+	var joined interface{ Unwrap() []error }
+	if errors.As(err, &joined) {
+		return joined.Unwrap()
+	}
+	if err != nil {
+		return []error{err}
+	}
+	return nil
+}
+
+type loader struct {
+	set       *Set
+	settings  Settings
+	functions map[string]expr.Function
+	files     map[string]*source // by path; site changes are added to it
+	faults    []error
+	digest    []string
+}
+
+func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
+	table, err := derive.Load()
+	if err != nil {
+		return nil, err
+	}
+	set := &Set{Edition: settings.Edition}
+	if set.Edition == "" {
+		set.Edition = DefaultEdition
+	}
+	var faults []error
+	if set.Terms, err = term.Load(layers...); err != nil {
+		return nil, err
+	}
+	if set.Measurands, err = measurand.Load(set.Terms, layers...); err != nil {
+		faults = append(faults, err)
+	}
+	if set.Statements, err = statement.Load(set.Terms, layers...); err != nil {
+		faults = append(faults, err)
+	}
+	if len(faults) > 0 {
+		return nil, errors.Join(faults...)
+	}
+	return &loader{set: set, settings: settings, functions: Functions(table), files: map[string]*source{}}, nil
+}
+
+// Functions makes the formula table usable in expressions.
+func Functions(table *derive.Table) map[string]expr.Function {
+	out := map[string]expr.Function{}
+	for _, f := range table.All() {
+		fn := expr.Function{Name: f.Name, Title: f.Title, Result: f.Unit, Text: f.Text, Call: func(args []float64) (float64, error) { return f.Compute(args...) }}
+		for _, p := range f.Parameters {
+			fn.Names = append(fn.Names, p.Name)
+			fn.Parameters = append(fn.Parameters, expr.Symbol{Unit: p.Unit})
+		}
+		out[f.Name] = fn
+	}
+	return out
+}
+
+func yamlFiles(layer fs.FS) ([]string, error) {
+	var out []string
+	err := fs.WalkDir(layer, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return fmt.Errorf("rule folder: %w", err)
+		}
+		if !d.IsDir() && path.Ext(name) == ".yaml" {
+			out = append(out, name)
+		}
+		return nil
+	})
+	sort.Strings(out)
+	return out, err
+}
+
+// read takes one file of one layer.
+func (l *loader) read(layer fs.FS, name string, site bool) {
+	src, err := fs.ReadFile(layer, name)
+	if err != nil {
+		l.faults = append(l.faults, fmt.Errorf("rule file %s: %w", name, err))
+		return
+	}
+	l.digest = append(l.digest, name+" "+digest(src))
+	folder, _, inFolder := strings.Cut(name, "/")
+	switch {
+	case folder == "protocol":
+		l.protocol(name, src)
+	case inFolder && !slices.Contains(otherFolders, folder):
+		l.rule(name, src, site)
+	}
+}
+
+// rule decodes a rule file or a site's change to one.
+func (l *loader) rule(name string, src []byte, site bool) {
+	s := &source{path: name, src: src, site: site}
+	if err := datafile.Decode(name, src, &s.file); err != nil {
+		l.faults = append(l.faults, err)
+		return
+	}
+	base, changes := l.files[name]
+	switch {
+	case !changes && s.file.DerivedFrom != "":
+		l.faults = append(l.faults, s.fault("$.derivedFrom", 0, "there is no shipped rule of this path to derive from", "leave derivedFrom out: this is a rule of the site"))
+	case !changes:
+		l.files[name] = s
+	default:
+		l.faults = append(l.faults, base.overlay(s)...)
+	}
+}
+
+// finish compiles all rules once every layer is read.
+func (l *loader) finish() {
+	paths := make([]string, 0, len(l.files))
+	for p := range l.files {
+		paths = append(paths, p)
+	}
+	sort.Strings(paths)
+	for _, p := range paths {
+		s := l.files[p]
+		r, faults := l.compile(s)
+		l.faults = append(l.faults, faults...)
+		active := r.File.Status == "active" || l.settings.Drafts && r.File.Status == "draft"
+		if active {
+			l.set.Rules = append(l.set.Rules, r)
+		} else {
+			l.set.Resting = append(l.set.Resting, r)
+		}
+	}
+	l.set.Digest = digest([]byte(strings.Join(l.digest, "\n")))
+	l.set.Version = l.set.Digest[:12]
+}
+
+func digest(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}
+
+func before(a, b error) bool {
+	var x, y *datafile.Error
+	if !errors.As(a, &x) || !errors.As(b, &y) {
+		return a.Error() < b.Error()
+	}
+	if x.File != y.File {
+		return x.File < y.File
+	}
+	if x.Line != y.Line {
+		return x.Line < y.Line
+	}
+	return x.Column < y.Column
+}

@@ -1,0 +1,258 @@
+package check
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/term"
+	"echotally/internal/ucum"
+)
+
+// reading is a study arranged for looking things up. Superseded documents do
+// not speak.
+type reading struct {
+	set         *rule.Set
+	study       *echo.Study
+	byMeasurand map[string][]*echo.Measurement
+	said        map[string][]*echo.Statement
+	protocols   map[string]bool
+}
+
+func read(set *rule.Set, s *echo.Study) *reading {
+	r := &reading{set: set, study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, protocols: map[string]bool{}}
+	superseded := map[string]bool{}
+	for _, d := range s.Documents {
+		superseded[d.SOPInstanceUID] = d.SupersededBy != ""
+	}
+	for i := range s.Measurements {
+		m := &s.Measurements[i]
+		if m.Measurand != "" && m.Role == echo.Result && !m.Superseded && m.DuplicateOf == nil {
+			r.byMeasurand[m.Measurand] = append(r.byMeasurand[m.Measurand], m)
+		}
+	}
+	for i := range s.Statements {
+		st := &s.Statements[i]
+		if !superseded[st.Source.SOPInstanceUID] {
+			r.said[st.Identifier] = append(r.said[st.Identifier], st)
+		}
+	}
+	return r
+}
+
+// evaluation is one rule bound to one study.
+type evaluation struct {
+	*reading
+	rule     *rule.Rule
+	bindings map[string]*binding
+}
+
+func (r *reading) bind(one *rule.Rule) *evaluation {
+	e := &evaluation{reading: r, rule: one, bindings: map[string]*binding{}}
+	for name, a := range one.Aliases {
+		e.bindings[name] = r.bindAlias(a)
+	}
+	return e
+}
+
+// binding is what the study holds for an alias.
+type binding struct {
+	alias  *rule.Alias
+	items  []item // with a usable value, in document order
+	empty  []*echo.Measurement
+	chosen item
+	note   string // why this one counts, "" when it is the only one
+}
+
+// item is one usable value in the unit of the alias.
+type item struct {
+	m        *echo.Measurement // nil for a mean we had to form
+	x        float64
+	halfStep float64 // half a unit of the last digit as written
+	derived  bool    // a recorded mean or best value
+	selected bool
+}
+
+func (r *reading) bindAlias(a *rule.Alias) *binding {
+	b := &binding{alias: a, chosen: item{x: math.NaN()}}
+	var all []*echo.Measurement
+	for _, m := range a.Measurands {
+		all = append(all, r.byMeasurand[m.Identifier]...)
+	}
+	for _, m := range all {
+		if !meets(m, a.Conditions) {
+			continue
+		}
+		if it, ok := r.item(m, a.Unit); ok {
+			b.items = append(b.items, it)
+		} else {
+			b.empty = append(b.empty, m)
+		}
+	}
+	b.choose()
+	return b
+}
+
+func (r *reading) item(m *echo.Measurement, unit ucum.Unit) (item, bool) {
+	if m.Canonical == nil || m.Quantity == nil {
+		return item{}, false
+	}
+	x, err := m.Canonical.In(unit)
+	if err != nil {
+		return item{}, false
+	}
+	factor, err := m.Quantity.Unit.FactorTo(unit)
+	if err != nil {
+		return item{}, false
+	}
+	out := item{m: m, selected: m.Modifiers.SelectionStatus != nil}
+	out.x, _ = x.Float64()
+	f, _ := factor.Float64()
+	h, _ := m.Quantity.Value.HalfStep().Float64()
+	out.halfStep = math.Abs(h * f)
+	if d := m.Modifiers.Derivation; d != nil {
+		t := r.set.Terms.Of(term.Derivation, d.Concept.Key())
+		out.derived = t != nil && slices.Contains(meanTerms, t.Name)
+	}
+	return out, true
+}
+
+// meanTerms are the derivations that stand for several beats.
+var meanTerms = []string{"mean", "median", "best-value"}
+
+// choose finds the value that counts: the one the record selects, else a
+// recorded mean, else by the measurand's word.
+func (b *binding) choose() {
+	if len(b.items) == 0 {
+		return
+	}
+	candidates, reason := b.items, ""
+	if s := filter(b.items, func(i item) bool { return i.selected }); len(s) > 0 {
+		candidates, reason = s, "selected in the record"
+	} else if d := filter(b.items, func(i item) bool { return i.derived }); len(d) > 0 {
+		candidates, reason = d, "mean as recorded"
+	}
+	word := b.alias.Counts
+	if word == "" {
+		word = b.alias.Measurands[0].Counts
+	}
+	if len(candidates) == 1 {
+		b.chosen = candidates[0]
+	} else {
+		b.chosen = pick(candidates, word)
+		if reason == "" {
+			reason = wordTitles[word]
+		}
+	}
+	if len(b.items) > 1 {
+		b.note = reason
+	}
+}
+
+var wordTitles = map[measurand.Counts]string{
+	measurand.Highest: "highest value counts", measurand.Lowest: "lowest value counts", measurand.Mean: "mean of the values counts",
+	measurand.Last: "last value counts", "": "last value counts",
+}
+
+func pick(items []item, word measurand.Counts) item {
+	out := items[len(items)-1]
+	switch word {
+	case measurand.Highest:
+		out = slices.MaxFunc(items, byValue)
+	case measurand.Lowest:
+		out = slices.MinFunc(items, byValue)
+	case measurand.Mean:
+		out = item{x: mean(items), halfStep: slices.MaxFunc(items, func(a, b item) int { return compareFloat(a.halfStep, b.halfStep) }).halfStep}
+	}
+	return out
+}
+
+// individuals are the single beats: no means, and no copy that the record made
+// of one of them to mark it as selected.
+func (b *binding) individuals() []item {
+	return filter(b.items, func(i item) bool {
+		if i.derived {
+			return false
+		}
+		return !i.selected || !slices.ContainsFunc(b.items, func(o item) bool {
+			return !o.selected && !o.derived && o.m.ValueText == i.m.ValueText && o.x == i.x
+		})
+	})
+}
+
+func mean(items []item) float64 {
+	sum := 0.0
+	for _, i := range items {
+		sum += i.x
+	}
+	return sum / float64(len(items))
+}
+
+func byValue(a, b item) int { return compareFloat(a.x, b.x) }
+
+func compareFloat(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+func filter[T any](in []T, keep func(T) bool) []T {
+	var out []T
+	for _, v := range in {
+		if keep(v) {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+func meets(m *echo.Measurement, conditions []measurand.Condition) bool {
+	for _, c := range conditions {
+		mod := modifier(&m.Modifiers, c.Field)
+		if mod == nil {
+			if !c.Absent {
+				return false
+			}
+			continue
+		}
+		if !slices.Contains(c.Codes, mod.Concept.Key()) {
+			return false
+		}
+	}
+	return true
+}
+
+// modifier returns the modifier of a field, nil when absent.
+func modifier(m *echo.Modifiers, f term.Field) *echo.Modifier {
+	return map[term.Field]*echo.Modifier{
+		term.FindingSite: m.FindingSite, term.TopographicalModifier: m.TopographicalModifier, term.Laterality: m.Laterality,
+		term.ImageMode: m.ImageMode, term.ImageView: m.ImageView, term.FlowDirection: m.FlowDirection,
+		term.MeasurementMethod: m.MeasurementMethod, term.CardiacCyclePoint: m.CardiacCyclePoint,
+		term.RespiratoryCyclePoint: m.RespiratoryCyclePoint, term.Derivation: m.Derivation, term.SelectionStatus: m.SelectionStatus,
+		term.MeasurementDivisor: m.MeasurementDivisor, term.MeasuredProperty: m.MeasuredProperty, term.MeasurementType: m.MeasurementType,
+	}[f]
+}
+
+// places counts distinct image views, or distinct windows.
+func (r *reading) places(items []item, name func(key coding.Key, t *term.Term) string) float64 {
+	seen := map[string]bool{}
+	for _, i := range items {
+		if v := i.m.Modifiers.ImageView; v != nil {
+			key := v.Concept.Key()
+			if n := name(key, r.set.Terms.Of(term.ImageView, key)); n != "" {
+				seen[n] = true
+			}
+		}
+	}
+	return float64(len(seen))
+}
+
+func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

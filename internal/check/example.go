@@ -1,0 +1,196 @@
+package check
+
+import (
+	"fmt"
+	"strings"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/term"
+	"echotally/internal/ucum"
+)
+
+// ExampleResult is what became of one example of a rule.
+type ExampleResult struct {
+	Title  string
+	Result finding.Result
+	Fault  string // why it is not as the example says, "" when it is
+}
+
+// RunExamples puts a rule to each of its own examples.
+func RunExamples(set *rule.Set, one *rule.Rule) []ExampleResult {
+	out := make([]ExampleResult, 0, len(one.File.Examples))
+	for _, ex := range one.File.Examples {
+		out = append(out, runExample(set, one, ex))
+	}
+	return out
+}
+
+func runExample(set *rule.Set, one *rule.Rule, ex rule.Example) ExampleResult {
+	out := ExampleResult{Title: ex.Title}
+	s, err := exampleStudy(set, one, ex)
+	if err != nil {
+		out.Fault = err.Error()
+		return out
+	}
+	chosen := *set
+	if ex.Edition != "" {
+		chosen.Edition = string(ex.Edition)
+	}
+	r := read(&chosen, s)
+	protocols := ex.Protocol
+	if len(protocols) == 0 {
+		protocols = one.File.AppliesTo.Protocol
+	}
+	for _, p := range protocols {
+		r.protocols[p] = true
+	}
+	out.Result = r.judge(one)
+	switch got := out.Result; {
+	case string(got.Outcome) != ex.Outcome:
+		out.Fault = fmt.Sprintf("outcome %s, the example says %s; message: %s", got.Outcome, ex.Outcome, got.Message)
+	case ex.Severity != "" && string(got.Severity) != ex.Severity:
+		out.Fault = fmt.Sprintf("severity %s, the example says %s", got.Severity, ex.Severity)
+	case ex.Message != "" && !strings.Contains(got.Message, ex.Message):
+		out.Fault = fmt.Sprintf("message %q does not contain %q", got.Message, ex.Message)
+	}
+	return out
+}
+
+// exampleAge is the age of a patient an example does not describe.
+const exampleAge = 60
+
+// exampleStudy builds the study of an example. A patient that is not described
+// is a woman of 60 years.
+func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, error) {
+	age := float64(exampleAge)
+	s := &echo.Study{StudyInstanceUID: "2.25.1", Subject: echo.Subject{PatientSex: "F", AgeYears: &age}}
+	if p := ex.Subject; p != nil {
+		s.Subject = echo.Subject{PatientSex: p.Sex}
+		if p.Age != "" {
+			years, err := p.Years()
+			if err != nil {
+				return nil, err
+			}
+			s.Subject.AgeYears = &years
+		}
+	}
+	for _, name := range sortedNames(ex.Given) {
+		for _, g := range ex.Given[name] {
+			m := exampleMeasurement(set, one, name, g)
+			m.Source = echo.Source{SOPInstanceUID: "2.25.2", Item: fmt.Sprintf("1.%d", len(s.Measurements)+1)}
+			s.Measurements = append(s.Measurements, m)
+		}
+	}
+	for i, names := range [][]string{ex.Stated, ex.Denied} {
+		for _, n := range names {
+			st := echo.Statement{Identifier: n, Negated: i == 1, Quote: n}
+			if said, ok := one.Statements[n]; ok {
+				st.Identifier = said.Definitions[0].Identifier
+				if len(said.Views) > 0 {
+					st.ImageView = modifierOf(set, term.ImageView, said.Views[0])
+				}
+			}
+			s.Statements = append(s.Statements, st)
+		}
+	}
+	return s, nil
+}
+
+// exampleMeasurement builds one value. A value the record would have to
+// complain of (unknown or impossible unit, no number) gets the same problem
+// that reading a file would give it.
+func exampleMeasurement(set *rule.Set, one *rule.Rule, name string, g rule.Given) echo.Measurement {
+	m := echo.Measurement{Role: echo.Result, ConceptName: coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: name}}
+	alias := one.Aliases[name]
+	var what *measurand.Measurand
+	switch {
+	case g.Measurand != "":
+		what = set.Measurands.Find(g.Measurand)
+	case alias != nil:
+		what = alias.Measurands[0]
+	default:
+		what = set.Measurands.Find(name)
+	}
+	if what != nil {
+		m.Measurand, m.ConceptName.CodeMeaning = what.Identifier, what.Title
+	}
+	if alias != nil {
+		for _, c := range alias.Conditions {
+			if len(c.Codes) > 0 {
+				setModifier(&m.Modifiers, c.Field, modifierOf(set, c.Field, c.Codes[0]))
+			}
+		}
+	}
+	for _, f := range g.ByField() {
+		if t := set.Terms.Find(f.Field, f.Names[0]); t != nil {
+			setModifier(&m.Modifiers, f.Field, modifierOf(set, f.Field, t.Codes[0]))
+		}
+	}
+	if g.Qualifier != "" {
+		m.Qualifier = &coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: g.Qualifier}
+	}
+	setValue(&m, what, string(g.Value))
+	return m
+}
+
+func setValue(m *echo.Measurement, what *measurand.Measurand, text string) {
+	number, unit, _ := strings.Cut(strings.TrimSpace(text), " ")
+	unit = strings.TrimSpace(unit)
+	problem := func(kind echo.ProblemKind, detail string) {
+		m.Problems = append(m.Problems, echo.Problem{Kind: kind, Detail: detail})
+	}
+	m.ValueText = number
+	if number == "" {
+		problem(echo.NoValue, "")
+		return
+	}
+	d, _, err := ucum.ParseDecimal(number)
+	if err != nil {
+		problem(echo.ValueNotNumber, number)
+		return
+	}
+	if unit == "" {
+		unit = "1"
+	}
+	m.Unit = coding.CodedConcept{CodeValue: unit, CodingSchemeDesignator: "UCUM", CodeMeaning: unit}
+	u, alias, err := ucum.Recognize(unit, "UCUM", unit)
+	if err != nil {
+		problem(echo.UnitNotUnderstood, unit)
+		return
+	}
+	if alias {
+		problem(echo.UnitAlias, unit)
+	}
+	m.Quantity = &ucum.Quantity{Value: d, Unit: u}
+	if what == nil {
+		return
+	}
+	canonical, err := m.Quantity.To(what.Unit)
+	if err != nil {
+		problem(echo.UnitWrongDimension, unit)
+		return
+	}
+	m.Canonical = &canonical
+}
+
+func modifierOf(set *rule.Set, field term.Field, key coding.Key) *echo.Modifier {
+	c := coding.CodedConcept{CodeValue: key.CodeValue, CodingSchemeDesignator: key.CodingSchemeDesignator}
+	if t := set.Terms.Of(field, key); t != nil {
+		c.CodeMeaning = t.Title
+	}
+	return &echo.Modifier{Concept: c, Written: c, Level: echo.ItemLevel}
+}
+
+func setModifier(m *echo.Modifiers, f term.Field, to *echo.Modifier) {
+	*map[term.Field]**echo.Modifier{
+		term.FindingSite: &m.FindingSite, term.TopographicalModifier: &m.TopographicalModifier, term.Laterality: &m.Laterality,
+		term.ImageMode: &m.ImageMode, term.ImageView: &m.ImageView, term.FlowDirection: &m.FlowDirection,
+		term.MeasurementMethod: &m.MeasurementMethod, term.CardiacCyclePoint: &m.CardiacCyclePoint,
+		term.RespiratoryCyclePoint: &m.RespiratoryCyclePoint, term.Derivation: &m.Derivation, term.SelectionStatus: &m.SelectionStatus,
+		term.MeasurementDivisor: &m.MeasurementDivisor, term.MeasuredProperty: &m.MeasuredProperty, term.MeasurementType: &m.MeasurementType,
+	}[f] = to
+}

@@ -1,0 +1,95 @@
+package check
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+)
+
+// forbid fails when the record holds any of the faults, naming each.
+func (e *evaluation) forbid(res *finding.Result) {
+	var told []string
+	for i := range e.study.Measurements {
+		m := &e.study.Measurements[i]
+		if detail, bad := e.faulty(m); bad && !m.Superseded {
+			told = append(told, detail)
+			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: m, Note: detail})
+		}
+	}
+	for _, d := range e.study.Documents {
+		if d.SupersededBy == "" {
+			told = append(told, e.documentFaults(d)...)
+		}
+	}
+	subject := e.study.Subject
+	if e.forbids(rule.SexNotRecorded) && subject.PatientSex == "" {
+		told = append(told, "patient's sex not recorded")
+	}
+	if e.forbids(rule.AgeNotRecorded) && subject.AgeYears == nil {
+		told = append(told, "patient's age not recorded")
+	}
+	res.Outcome = finding.Pass
+	if len(told) > 0 {
+		res.Outcome, res.Message = finding.Fail, strings.Join(compact(told), "; ")
+	}
+}
+
+func (e *evaluation) forbids(fault string) bool { return slices.Contains(e.rule.File.Forbid, fault) }
+
+// faulty tells the first forbidden fault of a measurement.
+func (e *evaluation) faulty(m *echo.Measurement) (string, bool) {
+	name := m.ConceptName.CodeMeaning
+	for _, p := range m.Problems {
+		if e.forbids(string(p.Kind)) {
+			return strings.TrimSuffix(fmt.Sprintf("%s: %s: %s", name, problemTitles[p.Kind], p.Detail), ": "), true
+		}
+	}
+	switch {
+	case e.forbids(rule.UnmatchedCode) && m.Measurand == "" && m.Role == echo.Result:
+		return name + ": code " + m.ConceptName.Key().String() + " is not known", true
+	case e.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
+		return name + ": no value and no reason given", true
+	case e.forbids(rule.ExactDuplicate) && m.DuplicateOf != nil:
+		return name + ": the same as item " + m.DuplicateOf.Item, true
+	}
+	return "", false
+}
+
+var problemTitles = map[echo.ProblemKind]string{
+	echo.NoValue: "no value", echo.UnitNotUnderstood: "unit not understood", echo.UnitAlias: "unit not written in UCUM",
+	echo.UnitWrongDimension: "unit cannot be right", echo.ValueNotNumber: "value is not a number",
+	echo.SeveralValues: "several values in one item", echo.RepresentationsDiffer: "the value's representations differ",
+}
+
+func (e *evaluation) documentFaults(d echo.Document) []string {
+	var out []string
+	if e.forbids(rule.PartlyRead) && d.Partial {
+		out = append(out, "a report could be read only in part")
+	}
+	if e.forbids(rule.NotCompleted) && d.CompletionFlag != "COMPLETE" {
+		out = append(out, "a report is not marked complete")
+	}
+	if e.forbids(rule.NotVerified) && d.VerificationFlag != "VERIFIED" {
+		out = append(out, "a report is not verified")
+	}
+	if e.forbids(rule.DepartsFromFormat) {
+		for _, dev := range d.Deviations {
+			out = append(out, fmt.Sprintf("item %s: %s (%s)", dev.Item, dev.Detail, dev.Clause))
+		}
+	}
+	return out
+}
+
+func compact(in []string) []string {
+	var out []string
+	for _, s := range in {
+		if !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out
+}

@@ -1,0 +1,74 @@
+package check
+
+import (
+	"slices"
+
+	"echotally/internal/expr"
+	"echotally/internal/rule"
+)
+
+// Protocols says which protocols hold for the study and why.
+type Protocols struct {
+	Base      Chosen
+	Triggered []Chosen
+}
+
+// Chosen is a protocol with its reason.
+type Chosen struct {
+	Identifier, Title string
+	Declared          bool // stated by the record, otherwise inferred
+	Reason            string
+}
+
+// chooseProtocols finds the one base protocol, declared before inferred, and
+// every triggered one.
+func (r *reading) chooseProtocols() Protocols {
+	out := Protocols{Base: Chosen{Reason: "neither declared nor recognised"}}
+	for _, find := range []func(*rule.Protocol) (Chosen, bool){r.declared, r.inferred} {
+		for _, p := range r.set.Protocols {
+			if c, ok := find(p); ok && p.Base && out.Base.Identifier == "" {
+				out.Base = c
+			}
+		}
+	}
+	for _, p := range r.set.Protocols {
+		if p.Base {
+			continue
+		}
+		c, ok := r.declared(p)
+		if !ok {
+			c, ok = r.inferred(p)
+		}
+		if ok {
+			out.Triggered = append(out.Triggered, c)
+			r.protocols[p.Identifier] = true
+		}
+	}
+	if out.Base.Identifier != "" {
+		r.protocols[out.Base.Identifier] = true
+	}
+	return out
+}
+
+func (r *reading) declared(p *rule.Protocol) (Chosen, bool) {
+	st := r.firstMentioned(p.DeclaredBy)
+	if st == nil {
+		return Chosen{}, false
+	}
+	return Chosen{Identifier: p.Identifier, Title: p.Title, Declared: true, Reason: "the record says: " + st.Quote}, true
+}
+
+func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
+	if p.When == nil {
+		return Chosen{}, false
+	}
+	e := r.bind(p.Reading)
+	if p.When.Holds(e.value) != expr.True {
+		return Chosen{}, false
+	}
+	return Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + e.arithmetic(p.When)}, true
+}
+
+func (r *reading) inProtocol(names []string) bool {
+	return slices.ContainsFunc(names, func(n string) bool { return r.protocols[n] })
+}

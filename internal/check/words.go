@@ -1,0 +1,299 @@
+package check
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"echotally/internal/echo"
+	"echotally/internal/expr"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/internal/ucum"
+)
+
+var (
+	ageMissing = finding.Missing{Alias: expr.Age, Measurand: "patient-age", Title: "Patient's age", Reason: "not recorded"}
+	sexMissing = finding.Missing{Alias: expr.Sex, Measurand: "patient-sex", Title: "Patient's sex", Reason: "not recorded"}
+)
+
+// programs lists the expressions that decide or tell the result.
+func (e *evaluation) programs() []*expr.Program {
+	var out []*expr.Program
+	for _, p := range []*expr.Program{e.rule.Require, e.rule.Review} {
+		if p != nil {
+			out = append(out, p)
+		}
+	}
+	if e.rule.Recompute != nil {
+		for _, f := range e.rule.Recompute.Forms {
+			out = append(out, f.Value)
+		}
+	}
+	if e.rule.Message != nil {
+		out = append(out, e.rule.Message.Programs()...)
+	}
+	return out
+}
+
+// names lists the aliases the result rests on, in order of appearance.
+func (e *evaluation) names() []string {
+	var out []string
+	if e.rule.Recompute != nil {
+		out = append(out, e.rule.Recompute.Stated)
+	}
+	for _, p := range e.programs() {
+		for _, in := range p.Inputs {
+			if !slices.Contains(out, in.Name) {
+				out = append(out, in.Name)
+			}
+		}
+	}
+	return out
+}
+
+func (e *evaluation) measurands() []string {
+	var out []string
+	for _, name := range e.names() {
+		if b, ok := e.bindings[name]; ok {
+			for _, m := range b.alias.Measurands {
+				if !slices.Contains(out, m.Identifier) {
+					out = append(out, m.Identifier)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// evidence lists the values and statements the result rests on, the value that
+// counts first.
+func (e *evaluation) evidence() []finding.Evidence {
+	var out []finding.Evidence
+	for _, name := range e.names() {
+		if b, ok := e.bindings[name]; ok {
+			out = append(out, b.evidence()...)
+		}
+		if s, ok := e.rule.Statements[name]; ok {
+			for _, d := range s.Definitions {
+				for _, st := range e.said[d.Identifier] {
+					out = append(out, finding.Evidence{Alias: name, Statement: st})
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (b *binding) evidence() []finding.Evidence {
+	var out []finding.Evidence
+	if b.chosen.m != nil {
+		out = append(out, finding.Evidence{Alias: b.alias.Name, Measurement: b.chosen.m, Note: b.note})
+	}
+	for _, i := range b.items {
+		if i.m != b.chosen.m {
+			note := ""
+			if b.chosen.m == nil {
+				note = b.note
+			}
+			out = append(out, finding.Evidence{Alias: b.alias.Name, Measurement: i.m, Note: note})
+		}
+	}
+	return out
+}
+
+// missing lists the inputs that leave an expression undecided. Names the
+// expression itself guards are named only when nothing else explains it.
+func (e *evaluation) missing(p *expr.Program) []finding.Missing {
+	collect := func(keep func(name string) bool) []finding.Missing {
+		var out []finding.Missing
+		seen := map[string]bool{}
+		for _, in := range p.Inputs {
+			if !seen[in.Name] && keep(in.Name) && math.IsNaN(e.value(in)) {
+				seen[in.Name] = true
+				out = append(out, e.whyMissing(in)...)
+			}
+		}
+		return out
+	}
+	out := collect(func(name string) bool { return slices.Contains(p.Required, name) })
+	if len(out) == 0 {
+		out = collect(func(string) bool { return true })
+	}
+	return out
+}
+
+func (e *evaluation) whyMissing(in expr.Input) []finding.Missing {
+	if b, ok := e.bindings[in.Name]; ok {
+		return []finding.Missing{{Alias: in.Name, Measurand: b.alias.Measurands[0].Identifier, Title: b.alias.Title(), Reason: b.reason(in.Function)}}
+	}
+	if s, ok := e.rule.Statements[in.Name]; ok {
+		return []finding.Missing{{Alias: in.Name, Measurand: s.Definitions[0].Identifier, Title: s.Title(), Reason: "neither stated nor excluded"}}
+	}
+	if p, ok := e.rule.Parameters[in.Name]; ok {
+		return e.whyNoParameter(p)
+	}
+	if in.Function == expr.Sex {
+		return []finding.Missing{sexMissing}
+	}
+	return []finding.Missing{ageMissing}
+}
+
+func (e *evaluation) whyNoParameter(p *rule.Parameter) []finding.Missing {
+	var out []finding.Missing
+	for _, c := range p.Cases {
+		if c.Sex != "" && e.study.Subject.PatientSex == "" && !slices.Contains(out, sexMissing) {
+			out = append(out, sexMissing)
+		}
+		if !c.Age.Any() && e.study.Subject.AgeYears == nil && !slices.Contains(out, ageMissing) {
+			out = append(out, ageMissing)
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, finding.Missing{Alias: p.Name, Measurand: p.Name, Title: "limit " + p.Name, Reason: "not known for this patient"})
+	}
+	return out
+}
+
+// reason says why the study holds no usable answer for the alias.
+func (b *binding) reason(function string) string {
+	if len(b.items) > 0 {
+		switch function {
+		case "recorded_mean":
+			return "no mean recorded"
+		case "spread":
+			return "fewer than two single values"
+		}
+		return "only a mean is recorded"
+	}
+	if len(b.empty) == 0 {
+		return "not measured"
+	}
+	m := b.empty[len(b.empty)-1]
+	for _, p := range m.Problems {
+		switch p.Kind {
+		case echo.UnitNotUnderstood:
+			return "unit not understood: " + p.Detail
+		case echo.UnitWrongDimension:
+			return "unit cannot be right: " + p.Detail
+		case echo.ValueNotNumber:
+			return "value is not a number"
+		}
+	}
+	if m.Qualifier != nil {
+		return "no value recorded: " + m.Qualifier.CodeMeaning
+	}
+	return "no value recorded"
+}
+
+func cannotTell(missing []finding.Missing) string {
+	if len(missing) == 0 {
+		return "cannot tell: the arithmetic has no result for these values"
+	}
+	return "cannot tell: " + list(missing)
+}
+
+func list(missing []finding.Missing) string {
+	parts := make([]string, len(missing))
+	for i, m := range missing {
+		parts[i] = m.Title + ": " + m.Reason
+	}
+	return strings.Join(parts, "; ")
+}
+
+func titles(said []*rule.Said) string {
+	parts := make([]string, len(said))
+	for i, s := range said {
+		parts[i] = s.Title()
+	}
+	return strings.Join(parts, " or ")
+}
+
+func (e *evaluation) write(t *expr.Template) string {
+	return t.Write(e.named, withUnit, e.value)
+}
+
+// named is a name's value as it stands in the record, or a parameter's.
+func (e *evaluation) named(name string) string {
+	if b, ok := e.bindings[name]; ok {
+		return b.chosen.text(b.alias.Unit)
+	}
+	if p, ok := e.rule.Parameters[name]; ok {
+		if _, d := e.parameter(p); !d.IsZero() {
+			return join(d.Text(), p.Unit)
+		}
+		return "unknown"
+	}
+	return withUnit(e.value(expr.Input{Name: name}), ucum.Unit{})
+}
+
+// text is the value as written, with its unit; in the unit of the alias when
+// it was not written at all.
+func (i item) text(unit ucum.Unit) string {
+	switch {
+	case math.IsNaN(i.x):
+		return "not recorded"
+	case i.m == nil:
+		return withUnit(i.x, unit)
+	}
+	return join(i.m.Quantity.Value.Text(), i.m.Quantity.Unit)
+}
+
+// arithmetic writes an expression with the values of this study in it.
+func (e *evaluation) arithmetic(p *expr.Program) string {
+	return p.Arithmetic(func(in expr.Input) string {
+		x := e.value(in)
+		if b, ok := e.bindings[in.Name]; ok && in.Function != "" {
+			name := in.Function + " of " + b.alias.Title()
+			if in.Function == "present" || in.Function == "noted" {
+				return name
+			}
+			return name + " " + plain(x)
+		}
+		if s, ok := e.rule.Statements[in.Name]; ok {
+			return s.Title() + " stated"
+		}
+		if in.Function != "" || in.Name == expr.Age {
+			return in.String() + " " + plain(x)
+		}
+		return e.named(in.Name)
+	})
+}
+
+func withUnit(x float64, unit ucum.Unit) string { return join(plain(x), unit) }
+
+// plain writes a computed number with three significant digits, whole when it
+// is large.
+func plain(x float64) string {
+	if math.IsNaN(x) {
+		return "unknown"
+	}
+	if math.Abs(x) >= 1000 {
+		return strconv.FormatFloat(math.Round(x), 'f', 0, 64)
+	}
+	decimals := 2
+	if x != 0 {
+		decimals = min(max(2-int(math.Floor(math.Log10(math.Abs(x)))), 0), 6)
+	}
+	s := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+func join(number string, unit ucum.Unit) string {
+	if u := unitText(unit.Code()); u != "" {
+		return number + " " + u
+	}
+	return number
+}
+
+// unitText writes a UCUM code as people do.
+func unitText(code string) string {
+	if code == "1" {
+		return ""
+	}
+	return strings.NewReplacer("mm[Hg]", "mmHg", "m2", "m²", "m3", "m³", "s2", "s²", "{H.B.}", "beats", ".", "·").Replace(code)
+}

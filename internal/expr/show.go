@@ -1,0 +1,179 @@
+package expr
+
+import (
+	"regexp"
+	"strings"
+
+	"echotally/internal/ucum"
+)
+
+// shown is the expression as it is shown to a reader.
+type shown struct {
+	text    string // literal, operator or function
+	input   *Input
+	formula *Function
+	args    []shown
+	rank    int
+}
+
+// Ranks of binding, tightest last.
+const (
+	rankChoice = iota
+	rankOr
+	rankAnd
+	rankNot
+	rankComparison
+	rankSum
+	rankProduct
+	rankPower
+	rankCall
+	rankAtom
+)
+
+var comparisonSigns = map[string]string{"<": "<", "<=": "≤", ">": ">", ">=": "≥", "==": "=", "!=": "≠"}
+
+// Arithmetic writes the expression with every input replaced by what show
+// gives for it: "4 × 2.8² + 8".
+func (p *Program) Arithmetic(show func(Input) string) string { return p.tree.write(show) }
+
+func infix(operator string, rank int, l, r typed) shown {
+	return shown{text: operator, args: []shown{l.shown, r.shown}, rank: rank}
+}
+
+func powerShown(l, r typed) shown {
+	if r.literal && r.value == 2 {
+		return shown{text: "²", args: []shown{l.shown}, rank: rankPower}
+	}
+	return shown{text: "^", args: []shown{l.shown, r.shown}, rank: rankPower}
+}
+
+func (s shown) write(show func(Input) string) string {
+	switch {
+	case s.input != nil:
+		return show(*s.input)
+	case s.formula != nil:
+		return s.writeFormula(show)
+	case len(s.args) == 0:
+		return s.text
+	case s.rank == rankCall:
+		parts := make([]string, len(s.args))
+		for i, a := range s.args {
+			parts[i] = a.write(show)
+		}
+		return s.text + "(" + strings.Join(parts, ", ") + ")"
+	case s.rank == rankChoice:
+		return "if " + s.args[0].write(show) + " then " + s.args[1].write(show) + " else " + s.args[2].write(show)
+	case len(s.args) == 1 && s.rank == rankPower:
+		return s.args[0].inside(s.rank+1, show) + s.text
+	case len(s.args) == 1:
+		return s.text + s.args[0].inside(s.rank, show)
+	}
+	return s.args[0].inside(s.rank, show) + s.text + s.args[1].inside(s.rank+1, show)
+}
+
+// inside writes a part of something that binds with the given rank.
+func (s shown) inside(rank int, show func(Input) string) string {
+	text := s.write(show)
+	if s.rank < rank {
+		return "(" + text + ")"
+	}
+	return text
+}
+
+// writeFormula puts the arguments into the formula's own arithmetic when every
+// parameter is named there, otherwise after its title.
+func (s shown) writeFormula(show func(Input) string) string {
+	words := make([]string, len(s.args))
+	values := map[string]string{}
+	for i, a := range s.args {
+		words[i] = a.write(show)
+		if i < len(s.formula.Names) {
+			values[strings.ToLower(s.formula.Names[i])] = a.inside(rankCall, show)
+		}
+	}
+	found := map[string]bool{}
+	text := word.ReplaceAllStringFunc(s.formula.Text, func(w string) string {
+		value, ok := values[strings.ToLower(w)]
+		if !ok {
+			return w
+		}
+		found[strings.ToLower(w)] = true
+		return value
+	})
+	if len(found) > 0 && len(found) == len(s.args) {
+		return text
+	}
+	title := s.formula.Title
+	if title == "" {
+		title = s.formula.Name
+	}
+	return title + " (" + strings.Join(words, ", ") + ")"
+}
+
+var word = regexp.MustCompile(`[\pL_][\pL0-9_]*`)
+
+// Template is a message with expressions in braces.
+type Template struct {
+	parts []part
+}
+
+type part struct {
+	text    string
+	program *Program
+}
+
+// CompileTemplate reads a message; the error is an *Error whose offset counts
+// from the start of the message.
+func CompileTemplate(source string, scope Scope) (*Template, error) {
+	var t Template
+	rest, at := source, 0
+	for {
+		open := strings.IndexByte(rest, '{')
+		if open < 0 {
+			t.parts = append(t.parts, part{text: rest})
+			return &t, nil
+		}
+		end := strings.IndexByte(rest[open:], '}')
+		if end < 0 {
+			return nil, &Error{Offset: at + open, Message: "brace never closed", Hint: "close it with }"}
+		}
+		p, err := Compile(rest[open+1:open+end], scope)
+		if err != nil {
+			fault := *err.(*Error)
+			fault.Offset += at + open + 1
+			return nil, &fault
+		}
+		t.parts = append(t.parts, part{text: rest[:open]}, part{program: p})
+		at += open + end + 1
+		rest = rest[open+end+1:]
+	}
+}
+
+// Programs lists the expressions of the message in order.
+func (t *Template) Programs() []*Program {
+	var out []*Program
+	for _, p := range t.parts {
+		if p.program != nil {
+			out = append(out, p.program)
+		}
+	}
+	return out
+}
+
+// Write fills in the message: named gives the words for a bare name, number
+// those for a computed value.
+func (t *Template) Write(named func(alias string) string, number func(x float64, unit ucum.Unit) string, values Values) string {
+	var b strings.Builder
+	for _, p := range t.parts {
+		b.WriteString(p.text)
+		if p.program == nil {
+			continue
+		}
+		if alias, ok := p.program.Alias(); ok {
+			b.WriteString(named(alias))
+			continue
+		}
+		b.WriteString(number(p.program.Eval(values), p.program.Unit))
+	}
+	return b.String()
+}

@@ -1,0 +1,325 @@
+package rule
+
+import (
+	"fmt"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+
+	"echotally/internal/coding"
+	"echotally/internal/expr"
+	"echotally/internal/finding"
+	"echotally/internal/measurand"
+	"echotally/internal/term"
+)
+
+// compilation turns one rule file into a Rule and gathers every fault.
+type compilation struct {
+	*loader
+	source *source
+	file   File
+	rule   *Rule
+	scope  expr.Scope
+	used   map[string]bool // names of measurands, statements and parameters
+	errors []error
+}
+
+func (l *loader) compile(s *source) (*Rule, []error) {
+	c := &compilation{loader: l, source: s, file: s.file, used: map[string]bool{}}
+	structure, _, _ := strings.Cut(s.path, "/")
+	c.rule = &Rule{
+		File: s.file, Source: s.src, Path: s.path, Structure: structure, Site: s.site || s.changes != nil,
+		Kind: finding.Kind(s.file.Kind), Severity: finding.Severity(s.file.Severity), Digest: s.digest(),
+		Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{},
+	}
+	c.header()
+	if s.file.Status == "retired" {
+		return c.rule, c.errors // its measurands may be gone; it stays to be read
+	}
+	c.artifacts()
+	c.measurands()
+	c.statements()
+	c.parameters()
+	c.symbols()
+	c.appliesTo()
+	c.demand()
+	c.words()
+	c.unused()
+	if len(c.errors) == 0 {
+		c.examples()
+	}
+	return c.rule, c.errors
+}
+
+// digest is over the bytes of the rule file and of the site's change to it.
+func (s *source) digest() string {
+	b := slices.Clone(s.src)
+	if s.changes != nil {
+		b = append(append(b, 0), s.changes.src...)
+	}
+	return digest(b)
+}
+
+func (c *compilation) fault(path, message, hint string) {
+	c.errors = append(c.errors, c.source.fault(path, 0, message, hint))
+}
+
+var (
+	versionForm = regexp.MustCompile(`^\d+\.\d+\.\d+$`)
+	nameForm    = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+)
+
+func (c *compilation) header() {
+	f := c.file
+	if f.Identifier != c.source.identifier() {
+		c.fault("$.identifier", "identifier is not the path of the file", "write identifier: "+c.source.identifier())
+	}
+	if !versionForm.MatchString(f.Version) {
+		c.fault("$.version", fmt.Sprintf("version %q is not of the form \"1.0.0\"", f.Version), "three numbers in quotes")
+	}
+	c.oneOf("status", f.Status, "active", "draft", "retired")
+	c.oneOf("kind", f.Kind, string(finding.Completeness), string(finding.Consistency), string(finding.Acquisition), string(finding.Form))
+	c.oneOf("severity", f.Severity, string(finding.Error), string(finding.Warning), string(finding.Information))
+	for _, key := range [][2]string{{"title", f.Title}, {"purpose", f.Purpose}, {"usage", f.Usage}} {
+		if strings.TrimSpace(key[1]) == "" {
+			c.fault("$."+key[0], "the rule has no "+key[0], "every rule says what it is, why, and what to do")
+		}
+	}
+}
+
+func (c *compilation) oneOf(key, word string, allowed ...string) {
+	if slices.Contains(allowed, word) {
+		return
+	}
+	hint := suggest(word, allowed)
+	if word == "" || hint == "" {
+		hint = "one of " + strings.Join(allowed, ", ")
+	}
+	c.fault("$."+key, fmt.Sprintf("%s %q is not known", key, word), hint)
+}
+
+func (c *compilation) artifacts() {
+	if len(c.file.RelatedArtifact) == 0 {
+		c.fault("$.relatedArtifact", "nobody stands behind the rule", "give relatedArtifact: a citation, or {type: documentation, label: common practice}")
+	}
+	for i, a := range c.file.RelatedArtifact {
+		path := fmt.Sprintf("$.relatedArtifact[%d]", i)
+		switch {
+		case a.Type != "citation" && a.Type != "documentation":
+			c.fault(path, fmt.Sprintf("type %q is not known", a.Type), "citation or documentation")
+		case a.Label == "":
+			c.fault(path, "no label", "origins refer to the label")
+		case a.Type == "citation" && a.Citation == "":
+			c.fault(path, "a citation without its text", "author, journal, year, pages")
+		case a.Type == "documentation" && a.Citation == "" && !slices.Contains(plainOrigins, a.Label):
+			c.fault(path, "unknown label "+a.Label, "common practice, site choice or from memory; otherwise give the citation")
+		}
+	}
+}
+
+// name checks a name for use in expressions.
+func (c *compilation) name(path, name string) {
+	_, function := c.functions[name]
+	switch {
+	case !nameForm.MatchString(name):
+		c.fault(path, "name "+name+" cannot be used in expressions", "small letters, digits and _, beginning with a letter")
+	case expr.Reserved(name) || function:
+		c.fault(path, "name "+name+" already means something in expressions", "choose another")
+	}
+}
+
+func (c *compilation) measurands() {
+	for _, name := range sortedKeys(c.file.Measurands) {
+		path := "$.measurands." + name
+		c.name(path, name)
+		if a := c.alias(path, name, c.file.Measurands[name]); a != nil {
+			c.rule.Aliases[name] = a
+		}
+	}
+}
+
+func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
+	a := &Alias{Name: name, Counts: measurand.Counts(choice.Counts)}
+	if len(choice.Measurand) == 0 {
+		c.fault(path, "no measurand given", "")
+	}
+	for _, id := range choice.Measurand {
+		m := c.set.Measurands.Find(id)
+		if m == nil {
+			c.fault(path, "unknown measurand "+id, suggest(id, measurandNames(c.set.Measurands)))
+			continue
+		}
+		if len(a.Measurands) > 0 && !m.Unit.Convertible(a.Unit) {
+			c.fault(path, fmt.Sprintf("%s is in %s, %s in %s", id, m.Unit.Code(), a.Measurands[0].Identifier, a.Unit.Code()), "one alias stands for quantities of one kind")
+		}
+		if len(a.Measurands) == 0 {
+			a.Unit = m.Unit
+		}
+		a.Measurands = append(a.Measurands, m)
+	}
+	if choice.Counts != "" && !slices.Contains([]measurand.Counts{measurand.Last, measurand.Highest, measurand.Lowest, measurand.Mean}, a.Counts) {
+		c.fault(path+".counts", "unknown word "+choice.Counts, "highest, lowest, last or mean")
+	}
+	for _, f := range choice.ByField() {
+		a.Conditions = append(a.Conditions, c.condition(path, f))
+	}
+	if len(a.Measurands) == 0 {
+		return nil
+	}
+	return a
+}
+
+func (c *compilation) condition(path string, f FieldNames) measurand.Condition {
+	out := measurand.Condition{Field: f.Field}
+	for _, name := range f.Names {
+		if name == "absent" {
+			out.Absent = true
+			continue
+		}
+		out.Codes = append(out.Codes, c.term(path+"."+string(f.Field), f.Field, name)...)
+	}
+	return out
+}
+
+func (c *compilation) term(path string, field term.Field, name string) []coding.Key {
+	t := c.set.Terms.Find(field, name)
+	if t == nil {
+		c.fault(path, fmt.Sprintf("unknown %s term %s", field, name), suggest(name, c.set.Terms.Names(field)))
+		return nil
+	}
+	return t.Codes
+}
+
+func (c *compilation) statements() {
+	for _, name := range sortedKeys(c.file.Statements) {
+		path := "$.statements." + name
+		c.name(path, name)
+		choice := c.file.Statements[name]
+		if s := c.said(path, name, choice.Statement, choice.ImageView); s != nil {
+			c.rule.Statements[name] = s
+		}
+		if _, twice := c.rule.Aliases[name]; twice {
+			c.fault(path, "name "+name+" is also a measurand alias", "choose another")
+		}
+	}
+}
+
+func (c *compilation) said(path, name string, identifiers, views Names) *Said {
+	s := &Said{Name: name}
+	for _, id := range identifiers {
+		d := c.set.Statements.Find(id)
+		if d == nil {
+			c.fault(path, "unknown statement "+id, suggest(id, statementNames(c.set.Statements)))
+			continue
+		}
+		s.Definitions = append(s.Definitions, d)
+	}
+	for _, v := range views {
+		s.Views = append(s.Views, c.term(path+".imageView", term.ImageView, v)...)
+	}
+	if len(s.Definitions) == 0 {
+		return nil
+	}
+	return s
+}
+
+// saidList resolves a list whose words are aliases of the rule or identifiers.
+func (c *compilation) saidList(path string, names Names) []*Said {
+	var out []*Said
+	for _, n := range names {
+		if s, ok := c.rule.Statements[n]; ok {
+			c.used[n] = true
+			out = append(out, s)
+		} else if s := c.said(path, n, Names{n}, nil); s != nil {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func (c *compilation) symbols() {
+	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.functions, Fields: fieldNames()}
+	for name, a := range c.rule.Aliases {
+		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true}
+	}
+	for name := range c.rule.Statements {
+		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true}
+	}
+	for name, p := range c.rule.Parameters {
+		if _, twice := c.scope.Symbols[name]; twice {
+			c.fault("$.parameters."+name, "name "+name+" is already an alias", "choose another")
+		}
+		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit}
+	}
+}
+
+func (c *compilation) appliesTo() {
+	a := c.file.AppliesTo
+	c.rule.Age = c.ages("$.appliesTo.age", a.Age)
+	c.sex("$.appliesTo.sex", a.Sex)
+	c.rule.Stated = c.saidList("$.appliesTo.stated", a.Stated)
+	c.rule.Unless = c.saidList("$.appliesTo.unless", a.Unless)
+	c.rule.When = c.program("$.appliesTo.when", a.When, expr.Bool)
+}
+
+// program compiles an expression that must give a kind; nil for an empty one.
+func (c *compilation) program(path, text string, kind expr.Kind) *expr.Program {
+	if text == "" {
+		return nil
+	}
+	p, err := expr.Compile(text, c.scope)
+	if err != nil {
+		c.errors = append(c.errors, c.source.expression(path, err))
+		return nil
+	}
+	if p.Kind != kind {
+		c.fault(path, map[expr.Kind]string{expr.Bool: "must be true or false", expr.Number: "must be a number"}[kind], "")
+		return nil
+	}
+	c.uses(p)
+	return p
+}
+
+func (c *compilation) uses(p *expr.Program) {
+	for _, in := range p.Inputs {
+		c.used[in.Name] = true
+	}
+}
+
+// unused refuses names nobody reads: they are slips more often than not.
+func (c *compilation) unused() {
+	if len(c.errors) > 0 {
+		return
+	}
+	for _, kind := range []struct {
+		key   string
+		names []string
+	}{
+		{"measurands", sortedKeys(c.rule.Aliases)}, {"statements", sortedKeys(c.rule.Statements)}, {"parameters", sortedKeys(c.rule.Parameters)},
+	} {
+		for _, n := range kind.names {
+			if !c.used[n] {
+				c.fault("$."+kind.key+"."+n, n+" is never used", "use it or take it out")
+			}
+		}
+	}
+}
+
+func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
+
+func measurandNames(c *measurand.Catalogue) []string {
+	var out []string
+	for _, m := range c.Measurands {
+		out = append(out, m.Identifier)
+	}
+	return out
+}
+
+func fieldNames() []string {
+	var out []string
+	for _, f := range []term.Field{term.FindingSite, term.TopographicalModifier, term.Laterality, term.ImageMode, term.ImageView, term.FlowDirection, term.MeasurementMethod, term.CardiacCyclePoint, term.RespiratoryCyclePoint, term.Derivation, term.SelectionStatus, term.MeasurementDivisor, term.MeasuredProperty, term.MeasurementType} {
+		out = append(out, string(f))
+	}
+	return out
+}

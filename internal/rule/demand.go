@@ -1,0 +1,149 @@
+package rule
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"echotally/internal/echo"
+	"echotally/internal/expr"
+	"echotally/internal/finding"
+	"echotally/internal/statement"
+)
+
+// Faults of the record a rule may forbid beside the problems of single
+// measurements ([echo.ProblemKind]).
+const (
+	UnmatchedCode     = "unmatchedCode"     // a result no measurand file knows
+	NoReason          = "noReason"          // an empty item without a qualifier that says why
+	ExactDuplicate    = "exactDuplicate"    // the same item twice
+	PartlyRead        = "partlyRead"        // a damaged document of which only a part could be read
+	NotCompleted      = "notCompleted"      // completion flag not COMPLETE
+	NotVerified       = "notVerified"       // verification flag not VERIFIED
+	DepartsFromFormat = "departsFromFormat" // departures from the standard met while reading
+	SexNotRecorded    = "sexNotRecorded"
+	AgeNotRecorded    = "ageNotRecorded"
+)
+
+// RecordFaults lists the words forbid understands.
+func RecordFaults() []string {
+	return []string{
+		string(echo.NoValue), string(echo.UnitNotUnderstood), string(echo.UnitAlias), string(echo.UnitWrongDimension), string(echo.ValueNotNumber),
+		string(echo.SeveralValues), string(echo.RepresentationsDiffer),
+		UnmatchedCode, NoReason, ExactDuplicate, PartlyRead, NotCompleted, NotVerified, DepartsFromFormat, SexNotRecorded, AgeNotRecorded,
+	}
+}
+
+// windows where the transducer may stand.
+var windows = []string{"parasternal", "apical", "subcostal", "suprasternal", "right-parasternal", "none"}
+
+// demand compiles what must hold.
+func (c *compilation) demand() {
+	f := c.file
+	c.rule.Require = c.program("$.require", f.Require, expr.Bool)
+	c.rule.Review = c.program("$.review", f.Review, expr.Bool)
+	demands := 0
+	for _, given := range []bool{f.Require != "", f.Recompute != nil, len(f.Forbid) > 0} {
+		if given {
+			demands++
+		}
+	}
+	if demands != 1 {
+		c.fault("$.require", "a rule demands one thing", "give one of require, recompute, forbid")
+	}
+	for _, word := range f.Forbid {
+		if !slices.Contains(RecordFaults(), word) {
+			hint := suggest(word, RecordFaults())
+			if hint == "" {
+				hint = "one of " + strings.Join(RecordFaults(), ", ")
+			}
+			c.fault("$.forbid", "unknown fault "+word, hint)
+		}
+	}
+	c.recompute()
+	c.rule.ExcusedBy = c.saidList("$.excusedBy", f.ExcusedBy)
+	if len(f.ExcusedBy) > 0 && c.rule.Kind != finding.Completeness {
+		c.fault("$.excusedBy", "only a completeness rule can be excused", "use appliesTo.unless")
+	}
+	for i, s := range f.SeverityIf {
+		path := fmt.Sprintf("$.severityIf[%d]", i)
+		if finding.Severity(s.Severity).Rank() == 0 {
+			c.fault(path, fmt.Sprintf("severity %q is not known", s.Severity), "error, warning or information")
+		}
+		if p := c.program(path+".when", s.When, expr.Bool); p != nil {
+			c.rule.SeverityIf = append(c.rule.SeverityIf, Escalation{p, finding.Severity(s.Severity)})
+		}
+	}
+}
+
+func (c *compilation) recompute() {
+	r := c.file.Recompute
+	if r == nil {
+		return
+	}
+	stated, ok := c.rule.Aliases[r.Stated]
+	if !ok {
+		c.fault("$.recompute.stated", "unknown alias "+r.Stated, nearest(r.Stated, c.rule.Aliases))
+		return
+	}
+	c.used[r.Stated] = true
+	out := &Recompute{Stated: r.Stated}
+	if len(r.From) == 0 {
+		c.fault("$.recompute", "from nothing", "give at least one form under from")
+	}
+	for i, form := range r.From {
+		path := fmt.Sprintf("$.recompute.from[%d]", i)
+		p := c.program(path+".value", form.Value, expr.Number)
+		if p == nil {
+			continue
+		}
+		if p.Unit.Dimension() != stated.Unit.Dimension() {
+			c.fault(path+".value", fmt.Sprintf("this is in %s, %s in %s", p.Unit.Code(), r.Stated, stated.Unit.Code()), "")
+		}
+		if slices.Contains(p.Required, r.Stated) {
+			c.fault(path+".value", "the stated value cannot be its own input", "")
+		}
+		if form.Title == "" {
+			c.fault(path, "a form without a title", "the sheet says which form fitted")
+		}
+		out.Forms = append(out.Forms, CompiledForm{form.Title, p})
+	}
+	if r.Allowance != "" {
+		p, ok := c.rule.Parameters[r.Allowance]
+		switch {
+		case !ok:
+			c.fault("$.recompute.allowance", "unknown parameter "+r.Allowance, nearest(r.Allowance, c.rule.Parameters))
+		case p.Unit.Dimension() != stated.Unit.Dimension():
+			c.fault("$.recompute.allowance", fmt.Sprintf("the allowance is in %s, %s in %s", p.Unit.Code(), r.Stated, stated.Unit.Code()), "")
+		}
+		c.used[r.Allowance] = true
+		out.Allowance = p
+	}
+	c.rule.Recompute = out
+}
+
+// words compiles the message and checks the place to look.
+func (c *compilation) words() {
+	if c.file.Message != "" {
+		t, err := expr.CompileTemplate(c.file.Message, c.scope)
+		if err != nil {
+			c.errors = append(c.errors, c.source.expression("$.message", err))
+		} else {
+			c.rule.Message = t
+			for _, p := range t.Programs() {
+				c.uses(p)
+			}
+		}
+	}
+	if o := c.file.Obtain; o != nil && o.Window != "" && !slices.Contains(windows, o.Window) {
+		c.fault("$.obtain.window", "unknown window "+o.Window, "one of "+strings.Join(windows, ", "))
+	}
+}
+
+func statementNames(c *statement.Catalogue) []string {
+	var out []string
+	for _, d := range c.Definitions {
+		out = append(out, d.Identifier)
+	}
+	return out
+}

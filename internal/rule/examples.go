@@ -1,0 +1,131 @@
+package rule
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"echotally/internal/finding"
+	"echotally/internal/ucum"
+)
+
+// Unmatched is the key of a measurement no measurand file knows, in the
+// examples of a rule that forbids record faults.
+const Unmatched = "unmatched"
+
+// examples checks that the examples can be run and that each outcome the rule
+// can come to is shown.
+func (c *compilation) examples() {
+	shown := map[finding.Outcome]bool{}
+	for i, e := range c.file.Examples {
+		path := fmt.Sprintf("$.examples[%d]", i)
+		if e.Title == "" {
+			c.fault(path, "an example without a title", "say what it shows")
+		}
+		outcome := finding.Outcome(e.Outcome)
+		if !slices.Contains([]finding.Outcome{finding.Pass, finding.Fail, finding.Open, finding.NotApplicable, finding.Review, finding.Excused}, outcome) {
+			c.fault(path+".outcome", "unknown outcome "+e.Outcome, "pass, fail, open, notApplicable, review or excused")
+		}
+		shown[outcome] = true
+		c.given(path, e)
+		for _, names := range []Names{e.Stated, e.Denied} {
+			c.saidList(path, names)
+		}
+		for _, p := range e.Protocol {
+			c.protocolName(path+".protocol", p)
+		}
+		if e.Subject != nil {
+			c.sex(path+".subject.sex", e.Subject.Sex)
+			if e.Subject.Age != "" {
+				if _, err := e.Subject.Years(); err != nil {
+					c.fault(path+".subject.age", err.Error(), "write 60 a, or 6 mo")
+				}
+			}
+		}
+	}
+	for _, p := range c.file.AppliesTo.Protocol {
+		c.protocolName("$.appliesTo.protocol", p)
+	}
+	if c.file.Status != "active" {
+		return
+	}
+	for _, want := range c.mustShow() {
+		if !shown[want] {
+			c.fault("$.examples", fmt.Sprintf("no example comes to %s", want), "an active rule shows every outcome it can come to")
+		}
+	}
+}
+
+// mustShow lists the outcomes the rule can come to.
+func (c *compilation) mustShow() []finding.Outcome {
+	out := []finding.Outcome{finding.Pass, finding.Fail}
+	a := c.file.AppliesTo
+	open := a.Age != nil || a.Sex != "" || c.rule.Recompute != nil || c.rule.Require != nil && len(c.rule.Require.Required) > c.parametersIn()
+	if open {
+		out = append(out, finding.Open)
+	}
+	if c.rule.Review != nil {
+		out = append(out, finding.Review)
+	}
+	if len(c.rule.ExcusedBy) > 0 {
+		out = append(out, finding.Excused)
+	}
+	if a.Age != nil || a.Sex != "" || len(a.Stated) > 0 || len(a.Unless) > 0 || a.When != "" {
+		out = append(out, finding.NotApplicable)
+	}
+	return out
+}
+
+// parametersIn counts the required names that are parameters with one value
+// for everybody, which are never missing.
+func (c *compilation) parametersIn() int {
+	n := 0
+	for _, name := range c.rule.Require.Required {
+		if p, ok := c.rule.Parameters[name]; ok && len(p.Cases) == 0 {
+			n++
+		}
+	}
+	return n
+}
+
+func (c *compilation) given(path string, e Example) {
+	for _, name := range sortedKeys(e.Given) {
+		at := path + ".given." + name
+		_, alias := c.rule.Aliases[name]
+		forbids := len(c.file.Forbid) > 0 && (name == Unmatched || c.set.Measurands.Find(name) != nil)
+		if !alias && !forbids {
+			c.fault(at, "unknown alias "+name, nearest(name, c.rule.Aliases))
+			continue
+		}
+		for _, g := range e.Given[name] {
+			if _, _, err := g.Number(); err != nil && g.Value != "" && !forbids {
+				c.fault(at, err.Error(), "write the number and its UCUM unit: 2.80 m/s, 8 mm[Hg], 60 %")
+			}
+			for _, f := range g.ByField() {
+				for _, n := range f.Names {
+					c.term(at, f.Field, n)
+				}
+			}
+		}
+	}
+}
+
+// Number splits "2.80 m/s" into the number as written and the unit's code.
+func (g Given) Number() (ucum.Decimal, string, error) {
+	number, unit, _ := strings.Cut(strings.TrimSpace(string(g.Value)), " ")
+	d, _, err := ucum.ParseDecimal(number)
+	if err != nil {
+		return d, "", fmt.Errorf("%q does not begin with a number", string(g.Value))
+	}
+	unit = strings.TrimSpace(unit)
+	if unit == "" {
+		unit = "1"
+	}
+	return d, unit, nil
+}
+
+// Years gives the age of the person in an example.
+func (p Person) Years() (float64, error) {
+	number, unit, _ := strings.Cut(strings.TrimSpace(string(p.Age)), " ")
+	return inYears(number, strings.TrimSpace(unit))
+}

@@ -1,0 +1,291 @@
+package rule
+
+import (
+	"fmt"
+
+	"echotally/internal/datafile"
+	"echotally/internal/term"
+)
+
+// File is the rule file as written; its keys are explained in rules/README.md.
+type File struct {
+	Identifier string `yaml:"identifier"`
+	Version    string `yaml:"version"`
+	Title      string `yaml:"title"`
+	Status     string `yaml:"status"`
+	Kind       string `yaml:"kind"`
+	Severity   string `yaml:"severity"`
+
+	Purpose         string     `yaml:"purpose"`
+	Usage           string     `yaml:"usage"`
+	KnownLimits     string     `yaml:"knownLimits"`
+	RelatedArtifact []Artifact `yaml:"relatedArtifact"`
+
+	AppliesTo  Applicability                 `yaml:"appliesTo"`
+	Measurands map[string]MeasurandChoice    `yaml:"measurands"`
+	Statements map[string]StatementChoice    `yaml:"statements"`
+	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
+
+	Require    string          `yaml:"require"`
+	Recompute  *RecomputeForms `yaml:"recompute"`
+	Forbid     Names           `yaml:"forbid"`
+	Review     string          `yaml:"review"`
+	SeverityIf []SeverityWhen  `yaml:"severityIf"`
+	ExcusedBy  Names           `yaml:"excusedBy"`
+	Obtain     *Obtain         `yaml:"obtain"`
+	Message    string          `yaml:"message"`
+	Examples   []Example       `yaml:"examples"`
+
+	DerivedFrom  string `yaml:"derivedFrom"`  // site files only
+	ApprovalDate string `yaml:"approvalDate"` // site files only
+	Reviewer     string `yaml:"reviewer"`     // site files only, a role
+}
+
+// Artifact says who stands behind the rule.
+type Artifact struct {
+	Type     string `yaml:"type"` // citation or documentation
+	Label    string `yaml:"label"`
+	Citation string `yaml:"citation"`
+	Locator  string `yaml:"locator"`
+}
+
+// Applicability says for whom a rule is.
+type Applicability struct {
+	Protocol Names  `yaml:"protocol"`
+	Age      *Range `yaml:"age"`
+	Sex      string `yaml:"sex"`
+	Stated   Names  `yaml:"stated"`
+	Unless   Names  `yaml:"unless"`
+	When     string `yaml:"when"`
+}
+
+// Range is a range of ages, ends included.
+type Range struct {
+	Low  *Bound `yaml:"low"`
+	High *Bound `yaml:"high"`
+}
+
+// Bound is one end of a range.
+type Bound struct {
+	Value datafile.Written `yaml:"value"`
+	Unit  string           `yaml:"unit"`
+}
+
+// ParameterAsWritten is a number with its origin.
+type ParameterAsWritten struct {
+	Value         datafile.Written `yaml:"value"`
+	Unit          string           `yaml:"unit"`
+	Origin        string           `yaml:"origin"`
+	Documentation string           `yaml:"documentation"`
+	Cases         []CaseAsWritten  `yaml:"cases"`
+}
+
+// CaseAsWritten is the value of a parameter for some patients or under one
+// edition of the guidelines.
+type CaseAsWritten struct {
+	Sex     string           `yaml:"sex"`
+	Age     *Range           `yaml:"age"`
+	Edition datafile.Written `yaml:"edition"`
+	Value   datafile.Written `yaml:"value"`
+	Origin  string           `yaml:"origin"`
+}
+
+// RecomputeForms asks that a stated value can be reached from others.
+type RecomputeForms struct {
+	Stated    string `yaml:"stated"`
+	From      []Form `yaml:"from"`
+	Allowance string `yaml:"allowance"`
+}
+
+// Form is one way to compute the stated value.
+type Form struct {
+	Title string `yaml:"title"`
+	Value string `yaml:"value"`
+}
+
+// SeverityWhen replaces the severity when an expression holds.
+type SeverityWhen struct {
+	When     string `yaml:"when"`
+	Severity string `yaml:"severity"`
+}
+
+// Obtain says where and how a missing item is got.
+type Obtain struct {
+	Window string `yaml:"window"`
+	View   string `yaml:"view"`
+	How    string `yaml:"how"`
+}
+
+// Example is one test of the rule.
+type Example struct {
+	Title    string                 `yaml:"title"`
+	Given    map[string]GivenValues `yaml:"given"`
+	Stated   Names                  `yaml:"stated"`
+	Denied   Names                  `yaml:"denied"`
+	Subject  *Person                `yaml:"subject"`
+	Protocol Names                  `yaml:"protocol"`
+	Edition  datafile.Written       `yaml:"edition"`
+	Outcome  string                 `yaml:"outcome"`
+	Severity string                 `yaml:"severity"`
+	Message  string                 `yaml:"message"` // text the message must contain
+}
+
+// Person is the patient of an example.
+type Person struct {
+	Age datafile.Written `yaml:"age"`
+	Sex string           `yaml:"sex"`
+}
+
+// Given is one measurement of an example.
+type Given struct {
+	Value     datafile.Written `yaml:"value"`
+	Measurand string           `yaml:"measurand"` // when the alias stands for several
+	Qualifier string           `yaml:"qualifier"` // meaning of the reason why there is no value
+	Modifiers `yaml:",inline"`
+}
+
+// Modifiers are the modifiers by term name, one or several.
+type Modifiers struct {
+	FindingSite           Names `yaml:"findingSite"`
+	TopographicalModifier Names `yaml:"topographicalModifier"`
+	Laterality            Names `yaml:"laterality"`
+	ImageMode             Names `yaml:"imageMode"`
+	ImageView             Names `yaml:"imageView"`
+	FlowDirection         Names `yaml:"flowDirection"`
+	MeasurementMethod     Names `yaml:"measurementMethod"`
+	CardiacCyclePoint     Names `yaml:"cardiacCyclePoint"`
+	RespiratoryCyclePoint Names `yaml:"respiratoryCyclePoint"`
+	Derivation            Names `yaml:"derivation"`
+	SelectionStatus       Names `yaml:"selectionStatus"`
+	MeasurementDivisor    Names `yaml:"measurementDivisor"`
+	MeasuredProperty      Names `yaml:"measuredProperty"`
+	MeasurementType       Names `yaml:"measurementType"`
+}
+
+// ByField lists the modifiers that are given, in the order of the fields.
+func (m Modifiers) ByField() []FieldNames {
+	all := []FieldNames{
+		{term.FindingSite, m.FindingSite}, {term.TopographicalModifier, m.TopographicalModifier}, {term.Laterality, m.Laterality},
+		{term.ImageMode, m.ImageMode}, {term.ImageView, m.ImageView}, {term.FlowDirection, m.FlowDirection},
+		{term.MeasurementMethod, m.MeasurementMethod}, {term.CardiacCyclePoint, m.CardiacCyclePoint},
+		{term.RespiratoryCyclePoint, m.RespiratoryCyclePoint}, {term.Derivation, m.Derivation},
+		{term.SelectionStatus, m.SelectionStatus}, {term.MeasurementDivisor, m.MeasurementDivisor},
+		{term.MeasuredProperty, m.MeasuredProperty}, {term.MeasurementType, m.MeasurementType},
+	}
+	var out []FieldNames
+	for _, f := range all {
+		if len(f.Names) > 0 {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// FieldNames is a modifier and the terms it may have.
+type FieldNames struct {
+	Field term.Field
+	Names Names
+}
+
+// MeasurandChoice is what an alias stands for.
+type MeasurandChoice struct {
+	Measurand Names  `yaml:"measurand"`
+	Counts    string `yaml:"counts"`
+	Modifiers `yaml:",inline"`
+}
+
+// StatementChoice is what a statement alias stands for.
+type StatementChoice struct {
+	Statement Names `yaml:"statement"`
+	ImageView Names `yaml:"imageView"`
+}
+
+// Names is a name or a list of names.
+type Names []string
+
+// GivenValues is a value or a list of values.
+type GivenValues []Given
+
+// The decoders below take the short forms: a word for a list of one, a value
+// for a mapping.
+
+// UnmarshalYAML takes a word or a list.
+func (n *Names) UnmarshalYAML(decode func(any) error) error {
+	var word datafile.Written
+	if decode(&word) == nil {
+		*n = Names{string(word)}
+		return nil
+	}
+	return decode((*[]string)(n))
+}
+
+// UnmarshalYAML takes an identifier, a list of them, or a mapping.
+func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
+	if shape(decode) != mapping {
+		return decode(&m.Measurand)
+	}
+	type plain MeasurandChoice
+	return decode((*plain)(m))
+}
+
+// UnmarshalYAML takes an identifier, a list of them, or a mapping.
+func (s *StatementChoice) UnmarshalYAML(decode func(any) error) error {
+	if shape(decode) != mapping {
+		return decode(&s.Statement)
+	}
+	type plain StatementChoice
+	return decode((*plain)(s))
+}
+
+// UnmarshalYAML takes a value or a mapping.
+func (g *Given) UnmarshalYAML(decode func(any) error) error {
+	if shape(decode) != mapping {
+		return decode(&g.Value)
+	}
+	type plain Given
+	return decode((*plain)(g))
+}
+
+// UnmarshalYAML takes one value or a list.
+func (g *GivenValues) UnmarshalYAML(decode func(any) error) error {
+	if shape(decode) == sequence {
+		return decode((*[]Given)(g))
+	}
+	var one Given
+	err := decode(&one)
+	*g = GivenValues{one}
+	return err
+}
+
+type form int
+
+const (
+	scalar form = iota
+	sequence
+	mapping
+)
+
+func shape(decode func(any) error) form {
+	var raw any
+	if decode(&raw) != nil {
+		return scalar
+	}
+	switch raw.(type) {
+	case []any:
+		return sequence
+	case map[string]any:
+		return mapping
+	}
+	return scalar
+}
+
+// String returns the label and locator as a short citation.
+func (a Artifact) String() string {
+	switch {
+	case a.Citation == "":
+		return a.Label
+	case a.Locator == "":
+		return a.Citation
+	}
+	return fmt.Sprintf("%s, %s", a.Citation, a.Locator)
+}

@@ -1,0 +1,86 @@
+package rule
+
+import (
+	"slices"
+	"sort"
+	"strings"
+
+	"echotally/internal/datafile"
+	"echotally/internal/expr"
+)
+
+// Protocol is a kind of study and how it is recognised.
+type Protocol struct {
+	Identifier, Title string
+	Base              bool // exactly one base protocol holds per study
+	Order             int
+	DeclaredBy        []*Said
+	When              *expr.Program
+	Reading           *Rule // the names When uses
+}
+
+type protocolFile struct {
+	Identifier      string                        `yaml:"identifier"`
+	Title           string                        `yaml:"title"`
+	Base            bool                          `yaml:"base"`
+	Order           int                           `yaml:"order"`
+	Purpose         string                        `yaml:"purpose"`
+	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
+	DeclaredBy      Names                         `yaml:"declaredBy"`
+	When            string                        `yaml:"when"`
+	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
+	Statements      map[string]StatementChoice    `yaml:"statements"`
+	Parameters      map[string]ParameterAsWritten `yaml:"parameters"`
+}
+
+// protocol reads one protocol file; a later layer replaces an earlier one of
+// the same identifier.
+func (l *loader) protocol(name string, src []byte) {
+	var f protocolFile
+	if err := datafile.Decode(name, src, &f); err != nil {
+		l.faults = append(l.faults, err)
+		return
+	}
+	s := &source{path: name, src: src}
+	c := &compilation{loader: l, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
+	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.RelatedArtifact}
+	if want := strings.TrimSuffix(strings.TrimPrefix(name, "protocol/"), ".yaml"); f.Identifier != want {
+		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
+	}
+	if f.Title == "" {
+		c.fault("$.title", "the protocol has no title", "")
+	}
+	c.measurands()
+	c.statements()
+	c.parameters()
+	c.symbols()
+	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule}
+	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
+	p.When = c.program("$.when", f.When, expr.Bool)
+	if p.When == nil && len(f.DeclaredBy) == 0 && len(c.errors) == 0 {
+		c.fault("$.identifier", "nothing says when the protocol holds", "give declaredBy, when, or both")
+	}
+	c.unused()
+	l.faults = append(l.faults, c.errors...)
+	l.set.Protocols = slices.DeleteFunc(l.set.Protocols, func(old *Protocol) bool { return old.Identifier == p.Identifier })
+	l.set.Protocols = append(l.set.Protocols, p)
+	sort.SliceStable(l.set.Protocols, func(i, j int) bool {
+		a, b := l.set.Protocols[i], l.set.Protocols[j]
+		if a.Order != b.Order {
+			return a.Order < b.Order
+		}
+		return a.Identifier < b.Identifier
+	})
+}
+
+// protocolName checks a protocol named by a rule.
+func (c *compilation) protocolName(path, name string) {
+	var known []string
+	for _, p := range c.set.Protocols {
+		if p.Identifier == name {
+			return
+		}
+		known = append(known, p.Identifier)
+	}
+	c.fault(path, "unknown protocol "+name, suggest(name, known))
+}

@@ -1,0 +1,138 @@
+package rule
+
+import (
+	"fmt"
+	"strings"
+
+	"echotally/internal/datafile"
+	"echotally/internal/expr"
+)
+
+// source is a rule file being loaded, with the site's change to it if any.
+type source struct {
+	path    string
+	src     []byte
+	file    File
+	site    bool
+	changes *source
+}
+
+// identifier is the path without its ending.
+func (s *source) identifier() string { return strings.TrimSuffix(s.path, ".yaml") }
+
+// owner is the file a YAML path was written in.
+func (s *source) owner(path string) *source {
+	if s.changes == nil {
+		return s
+	}
+	for name := range s.changes.file.Parameters {
+		if p := "$.parameters." + name; path == p || strings.HasPrefix(path, p+".") {
+			return s.changes
+		}
+	}
+	if path == "$.severity" && s.changes.file.Severity != "" || path == "$.status" && s.changes.file.Status != "" {
+		return s.changes
+	}
+	return s
+}
+
+// fault places a fault at an offset within the value at a YAML path. A text
+// folded over several lines is followed line by line; each line end counts as
+// one character, as it does in the decoded text.
+func (s *source) fault(path string, offset int, message, hint string) error {
+	o := s.owner(path)
+	line, column := datafile.Position(o.src, path)
+	if line == 0 {
+		parent := path[:max(strings.LastIndexAny(path, ".["), 0)]
+		if parent != "" && parent != "$" {
+			return s.fault(parent, 0, message, hint)
+		}
+		return &datafile.Error{File: o.path, Message: message, Hint: hint}
+	}
+	lines := strings.Split(string(o.src), "\n")
+	for line < len(lines) {
+		length := len(strings.TrimRight(lines[line-1], " \r")) - (column - 1)
+		if offset <= length {
+			break
+		}
+		offset -= length + 1
+		column = len(lines[line]) - len(strings.TrimLeft(lines[line], " ")) + 1
+		line++
+	}
+	return datafile.At(o.path, o.src, line, column+offset, message, hint)
+}
+
+// expression turns a fault in an expression into one of the file.
+func (s *source) expression(path string, err error) error {
+	e, ok := err.(*expr.Error)
+	if !ok {
+		return s.fault(path, 0, err.Error(), "")
+	}
+	return s.fault(path, e.Offset, e.Message, e.Hint)
+}
+
+// overlay applies a site's change: parameters, severity and status only, with
+// the day it was approved and by which role.
+func (s *source) overlay(site *source) []error {
+	var faults []error
+	f, base := site.file, s.file
+	want := base.Identifier + "@" + base.Version
+	switch f.DerivedFrom {
+	case want:
+	case "":
+		return []error{site.fault("$", 0, "a rule of this path is shipped already", "to change it say derivedFrom: \""+want+"\"")}
+	default:
+		faults = append(faults, site.fault("$.derivedFrom", 0, fmt.Sprintf("the shipped rule is %s", want), "look at what changed (rules diff), then write derivedFrom: \""+want+"\""))
+	}
+	if f.ApprovalDate == "" || f.Reviewer == "" {
+		faults = append(faults, site.fault("$.derivedFrom", 0, "a changed rule needs approvalDate and reviewer", "reviewer is a role, not a person: \"quality lead\""))
+	}
+	for key, set := range overlayForbids(f) {
+		if set {
+			faults = append(faults, site.fault("$."+key, 0, key+" cannot be changed by a site", "change parameters, severity or status; or write a rule of your own under another path"))
+		}
+	}
+	for name, p := range f.Parameters {
+		old, ok := base.Parameters[name]
+		if !ok {
+			faults = append(faults, site.fault("$.parameters."+name, 0, "the shipped rule has no parameter "+name, nearest(name, base.Parameters)))
+			continue
+		}
+		if p.Unit == "" {
+			p.Unit = old.Unit
+		}
+		base.Parameters[name] = p
+	}
+	if f.Severity != "" {
+		s.file.Severity = f.Severity
+	}
+	if f.Status != "" {
+		s.file.Status = f.Status
+	}
+	s.file.DerivedFrom, s.file.ApprovalDate, s.file.Reviewer = f.DerivedFrom, f.ApprovalDate, f.Reviewer
+	s.changes = site
+	return faults
+}
+
+func overlayForbids(f File) map[string]bool {
+	return map[string]bool{
+		"title": f.Title != "", "kind": f.Kind != "", "require": f.Require != "", "recompute": f.Recompute != nil, "forbid": f.Forbid != nil,
+		"review": f.Review != "", "measurands": f.Measurands != nil, "statements": f.Statements != nil, "purpose": f.Purpose != "",
+		"usage": f.Usage != "", "message": f.Message != "", "severityIf": f.SeverityIf != nil, "excusedBy": f.ExcusedBy != nil, "version": f.Version != "",
+	}
+}
+
+func nearest[T any](word string, known map[string]T) string {
+	names := make([]string, 0, len(known))
+	for n := range known {
+		names = append(names, n)
+	}
+	return suggest(word, names)
+}
+
+func suggest(word string, names []string) string {
+	if near := datafile.Nearest(word, names); near != "" {
+		return "did you mean " + near + "?"
+	}
+	return ""
+}

@@ -1,0 +1,36 @@
+// Package ruletest is test support: it loads the shipped rules and runs the
+// examples written in them.
+package ruletest
+
+import (
+	"testing"
+
+	"echotally/internal/check"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+// Load loads the shipped rules, drafts included, or fails the test with every
+// fault.
+func Load(t testing.TB) *rule.Set {
+	t.Helper()
+	set, err := rule.Load(rule.Settings{Drafts: true}, rules.FS)
+	if err != nil {
+		t.Fatalf("the shipped rules do not load:\n%v", err)
+	}
+	return set
+}
+
+// Examples runs the examples of every rule as sub-tests named by rule and
+// title.
+func Examples(t *testing.T, set *rule.Set) {
+	for _, r := range set.Rules {
+		t.Run(r.File.Identifier, func(t *testing.T) {
+			for _, ex := range check.RunExamples(set, r) {
+				if ex.Fault != "" {
+					t.Errorf("example %q: %s", ex.Title, ex.Fault)
+				}
+			}
+		})
+	}
+}
