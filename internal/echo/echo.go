@@ -58,6 +58,7 @@ type Document struct {
 	ContentTime                                    string // DA+TM as written
 	Equipment                                      Equipment
 	SupersededBy                                   string // SOP Instance UID, "" when current
+	SupersededReason                               string // why, in words
 	Partial                                        bool
 	Deviations                                     []Deviation
 	Observers                                      []string // roles or device names, never person names
@@ -136,10 +137,14 @@ type Measurement struct {
 	ObservationDateTime time.Time
 
 	Role        Role
-	Parent      *Source // the NUM this one is nested under, nil at top
-	DuplicateOf *Source // the earlier exact duplicate, nil otherwise
-	Group       string  // position path of the nearest container
-	Section     string  // code meaning of the section's finding site or title, for reading
+	Parent      *Source   // the NUM this one is nested under, nil at top
+	DuplicateOf *Source   // the earlier exact duplicate, nil otherwise
+	TrackingUID string    // 112040 DCM, "" when none
+	Group       string    // position path of the nearest container
+	Section     string    // code meaning of the section's finding site or title, for reading
+	SectionSite *Modifier // finding site the containers around it state, nearest first; nil when none does
+	AdHoc       bool      // one-off caliper of TID 5303: its name is only the property measured
+	Fetus       bool      // the observation subject is a fetus (TID 1008), not the patient
 	Equipment   Equipment
 	Superseded  bool
 	Images      []ImageReference
@@ -190,6 +195,7 @@ const (
 	ValueNotNumber        ProblemKind = "valueNotNumber"        // the DS text is no number
 	SeveralValues         ProblemKind = "severalValues"         // more than one value in one item
 	RepresentationsDiffer ProblemKind = "representationsDiffer" // DS and FD or rational disagree
+	ValueSpelling         ProblemKind = "valueSpelling"         // a number was read, but not as PS3.5 writes a DS
 )
 
 // Statement is something the record states without a number: rhythm, "no TR

@@ -47,6 +47,7 @@ type Document struct {
 	PredecessorDocuments, IdenticalDocuments          []InstanceReference
 
 	Patient     Patient
+	Authors     []Observer  // Author Observer, else Verifying Observer Sequence: the default observers
 	ContentItem ContentItem // the root CONTAINER
 	Deviations  []Deviation
 	Losses      []dcm.Loss // parts a damaged file lost
@@ -148,16 +149,3 @@ type Deviation struct {
 	Clause string `json:"clause"` // e.g. "PS3.3 C.17.3"
 	Detail string `json:"detail"`
 }
-
-// IsStructuredReport reports whether the SOP class is one this package reads:
-// the SR storage classes and Key Object Selection.
-func IsStructuredReport(sopClassUID string) bool { return false }
-
-// Parse builds the document from a read file. An error says what is missing;
-// it carries no patient data.
-func Parse(f *dcm.File) (*Document, error) { return nil, nil }
-
-// Walk calls visit for every item in document order with its ancestors
-// (outermost first); visit returns false to skip the item's children.
-// By-reference targets are not entered.
-func Walk(root *ContentItem, visit func(item *ContentItem, ancestors []*ContentItem) bool) {}

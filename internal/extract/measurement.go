@@ -1,0 +1,116 @@
+package extract
+
+import (
+	"strings"
+	"time"
+
+	"echotally/internal/echo"
+	"echotally/internal/sr"
+)
+
+// measurement reads one NUM item in its surroundings.
+func (x *extractor) measurement(item *sr.ContentItem, here scope) echo.Measurement {
+	m := echo.Measurement{
+		ConceptName:         item.ConceptName.Standard(),
+		Modifiers:           here.modifiers,
+		Other:               here.others,
+		ObservationDateTime: parseDateTime(item.ObservationDateTime),
+		Equipment:           equipment(x.doc),
+		Source:              x.source(item),
+		Role:                here.role(item),
+		Parent:              here.measurement,
+		Group:               here.group,
+		Section:             here.section,
+		SectionSite:         here.sectionSite,
+		AdHoc:               here.adHoc,
+		Fetus:               here.fetus,
+	}
+	readTexts(&m, item)
+	for _, use := range sr.Images(item) {
+		m.Images = append(m.Images, echo.ImageReference{
+			SOPInstanceUID: use.SOPInstanceUID, Frames: use.Frames, GraphicType: use.GraphicType, GraphicData: use.GraphicData,
+		})
+	}
+	readValue(&m, item.MeasuredValue)
+	name(&m, x.c)
+	return m
+}
+
+// name finds the measurand of a measurement and brings the quantity to its unit.
+func name(m *echo.Measurement, c Catalogues) {
+	if c.Measurands == nil {
+		return
+	}
+	measurand := c.Measurands.Name(m)
+	if measurand == nil {
+		return
+	}
+	m.Measurand = measurand.Identifier
+	if m.Quantity == nil {
+		return
+	}
+	q, err := m.Quantity.To(measurand.Unit)
+	if err != nil {
+		m.Problems = append(m.Problems, echo.Problem{Kind: echo.UnitWrongDimension,
+			Detail: "the unit " + m.Quantity.Unit.Code() + " cannot be one of " + measurand.Title + " (" + measurand.Unit.Code() + ")"})
+		return
+	}
+	m.Canonical = &q
+}
+
+func equipment(doc *sr.Document) echo.Equipment {
+	return echo.Equipment{
+		Manufacturer: doc.Manufacturer, ManufacturerModelName: doc.ManufacturerModelName,
+		SoftwareVersions: doc.SoftwareVersions, StationName: doc.StationName,
+	}
+}
+
+// readTexts reads the labels below a NUM item.
+func readTexts(m *echo.Measurement, item *sr.ContentItem) {
+	for i := range item.ContentItems {
+		child := &item.ContentItems[i]
+		text := strings.TrimSpace(child.Text)
+		if child.ConceptCode != nil {
+			text = child.ConceptCode.CodeMeaning
+		}
+		switch child.ConceptName.Key() {
+		case shortLabel:
+			m.ShortLabel = text
+		case equivalentMeaning:
+			m.EquivalentMeaning = text
+		case trackingUID:
+			m.TrackingUID = text
+		}
+	}
+}
+
+// dateTimeLayouts are the precisions DT allows (PS3.5 6.2), finest first.
+var dateTimeLayouts = []string{"20060102150405", "200601021504", "2006010215", "20060102", "200601", "2006"}
+
+// parseDateTime reads a DT value; the zero time stands for an absent or
+// unreadable one. Without offset it is taken as UTC, which only serves to tell
+// times of one study apart.
+func parseDateTime(dt string) time.Time {
+	dt = strings.TrimSpace(dt)
+	zone := ""
+	if i := strings.LastIndexAny(dt, "+-"); i > 0 {
+		dt, zone = dt[:i], dt[i:]
+	}
+	whole, fraction, _ := strings.Cut(dt, ".")
+	for _, layout := range dateTimeLayouts {
+		if len(whole) != len(layout) {
+			continue
+		}
+		text := whole
+		if fraction != "" {
+			layout, text = layout+".000000", text+"."+(fraction + "000000")[:6]
+		}
+		if zone != "" {
+			layout, text = layout+"-0700", text+zone
+		}
+		if t, err := time.Parse(layout, text); err == nil {
+			return t
+		}
+	}
+	return time.Time{}
+}

@@ -1,0 +1,173 @@
+package extract
+
+import (
+	"slices"
+	"strings"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/sr"
+	"echotally/internal/term"
+)
+
+// telling says how far what stands in a container is told of the study itself.
+type telling int
+
+const (
+	ofTheStudy telling = iota
+	ofThePast          // only lasting facts count: a prosthesis, not a rhythm
+	ofTheAsker         // why the study was wanted: nothing counts
+)
+
+// tellingOf lists the headings below which not the study speaks (PS3.16 CID
+// 7001 and the DCM codes before it).
+var tellingOf = map[coding.Key]telling{
+	key("DCM", "121060"):  ofThePast, // History
+	key("LN", "11329-0"):  ofThePast,
+	key("DCM", "121068"):  ofThePast, // Previous Findings
+	key("LN", "55114-3"):  ofThePast, // Prior Procedure Descriptions
+	key("LN", "55752-0"):  ofThePast, // Clinical Information
+	key("DCM", "121062"):  ofTheAsker,
+	key("LN", "55115-0"):  ofTheAsker, // Request
+	key("DCM", "121109"):  ofTheAsker,
+	key("LN", "18785-6"):  ofTheAsker, // Indications for Procedure
+	key("DCM", "121070"):  ofTheStudy, // Findings
+	key("LN", "59776-5"):  ofTheStudy,
+	key("DCM", "121111"):  ofTheStudy, // Summary
+	key("DCM", "121076"):  ofTheStudy, // Conclusions
+	measurementGroup:      ofTheStudy,
+	key("LN", "19005-8"):  ofTheStudy, // Impressions
+	key("DCM", "121072"):  ofTheStudy,
+}
+
+// silent are concept names whose values say nothing about the study: labels,
+// languages, sites, and the wording of equations and normal ranges.
+var silent = []coding.Key{
+	shortLabel, equivalentMeaning, trackingIdentifier, trackingUID, findingSite, laterality,
+	key("DCM", "121046"), key("DCM", "121047"), key("DCM", "121049"),
+	key("DCM", "121405"), key("DCM", "121406"), key("DCM", "121407"), key("DCM", "121408"),
+	key("DCM", "121420"), key("DCM", "121421"), key("DCM", "121422"), key("DCM", "121423"), key("DCM", "121424"),
+}
+
+// procedureCode is the one item of the observation context that tells what
+// kind of study it is.
+var procedureCode = key("DCM", "121023")
+
+// Answers to a question that a concept name asks (PS3.16 CID 230, 240).
+var (
+	yes       = []coding.Key{key("SCT", "52101004"), key("SCT", "373066001")}
+	no        = []coding.Key{key("SCT", "272519000"), key("SCT", "2667000"), key("SCT", "373067005")}
+	undecided = []coding.Key{key("SCT", "373068000"), key("SCT", "260245000")}
+)
+
+// found is a statement found at an item, before it is placed.
+type found struct {
+	identifier string
+	negated    bool
+	quote      string
+	fromCode   bool
+	view       string
+}
+
+// state adds the statements an item makes.
+func (x *extractor) state(item *sr.ContentItem, here scope) {
+	name := item.ConceptName.Key()
+	if x.c.Statements == nil || slices.Contains(silent, name) || item.RelationshipType == sr.HasObsContext && name != procedureCode {
+		return
+	}
+	telling := here.telling
+	if t, ok := tellingOf[name]; ok && item.ValueType != sr.ContainerValue {
+		telling = t
+	}
+	if telling == ofTheAsker {
+		return
+	}
+	for _, f := range x.found(item) {
+		if def := x.c.Statements.Find(f.identifier); telling == ofThePast && (def == nil || !def.Lasting) {
+			continue
+		}
+		x.statements = append(x.statements, echo.Statement{
+			Identifier: f.identifier, Negated: f.negated, Quote: f.quote, FromCode: f.fromCode,
+			Source: x.source(item), Measurement: here.measurement, Group: here.group,
+			ImageView: x.view(f.view, here.modifiers.ImageView),
+		})
+	}
+}
+
+func (x *extractor) found(item *sr.ContentItem) []found {
+	switch item.ValueType {
+	case sr.ContainerValue:
+		return x.byCode(item.ConceptName, false)
+	case sr.TextValue:
+		return x.inText(item.Text, item.ConceptName)
+	case sr.CodeValue:
+		if item.ConceptCode != nil {
+			return x.inCode(item.ConceptName, *item.ConceptCode)
+		}
+	}
+	return nil
+}
+
+// byCode gives the statements a code makes and, with each, the opposite it
+// settles.
+func (x *extractor) byCode(code coding.CodedConcept, negated bool) []found {
+	var out []found
+	for _, def := range x.c.Statements.ByCode(code.Key()) {
+		out = append(out, found{identifier: def.Identifier, negated: negated, quote: code.String(), fromCode: true})
+		if opposite, ok := x.c.Statements.Implied(def.Identifier); ok {
+			out = append(out, found{identifier: opposite, negated: !negated, quote: code.String(), fromCode: true})
+		}
+	}
+	return out
+}
+
+// inCode reads a CODE item: the value may make a statement, or answer the
+// question its name asks. A private code says what its meaning says.
+func (x *extractor) inCode(name, value coding.CodedConcept) []found {
+	answer := value.Key()
+	out := x.byCode(value, false)
+	if !slices.Contains(undecided, answer) {
+		asked := x.byCode(name, slices.Contains(no, answer))
+		for i := range asked {
+			asked[i].quote = name.String() + " = " + value.String()
+		}
+		out = append(out, asked...)
+	}
+	if len(out) > 0 || !private(name) && !private(value) {
+		return out
+	}
+	return x.inText(value.CodeMeaning, name)
+}
+
+// private reports whether a code is its maker's own (PS3.16 8.2: 99...).
+func private(c coding.CodedConcept) bool { return strings.HasPrefix(c.CodingSchemeDesignator, "99") }
+
+// shortAnswer is the most words of a text that is read as the answer to its
+// heading: "Tricuspid regurgitation" = "none".
+const shortAnswer = 4
+
+func (x *extractor) inText(text string, name coding.CodedConcept) []found {
+	matches := x.c.Statements.InText(text)
+	if len(matches) == 0 && name.CodeMeaning != "" && len(strings.Fields(text)) <= shortAnswer {
+		matches = x.c.Statements.InText(name.CodeMeaning + ": " + text)
+	}
+	var out []found
+	for _, m := range matches {
+		out = append(out, found{identifier: m.Identifier, negated: m.Negated, quote: m.Quote, view: m.ImageView})
+	}
+	return out
+}
+
+// view turns a view named in the sentence into a modifier; without one the
+// inherited view holds.
+func (x *extractor) view(named string, inherited *echo.Modifier) *echo.Modifier {
+	if named == "" || x.c.Measurands == nil || x.c.Measurands.Terms == nil {
+		return inherited
+	}
+	t := x.c.Measurands.Terms.Find(term.ImageView, named)
+	if t == nil || len(t.Codes) == 0 {
+		return inherited
+	}
+	concept := coding.CodedConcept{CodeValue: t.Codes[0].CodeValue, CodingSchemeDesignator: t.Codes[0].CodingSchemeDesignator, CodeMeaning: t.Title}
+	return &echo.Modifier{Concept: concept, Written: concept, Level: echo.ItemLevel}
+}
