@@ -5,6 +5,7 @@ package datafile
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"reflect"
@@ -27,6 +28,29 @@ type Error struct {
 	Source       string // the line, as written
 	Message      string // what is wrong, lower case
 	Hint         string // what to do, may be empty
+	cause        error
+}
+
+// ErrEmpty is the cause of the error for a file of nothing but comments.
+var ErrEmpty = errors.New("empty file")
+
+// Unwrap returns the cause, if the fault is one that can be told apart.
+func (e *Error) Unwrap() error { return e.cause }
+
+// ByPlace orders faults by file, line and column; other errors come last.
+func ByPlace(a, b error) int {
+	var x, y *Error
+	if !errors.As(a, &x) || !errors.As(b, &y) {
+		return cmp.Compare(rank(a), rank(b))
+	}
+	return cmp.Or(cmp.Compare(x.File, y.File), cmp.Compare(x.Line, y.Line), cmp.Compare(x.Column, y.Column))
+}
+
+func rank(err error) int {
+	if _, ok := errors.AsType[*Error](err); ok {
+		return 0
+	}
+	return 1
 }
 
 // Error returns the fault over several lines: place and message, the line with
@@ -81,7 +105,7 @@ func Decode(file string, src []byte, into any) error {
 	var bad *Error
 	for _, doc := range tree.Docs {
 		if doc.Body == nil {
-			return &Error{File: file, Message: "empty file"}
+			return &Error{File: file, Message: "empty file", cause: ErrEmpty}
 		}
 		ast.Walk(visitor(func(n ast.Node) bool {
 			switch n.(type) {

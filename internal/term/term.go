@@ -1,10 +1,11 @@
 // Package term owns readable names for the standard's codes: a name such as
 // apical-four-chamber stands for a set of codes that mean the same, under the
-// modifier it may be used for.
+// modifier it may be used for. It also holds the abbreviations of the trade.
 package term
 
 import (
-	"io/fs"
+	"maps"
+	"slices"
 
 	"echotally/internal/coding"
 )
@@ -31,13 +32,27 @@ const (
 	MeasurementType       Field = "measurementType"
 )
 
+// Fields lists all fields in order.
+func Fields() []Field {
+	return []Field{
+		FindingSite, TopographicalModifier, Laterality, ImageMode, ImageView, FlowDirection, MeasurementMethod,
+		CardiacCyclePoint, RespiratoryCyclePoint, Derivation, SelectionStatus, MeasurementDivisor, MeasuredProperty, MeasurementType,
+	}
+}
+
+// Windows lists the places on the chest where the transducer may stand, in
+// scanning order.
+func Windows() []string {
+	return []string{"parasternal", "apical", "subcostal", "suprasternal", "right-parasternal"}
+}
+
 // Term is one readable name.
 type Term struct {
 	Name   string // apical-four-chamber
 	Title  string // Apical four-chamber
 	Field  Field
 	Codes  []coding.Key // canonical; the first is the one to write
-	Window string       // of an image view: parasternal, apical, subcostal, suprasternal, right-parasternal
+	Window string       // of an image view: one of [Windows], "" when the view does not tell
 }
 
 // Catalogue holds all terms.
@@ -46,10 +61,6 @@ type Catalogue struct {
 	byCode map[Field]map[coding.Key]*Term
 }
 
-// Load reads terms.yaml from each file system in turn (shipped first, then
-// site); the error joins all faults.
-func Load(layers ...fs.FS) (*Catalogue, error) { return &Catalogue{}, nil }
-
 // Find returns the term of a name, nil when unknown.
 func (c *Catalogue) Find(f Field, name string) *Term { return c.byName[f][name] }
 
@@ -57,4 +68,4 @@ func (c *Catalogue) Find(f Field, name string) *Term { return c.byName[f][name] 
 func (c *Catalogue) Of(f Field, code coding.Key) *Term { return c.byCode[f][code] }
 
 // Names lists the names of a field, sorted.
-func (c *Catalogue) Names(f Field) []string { return nil }
+func (c *Catalogue) Names(f Field) []string { return slices.Sorted(maps.Keys(c.byName[f])) }

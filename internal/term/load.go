@@ -1,0 +1,154 @@
+package term
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+
+	"echotally/internal/coding"
+	"echotally/internal/datafile"
+)
+
+// file is the name of the terms file in every layer.
+const file = "terms.yaml"
+
+// entry is one term as written.
+type entry struct {
+	Code   string   `yaml:"code"`
+	Codes  []string `yaml:"codes"`
+	Title  string   `yaml:"title"`
+	Window string   `yaml:"window"`
+}
+
+var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
+
+// Load reads terms.yaml from each file system in turn (shipped first, then
+// site); a layer may have none. An entry with a known name adds its codes. The
+// error joins all faults.
+func Load(layers ...fs.FS) (*Catalogue, error) {
+	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}}
+	for _, f := range Fields() {
+		c.byName[f], c.byCode[f] = map[string]*Term{}, map[coding.Key]*Term{}
+	}
+	var faults []error
+	for _, layer := range layers {
+		src, err := fs.ReadFile(layer, file)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			faults = append(faults, fmt.Errorf("terms: %w", err))
+			continue
+		}
+		l := &loading{catalogue: c, src: src}
+		l.read()
+		faults = append(faults, l.faults...)
+	}
+	return c, errors.Join(faults...)
+}
+
+// loading is one file being read.
+type loading struct {
+	catalogue *Catalogue
+	src       []byte
+	faults    []error
+}
+
+func (l *loading) fault(path, message, hint string) {
+	line, column := datafile.Position(l.src, path)
+	l.faults = append(l.faults, datafile.At(file, l.src, line, column, message, hint))
+}
+
+func (l *loading) read() {
+	var all map[Field]map[string]entry
+	if err := datafile.Decode(file, l.src, &all); err != nil {
+		if !errors.Is(err, datafile.ErrEmpty) {
+			l.faults = append(l.faults, err)
+		}
+		return
+	}
+	for _, f := range slices.Sorted(maps.Keys(all)) {
+		if !slices.Contains(Fields(), f) {
+			l.fault("$."+string(f), fmt.Sprintf("unknown modifier %s", f), l.near(f))
+			continue
+		}
+		for _, name := range slices.Sorted(maps.Keys(all[f])) {
+			l.add(f, name, all[f][name])
+		}
+	}
+	slices.SortStableFunc(l.faults, datafile.ByPlace)
+}
+
+func (l *loading) near(f Field) string {
+	var names []string
+	for _, known := range Fields() {
+		names = append(names, string(known))
+	}
+	if n := datafile.Nearest(string(f), names); n != "" {
+		return "did you mean " + n + "?"
+	}
+	return "one of " + strings.Join(names, ", ")
+}
+
+func (l *loading) add(f Field, name string, e entry) {
+	path := fmt.Sprintf("$.%s.%s", f, name)
+	if !nameForm.MatchString(name) {
+		l.fault(path, fmt.Sprintf("term name %q", name), "lower case words joined by hyphens")
+		return
+	}
+	t := l.catalogue.byName[f][name]
+	isNew := t == nil
+	if isNew {
+		t = &Term{Name: name, Title: e.Title, Field: f}
+		if e.Title == "" {
+			l.fault(path, "term "+name+" has no title", "write title: what people call it")
+		}
+	}
+	if e.Code != "" {
+		e.Codes = append([]string{e.Code}, e.Codes...)
+	}
+	if len(e.Codes) == 0 {
+		l.fault(path, "term "+name+" has no code", `write code: "SCHEME:value"`)
+	}
+	l.window(path, t, e)
+	for _, text := range e.Codes {
+		l.code(path, t, text)
+	}
+	if isNew {
+		l.catalogue.byName[f][name] = t
+	}
+}
+
+func (l *loading) window(path string, t *Term, e entry) {
+	switch {
+	case e.Window == "":
+	case t.Field != ImageView:
+		l.fault(path+".window", "only an image view has a window", "")
+	case !slices.Contains(Windows(), e.Window):
+		l.fault(path+".window", "unknown window "+e.Window, "one of "+strings.Join(Windows(), ", "))
+	default:
+		t.Window = e.Window
+	}
+}
+
+func (l *loading) code(path string, t *Term, text string) {
+	k, ok := coding.ParseKey(text)
+	switch {
+	case !ok:
+		l.fault(path, fmt.Sprintf("%q is no code", text), `write "SCHEME:value"`)
+		return
+	case !k.CheckDigit():
+		l.fault(path, fmt.Sprintf("%s has a wrong check digit", k), "look the code up again")
+		return
+	}
+	if other := l.catalogue.byCode[t.Field][k]; other != nil {
+		l.fault(path, fmt.Sprintf("%s already means %s", k, other.Name), "a code has one name in a field")
+		return
+	}
+	l.catalogue.byCode[t.Field][k] = t
+	t.Codes = append(t.Codes, k)
+}

@@ -1,0 +1,128 @@
+package term_test
+
+import (
+	"encoding/csv"
+	"os"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"echotally/internal/coding"
+	"echotally/internal/srtest"
+	"echotally/internal/term"
+	"echotally/rules"
+)
+
+func layer(text string) fstest.MapFS { return fstest.MapFS{"terms.yaml": {Data: []byte(text)}} }
+
+const base = `imageView:
+  apical-four-chamber: {code: "SCT:399214001", title: Apical four-chamber, window: apical}
+flowDirection:
+  regurgitant: {codes: ["SCT:397417004", "SCT:312004007"], title: Regurgitant flow}
+`
+
+func TestLoad(t *testing.T) {
+	c, err := term.Load(layer(base), layer(`imageView:
+  apical-four-chamber: {code: "99MAKER:A4C"}
+`), fstest.MapFS{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a4c := c.Find(term.ImageView, "apical-four-chamber")
+	if a4c == nil || a4c.Window != "apical" || a4c.Title != "Apical four-chamber" || len(a4c.Codes) != 2 {
+		t.Fatalf("got %+v", a4c)
+	}
+	for _, k := range []string{"SCT:399214001", "SRT:G-A19C", "99MAKER:A4C"} {
+		key, _ := coding.ParseKey(k)
+		if got := c.Of(term.ImageView, key); got != a4c {
+			t.Errorf("%s is %+v", k, got)
+		}
+	}
+	if c.Of(term.FlowDirection, a4c.Codes[0]) != nil {
+		t.Error("a view is a flow direction")
+	}
+	if got := c.Names(term.ImageView); len(got) != 1 || got[0] != "apical-four-chamber" {
+		t.Errorf("names %v", got)
+	}
+}
+
+func TestFaults(t *testing.T) {
+	cases := []struct{ name, text, want string }{
+		{"unknown modifier", "imageVeiw:\n  a: {code: \"DCM:1\", title: A}\n", "did you mean imageView?"},
+		{"unknown key", "imageView:\n  a: {code: \"DCM:1\", titel: A}\n", "did you mean title?"},
+		{"duplicate name", "imageView:\n  a: {code: \"DCM:1\", title: A}\n  a: {code: \"DCM:2\", title: A}\n", "terms.yaml:3"},
+		{"two names for a code", "imageView:\n  a: {code: \"SCT:399214001\", title: A}\n  b: {code: \"SRT:G-A19C\", title: B}\n", "SCT:399214001 already means a"},
+		{"no code", "imageView:\n  a: {title: A}\n", "term a has no code"},
+		{"no title", "imageView:\n  a: {code: \"DCM:1\"}\n", "term a has no title"},
+		{"code without scheme", "imageView:\n  a: {code: \"399214001\", title: A}\n", `"399214001" is no code`},
+		{"mistyped code", "imageView:\n  a: {code: \"SCT:399214010\", title: A}\n", "wrong check digit"},
+		{"name form", "imageView:\n  A4C: {code: \"DCM:1\", title: A}\n", "lower case words"},
+		{"unknown window", "imageView:\n  a: {code: \"DCM:1\", title: A, window: apicl}\n", "unknown window apicl"},
+		{"window of a mode", "imageMode:\n  a: {code: \"DCM:1\", title: A, window: apical}\n", "only an image view"},
+		{"not YAML", "imageView: [", "terms.yaml"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := term.Load(layer(c.text))
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Fatalf("got %v, want %q", err, c.want)
+			}
+			if !strings.Contains(err.Error(), "terms.yaml:") {
+				t.Errorf("no place: %v", err)
+			}
+		})
+	}
+}
+
+// All faults are told at once, in the order of the file.
+func TestAllFaults(t *testing.T) {
+	_, err := term.Load(layer("imageView:\n  b: {title: B}\n  a: {title: A}\nother: {}\n"))
+	if err == nil {
+		t.Fatal("no fault")
+	}
+	text := err.Error()
+	first, second, third := strings.Index(text, "term b"), strings.Index(text, "term a"), strings.Index(text, "other")
+	if first < 0 || second < first || third < second {
+		t.Errorf("got %v", err)
+	}
+}
+
+// The shipped terms cover the context groups of PS3.16 they stand for.
+func TestShippedTermsCoverContextGroups(t *testing.T) {
+	c, err := term.Load(rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(srtest.Shared(t, "standard", "contextgroups.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	groups := map[string]term.Field{
+		"12221": term.FlowDirection, "12224": term.ImageMode, "12226": term.ImageView, "12227": term.MeasurementMethod,
+		"12233": term.CardiacCyclePoint, "12307": term.CardiacCyclePoint, "12234": term.RespiratoryCyclePoint, "12236": term.FindingSite,
+		"12305": term.FindingSite, "12237": term.TopographicalModifier, "244": term.Laterality, "3627": term.Derivation,
+		"224": term.SelectionStatus, "12301": term.SelectionStatus, "12304": term.MeasuredProperty, "12303": term.MeasurementType,
+	}
+	seen := map[string]int{}
+	for _, row := range rows[1:] {
+		field, ok := groups[row[0]]
+		if !ok {
+			continue
+		}
+		seen[row[0]]++
+		k := coding.CodedConcept{CodeValue: row[3], CodingSchemeDesignator: row[2]}.Key()
+		if c.Of(field, k) == nil {
+			t.Errorf("CID %s %s: %s %s has no term", row[0], row[1], k, row[4])
+		}
+	}
+	for cid := range groups {
+		if seen[cid] == 0 {
+			t.Errorf("CID %s is not in the table", cid)
+		}
+	}
+}
