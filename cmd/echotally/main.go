@@ -1,5 +1,26 @@
-// Command echotally reads echo reports and says what is missing and what
-// cannot be true.
+// Command echotally checks echo studies for what is missing and what cannot be
+// true. It is a quality-audit aid, not a diagnosis.
+//
+// The commands only wire packages together: they read flags, call, and write.
+// Every error comes up to main, which alone turns it into an exit code.
 package main
 
-func main() {}
+import (
+	"context"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+func main() { os.Exit(run(os.Args[1:])) }
+
+// run is main without the exit, for tests.
+func run(args []string) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	context.AfterFunc(ctx, stop) // a second signal ends the process at once
+	a := newApp(os.Stdin, os.Stdout, os.Stderr)
+	root := newRootCommand(a)
+	root.SetArgs(args)
+	return a.report(root.ExecuteContext(ctx))
+}

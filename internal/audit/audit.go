@@ -51,15 +51,7 @@ type Study struct {
 	Objects          []Object    // by path
 	Protocols        check.Protocols
 	Results          []finding.Result // in the order of the rule set
-	Several          []Several        // by measurand
-}
-
-// Several is a measurand with more than one value, and the one that counts.
-type Several struct {
-	Measurand string
-	Values    []*echo.Measurement // document order
-	Counts    string              // the value that counts, in words with its unit
-	Why       string              // why it counts
+	Several          []check.Several  // by measurand
 }
 
 // Images counts the image objects of the study.

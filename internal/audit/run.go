@@ -73,6 +73,7 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	err = each(ctx, opt, len(a.Studies), func(i int) {
 		if s := &a.Studies[i]; s.Study != nil {
 			s.Protocols, s.Results = check.Study(opt.Rules, s.Study)
+			s.Several = check.SeveralValues(opt.Rules, s.Study)
 		}
 	})
 	if err != nil {

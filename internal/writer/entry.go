@@ -263,13 +263,20 @@ func rounded(r *big.Rat) string {
 	return fmt.Sprintf("%.4g", f)
 }
 
-// several lists the measurands with more than one value.
+// several lists the measurands with more than one value, in one line each.
 func (b *sheetBuilder) several() []severalLine {
 	var out []severalLine
 	for _, s := range b.study.Several {
-		line := severalLine{Title: b.title(s.Measurand), Counts: s.Counts, Why: s.Why}
+		unit := unitWord(s.Unit)
+		line := severalLine{
+			Title: b.title(s.Measurand), Why: s.Why, Number: len(s.Values),
+			Counts: strings.TrimSpace(fmt.Sprintf("%.4g %s", s.Value, unit)), Range: fmt.Sprintf("%.4g to %.4g", s.Low, s.High),
+		}
 		for _, m := range s.Values {
-			line.Values = append(line.Values, b.value(m))
+			if m == s.Chosen {
+				line.Chosen = strings.Join(nonEmpty(viewOf(m.Modifiers.ImageView), b.where(m.Source)), " ")
+			}
+			line.Where = append(line.Where, b.where(m.Source))
 		}
 		out = append(out, line)
 	}

@@ -73,11 +73,15 @@ type openGroup struct {
 	Checks  []string
 }
 
+// severalLine is a measurand with more than one value.
 type severalLine struct {
 	Title  string
-	Counts string
+	Counts string // the value that counts
 	Why    string
-	Values []evidenceLine
+	Chosen string // its view and place, "" when it is a mean formed here
+	Number int
+	Range  string
+	Where  []string
 }
 
 type reportLine struct {

@@ -226,11 +226,11 @@ func (p printer) evidence(lines []evidenceLine) {
 
 func (p printer) several(s *sheet) {
 	for _, v := range s.Several {
-		var values []string
-		for _, l := range v.Values {
-			values = append(values, strings.Join(nonEmpty(l.Written, l.View, l.Where), ", "))
+		chosen := v.Counts
+		if v.Chosen != "" {
+			chosen += " [" + v.Chosen + "]"
 		}
-		p.wrapped("  ", fmt.Sprintf("%s: %s counts (%s), of %s", v.Title, v.Counts, v.Why, strings.Join(values, "; ")))
+		p.wrapped("  ", fmt.Sprintf("%s: %s, %s; %d values from %s [%s]", v.Title, chosen, v.Why, v.Number, v.Range, strings.Join(v.Where, ", ")))
 	}
 	p.none(len(s.Several) == 0)
 }

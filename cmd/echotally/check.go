@@ -1,0 +1,99 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/audit"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/internal/writer"
+)
+
+func newCheckCommand(a *app) *cobra.Command {
+	var (
+		out      outputFlags
+		failOn   string
+		sheet    writer.Options
+		settings rule.Settings
+	)
+	cmd := &cobra.Command{
+		Use:   "check PATH...",
+		Short: "Print the gap sheet of each study",
+		Long: `Put the rules to every study below the paths and print its gap sheet: what
+stands in the way of sign-off, what is missing and where to get it, what cannot
+be true, which of several values counts, what could not be told, and what was
+not read. Every finding points at the content items it relies on.
+
+A path is a file, a folder (read with everything below it), a zip archive, or -
+for standard input. Patient name, ID and accession number are left out unless
+--identify asks for them, and are never part of json, ndjson or csv.
+
+A finding is a rule that failed, or one that a person must look at. A check that
+could not be made is told as such and never counts as passed.
+
+` + exitTable,
+		Example: `  echotally check study.dcm
+  echotally check /data/2026-10 --format html --output gap-sheets.html
+  echotally check study.zip --identify --format html --output sheet.html
+  echotally check /data/today --format json --fail-on warning > today.json
+  echotally check study.dcm --rules our-lab --drafts --all`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, paths []string) error {
+			format, err := out.checked(paths)
+			if err != nil {
+				return err
+			}
+			limit, err := failLimit(failOn)
+			if err != nil {
+				return err
+			}
+			set, err := a.ruleSet(settings)
+			if err != nil {
+				return err
+			}
+			opt, done, err := a.options(set)
+			if err != nil {
+				return err
+			}
+			result, err := audit.Run(cmd.Context(), paths, opt)
+			done()
+			if err != nil {
+				return err
+			}
+			err = a.write(out.output, func(w io.Writer) error { return writer.GapSheet(w, format, result, sheet) })
+			if err != nil {
+				return err
+			}
+			if err := a.incomplete(result); err != nil {
+				return err
+			}
+			if limit > 0 && result.Worst().Rank() >= limit {
+				return outcome(exitFindings)
+			}
+			return nil
+		},
+	}
+	out.add(cmd)
+	flags := cmd.Flags()
+	flags.StringVar(&failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, information or never")
+	flags.BoolVar(&sheet.All, "all", false, "append every check, also those that passed or did not apply (text and html)")
+	flags.BoolVar(&sheet.Identify, "identify", false, "print patient name, ID and accession number (text and html)")
+	flags.BoolVar(&settings.Drafts, "drafts", false, "run draft rules as well")
+	complete(cmd, "fail-on", "error", "warning", "information", "never")
+	return cmd
+}
+
+// failLimit gives the rank of the least grave finding that fails the run, 0
+// for never.
+func failLimit(word string) (int, error) {
+	if word == "never" {
+		return 0, nil
+	}
+	if rank := finding.Severity(word).Rank(); rank > 0 {
+		return rank, nil
+	}
+	return 0, faults{fmt.Errorf("unknown --fail-on %q: one of error, warning, information, never", word)}
+}

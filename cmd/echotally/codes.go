@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/audit"
+	"echotally/internal/rule"
+	"echotally/internal/unmatched"
+	"echotally/internal/writer"
+)
+
+func newCodesCommand(a *app) *cobra.Command {
+	var (
+		format string
+		draft  string
+		n      int
+	)
+	cmd := &cobra.Command{
+		Use:   "codes PATH...",
+		Short: "List codes that no measurand file names",
+		Long: `List every code below the paths that matched no measurand, with how often it was
+met, an example, its unit and section, and the measurands it most likely means,
+each with a score between 0 and 1.
+
+With --draft a measurand file for a site folder is written as well. It holds
+guesses: edit it, save it as measurand/NAME.yaml in the site folder, and give
+that folder with --rules.
+
+` + exitTable,
+		Example: `  echotally codes /data/2026-10
+  echotally codes /data/2026-10 --draft our-lab/measurand/scanner.yaml
+  echotally check study.dcm --rules our-lab`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, paths []string) error {
+			if format != string(writer.Text) && format != string(writer.JSON) {
+				return faults{fmt.Errorf("unknown format %q: one of text, json", format)}
+			}
+			set, err := a.ruleSet(rule.Settings{})
+			if err != nil {
+				return err
+			}
+			opt, done, err := a.options(set)
+			if err != nil {
+				return err
+			}
+			result, err := audit.ReadStudies(cmd.Context(), paths, opt)
+			done()
+			if err != nil {
+				return err
+			}
+			codes := unmatched.List(result, n)
+			if err := writer.Codes(a.stdout, writer.Format(format), codes); err != nil {
+				return err
+			}
+			if draft != "" {
+				err := a.write(draft, func(w io.Writer) error { return unmatched.Draft(w, codes, set.Terms) })
+				if err != nil {
+					return err
+				}
+			}
+			return a.incomplete(result)
+		},
+	}
+	cmd.Flags().StringVarP(&format, "format", "f", string(writer.Text), "text or json")
+	cmd.Flags().StringVar(&draft, "draft", "", "measurand file to write, to be edited")
+	cmd.Flags().IntVar(&n, "suggestions", 3, "most suggestions per code")
+	complete(cmd, "format", "text", "json")
+	return cmd
+}

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"echotally/internal/intake"
+)
+
+// Exit codes, the same for every command and format.
+const (
+	exitComplete    = 0   // complete, nothing at or above --fail-on
+	exitFailure     = 1   // could not run: a path, an output file, an internal error
+	exitUsage       = 2   // usage, configuration or rule-file error; nothing was audited
+	exitFindings    = 3   // complete, with findings at or above --fail-on
+	exitIncomplete  = 4   // incomplete: a file that may hold a report was not read whole, or a study had no report (wins over 3)
+	exitInterrupted = 130 // interrupted
+)
+
+// exitTable is the table of exit codes as help and README print it.
+const exitTable = `Exit codes:
+    0  complete, nothing at or above --fail-on
+    1  could not run: a path, an output file, an internal error
+    2  usage, configuration or rule-file error; nothing was audited
+    3  complete, with findings at or above --fail-on
+    4  incomplete: a file that may hold a report was not read whole, or a
+       study had no report (wins over 3)
+  130  interrupted`
+
+// outcome is a run that came to its end and whose result is not zero; it
+// carries no message because the output has told it.
+type outcome int
+
+func (o outcome) Error() string { return fmt.Sprintf("exit code %d", int(o)) }
+
+// faults are errors in rule files or in what the user asked for.
+type faults struct{ error }
+
+func (f faults) Unwrap() error { return f.error }
+
+// hinted is an error with something to do about it.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
+
+// report prints the error, when there is something to print, and gives the
+// exit code.
+func (a *app) report(err error) int {
+	var (
+		ended  outcome
+		faulty faults
+	)
+	switch {
+	case err == nil:
+		return exitComplete
+	case errors.As(err, &ended):
+		return int(ended)
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(a.stderr, "echotally: interrupted; nothing was written")
+		return exitInterrupted
+	case errors.As(err, &faulty):
+		a.complain(err)
+		return exitUsage
+	case !a.started:
+		a.complain(hinted{err, "echotally --help lists commands and flags"})
+		return exitUsage
+	}
+	a.complain(err)
+	return exitFailure
+}
+
+func (a *app) complain(err error) {
+	fmt.Fprintf(a.stderr, "echotally: %v\n", err)
+	var (
+		h    hinted
+		path *intake.PathError
+	)
+	switch {
+	case errors.As(err, &h) && h.hint != "":
+		fmt.Fprintf(a.stderr, "hint: %s\n", h.hint)
+	case errors.As(err, &path) && path.Hint != "":
+		fmt.Fprintf(a.stderr, "hint: %s\n", path.Hint)
+	}
+}

@@ -1,0 +1,42 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/writer"
+)
+
+// newFormatsTopic is a help topic: echotally help formats.
+func newFormatsTopic() *cobra.Command {
+	return &cobra.Command{
+		Use:   "formats",
+		Short: "The output formats and their fields",
+		Long:  formatsText(),
+	}
+}
+
+// formatsText is rendered from the schema files, the one home of the
+// contracts.
+func formatsText() string {
+	parts := []string{`text and html are for people and may change from release to release. json, ndjson
+and csv are contracts: they may grow, never change. Readers must ignore fields
+they do not know. A code is an object with codeValue, codingSchemeDesignator and
+codeMeaning. There is no NaN and no infinity; a number that is not known is
+null. Patient identity is in none of them.
+
+csv has the same fields under the same names, one row per measurement (read) or
+result (check); a cell that a spreadsheet would take for a formula begins with an
+apostrophe. Rows of kind "object" in check tell the files that were not read.
+
+The created field follows the clock, or SOURCE_DATE_EPOCH when that is set.`}
+	for _, name := range []string{"measurement", "read", "check"} {
+		text, err := writer.Contract(name)
+		if err != nil {
+			panic("internal error: " + err.Error()) // the schema files are part of the program
+		}
+		parts = append(parts, text)
+	}
+	return strings.TrimSpace(strings.Join(parts, "\n\n"))
+}

@@ -1,0 +1,58 @@
+package main
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/audit"
+	"echotally/internal/rule"
+	"echotally/internal/writer"
+)
+
+func newReadCommand(a *app) *cobra.Command {
+	var out outputFlags
+	cmd := &cobra.Command{
+		Use:   "read PATH...",
+		Short: "List the measurements of structured reports",
+		Long: `List every measurement of the reports below the paths, named by its standard
+code, with its value as written and in the measurand's own unit. No rule is put
+to them.
+
+A path is a file, a folder (read with everything below it), a zip archive, or -
+for standard input. Files that are no report are listed with the reason.
+
+` + exitTable,
+		Example: `  echotally read study.dcm
+  echotally read export.zip --format ndjson | jq 'select(.measurand == null)'
+  echotally read /data/2026-10 --format csv --output measurements.csv
+  cat study.dcm | echotally read -`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, paths []string) error {
+			format, err := out.checked(paths)
+			if err != nil {
+				return err
+			}
+			set, err := a.ruleSet(rule.Settings{})
+			if err != nil {
+				return err
+			}
+			opt, done, err := a.options(set)
+			if err != nil {
+				return err
+			}
+			result, err := audit.ReadStudies(cmd.Context(), paths, opt)
+			done()
+			if err != nil {
+				return err
+			}
+			err = a.write(out.output, func(w io.Writer) error { return writer.Measurements(w, format, result) })
+			if err != nil {
+				return err
+			}
+			return a.incomplete(result)
+		},
+	}
+	out.add(cmd)
+	return cmd
+}

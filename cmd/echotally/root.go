@@ -1,0 +1,136 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"strconv"
+	"time"
+
+	"github.com/rs/zerolog"
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"echotally/internal/rule"
+	"echotally/internal/writer"
+	"echotally/rules"
+)
+
+// app is what the commands share: streams, clock and the flags of the root.
+type app struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	now            func() time.Time
+
+	logLevel, logFormat string
+	quiet               bool
+	ruleFolders         []string
+
+	started bool // the command line was understood
+}
+
+func newApp(stdin io.Reader, stdout, stderr io.Writer) *app {
+	return &app{stdin: stdin, stdout: stdout, stderr: stderr, now: clock(os.Getenv("SOURCE_DATE_EPOCH"))}
+}
+
+// clock is the wall clock, or stands still at SOURCE_DATE_EPOCH (seconds since
+// 1970), by which a run can be repeated to the byte.
+func clock(epoch string) func() time.Time {
+	if seconds, err := strconv.ParseInt(epoch, 10, 64); err == nil {
+		return func() time.Time { return time.Unix(seconds, 0).UTC() }
+	}
+	return time.Now
+}
+
+func newRootCommand(a *app) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "echotally",
+		Short: "Check echo studies for what is missing and what cannot be true",
+		Long: `echotally reads the structured reports of an echo lab (DICOM SR), names every
+measurement by its standard code, and puts the lab's rules to each study. The
+rules are files anybody may read, question and change.
+
+` + writer.Caution + `
+
+` + exitTable,
+		Example: `  echotally demo demo-lab
+  echotally check demo-lab
+  echotally check study.zip --format html --output gap-sheet.html
+  echotally rules show tricuspid-valve/peak-velocity-from-two-views`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Version:       version,
+		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error {
+			_, err := a.logger()
+			a.started = err == nil
+			return err
+		},
+	}
+	root.SetIn(a.stdin)
+	root.SetOut(a.stdout)
+	root.SetErr(a.stderr)
+	flags := root.PersistentFlags()
+	flags.StringVar(&a.logLevel, "log-level", "warn", "least grave log line: debug, info, warn, error")
+	flags.StringVar(&a.logFormat, "log-format", "text", "log lines on standard error: text or json")
+	flags.BoolVarP(&a.quiet, "quiet", "q", false, "no progress bar and no log lines below error")
+	flags.StringArrayVar(&a.ruleFolders, "rules", nil, "site folder with rules, measurands or phrases of the lab's own (repeatable)")
+	root.AddCommand(
+		newReadCommand(a), newCheckCommand(a), newCodesCommand(a), newDumpCommand(a),
+		newRulesCommand(a), newDemoCommand(a), newFormatsTopic(), newVersionCommand(a),
+	)
+	return root
+}
+
+// logger builds the logger from the flags. Log lines carry no patient data and
+// no paths, which may name a patient.
+func (a *app) logger() (zerolog.Logger, error) {
+	level, err := zerolog.ParseLevel(a.logLevel)
+	if err != nil || level < zerolog.DebugLevel || level > zerolog.ErrorLevel {
+		return zerolog.Nop(), fmt.Errorf("unknown log level %q: one of debug, info, warn, error", a.logLevel)
+	}
+	if a.quiet {
+		level = max(level, zerolog.ErrorLevel)
+	}
+	out := a.stderr
+	switch a.logFormat {
+	case "json":
+	case "text":
+		out = zerolog.ConsoleWriter{Out: a.stderr, NoColor: true, TimeFormat: time.RFC3339}
+	default:
+		return zerolog.Nop(), fmt.Errorf("unknown log format %q: one of text, json", a.logFormat)
+	}
+	stamp := zerolog.HookFunc(func(e *zerolog.Event, _ zerolog.Level, _ string) { e.Time(zerolog.TimestampFieldName, a.now()) })
+	return zerolog.New(out).Level(level).Hook(stamp), nil
+}
+
+// layers are the shipped rules and the site folders in the order given.
+func (a *app) layers() ([]fs.FS, error) {
+	out := []fs.FS{rules.FS}
+	for _, dir := range a.ruleFolders {
+		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+			return nil, faults{hinted{fmt.Errorf("--rules %s: not a folder", dir), "give the folder that holds the site's rule, measurand and phrase files"}}
+		}
+		out = append(out, os.DirFS(dir))
+	}
+	return out, nil
+}
+
+// ruleSet loads all rules; any fault in them is the user's to mend first.
+func (a *app) ruleSet(settings rule.Settings) (*rule.Set, error) {
+	layers, err := a.layers()
+	if err != nil {
+		return nil, err
+	}
+	set, err := rule.Load(settings, layers...)
+	if err != nil {
+		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}
+	}
+	return set, nil
+}
+
+// isTerminal reports whether a stream is a terminal.
+func isTerminal(stream any) bool {
+	file, ok := stream.(*os.File)
+	return ok && term.IsTerminal(int(file.Fd()))
+}

@@ -1,0 +1,144 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/catalogue"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+// The commands with which a lab makes rules its own: new, export, diff.
+
+func newRulesNewCommand(a *app) *cobra.Command {
+	var dir string
+	cmd := &cobra.Command{
+		Use:   "new ID",
+		Short: "Write the skeleton of a new rule",
+		Long: `Write a draft rule to fill in. ID is the path without .yaml: the anatomic
+structure, a slash, the name.
+
+` + exitTable,
+		Example: "  echotally rules new tricuspid-valve/annulus-noted --dir our-lab\n  echotally rules lint --rules our-lab\n  echotally rules test tricuspid-valve/annulus-noted --rules our-lab",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			text, err := catalogue.Skeleton(args[0])
+			if err != nil {
+				return faults{hinted{err, "for example tricuspid-valve/annulus-noted"}}
+			}
+			file := filepath.Join(dir, filepath.FromSlash(args[0])+".yaml")
+			if _, err := os.Stat(file); err == nil {
+				return faults{hinted{fmt.Errorf("%s is there already", file), "choose another name, or edit that file"}}
+			}
+			if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o755), os.WriteFile(file, []byte(text), 0o644)); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.stdout, "%s written; fill it in, then: echotally rules lint --rules %s\n", file, dir)
+			return err
+		},
+	}
+	cmd.Flags().StringVar(&dir, "dir", ".", "site folder to write to")
+	return cmd
+}
+
+func newRulesExportCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "export DIR",
+		Short:   "Write the shipped files to a folder",
+		Long:    "Write the shipped rule, measurand and phrase files to an empty folder, to read\nor to compare with a later release.\n\n" + exitTable,
+		Example: "  echotally rules export rules-of-today\n  echotally rules diff rules-of-today shipped",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if err := folder(args[0]); err != nil {
+				return err
+			}
+			n, err := export(args[0])
+			if err != nil {
+				return fmt.Errorf("export: %w", err)
+			}
+			_, err = fmt.Fprintf(a.stdout, "%d files written to %s\n", n, args[0])
+			return err
+		},
+	}
+}
+
+// export copies the data files, leaving out the Go source that embeds them.
+func export(dir string) (int, error) {
+	n := 0
+	err := fs.WalkDir(rules.FS, ".", func(name string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() || path.Ext(name) == ".go" {
+			return err
+		}
+		content, err := fs.ReadFile(rules.FS, name)
+		if err != nil {
+			return err
+		}
+		n++
+		file := filepath.Join(dir, filepath.FromSlash(name))
+		return errors.Join(os.MkdirAll(filepath.Dir(file), 0o755), os.WriteFile(file, content, 0o644))
+	})
+	return n, err
+}
+
+func newRulesDiffCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "diff OLD NEW",
+		Short: "Say what changed between two rule sets",
+		Long: `Compare two rule sets rule by rule and propose the versions: patch for words and
+sources, minor for a new or looser rule, major for one that is stricter, gone or
+of another meaning. OLD and NEW are folders as written by export, site folders,
+or the word shipped.
+
+` + exitTable,
+		Example: "  echotally rules diff shipped our-lab\n  echotally rules diff rules-of-last-year shipped",
+		Args:    cobra.ExactArgs(2),
+		RunE: func(_ *cobra.Command, args []string) error {
+			was, err := a.setAt(args[0])
+			if err != nil {
+				return err
+			}
+			is, err := a.setAt(args[1])
+			if err != nil {
+				return err
+			}
+			changes, worst := catalogue.Compare(was, is)
+			return catalogue.WriteChanges(a.stdout, changes, worst)
+		},
+	}
+}
+
+// setAt loads the rule set at a folder: a whole one stands alone, a site folder
+// lies over the shipped files.
+func (a *app) setAt(where string) (*rule.Set, error) {
+	layers := []fs.FS{rules.FS}
+	if where != "shipped" {
+		dir := os.DirFS(where)
+		if info, err := os.Stat(where); err != nil || !info.IsDir() {
+			return nil, faults{hinted{fmt.Errorf("%s: not a folder", where), "give a folder, or the word shipped"}}
+		}
+		if wholeSet(dir) {
+			layers = nil
+		}
+		layers = append(layers, dir)
+	}
+	set, err := rule.Load(rule.Settings{}, layers...)
+	if err != nil {
+		return nil, faults{fmt.Errorf("%s: %w", where, err)}
+	}
+	return set, nil
+}
+
+// wholeSet tells an exported set from a site folder: both files are there only
+// when all were exported.
+func wholeSet(dir fs.FS) bool {
+	_, terms := fs.Stat(dir, "terms.yaml")
+	_, phrases := fs.Stat(dir, "phrases/coded.yaml")
+	return terms == nil && phrases == nil
+}

@@ -1,0 +1,82 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/check"
+	"echotally/internal/rule"
+)
+
+// The commands that test rule files: lint, test.
+
+func newRulesLintCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "lint",
+		Short: "Show every fault in the rule files",
+		Long: `Load the shipped rules and the site folders given with --rules, and show every
+fault with file, line, caret and hint.
+
+` + exitTable,
+		Example: "  echotally rules lint --rules our-lab",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			layers, err := a.layers()
+			if err != nil {
+				return err
+			}
+			found := rule.Lint(rule.Settings{Drafts: true}, layers...)
+			if len(found) > 0 {
+				return faults{fmt.Errorf("%d faults in the rule files\n%w", len(found), errors.Join(found...))}
+			}
+			_, err = fmt.Fprintln(a.stdout, "no faults")
+			return err
+		},
+	}
+}
+
+func newRulesTestCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "test [ID...]",
+		Short: "Run the examples written in the rule files",
+		Long: `Put each rule to its own examples, drafts included, and show those that come to
+another outcome than they say.
+
+` + exitTable,
+		Example: "  echotally rules test --rules our-lab\n  echotally rules test our-structure/our-rule --rules our-lab",
+		RunE: func(_ *cobra.Command, args []string) error {
+			set, err := a.ruleSet(rule.Settings{Drafts: true})
+			if err != nil {
+				return err
+			}
+			rules := set.Rules
+			if len(args) > 0 {
+				rules = nil
+				for _, id := range args {
+					one, err := findRule(set, id)
+					if err != nil {
+						return err
+					}
+					rules = append(rules, one)
+				}
+			}
+			examples, wrong := 0, 0
+			for _, r := range rules {
+				for _, e := range check.RunExamples(set, r) {
+					examples++
+					if e.Fault != "" {
+						wrong++
+						fmt.Fprintf(a.stdout, "%s: example %q: %s\n", r.File.Identifier, e.Title, e.Fault)
+					}
+				}
+			}
+			fmt.Fprintf(a.stdout, "%d rules, %d examples, %d not as they say\n", len(rules), examples, wrong)
+			if wrong > 0 {
+				return faults{errors.New("examples failed")}
+			}
+			return nil
+		},
+	}
+}

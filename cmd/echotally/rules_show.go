@@ -1,0 +1,123 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/catalogue"
+	"echotally/internal/datafile"
+	"echotally/internal/derive"
+	"echotally/internal/rule"
+)
+
+// The commands that only show: list, show, formulas, catalogue.
+
+func newRulesListCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "list [PREFIX]",
+		Short:   "List the rules, also drafts and retired ones",
+		Long:    "List the rules whose identifier begins with PREFIX: severity, kind, status,\nidentifier, version, title.\n\n" + exitTable,
+		Example: "  echotally rules list\n  echotally rules list right-ventricle/",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			set, err := a.ruleSet(rule.Settings{})
+			if err != nil {
+				return err
+			}
+			prefix := ""
+			if len(args) == 1 {
+				prefix = args[0]
+			}
+			n, err := catalogue.List(a.stdout, set, prefix)
+			if err == nil && n == 0 {
+				return faults{hinted{fmt.Errorf("no rule begins with %q", prefix), "echotally rules list shows all"}}
+			}
+			return err
+		},
+	}
+}
+
+func newRulesShowCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "show ID",
+		Short:   "Print all that a rule says",
+		Long:    "Print one rule: why it is there, what to do, when it is wrong to complain, what\nmust hold, every number with its origin, sources and examples.\n\n" + exitTable,
+		Example: "  echotally rules show tricuspid-valve/peak-velocity-from-two-views",
+		Args:    cobra.ExactArgs(1),
+		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+			set, err := a.ruleSet(rule.Settings{})
+			if err != nil {
+				return nil, cobra.ShellCompDirectiveError
+			}
+			return identifiers(set), cobra.ShellCompDirectiveNoFileComp
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			set, err := a.ruleSet(rule.Settings{})
+			if err != nil {
+				return err
+			}
+			one, err := findRule(set, args[0])
+			if err != nil {
+				return err
+			}
+			return catalogue.Show(a.stdout, one)
+		},
+	}
+}
+
+func identifiers(set *rule.Set) []string {
+	var out []string
+	for _, r := range catalogue.All(set) {
+		out = append(out, r.File.Identifier)
+	}
+	return out
+}
+
+func findRule(set *rule.Set, identifier string) (*rule.Rule, error) {
+	all := catalogue.All(set)
+	i := slices.IndexFunc(all, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
+	if i >= 0 {
+		return all[i], nil
+	}
+	hint := "echotally rules list shows all"
+	if near := datafile.Nearest(identifier, identifiers(set)); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	return nil, faults{hinted{fmt.Errorf("no rule %q", identifier), hint}}
+}
+
+func newRulesFormulasCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "formulas",
+		Short:   "List the formula functions that rules may use",
+		Long:    "List the formula functions with the units they take and give, when they are\nvalid, and who published them.\n\n" + exitTable,
+		Example: "  echotally rules formulas",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			table, err := derive.Load()
+			if err != nil {
+				return err
+			}
+			return catalogue.Formulas(a.stdout, table)
+		},
+	}
+}
+
+func newRulesCatalogueCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "catalogue",
+		Short:   "Print all rules as one Markdown page",
+		Long:    "Print all rules, with the site's own when --rules gives any, as one Markdown page.\n\n" + exitTable,
+		Example: "  echotally rules catalogue --rules our-lab > our-rules.md",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			set, err := a.ruleSet(rule.Settings{})
+			if err != nil {
+				return err
+			}
+			return catalogue.Page(a.stdout, set)
+		},
+	}
+}
