@@ -21,7 +21,12 @@ const (
 // writer; elements are sorted by tag at each level first, text is UTF-8 and
 // declared so. A data set that the standard's lengths do not admit is refused
 // before the first byte.
-func Write(w io.Writer, d Dataset) error {
+func Write(w io.Writer, d Dataset) error { return write(w, d, ExplicitVRLittleEndian) }
+
+// WriteImplicit is [Write] in Implicit VR Little Endian, as older devices send.
+func WriteImplicit(w io.Writer, d Dataset) error { return write(w, d, ImplicitVRLittleEndian) }
+
+func write(w io.Writer, d Dataset, transferSyntax string) error {
 	body, err := writable(d, nil)
 	if err != nil {
 		return fmt.Errorf("write DICOM: %w", err)
@@ -34,7 +39,7 @@ func Write(w io.Writer, d Dataset) error {
 		Private(T(0x00020001), "OB", []byte{0, 1}),
 		Strings(tagMediaClass, class),
 		Strings(T(0x00020003), instance),
-		Strings(tagTransferSyntax, ExplicitVRLittleEndian),
+		Strings(tagTransferSyntax, transferSyntax),
 		Strings(T(0x00020012), implementationClass),
 		Strings(T(0x00020013), implementationName),
 	}

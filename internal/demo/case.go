@@ -1,0 +1,187 @@
+package demo
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"time"
+
+	"echotally/internal/dcm"
+)
+
+// Case is one study of the lab with its truth.
+type Case struct {
+	Truth   StudyTruth
+	Objects []Object
+}
+
+// Object is one file of a study.
+type Object struct {
+	Name     string
+	Dataset  dcm.Dataset
+	Implicit bool   // written in implicit little endian
+	Keep     int    // bytes kept of the encoded file, 0 for all
+	Raw      []byte // the whole file when it is no DICOM object
+}
+
+// Bytes encodes the object as it lies on disk.
+func (o Object) Bytes() ([]byte, error) {
+	if o.Raw != nil {
+		return o.Raw, nil
+	}
+	var b bytes.Buffer
+	write := dcm.Write
+	if o.Implicit {
+		write = dcm.WriteImplicit
+	}
+	if err := write(&b, o.Dataset); err != nil {
+		return nil, fmt.Errorf("demo object %s: %w", o.Name, err)
+	}
+	if o.Keep > 0 && o.Keep < b.Len() {
+		b.Truncate(o.Keep)
+	}
+	return b.Bytes(), nil
+}
+
+// plan is one study to be made.
+type plan struct {
+	profile, dialect string
+	faults           []fault
+}
+
+// plans lists the studies of one round: clean and faulty ones in turn.
+func plans() []plan {
+	var clean []plan
+	writers := dialects()
+	for i, p := range profiles {
+		if p.extent == pediatric {
+			clean = append(clean, plan{profile: p.name, dialect: "petrelline"})
+			continue
+		}
+		for offset := range 2 {
+			clean = append(clean, plan{profile: p.name, dialect: writers[(i+offset)%len(writers)].name})
+		}
+	}
+	var faulty []plan
+	for _, f := range faults() {
+		faulty = append(faulty, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}})
+	}
+	faulty = append(faulty, pairs()...)
+	var mixed []plan
+	for i := 0; len(clean)+len(faulty) > 0; i++ {
+		if len(faulty) == 0 || i%3 == 0 && len(clean) > 0 {
+			mixed, clean = append(mixed, clean[0]), clean[1:]
+		} else {
+			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
+		}
+	}
+	return mixed
+}
+
+// pairs are studies with two faults that do not touch each other.
+func pairs() []plan {
+	both := func(first, second string) plan {
+		var chosen []fault
+		for _, kind := range []string{first, second} {
+			i := slices.IndexFunc(faults(), func(f fault) bool { return f.kind == kind })
+			chosen = append(chosen, faults()[i])
+		}
+		return plan{profile: chosen[0].profile, dialect: chosen[0].dialect, faults: chosen}
+	}
+	return []plan{
+		both("gradient-typed", "fraction-typed"),
+		both("tips-not-noted", "ratio-typed"),
+		both("pressure-other-atrial", "tapse-missing"),
+		both("aortic-gradient-typed", "jet-no-view"),
+	}
+}
+
+// Options says which lab to make.
+type Options struct {
+	Studies int // 0: one of each kind
+	Seed    uint64
+}
+
+// Studies makes the lab in memory.
+func Studies(opt Options) []Case {
+	round := plans()
+	n := opt.Studies
+	if n <= 0 {
+		n = len(round)
+	}
+	cases := make([]Case, n)
+	for i := range cases {
+		cases[i] = newCase(opt.Seed, i, round[i%len(round)])
+	}
+	return cases
+}
+
+// newCase makes one study. Each has a random source of its own, so that it
+// does not change when others are added.
+func newCase(seed uint64, index int, p plan) Case {
+	random := rand.New(rand.NewPCG(seed, uint64(index)))
+	profile := profileNamed(p.profile)
+	subject := newSubject(profile, random)
+	heart := newCirculation(profile, subject, random)
+	for _, f := range p.faults {
+		if f.before != nil {
+			f.before(&subject)
+		}
+	}
+	c := measure(profile, subject, heart, random)
+	for _, f := range p.faults {
+		if f.seed != nil {
+			f.seed(c)
+		}
+	}
+	return assemble(seed, index, p, c)
+}
+
+func assemble(seed uint64, index int, p plan, c *record) Case {
+	d := dialectNamed(p.dialect)
+	number := fmt.Sprintf("%03d", index+1)
+	key := strconv.FormatUint(seed, 10)
+	h := header{
+		study: uid(key, number, "study"), series: uid(key, number, "series"), instance: uid(key, number, "report"),
+		number: index + 1, day: index, time: "101500", completion: "COMPLETE",
+	}
+	root := d.write(d, c)
+	result := Case{
+		Truth: StudyTruth{
+			StudyInstanceUID: h.study, Folder: "studies/" + number + "-" + p.profile,
+			Dialect: d.name, Profile: p.profile, Clean: len(p.faults) == 0,
+		},
+		Objects: []Object{{Name: "report.dcm", Dataset: d.document(c, h, root), Implicit: d.implicit}},
+	}
+	for _, f := range p.faults {
+		truth := FaultTruth{
+			Kind: f.kind, Text: f.text, Rules: f.rules, Also: f.also, Outcome: f.outcome, Measurand: f.measurand,
+			SOPInstanceUID: h.instance,
+		}
+		if f.measurand != "" {
+			truth.Item = root.position(f.measurand)
+		}
+		result.Truth.Faults = append(result.Truth.Faults, truth)
+	}
+	for _, f := range p.faults {
+		if f.spoil != nil {
+			f.spoil(&result, sender{d, c, h, root})
+		}
+	}
+	return result
+}
+
+// sender makes further objects of a study.
+type sender struct {
+	dialect dialect
+	record  *record
+	header  header
+	root    item
+}
+
+// day is the n-th study day; the lab opens on a fixed date.
+func day(n int) string {
+	return time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC).AddDate(0, 0, n).Format("20060102")
+}

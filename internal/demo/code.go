@@ -1,0 +1,215 @@
+package demo
+
+// code is a coded concept; legacy is the SNOMED identifier of the same concept
+// in the older alphanumeric form, "" when there is none.
+type code struct {
+	value, scheme, meaning, legacy string
+}
+
+func ln(value, meaning string) code { return code{value: value, scheme: "LN", meaning: meaning} }
+
+func dcmCode(value, meaning string) code {
+	return code{value: value, scheme: "DCM", meaning: meaning}
+}
+
+func sct(value, legacy, meaning string) code {
+	return code{value: value, scheme: "SCT", meaning: meaning, legacy: legacy}
+}
+
+func ucumCode(unit string) code { return code{value: unit, scheme: "UCUM", meaning: unit} }
+
+// term is a short name for a code of a modifier's value set.
+type term string
+
+// Image modes, PS3.16 CID 12224.
+const (
+	twoDimensional term = "2d"
+	mMode          term = "m-mode"
+	colourDoppler  term = "colour"
+	pulsedWave     term = "pulsed"
+	continuousWave term = "continuous"
+	tissueDoppler  term = "tissue"
+	speckle        term = "speckle"
+)
+
+// Image views, PS3.16 CID 12226.
+const (
+	parasternalLong  term = "parasternal long axis"
+	rvInflow         term = "rv inflow"
+	shortAxisBase    term = "short axis base"
+	apicalFour       term = "apical four chamber"
+	apicalFocused    term = "apical four chamber rv focused"
+	apicalTwo        term = "apical two chamber"
+	apicalLong       term = "apical long axis"
+	subcostalLong    term = "subcostal long axis"
+	suprasternalLong term = "suprasternal long axis"
+	subcostalVenous  term = "subcostal venous inflow"
+)
+
+// Sites, flow directions, methods, phases and the rest.
+const (
+	leftVentricle     term = "left ventricle"
+	outflowTract      term = "lvot"
+	leftAtrium        term = "left atrium"
+	mitralValve       term = "mitral valve"
+	mitralAnnulus     term = "mitral annulus"
+	septalAnnulus     term = "medial mitral annulus"
+	lateralAnnulus    term = "lateral mitral annulus"
+	aorticValve       term = "aortic valve"
+	aorticRing        term = "aortic valve ring"
+	aorta             term = "aorta"
+	rightVentricle    term = "right ventricle"
+	rightOutflowTract term = "rvot"
+	rightAtrium       term = "right atrium"
+	tricuspidValve    term = "tricuspid valve"
+	tricuspidAnnulus  term = "tricuspid annulus"
+	pulmonaryValve    term = "pulmonary valve"
+	pulmonaryArtery   term = "pulmonary artery"
+	pulmonaryVein     term = "pulmonary vein"
+	cava              term = "inferior vena cava"
+	hepaticVein       term = "hepatic vein"
+	pericardium       term = "pericardial cavity"
+
+	antegrade  term = "antegrade"
+	retrograde term = "retrograde"
+
+	biplaneDiscs    term = "discs biplane"
+	singleDiscs     term = "discs single plane"
+	areaLength      term = "area-length biplane"
+	volumeFlow      term = "doppler volume flow"
+	isovelocity     term = "pisa"
+	continuity      term = "continuity"
+	continuityByVTI term = "continuity by vti"
+	halfTimeMethod  term = "area by pressure half-time"
+
+	inspiration term = "inspiration"
+	expiration  term = "expiration"
+
+	endDiastole term = "end diastole"
+	endSystole  term = "end systole"
+
+	meanOf    term = "mean"
+	estimated term = "estimated"
+)
+
+// terms gives the codes: PS3.16 CID 12221, 12224, 12226, 12227, 12233, 12234,
+// 12236, 12305, 3627 and the section sites of TID 5200.
+var terms = map[term]code{
+	twoDimensional: sct("399064001", "G-03A2", "2D mode"),
+	mMode:          sct("399155008", "G-0394", "M mode"),
+	colourDoppler:  sct("261197005", "R-409E2", "Doppler Color Flow"),
+	pulsedWave:     sct("261199008", "R-409E4", "Doppler Pulsed"),
+	continuousWave: sct("261198000", "R-409E3", "Doppler Continuous Wave"),
+	tissueDoppler:  sct("439858009", "P5-B0128", "Tissue Doppler Imaging"),
+	speckle:        dcmCode("130679", "2D Speckle Tracking"),
+
+	parasternalLong:  sct("399139001", "G-0396", "Parasternal long axis"),
+	rvInflow:         sct("443082005", "G-0577", "Parasternal long axis view of the RV inflow tract"),
+	shortAxisBase:    sct("399239005", "G-0398", "Parasternal short axis at the aortic valve level"),
+	apicalFour:       sct("399214001", "G-A19C", "Apical four chamber"),
+	apicalFocused:    dcmCode("130681", "Apical four chamber RV Focused"),
+	apicalTwo:        sct("399232001", "G-A19B", "Apical two chamber"),
+	apicalLong:       sct("399339008", "G-0395", "Apical long axis"),
+	subcostalLong:    sct("399310008", "G-039E", "Subcostal long axis"),
+	suprasternalLong: sct("399106004", "G-03A0", "Suprasternal long axis"),
+	subcostalVenous:  sct("443500008", "G-057C", "Subcostal short axis view at venous inflow level"),
+
+	leftVentricle:     sct("87878005", "T-32600", "Left Ventricle"),
+	outflowTract:      sct("13418002", "T-32650", "Left Ventricle Outflow Tract"),
+	leftAtrium:        sct("82471001", "T-32300", "Left Atrium"),
+	mitralValve:       sct("91134007", "T-35300", "Mitral Valve"),
+	mitralAnnulus:     sct("65197004", "T-35310", "Mitral Annulus"),
+	septalAnnulus:     sct("399093001", "G-0391", "Medial Mitral Annulus"),
+	lateralAnnulus:    sct("399086000", "G-0392", "Lateral Mitral Annulus"),
+	aorticValve:       sct("34202007", "T-35400", "Aortic Valve"),
+	aorticRing:        sct("77583004", "T-35410", "Aortic Valve Ring"),
+	aorta:             sct("15825003", "T-42000", "Aorta"),
+	rightVentricle:    sct("53085002", "T-32500", "Right Ventricle"),
+	rightOutflowTract: sct("44627009", "T-32550", "Right Ventricle Outflow Tract"),
+	rightAtrium:       sct("73829009", "T-32200", "Right Atrium"),
+	tricuspidValve:    sct("46030003", "T-35100", "Tricuspid Valve"),
+	tricuspidAnnulus:  sct("113259005", "T-35110", "Tricuspid Annulus"),
+	pulmonaryValve:    sct("39057004", "T-35200", "Pulmonic Valve"),
+	pulmonaryArtery:   sct("81040000", "T-44000", "Pulmonary artery"),
+	pulmonaryVein:     sct("122972007", "T-48581", "Pulmonary Venous Structure"),
+	cava:              sct("64131007", "T-48710", "Inferior vena cava"),
+	hepaticVein:       sct("8993003", "T-48720", "Hepatic vein"),
+	pericardium:       sct("25489000", "T-39050", "Pericardial cavity"),
+
+	antegrade:  sct("263677008", "R-42047", "Antegrade Flow"),
+	retrograde: sct("312004007", "R-42E61", "Retrograde Flow"),
+
+	biplaneDiscs:    dcmCode("125207", "Method of Disks, Biplane"),
+	singleDiscs:     dcmCode("125208", "Method of Disks, Single Plane"),
+	areaLength:      dcmCode("125204", "Area-Length Biplane"),
+	volumeFlow:      dcmCode("125219", "Doppler Volume Flow"),
+	isovelocity:     dcmCode("125216", "Proximal Isovelocity Surface Area"),
+	continuity:      dcmCode("125212", "Continuity Equation"),
+	continuityByVTI: dcmCode("125215", "Continuity Equation by Velocity Time Integral"),
+	halfTimeMethod:  dcmCode("125210", "Area by Pressure Half-Time"),
+
+	inspiration: sct("14910006", "F-20010", "Inspiration"),
+	expiration:  sct("58322009", "F-20020", "Expiration"),
+
+	endDiastole: sct("416190007", "R-FAB5C", "End Diastole"),
+	endSystole:  sct("416430001", "R-FAB5B", "End Systole"),
+
+	meanOf:    sct("373098007", "R-00317", "Mean"),
+	estimated: sct("414135002", "R-10260", "Estimated"),
+}
+
+// Concept names used to build the tree.
+var (
+	reportTitle        = dcmCode("125200", "Adult Echocardiography Procedure Report")
+	childReportTitle   = dcmCode("125195", "Pediatric Cardiac Ultrasound Report")
+	languageName       = dcmCode("121049", "Language of Content Item and Descendants")
+	countryName        = dcmCode("121046", "Country of Language")
+	english            = code{value: "en", scheme: "RFC5646", meaning: "English"}
+	unitedKingdom      = code{value: "GB", scheme: "ISO3166_1", meaning: "United Kingdom"}
+	observerType       = dcmCode("121005", "Observer Type")
+	personObserver     = dcmCode("121006", "Person")
+	deviceObserver     = dcmCode("121007", "Device")
+	personName         = dcmCode("121008", "Person Observer Name")
+	roleInProcedure    = dcmCode("121011", "Person Observer's Role in this Procedure")
+	performing         = dcmCode("121094", "Performing")
+	deviceUID          = dcmCode("121012", "Device Observer UID")
+	deviceName         = dcmCode("121013", "Device Observer Name")
+	deviceManufacturer = dcmCode("121014", "Device Observer Manufacturer")
+	deviceModel        = dcmCode("121015", "Device Observer Model Name")
+	procedureReported  = dcmCode("121058", "Procedure reported")
+	transthoracic      = sct("433236007", "P5-B3012", "Transthoracic echocardiography")
+	characteristics    = dcmCode("121118", "Patient Characteristics")
+	subjectAge         = dcmCode("121033", "Subject Age")
+	subjectSex         = dcmCode("121032", "Subject Sex")
+	patientHeight      = ln("8302-2", "Patient Height")
+	patientWeight      = ln("29463-7", "Patient Weight")
+	surfaceFormula     = ln("8278-4", "Body Surface Area Formula")
+	systolicPressure   = sct("271649006", "F-008EC", "Systolic Blood Pressure")
+	diastolicPressure  = sct("271650006", "F-008ED", "Diastolic Blood Pressure")
+	oldFindings        = dcmCode("121070", "Findings")
+	findings           = ln("59776-5", "Findings")
+	finding            = dcmCode("121071", "Finding")
+	findingSite        = sct("363698007", "G-C0E3", "Finding Site")
+	measurementGroup   = dcmCode("125007", "Measurement Group")
+	imageMode          = sct("399264008", "G-0373", "Image Mode")
+	imageView          = dcmCode("111031", "Image View")
+	flowDirection      = sct("260674002", "G-C048", "Flow Direction")
+	measurementMethod  = sct("370129005", "G-C036", "Measurement Method")
+	cardiacPoint       = sct("272518008", "R-4089A", "Cardiac Cycle Point")
+	respiratoryPoint   = sct("272517003", "R-40899", "Respiratory Cycle Point")
+	derivation         = dcmCode("121401", "Derivation")
+	selectionStatus    = dcmCode("121404", "Selection Status")
+	userChosen         = dcmCode("121410", "User chosen value")
+	meanChosen         = dcmCode("121412", "Mean value chosen")
+	shortLabel         = dcmCode("125309", "Short Label")
+	conclusions        = dcmCode("121076", "Conclusions")
+	conclusion         = dcmCode("121077", "Conclusion")
+	preCoordinated     = dcmCode("125301", "Pre-coordinated Measurements")
+	postCoordinated    = dcmCode("125302", "Post-coordinated Measurements")
+	adhoc              = dcmCode("125303", "Adhoc Measurements")
+	observationType    = dcmCode("125305", "Finding Observation Type")
+	measurementType    = dcmCode("125306", "Measurement Type")
+	measuredProperty   = dcmCode("125307", "Measured Property")
+	measurementDivisor = dcmCode("125308", "Measurement Divisor")
+	surfaceArea        = ln("8277-6", "Body Surface Area")
+)

@@ -1,0 +1,170 @@
+package demo
+
+import (
+	"fmt"
+
+	"echotally/internal/dcm"
+)
+
+// SOP classes and other fixed identifiers (PS3.6).
+const (
+	comprehensiveSR  = "1.2.840.10008.5.1.4.1.1.88.33"
+	simplifiedEchoSR = "1.2.840.10008.5.1.4.1.1.88.72"
+	templateUID      = "1.2.840.10008.8.1.1" // DICOM Content Mapping Resource
+)
+
+// Tags used here.
+var (
+	tagSOPClass      = dcm.T(0x00080016)
+	tagSOPInstance   = dcm.T(0x00080018)
+	tagCodeValue     = dcm.T(0x00080100)
+	tagCodeScheme    = dcm.T(0x00080102)
+	tagCodeMeaning   = dcm.T(0x00080104)
+	tagRelationship  = dcm.T(0x0040A010)
+	tagValueType     = dcm.T(0x0040A040)
+	tagConceptName   = dcm.T(0x0040A043)
+	tagContinuity    = dcm.T(0x0040A050)
+	tagTextValue     = dcm.T(0x0040A160)
+	tagPersonName    = dcm.T(0x0040A123)
+	tagUID           = dcm.T(0x0040A124)
+	tagConceptCode   = dcm.T(0x0040A168)
+	tagMeasuredValue = dcm.T(0x0040A300)
+	tagNumericValue  = dcm.T(0x0040A30A)
+	tagUnits         = dcm.T(0x004008EA)
+	tagQualifier     = dcm.T(0x0040A301)
+	tagContent       = dcm.T(0x0040A730)
+	tagTemplate      = dcm.T(0x0040A504)
+	tagTemplateID    = dcm.T(0x0040DB00)
+	tagMapping       = dcm.T(0x00080105)
+	tagMappingUID    = dcm.T(0x00080118)
+)
+
+func (c code) dataset() dcm.Dataset {
+	return dcm.New(
+		dcm.Strings(tagCodeValue, c.value), dcm.Strings(tagCodeScheme, c.scheme), dcm.Strings(tagCodeMeaning, short(c.meaning)),
+	)
+}
+
+// short keeps a code meaning within the 64 characters of the VR LO.
+func short(meaning string) string {
+	if len(meaning) > 64 {
+		return meaning[:64]
+	}
+	return meaning
+}
+
+// dataset encodes a content item with all below it.
+func (i item) dataset() dcm.Dataset {
+	d := dcm.New(dcm.Strings(tagValueType, i.valueType), dcm.Sequence(tagConceptName, i.name.dataset()))
+	if i.relation != "" {
+		d.Add(dcm.Strings(tagRelationship, i.relation))
+	}
+	switch i.valueType {
+	case "CONTAINER":
+		d.Add(dcm.Strings(tagContinuity, "SEPARATE"))
+		if i.template != "" {
+			d.Add(dcm.Sequence(tagTemplate, dcm.New(
+				dcm.Strings(tagMapping, "DCMR"), dcm.Strings(tagMappingUID, templateUID), dcm.Strings(tagTemplateID, i.template),
+			)))
+		}
+	case "CODE":
+		d.Add(dcm.Sequence(tagConceptCode, i.value.dataset()))
+	case "TEXT":
+		d.Add(dcm.Strings(tagTextValue, i.text))
+	case "PNAME":
+		d.Add(dcm.Strings(tagPersonName, i.text))
+	case "UIDREF":
+		d.Add(dcm.Strings(tagUID, i.text))
+	case "NUM":
+		d.Add(i.measured()...)
+	}
+	if len(i.children) > 0 {
+		var items []dcm.Dataset
+		for _, child := range i.children {
+			items = append(items, child.dataset())
+		}
+		d.Add(dcm.Sequence(tagContent, items...))
+	}
+	return d
+}
+
+// measured encodes the value of a NUM item; the sequence is empty when there
+// is none (PS3.3 C.18.1).
+func (i item) measured() []*dcm.Element {
+	var values []dcm.Dataset
+	if i.number != "" {
+		value := dcm.New(dcm.Strings(tagNumericValue, i.number))
+		if i.unit != nil {
+			value.Add(dcm.Sequence(tagUnits, i.unit.dataset()))
+		} else {
+			value.Add(dcm.Sequence(tagUnits))
+		}
+		values = append(values, value)
+	}
+	elements := []*dcm.Element{dcm.Sequence(tagMeasuredValue, values...)}
+	if i.qualifier != nil {
+		elements = append(elements, dcm.Sequence(tagQualifier, i.qualifier.dataset()))
+	}
+	return elements
+}
+
+// header holds what differs between the objects of one study.
+type header struct {
+	study, series, instance string
+	number                  int
+	day                     int    // days after the first study day
+	time                    string // content time
+	completion, preliminary string
+	predecessor             string // SOP Instance UID
+}
+
+// document encodes a whole report object.
+func (d dialect) document(c *record, h header, root item) dcm.Dataset {
+	out := root.dataset()
+	s := c.subject
+	date := day(h.day)
+	number := fmt.Sprintf("%03d", h.number)
+	out.Add(
+		dcm.Strings(tagSOPClass, d.sopClass), dcm.Strings(tagSOPInstance, h.instance),
+		dcm.Strings(dcm.T(0x00080012), date), dcm.Strings(dcm.T(0x00080013), h.time), // instance creation
+		dcm.Strings(dcm.T(0x00080020), date), dcm.Strings(dcm.T(0x00080030), "090000"), // study
+		dcm.Strings(dcm.T(0x00080023), date), dcm.Strings(dcm.T(0x00080033), h.time), // content
+		dcm.Strings(dcm.T(0x00080050), "DEMO-A"+number),
+		dcm.Strings(dcm.T(0x00080060), "SR"),
+		dcm.Strings(dcm.T(0x00080070), d.maker), dcm.Strings(dcm.T(0x00081090), d.model),
+		dcm.Strings(dcm.T(0x00080080), "Harbourlight Echo Laboratory"),
+		dcm.Strings(dcm.T(0x00080090)),
+		dcm.Strings(dcm.T(0x00081010), short(d.name+"-1")), dcm.Strings(dcm.T(0x00181020), d.software),
+		dcm.Strings(dcm.T(0x00181000), d.serial), dcm.Strings(dcm.T(0x00080201), "+0000"),
+		dcm.Strings(dcm.T(0x00081030), "Transthoracic echocardiogram"),
+		dcm.Sequence(dcm.T(0x00081111)), // referenced performed procedure step
+		dcm.Strings(dcm.T(0x00100010), "Demo^Patient "+number), dcm.Strings(dcm.T(0x00100020), "DEMO-"+number),
+		dcm.Strings(dcm.T(0x00100030)), dcm.Strings(dcm.T(0x00100040), s.sex),
+		dcm.Strings(dcm.T(0x00101010), ageString(s.age)),
+		dcm.Strings(dcm.T(0x00101020), decimal(s.height/100, 2)), dcm.Strings(dcm.T(0x00101030), decimal(s.weight, 1)),
+		dcm.Strings(dcm.T(0x0020000D), h.study), dcm.Strings(dcm.T(0x0020000E), h.series),
+		dcm.Strings(dcm.T(0x00200010), number), dcm.Ints(dcm.T(0x00200011), 1), dcm.Ints(dcm.T(0x00200013), 1),
+		dcm.Strings(dcm.T(0x0040A491), h.completion), dcm.Strings(dcm.T(0x0040A493), "UNVERIFIED"),
+		dcm.Sequence(dcm.T(0x0040A372)), // performed procedure code
+	)
+	if h.preliminary != "" {
+		out.Add(dcm.Strings(dcm.T(0x0040A496), h.preliminary))
+	}
+	if h.predecessor != "" {
+		out.Add(dcm.Sequence(dcm.T(0x0040A360), dcm.New(
+			dcm.Strings(dcm.T(0x0020000D), h.study),
+			dcm.Sequence(dcm.T(0x00081115), dcm.New(
+				dcm.Strings(dcm.T(0x0020000E), h.series),
+				dcm.Sequence(dcm.T(0x00081199), dcm.New(
+					dcm.Strings(dcm.T(0x00081150), d.sopClass), dcm.Strings(dcm.T(0x00081155), h.predecessor),
+				)),
+			)),
+		)))
+	}
+	return out
+}
+
+// ageString is the VR AS.
+func ageString(years float64) string {
+	return fmt.Sprintf("%03dY", int(years))
+}

@@ -1,0 +1,23 @@
+package demo
+
+import "slices"
+
+// fault is a kind of fault: how it is seeded and what must come of it.
+type fault struct {
+	kind, text string
+	profile    string // of the study it is seeded into
+	dialect    string
+	rules      []string
+	also       []string
+	outcome    string
+	measurand  string
+
+	before func(*subject)      // on the subject, before anything is measured
+	seed   func(*record)       // on the record
+	spoil  func(*Case, sender) // on the study's objects
+}
+
+// faults is every kind of fault the lab shows.
+func faults() []fault {
+	return slices.Concat(jetFaults(), inflowFaults(), rightHeartFaults(), leftHeartFaults(), recordFaults(), objectFaults())
+}

@@ -1,0 +1,70 @@
+package demo
+
+import "strconv"
+
+// item is a content item of the report to be written (PS3.3 C.17.3).
+type item struct {
+	relation  string // of the item to its parent
+	valueType string
+	name      code
+	value     code   // CODE
+	text      string // TEXT, PNAME, UIDREF
+	number    string // NUM, as written; "" for none
+	unit      *code  // NUM; nil when no unit is written
+	qualifier *code  // NUM
+	template  string // CONTAINER
+	children  []item
+	measurand string // NUM: what it is, for the truth; not written
+}
+
+const (
+	contains       = "CONTAINS"
+	hasContext     = "HAS OBS CONTEXT"
+	hasModifier    = "HAS CONCEPT MOD"
+	hasAcquisition = "HAS ACQ CONTEXT"
+	hasProperty    = "HAS PROPERTIES"
+	inferredFrom   = "INFERRED FROM"
+)
+
+func container(relation string, name code, children ...item) item {
+	return item{relation: relation, valueType: "CONTAINER", name: name, children: children}
+}
+
+func coded(relation string, name, value code, children ...item) item {
+	return item{relation: relation, valueType: "CODE", name: name, value: value, children: children}
+}
+
+func text(relation string, name code, words string) item {
+	return item{relation: relation, valueType: "TEXT", name: name, text: words}
+}
+
+func numeric(name code, number string, unit code, children ...item) item {
+	return item{relation: contains, valueType: "NUM", name: name, number: number, unit: &unit, children: children}
+}
+
+// with appends children.
+func (i item) with(children ...item) item {
+	i.children = append(i.children, children...)
+	return i
+}
+
+// position is the position path of the first item of a measurand, "" when
+// there is none.
+func (i item) position(measurand string) string {
+	if i.relation == "" {
+		return i.search("1", measurand)
+	}
+	return ""
+}
+
+func (i item) search(path, measurand string) string {
+	if i.measurand == measurand {
+		return path
+	}
+	for n, child := range i.children {
+		if found := child.search(path+"."+strconv.Itoa(n+1), measurand); found != "" {
+			return found
+		}
+	}
+	return ""
+}

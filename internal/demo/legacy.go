@@ -1,0 +1,100 @@
+package demo
+
+// oldbarrow is the older scanner: Comprehensive SR after TID 5200 with legacy
+// SNOMED identifiers, the retired title of sections, spellings of units that
+// are no UCUM, millimetres and centimetres per second, the image view on the
+// measurement group, beats and means, and no coded rhythm.
+func oldbarrow() dialect {
+	spelled := func(unit, meaning string) code { return code{value: unit, scheme: "UCUM", meaning: meaning} }
+	return dialect{
+		name: "oldbarrow", maker: "Oldbarrow Instruments", model: "Barrow 400", software: "4.2.1", serial: "OB400-0017",
+		sopClass: comprehensiveSR, template: "5200", implicit: true, charset: "ISO_IR 100", legacy: true,
+		units: map[kind]unitForm{
+			length:         {spelled("mm", "millimeter"), 10, 1},
+			area:           {spelled("cm2", "cm2"), 1, 2},
+			volume:         {spelled("ml", "ml"), 1, 1},
+			bloodVelocity:  {spelled("cm/s", "cm/s"), 100, 1},
+			tissueVelocity: {spelled("cm/s", "cm/s"), 1, 1},
+			integral:       {spelled("cm", "cm"), 1, 1},
+			pressure:       {spelled("mmHg", "mmHg"), 1, 1},
+			interval:       {spelled("ms", "ms"), 1, 0},
+			rate:           {spelled("bpm", "beats per minute"), 1, 0},
+			fraction:       {spelled("%", "percent"), 1, 1},
+			ratio:          {spelled("1", "no units"), 1, 2},
+			mass:           {spelled("g", "g"), 1, 1},
+			output:         {spelled("l/min", "l/min"), 1, 2},
+			volumeIndex:    {spelled("ml/m2", "ml/m2"), 1, 1},
+			massIndex:      {spelled("g/m2", "g/m2"), 1, 1},
+			areaIndex:      {spelled("cm2/m2", "cm2/m2"), 1, 2},
+			outputIndex:    {spelled("l/min/m2", "l/min/m2"), 1, 2},
+			surface:        {spelled("m2", "m2"), 1, 2},
+			stature:        {spelled("cm", "cm"), 1, 0},
+			bodyMass:       {spelled("kg", "kg"), 1, 1},
+			years:          {spelled("a", "year"), 1, 0},
+			strainKind:     {spelled("%", "percent"), 1, 1},
+		},
+		write: writeLegacy,
+	}
+}
+
+// writeLegacy groups by image mode and view within each section.
+func writeLegacy(d dialect, c *record) item {
+	root := container("", reportTitle, d.heading(c)...)
+	root.template = d.template
+	root = root.with(d.person(c))
+	for _, section := range sections {
+		if s, ok := d.legacySection(c, section); ok {
+			root = root.with(s)
+		}
+	}
+	return root.with(d.closing(c))
+}
+
+func (d dialect) legacySection(c *record, section term) (item, bool) {
+	type key struct{ mode, view term }
+	var order []key
+	groups := map[key][]item{}
+	for _, r := range c.readings {
+		if r.quantity.section != section {
+			continue
+		}
+		k := key{r.quantity.mode, r.view}
+		if _, seen := groups[k]; !seen {
+			order = append(order, k)
+		}
+		for _, w := range spread(r) {
+			groups[k] = append(groups[k], d.legacyItem(w))
+		}
+	}
+	words := d.words(c, section, finding)
+	if len(order) == 0 && len(words) == 0 {
+		return item{}, false
+	}
+	out := container(contains, oldFindings, d.modifier(hasModifier, findingSite, section)...)
+	for _, k := range order {
+		group := container(contains, measurementGroup, d.modifier(hasModifier, imageMode, k.mode)...)
+		group = group.with(d.modifier(hasAcquisition, imageView, k.view)...)
+		out = out.with(group.with(groups[k]...))
+	}
+	return out.with(words...), true
+}
+
+func (d dialect) legacyItem(w written) item {
+	q := w.quantity
+	i := d.num(w.reading, q.concept5200(), w.value)
+	i = i.with(d.modifier(hasModifier, measurementMethod, q.method)...)
+	i = i.with(d.modifier(hasModifier, derivation, w.derivation)...)
+	i = i.with(d.modifier(hasModifier, findingSite, q.site)...)
+	i = i.with(d.modifier(hasModifier, flowDirection, q.flow)...)
+	i = i.with(d.modifier(hasModifier, respiratoryPoint, w.respiration)...)
+	return i.with(d.modifier(hasModifier, cardiacPoint, q.phase)...)
+}
+
+// concept5200 is the concept name in a TID 5200 report. CID 12300 fills what
+// the older groups lack.
+func (q quantity) concept5200() code {
+	if q.concept.value != "" {
+		return q.concept
+	}
+	return q.core
+}

@@ -1,0 +1,111 @@
+package demo
+
+// sayRhythm notes the rhythm in words; a dialect that can also codes it.
+func (t taker) sayRhythm() {
+	if t.profile.rhythm == atrialFibrillation {
+		t.say("", "rhythm", "Atrial fibrillation during the study. Doppler averaged over five beats.")
+		c := sct("49436004", "D3-31520", "Atrial fibrillation")
+		t.rhythm = &c
+		return
+	}
+	t.say("", "rhythm", "Sinus rhythm during the study.")
+	c := sct("64730000", "", "Normal sinus rhythm")
+	t.rhythm = &c
+}
+
+// sayFindings writes the report of a comprehensive study.
+func (t taker) sayFindings() {
+	p := t.profile
+	t.say("", "protocol", "Comprehensive transthoracic study.")
+	t.sayRhythm()
+	t.sayQuality()
+	t.say(leftVentricle, "left-ventricle", "Left ventricular size and systolic function normal. No regional wall motion abnormality.")
+	t.sayLeftValves()
+	t.sayTricuspid()
+	t.sayRightHeart()
+	t.say(pericardium, "pericardium", "No pericardial effusion.")
+	t.say("", "summary", p.title+".")
+}
+
+func (t taker) sayQuality() {
+	if !t.profile.poorWindows {
+		t.say("", "quality", "Good image quality.")
+		return
+	}
+	t.say("", "quality", "Fair image quality.")
+	t.say("", "subcostal", "Subcostal view not obtained: abdominal dressing.")
+	t.say("", "suprasternal", "Suprasternal view not obtained: neck could not be extended.")
+	t.say("", "pressure", "Right atrial pressure not estimated because the inferior vena cava was not seen.")
+}
+
+func (t taker) sayLeftValves() {
+	switch t.profile.mitralRegurgitation {
+	case moderate:
+		t.say(mitralValve, "mitral", "Moderate mitral regurgitation, posteriorly directed jet.")
+	case mild:
+		t.say(mitralValve, "mitral", "Mild mitral regurgitation.")
+	default:
+		t.say(mitralValve, "mitral", "Mitral valve normal. No mitral stenosis.")
+	}
+	if t.profile.aorticStenosis >= severe {
+		t.say(aorticValve, "aortic", "Severe aortic stenosis. Aortic valve calcified with restricted opening.")
+		t.say(aorticValve, "aortic-windows", "Continuous wave from the apical, suprasternal and right parasternal windows; apical gave the highest velocity.")
+	} else {
+		t.say(aorticValve, "aortic", "Aortic valve opens well. No aortic stenosis, no aortic regurgitation.")
+	}
+}
+
+// sayTricuspid notes what the standard has no code for: sample position,
+// filter, sweep, breathing and the jet.
+func (t taker) sayTricuspid() {
+	p := t.profile
+	t.say(tricuspidValve, "tips", "Tricuspid inflow sampled at the leaflet tips.")
+	t.say(tricuspidValve, "filter", "Low wall filter and low velocity scale used for tricuspid inflow.")
+	if p.rhythm == sinusRhythm {
+		t.say(tricuspidValve, "breathing", "Respiratory variation recorded at slow sweep speed.")
+	} else {
+		t.say(tricuspidValve, "breathing", "Tricuspid inflow averaged over the respiratory cycle.")
+	}
+	if p.noJet {
+		t.say(tricuspidValve, "jet", "No tricuspid regurgitation jet could be measured from any window.")
+		return
+	}
+	switch p.tricuspidRegurgitation {
+	case severe:
+		t.say(tricuspidValve, "tricuspid", "Severe tricuspid regurgitation, central jet. The leaflets are tethered.")
+	case moderate:
+		t.say(tricuspidValve, "tricuspid", "Moderate tricuspid regurgitation, central jet.")
+	default:
+		t.say(tricuspidValve, "tricuspid", capital(p.tricuspidRegurgitation.String())+" tricuspid regurgitation, central jet.")
+	}
+	if p.tricuspidStenosis {
+		t.say(tricuspidValve, "stenosis", "Tricuspid stenosis with thickened, doming leaflets.")
+	}
+}
+
+func (t taker) sayRightHeart() {
+	p := t.profile
+	switch {
+	case p.pressure.low > 60:
+		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated, systolic function reduced. Septal flattening in systole.")
+		t.say("", "probability", "High probability of pulmonary hypertension. Mid-systolic notch of the pulmonary outflow.")
+	case p.tricuspidRegurgitation >= severe:
+		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated, systolic function normal.")
+	default:
+		t.say(rightVentricle, "right-ventricle", "Right ventricular size and systolic function normal.")
+	}
+	if p.poorWindows {
+		return
+	}
+	switch {
+	case p.tricuspidRegurgitation >= severe:
+		t.say(hepaticVein, "hepatic", "Systolic flow reversal in the hepatic veins.")
+	case p.atrialPressure > 3:
+		t.say(hepaticVein, "hepatic", "Blunted systolic flow in the hepatic veins.")
+	default:
+		t.say(hepaticVein, "hepatic", "Normal hepatic vein flow.")
+	}
+	t.say(cava, "sniff", "Inferior vena cava measured with sniff.")
+}
+
+func capital(s string) string { return string(s[0]-'a'+'A') + s[1:] }
