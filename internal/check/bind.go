@@ -130,10 +130,10 @@ func (b *binding) choose() {
 	if len(b.items) == 0 {
 		return
 	}
-	candidates, reason := b.items, ""
-	if s := filter(b.items, func(i item) bool { return i.selected }); len(s) > 0 {
+	candidates, reason := b.firstListed(), ""
+	if s := filter(candidates, func(i item) bool { return i.selected }); len(s) > 0 {
 		candidates, reason = s, "selected in the record"
-	} else if d := filter(b.items, func(i item) bool { return i.derived }); len(d) > 0 {
+	} else if d := filter(candidates, func(i item) bool { return i.derived }); len(d) > 0 {
 		candidates, reason = d, "mean as recorded"
 	}
 	word := b.alias.Counts
@@ -151,6 +151,16 @@ func (b *binding) choose() {
 	if len(b.items) > 1 {
 		b.note = reason
 	}
+}
+
+// firstListed are the values of the first measurand of the alias that has any.
+func (b *binding) firstListed() []item {
+	for _, m := range b.alias.Measurands {
+		if own := filter(b.items, func(i item) bool { return i.m.Measurand == m.Identifier }); len(own) > 0 {
+			return own
+		}
+	}
+	return nil
 }
 
 var wordTitles = map[measurand.Counts]string{

@@ -284,16 +284,12 @@ func plain(x float64) string {
 }
 
 func join(number string, unit ucum.Unit) string {
-	if u := unitText(unit.Code()); u != "" {
+	switch u := unit.Display(); u {
+	case "":
+		return number
+	case "%", "°":
+		return number + u
+	default:
 		return number + " " + u
 	}
-	return number
-}
-
-// unitText writes a UCUM code as people do.
-func unitText(code string) string {
-	if code == "1" {
-		return ""
-	}
-	return strings.NewReplacer("mm[Hg]", "mmHg", "m2", "m²", "m3", "m³", "s2", "s²", "{H.B.}", "beats", ".", "·").Replace(code)
 }

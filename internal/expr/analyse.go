@@ -48,12 +48,13 @@ const (
 // analysis works out unit and kind of every node and builds the tree that is
 // compiled.
 type analysis struct {
-	source  string
-	scope   Scope
-	program *Program
-	names   []string        // aliases in order of appearance
-	needed  map[string]bool // used outside a guard function
-	guarded map[string]bool // asked for with present() or mentioned()
+	source   string
+	scope    Scope
+	program  *Program
+	names    []string        // aliases in order of appearance
+	needed   map[string]bool // used outside a guard function
+	guarded  map[string]bool // asked for with present() or mentioned()
+	formulas []string        // called
 }
 
 // typed is a node with what is known of it.
@@ -168,7 +169,7 @@ func (a *analysis) unary(n *ast.UnaryNode) (typed, *Error) {
 		if x.kind != Bool {
 			return x, a.fault(n, "not needs something true or false", "")
 		}
-		return typed{code: call(fnNot, x.code), kind: Bool, shown: shown{text: "not ", args: []shown{x.shown}, rank: rankNot}}, nil
+		return typed{code: call(fnNot, x.code), kind: Bool, shown: shown{text: "not ", args: []shown{x.shown}, rank: rankNot, tight: true}}, nil
 	case "-", "+":
 		if x.kind != Number {
 			return x, a.fault(n, "a sign needs a number", "")

@@ -122,6 +122,9 @@ func (a *analysis) formula(n *ast.CallNode, f Function, args []typed) (typed, *E
 		}
 		nodes[i], parts[i] = x.code, x.shown
 	}
+	if !slices.Contains(a.formulas, f.Name) {
+		a.formulas = append(a.formulas, f.Name)
+	}
 	code := call(f.Name, nodes...)
 	return typed{code: code, unit: f.Result, terms: []ast.Node{code}, shown: shown{formula: &f, args: parts, rank: rankSum}}, nil
 }

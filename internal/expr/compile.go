@@ -2,6 +2,8 @@ package expr
 
 import (
 	"errors"
+	"iter"
+	"maps"
 	"slices"
 	"strings"
 
@@ -81,27 +83,30 @@ func (a *analysis) parse() (*parser.Tree, error) {
 }
 
 // config locks the library down: no built-ins, only our functions, a bound on
-// nodes. Before our own analysis the functions are names only; they must be
-// known to the parser because it gives some of them (count) a meaning of its
-// own otherwise.
+// nodes. For parsing the functions are names only; they must be known because
+// the parser gives some of them (count) a meaning of its own otherwise. For
+// compiling only those the tree calls are there, and never one of the asked.
 func (a *analysis) config(compiled bool) *conf.Config {
 	c := conf.New(map[string]any{})
 	c.Strict = false
 	c.MaxNodes = maxNodes
 	c.Optimize = false
 	clear(c.Builtins)
+	own := total()
 	if compiled {
-		c.MaxNodes = 0
+		c.MaxNodes = 0 // our tree is larger than the one that was counted
+		for name, f := range own {
+			c.Functions[name] = native(name, f)
+		}
+		for _, name := range a.formulas {
+			c.Functions[name] = native(name, formula(a.scope.Functions[name]))
+		}
+		return c
 	}
-	add := func(name string, f func([]float64) float64) { c.Functions[name] = native(name, f) }
-	for name, f := range total() {
-		add(name, f)
-	}
-	for name, f := range a.scope.Functions {
-		add(name, formula(f))
-	}
-	for name := range asked {
-		c.Functions[name] = &builtin.Function{Name: name, Func: func(...any) (any, error) { return nil, errors.New(name + " left in compiled tree") }}
+	for _, names := range []iter.Seq[string]{maps.Keys(own), maps.Keys(asked), maps.Keys(a.scope.Functions)} {
+		for name := range names {
+			c.Functions[name] = &builtin.Function{Name: name}
+		}
 	}
 	return c
 }

@@ -14,6 +14,7 @@ type shown struct {
 	formula *Function
 	args    []shown
 	rank    int
+	tight   bool // takes anything but a call or a name in parentheses
 }
 
 // Ranks of binding, tightest last.
@@ -65,6 +66,8 @@ func (s shown) write(show func(Input) string) string {
 		return "if " + s.args[0].write(show) + " then " + s.args[1].write(show) + " else " + s.args[2].write(show)
 	case len(s.args) == 1 && s.rank == rankPower:
 		return s.args[0].inside(s.rank+1, show) + s.text
+	case s.tight:
+		return s.text + s.args[0].inside(rankCall, show)
 	case len(s.args) == 1:
 		return s.text + s.args[0].inside(s.rank, show)
 	}

@@ -21,17 +21,13 @@ func coherent(d ucum.Dimension) ucum.Unit {
 // coherentFactor is the factor from a unit to the coherent unit of its
 // dimension.
 func coherentFactor(u ucum.Unit) float64 {
-	r, err := u.FactorTo(coherent(u.Dimension()))
-	if err != nil {
-		return 1 // cannot be: same dimension by construction
-	}
-	f, _ := r.Float64()
+	f, _ := u.Factor().Float64()
 	return f
 }
 
 // halved is the dimension of a square root.
 func halved(d ucum.Dimension) (ucum.Dimension, bool) {
-	if d.Length%2 != 0 || d.Mass%2 != 0 || d.Time%2 != 0 || d.Angle%2 != 0 {
+	if d.Length%2 != 0 || d.Mass%2 != 0 || d.Time%2 != 0 || d.Angle%2 != 0 || d.BrokenPower != 0 {
 		return d, false
 	}
 	return ucum.Dimension{Length: d.Length / 2, Mass: d.Mass / 2, Time: d.Time / 2, Angle: d.Angle / 2}, true

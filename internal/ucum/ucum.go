@@ -50,6 +50,15 @@ func (u Unit) MarshalText() ([]byte, error) { return []byte(u.Code()), nil }
 // Dimension returns the base exponents.
 func (u Unit) Dimension() Dimension { return u.dim }
 
+// Factor returns the exact factor from the unit to the coherent unit of its
+// dimension.
+func (u Unit) Factor() *big.Rat {
+	if u.factor == nil {
+		return big.NewRat(1, 1)
+	}
+	return new(big.Rat).Set(u.factor)
+}
+
 // Quantity is a decimal number with a unit.
 type Quantity struct {
 	Value Decimal
