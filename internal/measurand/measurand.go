@@ -1,10 +1,11 @@
 // Package measurand owns the quantity intended to be measured (JCGM 200:2012,
-// 2.3) and every way a report may code it: it loads the measurand files and
-// names a measurement. It evaluates nothing.
+// 2.3) and every way a report may code it: it loads the measurand files, names
+// a measurement, and for a measurement it cannot name says what it may be. It
+// evaluates nothing.
 package measurand
 
 import (
-	"io/fs"
+	"strings"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
@@ -17,7 +18,7 @@ import (
 type Measurand struct {
 	Identifier string
 	Title      string
-	Short      string
+	Short      string // the title when the file gives none
 	Unit       ucum.Unit
 	Counts     Counts
 	Structure  string // from the file name: tricuspid-valve
@@ -40,14 +41,16 @@ const (
 // Coding is one way a report may code the measurand.
 type Coding struct {
 	ConceptName  coding.Key
-	Conditions   []Condition
-	Dimension    *ucum.Unit // the measurement's unit must have this dimension
-	ShortLabel   string
-	Manufacturer string
+	Conditions   []Condition // in the order of [term.Fields]
+	Dimension    *ucum.Unit  // the measurement's unit must have this dimension
+	Section      *Condition  // on the finding site of the section
+	ShortLabel   string      // compared without case and padding
+	Manufacturer string      // likewise
 	Source       string
 }
 
-// Condition asks a modifier to be one of the codes, or absent.
+// Condition asks a modifier to be one of the codes, or absent; with both, to be
+// absent if it is not one of the codes.
 type Condition struct {
 	Field  term.Field
 	Codes  []coding.Key
@@ -59,7 +62,8 @@ type Catalogue struct {
 	Measurands []*Measurand // sorted by identifier
 	Terms      *term.Catalogue
 	byID       map[string]*Measurand
-	byConcept  map[coding.Key][]candidate
+	byConcept  map[coding.Key][]candidate // in file order
+	lexicon    *lexicon
 }
 
 type candidate struct {
@@ -67,28 +71,127 @@ type candidate struct {
 	coding    *Coding
 }
 
-// Load reads measurand/*.yaml from each file system in turn (shipped first,
-// then site, which adds codings); the error joins all faults.
-func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
-	return &Catalogue{Terms: terms}, nil
-}
-
 // Find returns the measurand of an identifier, nil when unknown.
 func (c *Catalogue) Find(identifier string) *Measurand { return c.byID[identifier] }
 
 // Name returns the measurand whose coding fits the measurement best: most
 // satisfied conditions first, then file order. nil when nothing fits. Only
-// ConceptName, Modifiers, Unit, ShortLabel and Equipment of m are looked at.
-func (c *Catalogue) Name(m *echo.Measurement) *Measurand { return nil }
-
-// Suggestion is a measurand an unmatched code may mean.
-type Suggestion struct {
-	Measurand *Measurand
-	Score     float64 // 0 to 1
-	Why       string
+// ConceptName, Modifiers, SectionSite, Unit, ShortLabel, AdHoc and Equipment of
+// m are looked at.
+//
+// The name of an ad hoc item says what property was measured, not of what, so
+// only a coding that asks for its short label may name it.
+func (c *Catalogue) Name(m *echo.Measurement) *Measurand {
+	var best *Measurand
+	most := -1
+	unit := unitOf{measurement: m}
+	for _, k := range c.byConcept[m.ConceptName.Key()] {
+		if m.AdHoc && k.coding.ShortLabel == "" {
+			continue
+		}
+		if n, ok := k.coding.satisfied(m, &unit); ok && n > most {
+			best, most = k.measurand, n
+		}
+	}
+	return best
 }
 
-// Suggest ranks the measurands an unmatched measurement most likely means, by
-// words of its meaning and label, section, modifiers, and dimension of its
-// unit. At most n.
-func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion { return nil }
+// unitOf reads the unit of a measurement once, when first asked.
+type unitOf struct {
+	measurement *echo.Measurement
+	read        bool
+	unit        ucum.Unit
+	understood  bool
+}
+
+func (u *unitOf) get() (ucum.Unit, bool) {
+	if !u.read {
+		w := u.measurement.Unit
+		unit, _, err := ucum.Recognize(w.CodeValue, w.CodingSchemeDesignator, w.CodeMeaning)
+		u.unit, u.understood, u.read = unit, err == nil, true
+	}
+	return u.unit, u.understood
+}
+
+// satisfied counts the conditions when all hold.
+func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf) (int, bool) {
+	for i := range g.Conditions {
+		if !g.Conditions[i].Holds(ModifierOf(&m.Modifiers, g.Conditions[i].Field)) {
+			return 0, false
+		}
+	}
+	n := len(g.Conditions)
+	if g.Section != nil {
+		if !g.Section.Holds(m.SectionSite) {
+			return 0, false
+		}
+		n++
+	}
+	for _, pair := range [][2]string{{g.ShortLabel, m.ShortLabel}, {g.Manufacturer, m.Equipment.Manufacturer}} {
+		if pair[0] == "" {
+			continue
+		}
+		if !sameText(pair[0], pair[1]) {
+			return 0, false
+		}
+		n++
+	}
+	if g.Dimension != nil {
+		if u, ok := unit.get(); !ok || !u.Convertible(*g.Dimension) {
+			return 0, false
+		}
+		n++
+	}
+	return n, true
+}
+
+func sameText(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
+
+// Holds reports whether a modifier, nil when absent, meets the condition.
+func (c Condition) Holds(m *echo.Modifier) bool {
+	if m == nil {
+		return c.Absent
+	}
+	key := m.Concept.Key()
+	for _, k := range c.Codes {
+		if k == key {
+			return true
+		}
+	}
+	return false
+}
+
+// ModifierOf returns the effective modifier of a field, nil when absent.
+func ModifierOf(m *echo.Modifiers, f term.Field) *echo.Modifier {
+	switch f {
+	case term.FindingSite:
+		return m.FindingSite
+	case term.TopographicalModifier:
+		return m.TopographicalModifier
+	case term.Laterality:
+		return m.Laterality
+	case term.ImageMode:
+		return m.ImageMode
+	case term.ImageView:
+		return m.ImageView
+	case term.FlowDirection:
+		return m.FlowDirection
+	case term.MeasurementMethod:
+		return m.MeasurementMethod
+	case term.CardiacCyclePoint:
+		return m.CardiacCyclePoint
+	case term.RespiratoryCyclePoint:
+		return m.RespiratoryCyclePoint
+	case term.Derivation:
+		return m.Derivation
+	case term.SelectionStatus:
+		return m.SelectionStatus
+	case term.MeasurementDivisor:
+		return m.MeasurementDivisor
+	case term.MeasuredProperty:
+		return m.MeasuredProperty
+	case term.MeasurementType:
+		return m.MeasurementType
+	}
+	return nil
+}

@@ -26,16 +26,17 @@ type entry struct {
 
 var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
-// Load reads terms.yaml from each file system in turn (shipped first, then
-// site); a layer may have none. An entry with a known name adds its codes. The
-// error joins all faults.
+// Load reads terms.yaml and abbreviations.yaml from each file system in turn
+// (shipped first, then site); a layer may have none. An entry with a known name
+// adds its codes. The error joins all faults.
 func Load(layers ...fs.FS) (*Catalogue, error) {
-	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}}
+	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}, abbreviations: map[string][]string{}}
 	for _, f := range Fields() {
 		c.byName[f], c.byCode[f] = map[string]*Term{}, map[coding.Key]*Term{}
 	}
 	var faults []error
 	for _, layer := range layers {
+		faults = append(faults, c.readAbbreviations(layer)...)
 		src, err := fs.ReadFile(layer, file)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue

@@ -57,8 +57,9 @@ type Term struct {
 
 // Catalogue holds all terms.
 type Catalogue struct {
-	byName map[Field]map[string]*Term
-	byCode map[Field]map[coding.Key]*Term
+	byName        map[Field]map[string]*Term
+	byCode        map[Field]map[coding.Key]*Term
+	abbreviations map[string][]string
 }
 
 // Find returns the term of a name, nil when unknown.

@@ -1,0 +1,214 @@
+package measurand
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"unicode"
+
+	"echotally/internal/echo"
+	"echotally/internal/term"
+)
+
+// Suggestion is a measurand an unmatched code may mean.
+type Suggestion struct {
+	Measurand *Measurand
+	Score     float64 // 0 to 1
+	Why       string
+}
+
+// Suggestions below this score are noise.
+const leastScore = 0.25
+
+// Weights of a suggestion: how well the words agree, and whether the unit can
+// be the measurand's. A unit that cannot be rules the measurand out. Chosen so
+// that every coding of the shipped files, shown by its meaning alone, has its own
+// measurand among the first few; nothing outside this package relies on them.
+const (
+	wordWeight = 0.85
+	unitWeight = 0.15
+)
+
+// Suggest ranks the measurands an unmatched measurement most likely means, by
+// words of its meaning and label, section, modifiers, and dimension of its
+// unit. At most n.
+func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
+	own := c.lexicon.words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
+	around := c.lexicon.words(c.surroundings(m)...)
+	unit := unitOf{measurement: m}
+	u, understood := unit.get()
+	var out []Suggestion
+	for _, d := range c.Measurands {
+		if understood && !u.Convertible(d.Unit) {
+			continue
+		}
+		agreement, shared := c.lexicon.agreement(own, around, c.lexicon.titles[d])
+		if len(shared) == 0 {
+			continue
+		}
+		s := Suggestion{Measurand: d, Score: wordWeight * agreement, Why: "words " + strings.Join(shared, ", ")}
+		if understood {
+			s.Score += unitWeight
+			s.Why += fmt.Sprintf("; unit %s fits", u)
+		}
+		if s.Score = math.Round(s.Score*100) / 100; s.Score >= leastScore {
+			out = append(out, s)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Suggestion) int {
+		switch {
+		case a.Score > b.Score:
+			return -1
+		case a.Score < b.Score:
+			return 1
+		}
+		return strings.Compare(a.Measurand.Identifier, b.Measurand.Identifier)
+	})
+	return out[:min(n, len(out))]
+}
+
+// readable returns a code value that may hold words; most are only numbers.
+func readable(value string) string {
+	letters := 0
+	for _, r := range value {
+		if unicode.IsLetter(r) {
+			letters++
+		}
+	}
+	if letters < 2 {
+		return ""
+	}
+	return value
+}
+
+// surroundings gives the words of the modifiers and the section.
+func (c *Catalogue) surroundings(m *echo.Measurement) []string {
+	out := []string{m.Section}
+	for _, f := range term.Fields() {
+		if x := ModifierOf(&m.Modifiers, f); x != nil {
+			out = append(out, c.titleOf(f, x))
+		}
+	}
+	if m.SectionSite != nil {
+		out = append(out, c.titleOf(term.FindingSite, m.SectionSite))
+	}
+	return out
+}
+
+// titleOf is the term's title, or the meaning as written.
+func (c *Catalogue) titleOf(f term.Field, m *echo.Modifier) string {
+	if t := c.Terms.Of(f, m.Concept.Key()); t != nil {
+		return t.Title
+	}
+	return m.Concept.CodeMeaning
+}
+
+// lexicon holds the words of all measurands and how telling each is.
+type lexicon struct {
+	terms  *term.Catalogue
+	titles map[*Measurand][]string
+	weight map[string]float64
+	rare   float64 // weight of a word no measurand has
+}
+
+func newLexicon(c *Catalogue) *lexicon {
+	x := &lexicon{terms: c.Terms, titles: map[*Measurand][]string{}, weight: map[string]float64{}}
+	found := map[string]int{}
+	for _, m := range c.Measurands {
+		x.titles[m] = x.words(m.Title, m.Short)
+		for _, w := range x.titles[m] {
+			found[w]++
+		}
+	}
+	for w, n := range found {
+		x.weight[w] = math.Log(1 + float64(len(c.Measurands))/float64(n))
+	}
+	x.rare = math.Log(1 + float64(len(c.Measurands)))
+	return x
+}
+
+func (x *lexicon) weigh(words []string) float64 {
+	sum := 0.0
+	for _, w := range words {
+		if weight, ok := x.weight[w]; ok {
+			sum += weight
+		} else {
+			sum += x.rare
+		}
+	}
+	return sum
+}
+
+// agreement compares the words of a code with those of a measurand: the
+// harmonic mean of how much of the code the measurand explains and how much of
+// the measurand the code and its surroundings explain. Only words of the code
+// itself count as shared.
+func (x *lexicon) agreement(own, around, title []string) (float64, []string) {
+	shared := both(own, title)
+	if len(shared) == 0 {
+		return 0, nil
+	}
+	explained := append(slices.Clone(shared), both(without(around, own), title)...)
+	precision := x.weigh(shared) / x.weigh(own)
+	recall := x.weigh(explained) / x.weigh(title)
+	return 2 * precision * recall / (precision + recall), explained
+}
+
+func both(a, b []string) []string {
+	var out []string
+	for _, w := range a {
+		if slices.Contains(b, w) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func without(a, b []string) []string {
+	var out []string
+	for _, w := range a {
+		if !slices.Contains(b, w) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// stopWords say nothing about a quantity. "a" is not among them: it is a wave.
+var stopWords = map[string]bool{"of": true, "the": true, "by": true, "from": true, "at": true, "in": true, "and": true, "with": true, "to": true, "for": true, "on": true, "or": true}
+
+// words splits texts into different lower-case words, abbreviations written
+// out.
+func (x *lexicon) words(texts ...string) []string {
+	var out []string
+	for _, text := range texts {
+		for _, token := range tokens(text) {
+			for _, w := range x.terms.WriteOut(strings.ToLower(token)) {
+				if !stopWords[w] && !slices.Contains(out, w) {
+					out = append(out, w)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// tokens splits a text at everything but letters, digits and the stroke of e',
+// and where a small letter is followed by a capital: "LVOTDiam" stays one
+// token, "peakVelocity" becomes two.
+func tokens(text string) []string {
+	text = strings.NewReplacer("’", "'", "′", "'", "`", "'", "´", "'").Replace(text)
+	var out []string
+	for _, field := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' }) {
+		start, runes := 0, []rune(field)
+		for i := 1; i < len(runes); i++ {
+			if unicode.IsLower(runes[i-1]) && unicode.IsUpper(runes[i]) {
+				out = append(out, string(runes[start:i]))
+				start = i
+			}
+		}
+		out = append(out, string(runes[start:]))
+	}
+	return out
+}
