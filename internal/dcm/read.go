@@ -155,11 +155,15 @@ func read(w *walker) (*File, error) {
 // told: the file does not count them.
 func lossReason(f *File, cause *fault) string {
 	kept := countItems(f.Dataset)
-	path, ok := strings.CutPrefix(cause.TagPath, TagText(tagContentSequence)+"[")
-	if !ok {
+	path, inside := strings.CutPrefix(cause.TagPath, TagText(tagContentSequence))
+	number, isItem := strings.CutPrefix(path, "[")
+	number, _, _ = strings.Cut(number, "]")
+	switch {
+	case !inside:
 		return fmt.Sprintf("%s; it lies behind the Content Sequence, whose %d content items are complete", cause.Reason, kept)
+	case !isItem:
+		return fmt.Sprintf("file ends between items of the Content Sequence; %d content items kept, how many are lost cannot be told", kept)
 	}
-	number, _, _ := strings.Cut(path, "]")
 	return fmt.Sprintf("file ends inside item %s of the Content Sequence; %d content items kept, how many are lost cannot be told (%s)",
 		number, kept, cause.Reason)
 }

@@ -9,7 +9,7 @@ func (w *walker) sequence(h elementHeader, b bound, enc encoding, text charset) 
 	if len(w.steps) >= maxDepth {
 		return nil, w.broken(h.start, w.path(h.tag), "sequences nested deeper than %d", maxDepth)
 	}
-	own, err := w.declared(b, h.length, w.path(h.tag))
+	own, err := w.declared(b, h.length, h.tag)
 	if err != nil {
 		return nil, err
 	}
@@ -50,12 +50,15 @@ func (w *walker) sequence(h elementHeader, b bound, enc encoding, text charset) 
 // sequenceEnd says whether the sequence ends at the current position.
 func (w *walker) sequenceEnd(own bound) (bool, error) {
 	left := own.end - w.pos
+	last := &w.steps[len(w.steps)-1]
 	switch {
 	case left == 0 && own.unfinished, left > 0 && left < 8 && own.open:
+		last.item = 0 // the place is between items
 		return true, w.short(own, w.path())
 	case left == 0:
 		return true, nil
 	case left < 8:
+		last.item = 0
 		return true, w.broken(w.pos, w.path(), "%d bytes left in the sequence, too few for an item", left)
 	}
 	return false, nil
@@ -65,7 +68,7 @@ func (w *walker) item(h elementHeader, seq bound, enc encoding, text charset) ([
 	if err := w.take(1, h); err != nil {
 		return nil, err
 	}
-	own, err := w.declared(seq, h.length, w.path())
+	own, err := w.declared(seq, h.length)
 	if err != nil {
 		return nil, err
 	}

@@ -42,8 +42,9 @@ type bound struct {
 	top        bool // the data set itself
 }
 
-// declared returns the bound of length bytes from the current position inside b.
-func (w *walker) declared(b bound, length uint32, path string) (bound, error) {
+// declared returns the bound of length bytes from the current position inside b;
+// last names the element when it is not yet part of the path.
+func (w *walker) declared(b bound, length uint32, last ...Tag) (bound, error) {
 	if length == undefinedLength {
 		return bound{end: b.end, open: b.open, unfinished: true, delimited: true}, nil
 	}
@@ -54,7 +55,7 @@ func (w *walker) declared(b bound, length uint32, path string) (bound, error) {
 	if b.open {
 		return bound{end: b.end, open: true, unfinished: true}, nil
 	}
-	return bound{}, w.broken(w.pos, path, "%d bytes declared, %d left in the parent", length, b.end-w.pos)
+	return bound{}, w.broken(w.pos, w.path(last...), "%d bytes declared, %d left in the parent", length, b.end-w.pos)
 }
 
 // short is the fault for a bound that ends where more had to come.
