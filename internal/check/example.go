@@ -78,6 +78,9 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 			s.Subject.AgeYears = &years
 		}
 	}
+	if ex.Document != nil {
+		s.Documents = append(s.Documents, exampleDocument(*ex.Document))
+	}
 	for _, name := range sortedNames(ex.Given) {
 		for _, g := range ex.Given[name] {
 			m := exampleMeasurement(set, one, name, g)
@@ -98,6 +101,14 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 		}
 	}
 	return s, nil
+}
+
+func exampleDocument(d rule.ExampleDocument) echo.Document {
+	out := echo.Document{SOPInstanceUID: "2.25.2", CompletionFlag: d.CompletionFlag, VerificationFlag: d.VerificationFlag, Partial: d.Partial}
+	if d.Deviation != "" {
+		out.Deviations = []echo.Deviation{{Item: "1", Clause: "example", Detail: d.Deviation}}
+	}
+	return out
 }
 
 // exampleMeasurement builds one value. A value the record would have to

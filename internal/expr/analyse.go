@@ -55,6 +55,8 @@ type analysis struct {
 	needed   map[string]bool // used outside a guard function
 	guarded  map[string]bool // asked for with present() or mentioned()
 	formulas []string        // called
+	defining []string        // definitions being followed
+	followed int             // definitions followed so far
 }
 
 // typed is a node with what is known of it.
@@ -137,15 +139,45 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 	case Sex:
 		return typed{}, a.fault(n, "sex can only be compared with a text", "write sex == \"F\"")
 	}
+	if text, ok := a.scope.Definitions[n.Value]; ok {
+		return a.defined(n, text)
+	}
 	s, ok := a.scope.Symbols[n.Value]
 	if !ok {
-		return typed{}, a.unknown(n, n.Value, slices.Collect(maps.Keys(a.scope.Symbols)), "name")
+		known := slices.AppendSeq(slices.Collect(maps.Keys(a.scope.Symbols)), maps.Keys(a.scope.Definitions))
+		return typed{}, a.unknown(n, n.Value, known, "name")
 	}
 	if s.Said {
 		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask stated("+n.Value+") or mentioned("+n.Value+")")
 	}
 	a.uses(n.Value, false)
 	return a.input(Input{Name: n.Value}, s.Kind, s.Unit), nil
+}
+
+// defined puts the text of a definition in the place of its name.
+func (a *analysis) defined(n *ast.IdentifierNode, text string) (typed, *Error) {
+	a.followed++
+	if slices.Contains(a.defining, n.Value) || a.followed > maxDefinitions {
+		return typed{}, a.fault(n, "the definition of "+n.Value+" leads back to itself or is too large", "")
+	}
+	outer := a.source
+	a.source = text
+	a.defining = append(a.defining, n.Value)
+	tree, err := a.parse()
+	var out typed
+	var fault *Error
+	if err == nil {
+		out, fault = a.node(tree.Node)
+	}
+	a.source = outer
+	a.defining = a.defining[:len(a.defining)-1]
+	switch {
+	case err != nil:
+		return out, a.fault(n, "in the definition of "+n.Value+": "+err.Error(), "")
+	case fault != nil:
+		return out, a.fault(n, "in the definition of "+n.Value+": "+fault.Message, fault.Hint)
+	}
+	return out, nil
 }
 
 func (a *analysis) unknown(n ast.Node, word string, known []string, what string) *Error {

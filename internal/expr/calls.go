@@ -18,39 +18,62 @@ func (a *analysis) call(n *ast.CallNode) (typed, *Error) {
 	if q, ok := asked[callee.Value]; ok {
 		return a.question(n, callee.Value, q)
 	}
+	want, words := Number, " takes numbers"
+	if callee.Value == "tally" {
+		want, words = Bool, " takes what is true or false"
+	}
 	args := make([]typed, len(n.Arguments))
 	for i, arg := range n.Arguments {
 		x, err := a.node(arg)
 		if err != nil {
 			return x, err
 		}
-		if x.kind != Number {
-			return x, a.fault(arg, callee.Value+" takes numbers", "")
+		if x.kind != want {
+			return x, a.fault(arg, callee.Value+words, "")
 		}
 		args[i] = x
 	}
 	if f, ok := a.scope.Functions[callee.Value]; ok {
 		return a.formula(n, f, args)
 	}
-	switch callee.Value {
-	case "abs", "sqrt":
-		if len(args) != 1 {
-			return typed{}, a.fault(n, callee.Value+" takes one number", "")
-		}
-		return a.single(n, callee.Value, args[0])
-	case "min", "max":
-		if len(args) < 2 {
-			return typed{}, a.fault(n, callee.Value+" takes two or more numbers", "to choose among the values of one measurand use highest() or lowest()")
-		}
-		return a.several(n, callee.Value, Number, args)
-	case "between":
-		if len(args) != 3 {
-			return typed{}, a.fault(n, "between takes a number, the low and the high limit", "")
-		}
-		return a.several(n, callee.Value, Bool, args)
+	return a.computed(n, callee.Value, args)
+}
+
+// arity is how many arguments a computing function takes.
+var arity = map[string]struct {
+	least, most int
+	words       string
+}{
+	"abs":     {1, 1, "one number"},
+	"sqrt":    {1, 1, "one number"},
+	"min":     {2, 99, "two or more numbers; among the values of one measurand use lowest()"},
+	"max":     {2, 99, "two or more numbers; among the values of one measurand use highest()"},
+	"between": {3, 3, "a number, the low and the high limit"},
+	"tier":    {2, 99, "a number and the limits it may reach"},
+	"tally":   {2, 99, "two or more conditions"},
+}
+
+// computed reads a call of one of our own functions.
+func (a *analysis) computed(n *ast.CallNode, function string, args []typed) (typed, *Error) {
+	takes, ok := arity[function]
+	if !ok {
+		known := slices.Concat(slices.Collect(maps.Keys(asked)), slices.Collect(maps.Keys(a.scope.Functions)), slices.Collect(maps.Keys(arity)))
+		return typed{}, a.unknown(n.Callee, function, known, "function")
 	}
-	known := slices.Concat(slices.Collect(maps.Keys(asked)), slices.Collect(maps.Keys(a.scope.Functions)), []string{"abs", "sqrt", "min", "max", "between"})
-	return typed{}, a.unknown(n.Callee, callee.Value, known, "function")
+	if len(args) < takes.least || len(args) > takes.most {
+		return typed{}, a.fault(n, function+" takes "+takes.words, "")
+	}
+	if function == "abs" || function == "sqrt" {
+		return a.single(n, function, args[0])
+	}
+	out, err := a.several(n, function, args)
+	switch function {
+	case "between":
+		out.kind, out.unit, out.terms = Bool, ucum.Unit{}, nil
+	case "tier", "tally":
+		out.unit, out.terms = ucum.Unit{}, []ast.Node{out.code}
+	}
+	return out, err
 }
 
 // question reads present(x) and the other functions that ask something of a
@@ -142,8 +165,8 @@ func (a *analysis) single(n ast.Node, function string, x typed) (typed, *Error) 
 	return out, nil
 }
 
-func (a *analysis) several(n ast.Node, function string, kind Kind, args []typed) (typed, *Error) {
-	out := typed{kind: kind, unit: args[0].unit, shown: shown{text: function, rank: rankCall}}
+func (a *analysis) several(n ast.Node, function string, args []typed) (typed, *Error) {
+	out := typed{unit: args[0].unit, shown: shown{text: function, rank: rankCall}}
 	var nodes []ast.Node
 	for _, x := range args {
 		if err := a.alike(n, "compare", args[0], x); err != nil {
@@ -155,8 +178,5 @@ func (a *analysis) several(n ast.Node, function string, kind Kind, args []typed)
 		out.shown.args = append(out.shown.args, x.shown)
 	}
 	out.code = call(function, nodes...)
-	if kind == Bool {
-		out.unit, out.terms = ucum.Unit{}, nil
-	}
 	return out, nil
 }

@@ -22,6 +22,8 @@ const (
 	maxLength    = 2000
 	maxNodes     = 400
 	memoryBudget = 10_000
+
+	maxDefinitions = 60
 )
 
 // Compile parses and checks; the error is an *Error.
@@ -134,7 +136,7 @@ func firstLine(s string) string {
 // Reserved reports whether a name already means something in expressions and
 // so cannot be an alias or a parameter.
 func Reserved(name string) bool {
-	words := []string{Age, Sex, "and", "or", "not", "in", "let", "if", "else", "true", "false", "nil", "matches", "contains", "startsWith", "endsWith", "all", "any", "none", "one", "filter", "map", "sum", "find", "findIndex", "findLast", "findLastIndex", "groupBy", "sortBy", "reduce", "countBy"}
+	words := []string{Age, Sex, "and", "or", "not", "in", "let", "if", "else", "true", "false", "nil", "matches", "contains"}
 	_, ours := asked[name]
 	_, function := total()[name]
 	return ours || function || slices.Contains(words, name)

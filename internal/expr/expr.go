@@ -45,6 +45,8 @@ type Scope struct {
 	Symbols   map[string]Symbol
 	Functions map[string]Function
 	Fields    []string // modifier names noted() may ask for
+	// Definitions are named parts of expressions; the name stands for the text.
+	Definitions map[string]string
 }
 
 // Function is a formula function with units.

@@ -106,6 +106,24 @@ func between(x []float64) float64 {
 	return and([]float64{reaches(x[:2]), reaches([]float64{x[2], x[0]})})
 }
 
+// tier counts the limits that x[0] reaches.
+func tier(x []float64) float64 {
+	reaches, n := compare(notLess), 0.0
+	for _, limit := range x[1:] {
+		n += reaches([]float64{x[0], limit})
+	}
+	return n
+}
+
+// tally counts what is true.
+func tally(x []float64) float64 {
+	n := 0.0
+	for _, v := range x {
+		n += v
+	}
+	return n
+}
+
 // total lists the functions of the compiled tree. Each gives a number, or NaN,
 // for any arguments.
 func total() map[string]func([]float64) float64 {
@@ -127,6 +145,8 @@ func total() map[string]func([]float64) float64 {
 		"min":     extreme(math.Min),
 		"max":     extreme(math.Max),
 		"between": between,
+		"tier":    tier,
+		"tally":   tally,
 	}
 }
 

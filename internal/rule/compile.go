@@ -42,6 +42,7 @@ func (l *loader) compile(s *source) (*Rule, []error) {
 	c.statements()
 	c.parameters()
 	c.symbols()
+	c.definitions()
 	c.appliesTo()
 	c.demand()
 	c.words()
@@ -251,6 +252,22 @@ func (c *compilation) symbols() {
 			c.fault("$.parameters."+name, "name "+name+" is already an alias", "choose another")
 		}
 		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit}
+	}
+}
+
+// definitions checks each named part by itself, so that a fault is told where
+// it stands.
+func (c *compilation) definitions() {
+	c.scope.Definitions = c.file.Define
+	for _, name := range sortedKeys(c.file.Define) {
+		path := "$.define." + name
+		c.name(path, name)
+		if _, twice := c.scope.Symbols[name]; twice {
+			c.fault(path, "name "+name+" is used already", "choose another")
+		}
+		if _, err := expr.Compile(c.file.Define[name], c.scope); err != nil {
+			c.errors = append(c.errors, c.source.expression(path, err))
+		}
 	}
 }
 

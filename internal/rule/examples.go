@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/ucum"
 )
@@ -60,8 +61,7 @@ func (c *compilation) examples() {
 func (c *compilation) mustShow() []finding.Outcome {
 	out := []finding.Outcome{finding.Pass, finding.Fail}
 	a := c.file.AppliesTo
-	open := a.Age != nil || a.Sex != "" || c.rule.Recompute != nil || c.rule.Require != nil && len(c.rule.Require.Required) > c.parametersIn()
-	if open {
+	if c.canBeOpen() {
 		out = append(out, finding.Open)
 	}
 	if c.rule.Review != nil {
@@ -76,16 +76,46 @@ func (c *compilation) mustShow() []finding.Outcome {
 	return out
 }
 
-// parametersIn counts the required names that are parameters with one value
-// for everybody, which are never missing.
-func (c *compilation) parametersIn() int {
-	n := 0
-	for _, name := range c.rule.Require.Required {
-		if p, ok := c.rule.Parameters[name]; ok && len(p.Cases) == 0 {
-			n++
+// canBeOpen reports whether an input can be missing in a study the rule
+// applies to.
+func (c *compilation) canBeOpen() bool {
+	r := c.rule
+	if !r.Age.Any() || c.file.AppliesTo.Sex != "" {
+		return true
+	}
+	settled := map[string]bool{}
+	if r.When != nil {
+		for _, in := range r.When.Inputs {
+			settled[in.Name] = true
 		}
 	}
-	return n
+	if r.Recompute != nil {
+		open := !settled[r.Recompute.Stated]
+		for _, form := range r.Recompute.Forms {
+			open = open || c.leavesOpen(form.Value, settled)
+		}
+		return open
+	}
+	return r.Require != nil && c.leavesOpen(r.Require, settled)
+}
+
+func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool {
+	for _, in := range p.Inputs {
+		guarded := slices.ContainsFunc(p.Inputs, func(o expr.Input) bool {
+			return o.Name == in.Name && (o.Function == "present" || o.Function == "mentioned")
+		})
+		parameter, isParameter := c.rule.Parameters[in.Name]
+		if !settled[in.Name] && !guarded && !alwaysKnown(in) && !(isParameter && len(parameter.Cases) == 0) {
+			return true
+		}
+	}
+	return false
+}
+
+// alwaysKnown reports whether a question has an answer even when nothing was
+// measured.
+func alwaysKnown(in expr.Input) bool {
+	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands"}, in.Function)
 }
 
 func (c *compilation) given(path string, e Example) {

@@ -26,15 +26,16 @@ type File struct {
 	Statements map[string]StatementChoice    `yaml:"statements"`
 	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
 
-	Require    string          `yaml:"require"`
-	Recompute  *RecomputeForms `yaml:"recompute"`
-	Forbid     Names           `yaml:"forbid"`
-	Review     string          `yaml:"review"`
-	SeverityIf []SeverityWhen  `yaml:"severityIf"`
-	ExcusedBy  Names           `yaml:"excusedBy"`
-	Obtain     *Obtain         `yaml:"obtain"`
-	Message    string          `yaml:"message"`
-	Examples   []Example       `yaml:"examples"`
+	Define     map[string]string `yaml:"define"`
+	Require    string            `yaml:"require"`
+	Recompute  *RecomputeForms   `yaml:"recompute"`
+	Forbid     Names             `yaml:"forbid"`
+	Review     string            `yaml:"review"`
+	SeverityIf []SeverityWhen    `yaml:"severityIf"`
+	ExcusedBy  Names             `yaml:"excusedBy"`
+	Obtain     *Obtain           `yaml:"obtain"`
+	Message    string            `yaml:"message"`
+	Examples   []Example         `yaml:"examples"`
 
 	DerivedFrom  string `yaml:"derivedFrom"`  // site files only
 	ApprovalDate string `yaml:"approvalDate"` // site files only
@@ -123,6 +124,7 @@ type Example struct {
 	Stated   Names                  `yaml:"stated"`
 	Denied   Names                  `yaml:"denied"`
 	Subject  *Person                `yaml:"subject"`
+	Document *ExampleDocument       `yaml:"document"`
 	Protocol Names                  `yaml:"protocol"`
 	Edition  datafile.Written       `yaml:"edition"`
 	Outcome  string                 `yaml:"outcome"`
@@ -134,6 +136,14 @@ type Example struct {
 type Person struct {
 	Age datafile.Written `yaml:"age"`
 	Sex string           `yaml:"sex"`
+}
+
+// ExampleDocument is the report of an example, for rules about the record.
+type ExampleDocument struct {
+	CompletionFlag   string `yaml:"completionFlag"`
+	VerificationFlag string `yaml:"verificationFlag"`
+	Partial          bool   `yaml:"partial"`
+	Deviation        string `yaml:"deviation"` // a departure from the standard met while reading
 }
 
 // Given is one measurement of an example.

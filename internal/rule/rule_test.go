@@ -1,0 +1,256 @@
+package rule_test
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"echotally/internal/datafile"
+	"echotally/internal/rule"
+)
+
+const validRule = `identifier: tricuspid-valve/pressure
+version: "1.0.0"
+title: Pressure from its velocity
+status: active
+kind: consistency
+severity: warning
+purpose: Why.
+usage: What to do.
+relatedArtifact:
+  - {type: citation, label: rudski2010, citation: "Rudski LG et al. J Am Soc Echocardiogr 2010;23:685-713"}
+appliesTo:
+  protocol: comprehensive
+  age: {low: {value: 18, unit: a}}
+  unless: [atrial-fibrillation]
+measurands:
+  tr: tr-velocity
+  rap: {measurand: ra-pressure, imageView: [apical-four-chamber, absent]}
+  rvsp: rv-pressure
+parameters:
+  tolerance: {value: 2, unit: "mm[Hg]", origin: site choice}
+require: >-
+  abs(rvsp -
+  (peak_gradient(tr) + rap)) <= tolerance
+message: "RVSP {rvsp}, computed {peak_gradient(tr) + rap}"
+examples:
+  - {title: fits, given: {tr: 3.0 m/s, rap: "8 mm[Hg]", rvsp: "44 mm[Hg]"}, outcome: pass}
+  - {title: does not, given: {tr: 3.0 m/s, rap: "8 mm[Hg]", rvsp: "54 mm[Hg]"}, outcome: fail}
+  - {title: no velocity, given: {rap: "8 mm[Hg]", rvsp: "54 mm[Hg]"}, outcome: open}
+  - {title: child, given: {}, subject: {age: 6 mo}, outcome: notApplicable}
+`
+
+// files is a small valid rule folder.
+func files() fstest.MapFS {
+	texts := map[string]string{
+		"terms.yaml": "imageView:\n  apical-four-chamber: {code: \"SCT:399214001\", title: Apical four-chamber, window: apical}\n",
+		"measurand/right-heart.yaml": `- {identifier: tr-velocity, title: TR velocity, unit: m/s, counts: highest, codings: [{conceptName: "LN:11726-7", source: test}]}
+- {identifier: ra-pressure, title: RA pressure, unit: "mm[Hg]", codings: [{conceptName: "LN:18070-3", source: test}]}
+- {identifier: rv-pressure, title: RV pressure, unit: "mm[Hg]", codings: [{conceptName: "LN:79917-1", source: test}]}
+- {identifier: annulus, title: Annulus, unit: mm, codings: [{conceptName: "LN:79919-7", source: test}]}
+`,
+		"phrases/coded.yaml":            "- {identifier: atrial-fibrillation, title: Atrial fibrillation, group: rhythm, codings: [\"SCT:49436004\"]}\n",
+		"protocol/comprehensive.yaml":   "identifier: comprehensive\ntitle: Comprehensive\nbase: true\nwhen: \"count_measurands() >= 1\"\n",
+		"tricuspid-valve/pressure.yaml": validRule,
+	}
+	out := fstest.MapFS{}
+	for name, text := range texts {
+		out[name] = &fstest.MapFile{Data: []byte(text)}
+	}
+	return out
+}
+
+const path = "tricuspid-valve/pressure.yaml"
+
+// changed is the valid folder with one text replaced in the rule file.
+func changed(t *testing.T, old, new string) fstest.MapFS {
+	t.Helper()
+	out := files()
+	if !strings.Contains(validRule, old) {
+		t.Fatalf("the valid rule does not hold %q", old)
+	}
+	out[path] = &fstest.MapFile{Data: []byte(strings.Replace(validRule, old, new, 1))}
+	return out
+}
+
+func TestValidRuleLoads(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, files())
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := set.Rules[0]
+	if r.Structure != "tricuspid-valve" || len(r.Digest) != 64 || len(set.Digest) != 64 || len(r.Aliases) != 3 || set.Edition != rule.DefaultEdition {
+		t.Errorf("loaded as %+v", r)
+	}
+}
+
+func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
+	for _, c := range []struct{ name, old, new, source, message, hint string }{
+		{"unknown key", "severity: warning", "severty: warning", "severty: warning", "unknown field", "did you mean severity?"},
+		{"identifier is not the path", "identifier: tricuspid-valve/pressure", "identifier: tricuspid-valve/other", "identifier:", "not the path", "tricuspid-valve/pressure"},
+		{"version without patch number", `"1.0.0"`, `"1.0"`, "version:", "version \"1.0\"", "three numbers"},
+		{"slip in the status", "status: active", "status: activ", "status:", "status \"activ\"", "did you mean active?"},
+		{"no purpose", "purpose: Why.", "purpose: \"\"", "purpose:", "no purpose", ""},
+		{"unknown measurand", "tr: tr-velocity", "tr: tr-velocty", "tr: tr-velocty", "unknown measurand", "did you mean tr-velocity?"},
+		{"unknown term", "[apical-four-chamber, absent]", "[apical-four-chambr]", "rap:", "unknown imageView term", "did you mean apical-four-chamber?"},
+		{"unknown statement", "[atrial-fibrillation]", "[atrial-fibrilation]", "unless:", "unknown statement", "did you mean atrial-fibrillation?"},
+		{"unknown protocol", "protocol: comprehensive", "protocol: comprehensiv", "protocol:", "unknown protocol", "did you mean comprehensive?"},
+		{"number without origin", ", origin: site choice", "", "tolerance:", "without an origin", "relatedArtifact"},
+		{"unknown origin", "origin: site choice", "origin: rudski2001", "tolerance:", "unknown origin", "did you mean rudski2010?"},
+		{"unit of no dimension we know", `unit: "mm[Hg]"`, `unit: "mm[Mg]"`, "tolerance:", "mm[Mg]", "UCUM"},
+		{"different dimensions on the second line of a folded text", "(peak_gradient(tr) + rap)) <= tolerance", "(peak_gradient(tr) + tr)) <= tolerance", "(peak_gradient(tr) + tr)", "cannot add mm[Hg] and m/s", "same kind"},
+		{"number in the expression", "<= tolerance", "<= 3", "<= 3", "has no origin", "parameters"},
+		{"unknown name in the message", "{rvsp}", "{rvps1}", "message:", "unknown name rvps1", ""},
+		{"parameter nobody uses", "parameters:", "parameters:\n  spare: {value: 1, origin: site choice}", "spare:", "never used", ""},
+		{"name with a meaning of its own", "  tr: tr-velocity", "  age: tr-velocity", "age: tr-velocity", "already means something", ""},
+		{"outcome never shown", "outcome: open", "outcome: fail", "title: fits", "no example comes to open", ""},
+		{"unknown outcome", "outcome: open", "outcome: opn", "opn", "unknown outcome opn", ""},
+		{"example of an unknown alias", "given: {tr: 3.0 m/s, rap: \"8 mm[Hg]\", rvsp: \"44 mm[Hg]\"}", "given: {trv: 3.0 m/s}", "trv", "unknown alias trv", "did you mean tr?"},
+		{"two demands", "message:", "forbid: [noValue]\nmessage:", "", "demands one thing", ""},
+		{"not a rule file at all", "identifier: tricuspid-valve/pressure", "- x", "version:", "not allowed", ""},
+		{"an anchor", "purpose: Why.", "purpose: &a Why.", "purpose: &a Why.", "anchors", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			found := rule.Lint(rule.Settings{}, changed(t, c.old, c.new))
+			for _, err := range found {
+				var fault *datafile.Error
+				if errors.As(err, &fault) && fault.File == path && strings.Contains(fault.Source, c.source) && strings.Contains(fault.Message, c.message) && strings.Contains(fault.Hint, c.hint) {
+					if fault.Line == 0 {
+						t.Errorf("the fault has no place: %v", err)
+					}
+					return
+				}
+			}
+			t.Errorf("want a fault at %q saying %q with hint %q, got:\n%v", c.source, c.message, c.hint, errors.Join(found...))
+		})
+	}
+}
+
+func TestCaretPointsIntoTheExpression(t *testing.T) {
+	found := rule.Lint(rule.Settings{}, changed(t, "+ rap)) <= tolerance", "+ rp)) <= tolerance"))
+	text := errors.Join(found...).Error()
+	want := "    (peak_gradient(tr) + rp)) <= tolerance\n" + strings.Repeat(" ", 25) + "^"
+	if !strings.Contains(text, want) {
+		t.Errorf("got:\n%s\nwant:\n%s", text, want)
+	}
+}
+
+func TestAllFaultsAreTold(t *testing.T) {
+	out := changed(t, "status: active", "status: activ")
+	text := strings.Replace(string(out[path].Data), "<= tolerance", "<= 3", 1)
+	out[path] = &fstest.MapFile{Data: []byte(text)}
+	if found := rule.Lint(rule.Settings{}, out); len(found) < 2 {
+		t.Errorf("two faults, told %d: %v", len(found), found)
+	}
+}
+
+func site(text string) fstest.MapFS { return fstest.MapFS{path: {Data: []byte(text)}} }
+
+const overlay = `derivedFrom: "tricuspid-valve/pressure@1.0.0"
+approvalDate: "2026-01-31"
+reviewer: quality lead
+severity: error
+parameters:
+  tolerance: {value: 5, origin: site choice}
+`
+
+func TestSiteChangesParametersAndSeverity(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, files(), site(overlay))
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain, err := rule.Load(rule.Settings{}, files())
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, old := set.Rules[0], plain.Rules[0]
+	if r.Severity != "error" || r.Parameters["tolerance"].Value.Text() != "5" || r.Parameters["tolerance"].Unit.Code() != "mm[Hg]" || !r.Site || old.Site {
+		t.Errorf("site change not applied: %v %+v site %v", r.Severity, r.Parameters["tolerance"], r.Site)
+	}
+	if r.Digest == old.Digest || set.Digest == plain.Digest {
+		t.Error("a changed rule has the digest of the shipped one")
+	}
+}
+
+func TestSiteMayNotChangeTheMeaning(t *testing.T) {
+	for name, c := range map[string][3]string{
+		"another version":   {"@1.0.0", "@0.9.0", "the shipped rule is tricuspid-valve/pressure@1.0.0"},
+		"no approval":       {"approvalDate: \"2026-01-31\"\n", "", "needs approvalDate and reviewer"},
+		"another demand":    {"severity: error", "require: \"present(tr)\"", "require cannot be changed by a site"},
+		"unknown parameter": {"tolerance:", "tolerence:", "has no parameter tolerence"},
+		"no derivedFrom":    {"derivedFrom: \"tricuspid-valve/pressure@1.0.0\"\n", "", "a rule of this path is shipped already"},
+	} {
+		_, err := rule.Load(rule.Settings{}, files(), site(strings.Replace(overlay, c[0], c[1], 1)))
+		if err == nil || !strings.Contains(err.Error(), c[2]) {
+			t.Errorf("%s: want %q, got %v", name, c[2], err)
+		}
+	}
+}
+
+func TestSiteRuleOfItsOwn(t *testing.T) {
+	text := strings.Replace(validRule, "tricuspid-valve/pressure", "our-lab/pressure", 1)
+	set, err := rule.Load(rule.Settings{}, files(), fstest.MapFS{"our-lab/pressure.yaml": {Data: []byte(text)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(set.Rules) != 2 || set.Rules[0].File.Identifier != "our-lab/pressure" || !set.Rules[0].Site {
+		t.Errorf("got %d rules", len(set.Rules))
+	}
+}
+
+func TestDraftsAndRetiredRulesRest(t *testing.T) {
+	for status, running := range map[string][2]int{"active": {1, 1}, "draft": {0, 1}, "retired": {0, 0}} {
+		for i, settings := range []rule.Settings{{}, {Drafts: true}} {
+			set, err := rule.Load(settings, changed(t, "status: active", "status: "+status))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(set.Rules) != running[i] || len(set.Rules)+len(set.Resting) != 1 {
+				t.Errorf("%s with %+v: %d run, %d rest", status, settings, len(set.Rules), len(set.Resting))
+			}
+		}
+	}
+}
+
+func TestRetiredRuleMayNameWhatIsGone(t *testing.T) {
+	fs := changed(t, "status: active", "status: retired")
+	fs[path] = &fstest.MapFile{Data: []byte(strings.Replace(string(fs[path].Data), "tr: tr-velocity", "tr: gone", 1))}
+	if _, err := rule.Load(rule.Settings{}, fs); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestSetDigestDependsOnEveryFile(t *testing.T) {
+	digests := map[string]string{}
+	for name := range maps.Keys(files()) {
+		fs := files()
+		fs[name] = &fstest.MapFile{Data: append(fs[name].Data, "# changed\n"...)}
+		set, err := rule.Load(rule.Settings{}, fs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		digests[set.Digest] = name
+	}
+	if len(digests) != len(files()) {
+		t.Errorf("changes in %d files give %d digests: %v", len(files()), len(digests), digests)
+	}
+}
+
+// FuzzRule: whatever a rule file holds, loading ends with a set or with faults.
+func FuzzRule(f *testing.F) {
+	f.Add(validRule)
+	f.Add(overlay)
+	f.Add("identifier: [\n")
+	f.Add(fmt.Sprintf("require: %s", strings.Repeat("(", 100)))
+	f.Fuzz(func(t *testing.T, text string) {
+		fs := files()
+		fs[path] = &fstest.MapFile{Data: []byte(text)}
+		set, err := rule.Load(rule.Settings{Drafts: true}, fs)
+		if (set == nil) == (err == nil) {
+			t.Fatalf("set %v, err %v", set, err)
+		}
+	})
+}
