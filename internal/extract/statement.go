@@ -22,22 +22,22 @@ const (
 // tellingOf lists the headings below which not the study speaks (PS3.16 CID
 // 7001 and the DCM codes before it).
 var tellingOf = map[coding.Key]telling{
-	key("DCM", "121060"):  ofThePast, // History
-	key("LN", "11329-0"):  ofThePast,
-	key("DCM", "121068"):  ofThePast, // Previous Findings
-	key("LN", "55114-3"):  ofThePast, // Prior Procedure Descriptions
-	key("LN", "55752-0"):  ofThePast, // Clinical Information
-	key("DCM", "121062"):  ofTheAsker,
-	key("LN", "55115-0"):  ofTheAsker, // Request
-	key("DCM", "121109"):  ofTheAsker,
-	key("LN", "18785-6"):  ofTheAsker, // Indications for Procedure
-	key("DCM", "121070"):  ofTheStudy, // Findings
-	key("LN", "59776-5"):  ofTheStudy,
-	key("DCM", "121111"):  ofTheStudy, // Summary
-	key("DCM", "121076"):  ofTheStudy, // Conclusions
-	measurementGroup:      ofTheStudy,
-	key("LN", "19005-8"):  ofTheStudy, // Impressions
-	key("DCM", "121072"):  ofTheStudy,
+	key("DCM", "121060"): ofThePast, // History
+	key("LN", "11329-0"): ofThePast,
+	key("DCM", "121068"): ofThePast, // Previous Findings
+	key("LN", "55114-3"): ofThePast, // Prior Procedure Descriptions
+	key("LN", "55752-0"): ofThePast, // Clinical Information
+	key("DCM", "121062"): ofTheAsker,
+	key("LN", "55115-0"): ofTheAsker, // Request
+	key("DCM", "121109"): ofTheAsker,
+	key("LN", "18785-6"): ofTheAsker, // Indications for Procedure
+	key("DCM", "121070"): ofTheStudy, // Findings
+	key("LN", "59776-5"): ofTheStudy,
+	key("DCM", "121111"): ofTheStudy, // Summary
+	key("DCM", "121076"): ofTheStudy, // Conclusions
+	measurementGroup:     ofTheStudy,
+	key("LN", "19005-8"): ofTheStudy, // Impressions
+	key("DCM", "121072"): ofTheStudy,
 }
 
 // silent are concept names whose values say nothing about the study: labels,

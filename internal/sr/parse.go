@@ -74,7 +74,7 @@ func (p *parser) identify(f *dcm.File) error {
 	case !IsStructuredReport(doc.SOPClassUID):
 		return fmt.Errorf("parse structured report: SOP class %s is not a structured report", printable(doc.SOPClassUID))
 	case doc.SOPInstanceUID == "":
-		return errors.New("parse structured report: SOP Instance UID (0008,0018) is missing")
+		p.deviate(nil, "PS3.3 C.12.1", "SOP Instance UID (0008,0018) is missing: nothing can point at this report")
 	}
 	doc.StudyInstanceUID, doc.SeriesInstanceUID = d.Text(tagStudyInstanceUID), d.Text(tagSeriesInstanceUID)
 	if doc.StudyInstanceUID == "" {
