@@ -8,7 +8,6 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/rule"
-	"echotally/internal/unmatched"
 	"echotally/internal/writer"
 )
 
@@ -25,9 +24,9 @@ func newCodesCommand(a *app) *cobra.Command {
 met, an example, its unit and section, and the measurands it most likely means,
 each with a score between 0 and 1.
 
-With --draft a measurand file for a site folder is written as well. It holds
-guesses: edit it, save it as measurand/NAME.yaml in the site folder, and give
-that folder with --rules.
+With --draft a measurand file for a site folder is written as well, with every
+guess commented out: keep the right ones, save it as measurand/NAME.yaml in the
+site folder, and give that folder with --rules.
 
 ` + exitTable,
 		Example: `  echotally codes /data/2026-10
@@ -51,12 +50,18 @@ that folder with --rules.
 			if err != nil {
 				return err
 			}
-			codes := unmatched.List(result, n)
+			tally := set.Measurands.NewTally()
+			for _, s := range result.Studies {
+				if s.Study != nil {
+					tally.Add(s.Study.Measurements)
+				}
+			}
+			codes := tally.Unmatched(n)
 			if err := writer.Codes(a.stdout, writer.Format(format), codes); err != nil {
 				return err
 			}
 			if draft != "" {
-				err := a.write(draft, func(w io.Writer) error { return unmatched.Draft(w, codes, set.Terms) })
+				err := a.write(draft, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
 				if err != nil {
 					return err
 				}

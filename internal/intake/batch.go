@@ -80,7 +80,10 @@ func (f *finder) add(o Object) {
 
 func (f *finder) given(path string, stdin io.Reader) error {
 	if path == Stdin {
-		return f.stream("stdin", stdin)
+		if stdin == nil {
+			return &PathError{path, "there is no standard input", "give a file or folder"}
+		}
+		return f.stream("stdin", func() (io.ReadCloser, error) { return io.NopCloser(stdin), nil })
 	}
 	info, err := os.Stat(path)
 	if err != nil {
@@ -90,12 +93,7 @@ func (f *finder) given(path string, stdin io.Reader) error {
 	case info.IsDir():
 		return f.folder(filepath.Clean(path))
 	case !info.Mode().IsRegular():
-		pipe, err := os.Open(path)
-		if err != nil {
-			return &PathError{path, reasonOf(err), ""}
-		}
-		defer pipe.Close()
-		return f.stream(path, pipe)
+		return f.stream(path, func() (io.ReadCloser, error) { return os.Open(path) })
 	}
 	return f.file(filepath.Clean(path), info.Size(), true)
 }
@@ -155,14 +153,33 @@ func (f *finder) file(path string, size int64, given bool) error {
 	return nil
 }
 
-// stream takes one file or archive from a pipe into memory.
-func (f *finder) stream(name string, r io.Reader) error {
-	if r == nil {
-		return &PathError{name, "there is no standard input", "give a file or folder"}
+// stream takes one file or archive from a pipe into memory. Opening and
+// reading a pipe may wait for ever, so the wait ends with the context.
+func (f *finder) stream(name string, open func() (io.ReadCloser, error)) error {
+	type result struct {
+		content []byte
+		err     error
 	}
-	content, err := io.ReadAll(io.LimitReader(r, StreamLimit+1))
-	if err != nil {
-		return &PathError{name, reasonOf(err), ""}
+	read := make(chan result, 1)
+	go func() {
+		pipe, err := open()
+		if err != nil {
+			read <- result{nil, err}
+			return
+		}
+		defer pipe.Close()
+		content, err := io.ReadAll(io.LimitReader(pipe, StreamLimit+1))
+		read <- result{content, err}
+	}()
+	var content []byte
+	select {
+	case <-f.ctx.Done():
+		return f.ctx.Err()
+	case r := <-read:
+		if r.err != nil {
+			return &PathError{name, reasonOf(r.err), ""}
+		}
+		content = r.content
 	}
 	if len(content) > StreamLimit {
 		return &PathError{name, fmt.Sprintf("more than %d MiB on standard input", StreamLimit>>20), "save it to a file and give its path"}

@@ -6,7 +6,8 @@ import (
 	"io"
 	"strings"
 
-	"echotally/internal/unmatched"
+	"echotally/internal/measurand"
+	"echotally/internal/term"
 )
 
 // codeRecord is one unmatched code as machines get it.
@@ -15,11 +16,10 @@ type codeRecord struct {
 	ShortLabel     string             `json:"shortLabel,omitempty"`
 	Modifiers      map[string]code    `json:"modifiers,omitempty"`
 	Count          int                `json:"count"`
-	Studies        int                `json:"studies"`
 	Example        string             `json:"example"`
 	Unit           string             `json:"unit"`
 	Section        string             `json:"section,omitempty"`
-	Device         string             `json:"device,omitempty"`
+	Manufacturer   string             `json:"manufacturer,omitempty"`
 	SOPInstanceUID string             `json:"sopInstanceUID"`
 	Item           string             `json:"item"`
 	Suggestions    []suggestionRecord `json:"suggestions"`
@@ -32,10 +32,15 @@ type suggestionRecord struct {
 	Why       string  `json:"why"`
 }
 
-// Codes writes the codes that no measurand names, as text or, for every other
-// format, as one JSON array.
-func Codes(w io.Writer, f Format, codes []unmatched.Code) error {
-	if f != Text {
+// codeFields are the modifiers shown with an unmatched code.
+var codeFields = []term.Field{
+	term.FindingSite, term.TopographicalModifier, term.Laterality, term.ImageMode, term.ImageView, term.FlowDirection,
+	term.MeasurementMethod, term.CardiacCyclePoint, term.MeasurementDivisor,
+}
+
+// Codes writes the codes that no measurand names, as text or as a JSON array.
+func Codes(w io.Writer, f Format, codes []measurand.Unmatched) error {
+	if f == JSON {
 		return codesJSON(w, codes)
 	}
 	p := printer{bufio.NewWriter(w)}
@@ -43,53 +48,61 @@ func Codes(w io.Writer, f Format, codes []unmatched.Code) error {
 		p.line("Every measurement has a code that a measurand file names.")
 		return p.w.Flush()
 	}
-	p.line(fmt.Sprintf("%s that no measurand file names", count(len(codes), "code")))
-	for _, c := range codes {
-		p.line("")
-		p.wrapped("", fmt.Sprintf("%s  %s:%s", orElse(c.Concept.CodeMeaning, "(no meaning)"), c.Concept.CodingSchemeDesignator, c.Concept.CodeValue))
-		facts := []string{fmt.Sprintf("%d times in %s", c.Count, countOf(c.Studies, "study", "studies")), "e.g. " + orElse(c.Example, "no value")}
-		if c.ShortLabel != "" {
-			facts = append(facts, `label "`+c.ShortLabel+`"`)
-		}
-		if c.Section != "" {
-			facts = append(facts, "section "+c.Section)
-		}
-		for _, m := range c.Modifiers {
-			facts = append(facts, fmt.Sprintf("%s %s", m.Field, m.Concept.CodeMeaning))
-		}
-		p.wrapped("  ", strings.Join(append(facts, c.Device), "; "))
-		for _, s := range c.Suggestions {
-			p.wrapped(fmt.Sprintf("  %.2f ", s.Score), fmt.Sprintf("%s: %s (%s)", s.Measurand.Identifier, s.Measurand.Title, s.Why))
-		}
-		if len(c.Suggestions) == 0 {
-			p.line("  resembles no known measurand")
-		}
+	p.line(count(len(codes), "code") + " that no measurand file names")
+	for i := range codes {
+		p.code(&codes[i])
 	}
 	return p.w.Flush()
 }
 
-func codesJSON(w io.Writer, codes []unmatched.Code) error {
+func (p printer) code(u *measurand.Unmatched) {
+	m := &u.Example
+	p.line("")
+	p.wrapped("", fmt.Sprintf("%s  %s:%s", orElse(m.ConceptName.CodeMeaning, "(no meaning)"), m.ConceptName.CodingSchemeDesignator, m.ConceptName.CodeValue))
+	facts := []string{count(u.Count, "time"), "e.g. " + orElse(strings.TrimSpace(m.ValueText+" "+m.Unit.CodeValue), "no value")}
+	if m.ShortLabel != "" {
+		facts = append(facts, `label "`+m.ShortLabel+`"`)
+	}
+	if m.Section != "" {
+		facts = append(facts, "section "+m.Section)
+	}
+	for _, f := range codeFields {
+		if mod := measurand.ModifierOf(&m.Modifiers, f); mod != nil {
+			facts = append(facts, fmt.Sprintf("%s %s", f, mod.Concept.CodeMeaning))
+		}
+	}
+	if m.Equipment.Manufacturer != "" {
+		facts = append(facts, "made by "+m.Equipment.Manufacturer)
+	}
+	p.wrapped("  ", strings.Join(facts, "; "))
+	for _, s := range u.Suggestions {
+		p.wrapped(fmt.Sprintf("  %.2f ", s.Score), fmt.Sprintf("%s: %s (%s)", s.Measurand.Identifier, s.Measurand.Title, s.Why))
+	}
+	if len(u.Suggestions) == 0 {
+		p.line("  resembles no known measurand")
+	}
+}
+
+func codesJSON(w io.Writer, codes []measurand.Unmatched) error {
 	out := make([]codeRecord, 0, len(codes))
-	for _, c := range codes {
+	for i := range codes {
+		u := &codes[i]
+		m := &u.Example
 		r := codeRecord{
-			ConceptName: codeOf(c.Concept), ShortLabel: c.ShortLabel, Count: c.Count, Studies: c.Studies, Example: c.Example,
-			Unit: c.Unit.CodeValue, Section: c.Section, Device: c.Device, SOPInstanceUID: c.Source.SOPInstanceUID, Item: c.Source.Item,
+			ConceptName: codeOf(m.ConceptName), ShortLabel: m.ShortLabel, Count: u.Count,
+			Example: strings.TrimSpace(m.ValueText + " " + m.Unit.CodeValue), Unit: m.Unit.CodeValue, Section: m.Section,
+			Manufacturer: m.Equipment.Manufacturer, SOPInstanceUID: m.Source.SOPInstanceUID, Item: m.Source.Item,
 			Modifiers: map[string]code{}, Suggestions: []suggestionRecord{},
 		}
-		for _, m := range c.Modifiers {
-			r.Modifiers[string(m.Field)] = codeOf(m.Concept)
+		for _, f := range codeFields {
+			if c := modifierCode(measurand.ModifierOf(&m.Modifiers, f)); c != nil {
+				r.Modifiers[string(f)] = *c
+			}
 		}
-		for _, s := range c.Suggestions {
+		for _, s := range u.Suggestions {
 			r.Suggestions = append(r.Suggestions, suggestionRecord{s.Measurand.Identifier, s.Measurand.Title, s.Score, s.Why})
 		}
 		out = append(out, r)
 	}
 	return encode(w, true, out)
-}
-
-func countOf(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

@@ -210,6 +210,7 @@ var problemWords = map[echo.ProblemKind]string{
 	echo.ValueNotNumber:        "value is no number",
 	echo.SeveralValues:         "several values in one item",
 	echo.RepresentationsDiffer: "representations of the value differ",
+	echo.ValueSpelling:         "value spelled against the standard",
 }
 
 // title is the short name of a measurand, "" for "".
