@@ -27,6 +27,15 @@ type entry struct {
 	Counts     string             `yaml:"counts"`
 	Obtain     *obtain            `yaml:"obtain"`
 	Codings    []map[string]names `yaml:"codings"`
+
+	Repeatability *repeatability `yaml:"repeatability"`
+}
+
+type repeatability struct {
+	Value  float64 `yaml:"value"`
+	Unit   string  `yaml:"unit"`
+	Kind   string  `yaml:"kind"`
+	Source string  `yaml:"source"`
 }
 
 type obtain struct {
@@ -182,13 +191,14 @@ func (l *loading) define(s *source, i int) {
 		l.fault(s, at+".counts", "unknown word "+e.Counts, "highest, lowest, last or mean")
 	}
 	m.Obtain = l.obtain(s, at, e.Obtain)
+	m.Repeatability = l.repeatability(s, at+".repeatability", m, e.Repeatability)
 	l.catalogue.byID[m.Identifier] = m
 	l.catalogue.Measurands = append(l.catalogue.Measurands, m)
 }
 
 // additionOnly refuses what an entry without unit cannot change.
 func (l *loading) additionOnly(s *source, at string, e entry) {
-	if e.Title != "" || e.Short != "" || e.Counts != "" || e.Obtain != nil {
+	if e.Title != "" || e.Short != "" || e.Counts != "" || e.Obtain != nil || e.Repeatability != nil {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" has no unit", "write unit in UCUM; an entry that only adds codings has identifier and codings")
 	}
 }
@@ -201,6 +211,34 @@ func (l *loading) obtain(s *source, at string, o *obtain) *finding.Obtain {
 		l.fault(s, at+".obtain.window", "unknown window "+o.Window, "one of "+strings.Join(term.Windows(), ", "))
 	}
 	return &finding.Obtain{Window: o.Window, View: o.View, How: o.How}
+}
+
+// repeatability reads the published figure; nil when there is none or it is
+// faulty.
+func (l *loading) repeatability(s *source, at string, m *Measurand, r *repeatability) *Repeatability {
+	if r == nil {
+		return nil
+	}
+	out := &Repeatability{Value: r.Value, Kind: RepeatabilityKind(r.Kind), Source: r.Source}
+	var err error
+	out.Unit, err = ucum.Parse(r.Unit)
+	switch {
+	case r.Value <= 0:
+		l.fault(s, at+".value", "repeatability is not above zero", "")
+	case r.Source == "":
+		l.fault(s, at, "repeatability without source", "name the publication, or write from memory")
+	case err != nil:
+		l.fault(s, at+".unit", err.Error(), unitHint(r.Unit))
+	case out.Kind == CoefficientOfVariation && r.Unit != "%":
+		l.fault(s, at+".unit", "a coefficient of variation in "+r.Unit, "write it in %")
+	case out.Kind == StandardDeviation && !out.Unit.Convertible(m.Unit):
+		l.fault(s, at+".unit", fmt.Sprintf("%s cannot be converted to %s, the unit of %s", r.Unit, m.Unit, m.Identifier), "")
+	case out.Kind != CoefficientOfVariation && out.Kind != StandardDeviation:
+		l.fault(s, at+".kind", "unknown kind "+r.Kind, "cv or sd")
+	default:
+		return out
+	}
+	return nil
 }
 
 // unitHint proposes the UCUM code of a known spelling.

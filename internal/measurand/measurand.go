@@ -5,6 +5,7 @@
 package measurand
 
 import (
+	"slices"
 	"strings"
 
 	"echotally/internal/coding"
@@ -24,7 +25,27 @@ type Measurand struct {
 	Structure  string // from the file name: tricuspid-valve
 	Obtain     *finding.Obtain
 	Codings    []Coding
+
+	Repeatability *Repeatability // nil when no published figure is known
 }
+
+// Repeatability is how much repeated readings of the measurand differ, as
+// published.
+type Repeatability struct {
+	Value  float64
+	Unit   ucum.Unit // % for a coefficient of variation, a unit of the measurand for a standard deviation
+	Kind   RepeatabilityKind
+	Source string
+}
+
+// RepeatabilityKind says what statistic a repeatability is.
+type RepeatabilityKind string
+
+// The kinds of repeatability.
+const (
+	CoefficientOfVariation RepeatabilityKind = "cv"
+	StandardDeviation      RepeatabilityKind = "sd"
+)
 
 // Counts says which of several values stands for the study when the record
 // selects none.
@@ -80,13 +101,24 @@ func (c *Catalogue) Find(identifier string) *Measurand { return c.byID[identifie
 // m are looked at.
 //
 // The name of an ad hoc item says what property was measured, not of what, so
-// only a coding that asks for its short label may name it.
+// only a coding that asks for its short label may name it. A post-coordinated
+// item (PS3.16 TID 5302) has a name of the maker's own and spells its meaning
+// out: when no coding knows the name, the measured property stands for it.
 func (c *Catalogue) Name(m *echo.Measurement) *Measurand {
+	if best := c.best(m, c.byConcept[m.ConceptName.Key()], false); best != nil || m.Modifiers.MeasuredProperty == nil || m.AdHoc {
+		return best
+	}
+	return c.best(m, c.byConcept[m.Modifiers.MeasuredProperty.Concept.Key()], m.Modifiers.MeasurementDivisor != nil)
+}
+
+// best returns the measurand of the coding that fits best; divided leaves out
+// codings that do not ask what the value was divided by.
+func (c *Catalogue) best(m *echo.Measurement, candidates []candidate, divided bool) *Measurand {
 	var best *Measurand
 	most := -1
 	unit := unitOf{measurement: m}
-	for _, k := range c.byConcept[m.ConceptName.Key()] {
-		if m.AdHoc && k.coding.ShortLabel == "" {
+	for _, k := range candidates {
+		if m.AdHoc && k.coding.ShortLabel == "" || divided && !k.coding.asks(term.MeasurementDivisor) {
 			continue
 		}
 		if n, ok := k.coding.satisfied(m, &unit); ok && n > most {
@@ -94,6 +126,11 @@ func (c *Catalogue) Name(m *echo.Measurement) *Measurand {
 		}
 	}
 	return best
+}
+
+// asks reports whether the coding has a condition on the field.
+func (g *Coding) asks(f term.Field) bool {
+	return slices.ContainsFunc(g.Conditions, func(c Condition) bool { return c.Field == f })
 }
 
 // unitOf reads the unit of a measurement once, when first asked.
@@ -113,6 +150,11 @@ func (u *unitOf) get() (ucum.Unit, bool) {
 	return u.unit, u.understood
 }
 
+// decisive is what a condition on the divisor or on the dimension of the unit
+// counts, more than all others together: what a value is divided by makes
+// another quantity of it, a view or a method only refines it.
+const decisive = 20
+
 // satisfied counts the conditions when all hold.
 func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf) (int, bool) {
 	for i := range g.Conditions {
@@ -121,6 +163,9 @@ func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf) (int, bool) {
 		}
 	}
 	n := len(g.Conditions)
+	if g.asks(term.MeasurementDivisor) {
+		n += decisive
+	}
 	if g.Section != nil {
 		if !g.Section.Holds(m.SectionSite) {
 			return 0, false
@@ -140,7 +185,7 @@ func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf) (int, bool) {
 		if u, ok := unit.get(); !ok || !u.Convertible(*g.Dimension) {
 			return 0, false
 		}
-		n++
+		n += decisive
 	}
 	return n, true
 }
