@@ -19,12 +19,10 @@ type Suggestion struct {
 }
 
 // Suggestions below this score are noise.
-const leastScore = 0.25
+const leastScore = 0.3
 
 // Weights of a suggestion: how well the words agree, and whether the unit can
-// be the measurand's. A unit that cannot be rules the measurand out. Chosen so
-// that every coding of the shipped files, shown by its meaning alone, has its own
-// measurand among the first few; nothing outside this package relies on them.
+// be the measurand's. A unit that cannot be rules the measurand out.
 const (
 	wordWeight = 0.85
 	unitWeight = 0.15
@@ -43,7 +41,12 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 		if understood && !u.Convertible(d.Unit) {
 			continue
 		}
-		agreement, shared := c.lexicon.agreement(own, around, c.lexicon.titles[d])
+		agreement, shared := 0.0, []string(nil)
+		for _, name := range c.lexicon.names[d] {
+			if a, words := c.lexicon.agreement(own, around, name); a > agreement {
+				agreement, shared = a, words
+			}
+		}
 		if len(shared) == 0 {
 			continue
 		}
@@ -107,17 +110,17 @@ func (c *Catalogue) titleOf(f term.Field, m *echo.Modifier) string {
 // lexicon holds the words of all measurands and how telling each is.
 type lexicon struct {
 	terms  *term.Catalogue
-	titles map[*Measurand][]string
+	names  map[*Measurand][2][]string // the words of title and short name
 	weight map[string]float64
 	rare   float64 // weight of a word no measurand has
 }
 
 func newLexicon(c *Catalogue) *lexicon {
-	x := &lexicon{terms: c.Terms, titles: map[*Measurand][]string{}, weight: map[string]float64{}}
+	x := &lexicon{terms: c.Terms, names: map[*Measurand][2][]string{}, weight: map[string]float64{}}
 	found := map[string]int{}
 	for _, m := range c.Measurands {
-		x.titles[m] = x.words(m.Title, m.Short)
-		for _, w := range x.titles[m] {
+		x.names[m] = [2][]string{x.words(m.Title), x.words(m.Short)}
+		for _, w := range x.words(m.Title, m.Short) {
 			found[w]++
 		}
 	}
@@ -194,11 +197,14 @@ func (x *lexicon) words(texts ...string) []string {
 	return out
 }
 
+// strokes unites the spellings of e' (e prime, the tissue velocity).
+var strokes = strings.NewReplacer("’", "'", "′", "'", "`", "'", "´", "'", "-prime", "'", "-Prime", "'", " prime", "'", " Prime", "'")
+
 // tokens splits a text at everything but letters, digits and the stroke of e',
 // and where a small letter is followed by a capital: "LVOTDiam" stays one
 // token, "peakVelocity" becomes two.
 func tokens(text string) []string {
-	text = strings.NewReplacer("’", "'", "′", "'", "`", "'", "´", "'").Replace(text)
+	text = strokes.Replace(text)
 	var out []string
 	for _, field := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' }) {
 		start, runes := 0, []rune(field)

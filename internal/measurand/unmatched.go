@@ -125,7 +125,11 @@ func (c *Catalogue) DraftSite(w io.Writer, list []Unmatched) error {
 
 func (c *Catalogue) draft(b *strings.Builder, number int, u *Unmatched) {
 	m := &u.Example
-	fmt.Fprintf(b, "\n# %d. %s, %d times", number, oneLine(m.ConceptName.String()), u.Count)
+	times := fmt.Sprintf("%d times", u.Count)
+	if u.Count == 1 {
+		times = "once"
+	}
+	fmt.Fprintf(b, "\n# %d. %s, %s", number, oneLine(m.ConceptName.String()), times)
 	for _, detail := range [][2]string{
 		{"for example", strings.TrimSpace(m.ValueText + " " + m.Unit.CodeValue)}, {"label", m.ShortLabel},
 		{"section", m.Section}, {"made by", m.Equipment.Manufacturer},

@@ -87,6 +87,24 @@ func TestAllFaults(t *testing.T) {
 	}
 }
 
+func TestAbbreviations(t *testing.T) {
+	files := func(text string) fstest.MapFS { return fstest.MapFS{"abbreviations.yaml": {Data: []byte(text)}} }
+	c, err := term.Load(files("tr: tricuspid regurgitation\n"), files("# none\n"), files("tr: other words\nx: y\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for word, want := range map[string]string{"tr": "other words", "x": "y", "valve": "valve"} {
+		if got := strings.Join(c.WriteOut(word), " "); got != want {
+			t.Errorf("%s is %q, want %q", word, got, want)
+		}
+	}
+	for _, bad := range []string{"TR: tricuspid\n", "tr: Tricuspid\n", "tr: \"\"\n", "t r: x\n", "tr: [a]\n"} {
+		if _, err := term.Load(files(bad)); err == nil || !strings.Contains(err.Error(), "abbreviations.yaml:1") {
+			t.Errorf("%q: %v", bad, err)
+		}
+	}
+}
+
 // The shipped terms cover the context groups of PS3.16 they stand for.
 func TestShippedTermsCoverContextGroups(t *testing.T) {
 	c, err := term.Load(rules.FS)

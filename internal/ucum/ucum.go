@@ -52,12 +52,7 @@ func (u Unit) Dimension() Dimension { return u.dim }
 
 // Factor returns the exact factor from the unit to the coherent unit of its
 // dimension.
-func (u Unit) Factor() *big.Rat {
-	if u.factor == nil {
-		return big.NewRat(1, 1)
-	}
-	return new(big.Rat).Set(u.factor)
-}
+func (u Unit) Factor() *big.Rat { return new(big.Rat).Set(u.rat()) }
 
 // Quantity is a decimal number with a unit.
 type Quantity struct {
