@@ -17,11 +17,11 @@ import (
 // Character Set (0008,0005) says (PS3.3 C.12.1.1.2). The zero value is the
 // default repertoire, ASCII.
 type charset struct {
-	whole     xtext.Encoding // a set that takes the value as a whole: UTF-8, GB18030, GBK
-	utf8      bool
-	undeclare bool       // nothing was declared
-	g0, g1    *codeSet   // active at the start of each value and after a delimiter
-	extra     []*codeSet // further sets, reached by escape sequences
+	whole      xtext.Encoding // a set that takes the value as a whole: UTF-8, GB18030, GBK
+	utf8       bool
+	undeclared bool       // nothing was declared
+	g0, g1     *codeSet   // active at the start of each value and after a delimiter
+	extra      []*codeSet // further sets, reached by escape sequences
 }
 
 // codeSet is a set of PS3.3 tables C.12-2 to C.12-4 as one code element.
@@ -82,7 +82,7 @@ func (w *walker) characterSet(e *dicom.Element) charset {
 
 // parseCharset reads the defined terms; misspelt ones are understood and noted.
 func parseCharset(terms []string) (charset, []string) {
-	cs := charset{g0: setASCII, undeclare: len(terms) == 0 || len(terms) == 1 && terms[0] == ""}
+	cs := charset{g0: setASCII, undeclared: len(terms) == 0 || len(terms) == 1 && terms[0] == ""}
 	var notes []string
 	for i, raw := range terms {
 		number, exact := charsetNumber(raw)
@@ -193,7 +193,7 @@ func (cs charset) decode(vr string, raw []byte) (values []string, note string) {
 		s, note = validUTF8(string(raw))
 	case cs.whole != nil:
 		s, note = decodeWith(cs.whole, raw)
-	case cs.undeclare && !bytes.ContainsRune(raw, escape):
+	case cs.undeclared && !bytes.ContainsRune(raw, escape):
 		if s = string(raw); utf8.ValidString(s) {
 			note = noteUndeclared
 		} else {

@@ -1,6 +1,3 @@
-// Package dcm owns the trust boundary to foreign DICOM bytes. It is the only
-// importer of github.com/suyashkumar/dicom, whose element types, dictionary
-// and writer it uses.
 package dcm
 
 import (

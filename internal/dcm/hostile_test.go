@@ -9,7 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"runtime"
+	"runtime/metrics"
 	"strings"
 	"testing"
 
@@ -261,6 +261,10 @@ func sizeCases() []hostileCase {
 			file: plain(imageStart + sized(0x00090010, "UC", strings.Repeat(`\`, 8<<20)))},
 		{name: "8-million-numbers", state: dcm.Refused, says: "elements, items and values", large: true,
 			file: part10(dcm.ImplicitVRLittleEndian, implicit(0x00280010, strings.Repeat("x", 16<<20)))},
+		{name: "16-mib-of-katakana", state: dcm.Read, large: true,
+			file: plain(short(0x00080005, "CS", "ISO_IR 13 ") + classOnly + sized(0x0040A160, "UT", strings.Repeat("\xb1", 16<<20)) + content)},
+		{name: "16-mib-of-gb18030", state: dcm.Read, large: true,
+			file: plain(short(0x00080005, "CS", "GB18030 ") + classOnly + sized(0x0040A160, "UT", strings.Repeat("\xcd\xf5", 8<<20)) + content)},
 		{name: "2-million-empty-elements", state: dcm.Refused, says: "elements, items and values", large: true,
 			file: plain(imageStart + strings.Repeat(short(0x00090010, "LO", ""), 2<<20))},
 		{name: "2-million-empty-items", state: dcm.Refused, says: "elements, items and values", large: true,
@@ -271,11 +275,12 @@ func sizeCases() []hostileCase {
 // allocatedBy returns all that read allocates, an upper bound of what it holds
 // at one time.
 func allocatedBy(read func()) uint64 {
-	var before, after runtime.MemStats
-	runtime.ReadMemStats(&before)
+	total := []metrics.Sample{{Name: "/gc/heap/allocs:bytes"}}
+	metrics.Read(total)
+	before := total[0].Value.Uint64()
 	read()
-	runtime.ReadMemStats(&after)
-	return after.TotalAlloc - before.TotalAlloc
+	metrics.Read(total)
+	return total[0].Value.Uint64() - before
 }
 
 func TestHostileFiles(t *testing.T) {
@@ -342,16 +347,21 @@ func TestHostileFilesOnDisk(t *testing.T) {
 func onDisk(t *testing.T, path string, want []byte) {
 	t.Helper()
 	if *update {
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, want, 0o644); err != nil {
-			t.Fatal(err)
-		}
+		writeFile(t, path, want)
 	}
 	got, err := os.ReadFile(path)
 	if err != nil || !bytes.Equal(got, want) {
 		t.Errorf("%s differs from what this test makes (%v); rewrite it: go test ./internal/dcm -update", path, err)
+	}
+}
+
+func writeFile(t *testing.T, path string, content []byte) {
+	t.Helper()
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, content, 0o644); err != nil {
+		t.Fatal(err)
 	}
 }
 

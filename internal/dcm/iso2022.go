@@ -1,14 +1,19 @@
 package dcm
 
 import (
+	"bytes"
 	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/japanese"
+	"golang.org/x/text/transform"
 )
 
 const escape = 0x1B
+
+// maxRun bounds what waits for decoding, and with it the memory for it.
+const maxRun = 4096
 
 // escapes maps what follows ESC to the code element it designates and whether
 // that is G0 (PS3.3 tables C.12-3 and C.12-4).
@@ -27,6 +32,13 @@ var escapes = map[string]struct {
 // extended decodes a value that may switch code elements (PS3.5 6.1.2.5).
 func (cs charset) extended(vr string, raw []byte) (string, string) {
 	d := iso2022{cs: cs, vr: vr, g0: cs.g0, g1: cs.g1}
+	size := len(raw)
+	for _, c := range raw {
+		if c >= 0x80 {
+			size += 2 // at most three bytes of UTF-8
+		}
+	}
+	d.out.Grow(size)
 	for len(raw) > 0 {
 		raw = raw[d.step(raw):]
 	}
@@ -44,6 +56,7 @@ type iso2022 struct {
 
 	run    []byte // bytes of one set that wait for decoding
 	runSet *codeSet
+	utf8   []byte // the run decoded
 }
 
 // step takes one character, delimiter or escape sequence and returns its length.
@@ -190,7 +203,7 @@ func (d *iso2022) declared(set *codeSet) bool {
 
 // add keeps a character for decoding together with its neighbours.
 func (d *iso2022) add(set *codeSet, char ...byte) {
-	if d.runSet != set {
+	if d.runSet != set || len(d.run) > maxRun {
 		d.flush()
 		d.runSet = set
 	}
@@ -201,9 +214,15 @@ func (d *iso2022) flush() {
 	if len(d.run) == 0 {
 		return
 	}
-	s, note := decodeWith(d.runSet.decode, d.run)
-	d.out.WriteString(s)
-	d.remark(note)
+	decoded, _, err := transform.Append(d.runSet.decode.NewDecoder(), d.utf8[:0], d.run)
+	if err != nil {
+		d.replace() // cannot happen: these decoders replace
+	}
+	if bytes.ContainsRune(decoded, utf8.RuneError) {
+		d.remark(noteReplaced)
+	}
+	d.out.Write(decoded)
+	d.utf8 = decoded
 	d.run, d.runSet = d.run[:0], nil
 }
 

@@ -21,7 +21,7 @@ func (w *walker) metaHeader() ([]*dicom.Element, error) {
 	}
 	start := w.pos
 	b := bound{end: w.in.size, open: true, top: true}
-	text := charset{g0: setASCII, undeclare: true}
+	text := charset{g0: setASCII, undeclared: true}
 	var list []*dicom.Element
 	groupEnd := int64(-1)
 	for {

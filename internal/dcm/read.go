@@ -197,7 +197,7 @@ func (w *walker) file() (*walker, *File, error) {
 		return w, nil, err
 	}
 	var elements []*dicom.Element
-	elements, err = dataset.elements(bound{end: dataset.in.size, open: true, top: true}, enc, charset{g0: setASCII, undeclare: true})
+	elements, err = dataset.elements(bound{end: dataset.in.size, open: true, top: true}, enc, charset{g0: setASCII, undeclared: true})
 	f.Dataset.Elements = elements
 	if err == nil && dataset.damage != nil && dataset.pixelData < 0 && dataset.stop == nil {
 		err = dataset.damage

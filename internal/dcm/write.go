@@ -13,7 +13,7 @@ import (
 // implementationClass identifies what wrote the file (PS3.7 D.3.3.2): a UID
 // derived from a random UUID (PS3.5 B.2), so that it needs no registered root.
 const (
-	implementationClass = "2.25.213906428397612584906153724861907335118"
+	implementationClass = "2.25.159928694546466566389949385881548068070"
 	implementationName  = "ECHOTALLY"
 )
 
