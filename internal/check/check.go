@@ -76,6 +76,9 @@ func (e *evaluation) require(res *finding.Result) {
 		res.Outcome = finding.Pass
 	case expr.False:
 		res.Outcome, res.Message = finding.Fail, "does not hold: "+e.arithmetic(p)
+		if res.Missing = e.absent(p); len(res.Missing) > 0 {
+			res.Message = "missing: " + list(res.Missing)
+		}
 	default:
 		res.Outcome, res.Missing = finding.Open, e.missing(p)
 		res.Message = cannotTell(res.Missing)
@@ -163,5 +166,9 @@ func citation(one *rule.Rule) string {
 	if len(one.File.RelatedArtifact) == 0 {
 		return ""
 	}
-	return one.File.RelatedArtifact[0].String()
+	first := one.File.RelatedArtifact[0]
+	if first.Locator == "" {
+		return first.Label
+	}
+	return first.Label + ", " + first.Locator
 }

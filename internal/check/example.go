@@ -85,6 +85,10 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 		for _, g := range ex.Given[name] {
 			m := exampleMeasurement(set, one, name, g)
 			m.Source = echo.Source{SOPInstanceUID: "2.25.2", Item: fmt.Sprintf("1.%d", len(s.Measurements)+1)}
+			if g.Duplicate && len(s.Measurements) > 0 {
+				before := s.Measurements[len(s.Measurements)-1].Source
+				m.DuplicateOf = &before
+			}
 			s.Measurements = append(s.Measurements, m)
 		}
 	}

@@ -124,6 +124,17 @@ func (e *evaluation) missing(p *expr.Program) []finding.Missing {
 	return out
 }
 
+// absent lists what a completeness rule asks for and the study does not hold.
+func (e *evaluation) absent(p *expr.Program) []finding.Missing {
+	var out []finding.Missing
+	for _, in := range p.Inputs {
+		if b, ok := e.bindings[in.Name]; ok && e.rule.Kind == finding.Completeness && len(b.items) == 0 {
+			out = append(out, e.whyMissing(expr.Input{Name: in.Name})...)
+		}
+	}
+	return compactMissing(out)
+}
+
 func (e *evaluation) whyMissing(in expr.Input) []finding.Missing {
 	if b, ok := e.bindings[in.Name]; ok {
 		return []finding.Missing{{Alias: in.Name, Measurand: b.alias.Measurands[0].Identifier, Title: b.alias.Title(), Reason: b.reason(in.Function)}}
@@ -214,6 +225,26 @@ func (e *evaluation) write(t *expr.Template) string {
 	return t.Write(e.named, withUnit, e.value)
 }
 
+// bare is a number without its unit: as written when it was written in that
+// unit, otherwise converted.
+func (e *evaluation) bare(in expr.Input, to ucum.Unit) string {
+	var from ucum.Unit
+	if b, ok := e.bindings[in.Name]; ok {
+		if q := b.chosen.m; q != nil && in.Function == "" && q.Quantity.Unit.Code() == to.Code() {
+			return q.Quantity.Value.Text()
+		}
+		from = b.alias.Unit
+	} else if p, ok := e.rule.Parameters[in.Name]; ok {
+		from = p.Unit
+	}
+	factor, err := from.FactorTo(to)
+	if err != nil {
+		return plain(e.value(in))
+	}
+	f, _ := factor.Float64()
+	return plain(e.value(in) * f)
+}
+
 // named is a name's value as it stands in the record, or a parameter's.
 func (e *evaluation) named(name string) string {
 	if b, ok := e.bindings[name]; ok {
@@ -225,7 +256,7 @@ func (e *evaluation) named(name string) string {
 		}
 		return "unknown"
 	}
-	return withUnit(e.value(expr.Input{Name: name}), ucum.Unit{})
+	return name + " " + plain(e.value(expr.Input{Name: name}))
 }
 
 // text is the value as written, with its unit; in the unit of the alias when
@@ -242,23 +273,34 @@ func (i item) text(unit ucum.Unit) string {
 
 // arithmetic writes an expression with the values of this study in it.
 func (e *evaluation) arithmetic(p *expr.Program) string {
-	return p.Arithmetic(func(in expr.Input) string {
-		x := e.value(in)
-		if b, ok := e.bindings[in.Name]; ok && in.Function != "" {
-			name := in.Function + " of " + b.alias.Title()
-			if in.Function == "present" || in.Function == "noted" {
-				return name
-			}
-			return name + " " + plain(x)
-		}
-		if s, ok := e.rule.Statements[in.Name]; ok {
-			return s.Title() + " stated"
-		}
-		if in.Function != "" || in.Name == expr.Age {
-			return in.String() + " " + plain(x)
-		}
+	return p.Arithmetic(e.shown)
+}
+
+func (e *evaluation) shown(in expr.Input, unit *ucum.Unit) string {
+	x := e.value(in)
+	if unit != nil {
+		return e.bare(in, *unit)
+	}
+	if s, ok := e.rule.Statements[in.Name]; ok {
+		return "“" + s.Title() + "” stated"
+	}
+	if in.Function == "count_measurands" {
+		return plain(x) + " quantities measured"
+	}
+	b, ok := e.bindings[in.Name]
+	if !ok || in.Function == "" {
 		return e.named(in.Name)
-	})
+	}
+	title := b.alias.Title()
+	switch in.Function {
+	case "present", "noted":
+		return strings.TrimSpace(title + " " + in.Function + " " + in.Detail)
+	case "count":
+		return plain(x) + " values of " + title
+	case "beats", "views", "windows":
+		return plain(x) + " " + in.Function + " of " + title
+	}
+	return strings.ReplaceAll(in.Function, "_", " ") + " " + title + " " + withUnit(x, b.alias.Unit)
 }
 
 func withUnit(x float64, unit ucum.Unit) string { return join(plain(x), unit) }

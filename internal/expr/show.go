@@ -33,9 +33,14 @@ const (
 
 var comparisonSigns = map[string]string{"<": "<", "<=": "≤", ">": ">", ">=": "≥", "==": "=", "!=": "≠"}
 
+// Show gives the words for an input: with its unit when in is nil, otherwise
+// as a bare number in that unit.
+type Show func(input Input, in *ucum.Unit) string
+
 // Arithmetic writes the expression with every input replaced by what show
-// gives for it: "4 × 2.8² + 8".
-func (p *Program) Arithmetic(show func(Input) string) string { return p.tree.write(show) }
+// gives for it: "4 × 2.8² + 8 mmHg". Within a formula, whose arithmetic holds
+// in the units of its parameters only, inputs are bare numbers.
+func (p *Program) Arithmetic(show Show) string { return p.tree.write(show) }
 
 func infix(operator string, rank int, l, r typed) shown {
 	return shown{text: operator, args: []shown{l.shown, r.shown}, rank: rank}
@@ -48,10 +53,10 @@ func powerShown(l, r typed) shown {
 	return shown{text: "^", args: []shown{l.shown, r.shown}, rank: rankPower}
 }
 
-func (s shown) write(show func(Input) string) string {
+func (s shown) write(show Show) string {
 	switch {
 	case s.input != nil:
-		return show(*s.input)
+		return show(*s.input, nil)
 	case s.formula != nil:
 		return s.writeFormula(show)
 	case len(s.args) == 0:
@@ -64,8 +69,15 @@ func (s shown) write(show func(Input) string) string {
 		return s.text + "(" + strings.Join(parts, ", ") + ")"
 	case s.rank == rankChoice:
 		return "if " + s.args[0].write(show) + " then " + s.args[1].write(show) + " else " + s.args[2].write(show)
-	case len(s.args) == 1 && s.rank == rankPower:
-		return s.args[0].inside(s.rank+1, show) + s.text
+	case s.rank == rankPower:
+		base := s.args[0].inside(rankCall, show)
+		if s.args[0].input != nil && strings.Contains(base, " ") {
+			base = "(" + base + ")"
+		}
+		if len(s.args) == 1 {
+			return base + s.text
+		}
+		return base + s.text + s.args[1].inside(rankCall, show)
 	case s.tight:
 		return s.text + s.args[0].inside(rankCall, show)
 	case len(s.args) == 1:
@@ -75,7 +87,7 @@ func (s shown) write(show func(Input) string) string {
 }
 
 // inside writes a part of something that binds with the given rank.
-func (s shown) inside(rank int, show func(Input) string) string {
+func (s shown) inside(rank int, show Show) string {
 	text := s.write(show)
 	if s.rank < rank {
 		return "(" + text + ")"
@@ -85,13 +97,17 @@ func (s shown) inside(rank int, show func(Input) string) string {
 
 // writeFormula puts the arguments into the formula's own arithmetic when every
 // parameter is named there, otherwise after its title.
-func (s shown) writeFormula(show func(Input) string) string {
+func (s shown) writeFormula(show Show) string {
 	words := make([]string, len(s.args))
 	values := map[string]string{}
 	for i, a := range s.args {
 		words[i] = a.write(show)
 		if i < len(s.formula.Names) {
-			values[strings.ToLower(s.formula.Names[i])] = a.inside(rankCall, show)
+			bare := a.inside(rankCall, show)
+			if a.input != nil {
+				bare = show(*a.input, &s.formula.Parameters[i].Unit)
+			}
+			values[strings.ToLower(s.formula.Names[i])] = bare
 		}
 	}
 	found := map[string]bool{}

@@ -151,6 +151,7 @@ type Given struct {
 	Value     datafile.Written `yaml:"value"`
 	Measurand string           `yaml:"measurand"` // when the alias stands for several
 	Qualifier string           `yaml:"qualifier"` // meaning of the reason why there is no value
+	Duplicate bool             `yaml:"duplicate"` // an exact copy of the value before
 	Modifiers `yaml:",inline"`
 }
 
