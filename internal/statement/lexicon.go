@@ -160,6 +160,9 @@ scan:
 		if endsAt(l.hedges, words, i) > 0 || words[i].text == questionMark {
 			return false, false
 		}
+		if unclear && startsAt(l.after, words, i) {
+			break // "IVC not seen, hepatic veins normal": the negation has its object before it
+		}
 		if endsAt(l.before, words, i) > 0 && !own {
 			return !unclear, !unclear
 		}

@@ -4,7 +4,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"testing/fstest"
 
+	"echotally/internal/coding"
 	"echotally/rules"
 )
 
@@ -48,7 +50,13 @@ func TestSentences(t *testing.T) {
 		{"No severe TR.", []string{"-tricuspid-regurgitation-severe"}},
 		{"Eccentric TR jet in A4C.", []string{"tricuspid-regurgitation-jet-eccentric@apical-four-chamber", "tricuspid-regurgitation@apical-four-chamber"}},
 		{"TR Vmax 2.9 m/s. Sinus rhythm 68/min.", []string{"tricuspid-regurgitation", "sinus-rhythm"}},
-		{"Insuffisance tricuspide sévère", nil},
+		{"INSUFFISANCE TRICUSPIDE SÉVÈRE", []string{"tricuspid-regurgitation-severe", "tricuspid-regurgitation"}},
+		{"Kein Hinweis auf TR.", []string{"-tricuspid-regurgitation", "tricuspid-regurgitation-absent"}},
+		{"Pericardial effusion 8 mm. Sinus rhythm.", []string{"pericardial-effusion", "sinus-rhythm"}},
+		{"History of AF, now sinus rhythm", []string{"sinus-rhythm"}},
+		{"No more than mild TR.", []string{"tricuspid-regurgitation-mild", "tricuspid-regurgitation"}},
+		{"TR jet not measurable in A4C.", []string{"tricuspid-regurgitation-signal-incomplete@apical-four-chamber"}},
+		{"IVC not seen, hepatic veins normal.", []string{"inferior-vena-cava-not-seen", "hepatic-vein-normal"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.text, func(t *testing.T) {
@@ -89,4 +97,80 @@ func TestOpposites(t *testing.T) {
 			t.Errorf("%q does not give %s (negated %t): %+v", tt.text, tt.identifier, tt.negated, c.InText(tt.text))
 		}
 	}
+}
+
+func TestFaultsInPhraseFiles(t *testing.T) {
+	const coded = "- {identifier: sinus-rhythm, title: Sinus rhythm}\n"
+	tests := []struct {
+		name, coded, en, want string
+	}{
+		{"unknown statement", coded, "language: en\nphrases:\n  - {statement: sinus-rythm, words: [x], examples: [{text: x, states: true}]}\n", "did you mean sinus-rhythm?"},
+		{"unknown key", coded, "language: en\nphrase: []\n", "did you mean phrases?"},
+		{"open bracket", coded, "language: en\nphrases:\n  - {statement: sinus-rhythm, words: ['(a|b'], examples: [{text: a, states: true}]}\n", "bracket is not closed"},
+		{"gap at the end", coded, "language: en\nphrases:\n  - {statement: sinus-rhythm, words: ['a ~'], examples: [{text: a, states: true}]}\n", "between words"},
+		{"star inside a word", coded, "language: en\nphrases:\n  - {statement: sinus-rhythm, words: ['a*b'], examples: [{text: a, states: true}]}\n", "final *"},
+		{"no example", coded, "language: en\nphrases:\n  - {statement: sinus-rhythm, words: [a]}\n", "no example states"},
+		{"no words", coded, "language: en\nphrases:\n  - {statement: sinus-rhythm, examples: [{text: a, states: true}]}\n", "without words"},
+		{"no language", coded, "phrases: []\n", "no language"},
+		{"twice", coded + coded, "language: en\n", "listed twice"},
+		{"no code", "- {identifier: a, title: A, codings: [\"64730000\"]}\n", "language: en\n", "is no code"},
+		{"unknown opposite", "- {identifier: a, title: A, opposite: b}\n", "language: en\n", "no statement \"b\" stands above"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			_, err := Load(nil, fstest.MapFS{"phrases/coded.yaml": {Data: []byte(tt.coded)}, "phrases/en.yaml": {Data: []byte(tt.en)}})
+			if err == nil || !strings.Contains(err.Error(), tt.want) {
+				t.Errorf("error %v, want one that says %q", err, tt.want)
+			}
+		})
+	}
+}
+
+// A site adds words and codes to a shipped statement, and statements of its own.
+func TestSiteFilesAdd(t *testing.T) {
+	site := fstest.MapFS{
+		"phrases/coded.yaml": {Data: []byte("- {identifier: sinus-rhythm, codings: [\"99LAB:SR\"]}\n- {identifier: lab-note, title: Note of the lab}\n")},
+		"phrases/en.yaml":    {Data: []byte("language: en\nphrases:\n  - {statement: lab-note, words: [seen by us], examples: [{text: Seen by us., states: true}]}\n")},
+	}
+	c, err := Load(nil, rules.FS, site)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := c.ByCode(coding.Key{CodeValue: "SR", CodingSchemeDesignator: "99LAB"}); len(d) != 1 || d[0].Identifier != "sinus-rhythm" {
+		t.Errorf("code of the site gives %v", d)
+	}
+	if m := c.InText("Seen by us."); len(m) != 1 || m[0].Identifier != "lab-note" {
+		t.Errorf("words of the site give %v", m)
+	}
+	if err := c.CheckExamples(); err != nil {
+		t.Error(err)
+	}
+}
+
+// Every statement can be made: by a code or by English words.
+func TestEveryStatementCanBeMade(t *testing.T) {
+	c := shipped(t)
+	inWords := map[string]bool{}
+	for _, ex := range c.examples {
+		inWords[ex.statement] = inWords[ex.statement] || ex.states && ex.file == "phrases/en.yaml"
+	}
+	for _, d := range c.Definitions {
+		if !inWords[d.Identifier] {
+			t.Errorf("%s has no English words", d.Identifier)
+		}
+	}
+}
+
+func FuzzInText(f *testing.F) {
+	c := shipped(f)
+	for _, ex := range c.examples {
+		f.Add(ex.text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		for _, m := range c.InText(text) {
+			if c.Find(m.Identifier) == nil || m.Quote == "" {
+				t.Fatalf("%+v", m)
+			}
+		}
+	})
 }
