@@ -120,8 +120,8 @@ func Decode(file string, src []byte, into any) error {
 	if bad != nil {
 		return bad
 	}
-	dec := yaml.NewDecoder(bytes.NewReader(src), yaml.Strict(), yaml.DisallowUnknownField())
-	if err := dec.Decode(into); err != nil {
+	dec := yaml.NewDecoder(bytes.NewReader(nil), yaml.Strict(), yaml.DisallowUnknownField())
+	if err := dec.DecodeFromNode(tree.Docs[0].Body, into); err != nil {
 		return fromLibrary(file, src, err, into)
 	}
 	return nil

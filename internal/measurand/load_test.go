@@ -2,6 +2,7 @@ package measurand_test
 
 import (
 	"strings"
+	"sync"
 	"testing"
 	"testing/fstest"
 
@@ -208,13 +209,19 @@ func TestShippedFiles(t *testing.T) {
 	}
 }
 
-func shipped(t testing.TB) *measurand.Catalogue {
-	t.Helper()
+// loadShipped reads the shipped files once for all tests; a catalogue is never
+// changed after loading.
+var loadShipped = sync.OnceValues(func() (*measurand.Catalogue, error) {
 	terms, err := term.Load(rules.FS)
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	c, err := measurand.Load(terms, rules.FS)
+	return measurand.Load(terms, rules.FS)
+})
+
+func shipped(t testing.TB) *measurand.Catalogue {
+	t.Helper()
+	c, err := loadShipped()
 	if err != nil {
 		t.Fatal(err)
 	}
