@@ -34,11 +34,14 @@ func bit(b bool) float64 {
 func compare(holds func(a, b, tolerance float64) bool) func([]float64) float64 {
 	return func(x []float64) float64 {
 		size := 0.0
-		for _, v := range x {
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return math.NaN()
+		for i, v := range x {
+			known := !math.IsNaN(v) && !math.IsInf(v, 0)
+			switch {
+			case known:
+				size = max(size, math.Abs(v))
+			case i < 2:
+				return math.NaN() // a term may be unknown: it stood in the branch not taken
 			}
-			size = max(size, math.Abs(v))
 		}
 		return bit(holds(x[0], x[1], noise*size))
 	}
