@@ -50,16 +50,14 @@ func (b *sheetBuilder) head(opt Options) {
 		}
 	}
 	for i, p := range append([]protocolChosen{protocolChosen(b.study.Protocols.Base)}, triggered(b.study)...) {
-		how := "inferred: "
-		switch {
-		case p.Declared:
-			how = "declared by the record: "
-		case i > 0:
-			how = "added: "
+		if p.Title == "" {
+			continue
 		}
-		if p.Title != "" {
-			out.Protocols = append(out.Protocols, protocolLine{p.Title, how + p.Reason})
+		how := p.Reason
+		if i > 0 {
+			how = "in addition; " + how
 		}
+		out.Protocols = append(out.Protocols, protocolLine{p.Title, how})
 	}
 }
 
@@ -131,7 +129,15 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 		e.Obtain = strings.Join(nonEmpty(o.View, o.How), ": ")
 	}
 	for _, ev := range r.Evidence {
-		e.Evidence = append(e.Evidence, b.evidence(ev))
+		line := b.evidence(ev)
+		if n := len(e.Evidence); n > 0 && e.Evidence[n-1][0].What == line.What {
+			if line.View == e.Evidence[n-1][0].View {
+				line.View = "" // said once
+			}
+			e.Evidence[n-1] = append(e.Evidence[n-1], line)
+		} else {
+			e.Evidence = append(e.Evidence, []evidenceLine{line})
+		}
 	}
 	for i, c := range r.Causes {
 		if i < 2 {
@@ -271,13 +277,10 @@ func (b *sheetBuilder) several() []severalLine {
 		unit := unitWord(s.Unit)
 		line := severalLine{
 			Title: b.title(s.Measurand), Why: s.Why, Number: len(s.Values),
-			Counts: strings.TrimSpace(fmt.Sprintf("%.4g %s", s.Value, unit)), Range: fmt.Sprintf("%.4g to %.4g", s.Low, s.High),
+			Counts: strings.TrimSpace(fmt.Sprintf("%.4g %s", s.Value, unit)), Range: fmt.Sprintf("%.4g–%.4g", s.Low, s.High),
 		}
-		for _, m := range s.Values {
-			if m == s.Chosen {
-				line.Chosen = strings.Join(nonEmpty(viewOf(m.Modifiers.ImageView), b.where(m.Source)), " ")
-			}
-			line.Where = append(line.Where, b.where(m.Source))
+		if m := s.Chosen; m != nil {
+			line.View, line.Where = viewOf(m.Modifiers.ImageView), b.where(m.Source)
 		}
 		out = append(out, line)
 	}

@@ -55,7 +55,7 @@ type entry struct {
 	Message  string
 	Usage    string
 	Obtain   string
-	Evidence []evidenceLine
+	Evidence [][]evidenceLine // by quantity, the value that counts first
 	Causes   []string
 	Suspect  string
 	Rule     string // identifier and version
@@ -78,10 +78,10 @@ type severalLine struct {
 	Title  string
 	Counts string // the value that counts
 	Why    string
-	Chosen string // its view and place, "" when it is a mean formed here
+	View   string
+	Where  string // its place, "" when it is a mean formed here
 	Number int
 	Range  string
-	Where  []string
 }
 
 type reportLine struct {
@@ -109,7 +109,7 @@ func (s *sheet) MissingCount() int {
 func newPage(a *audit.Audit, opt Options) *page {
 	p := &page{
 		Caution: Caution, Created: a.Created.Format("2006-01-02 15:04 MST"), Software: "echotally " + a.SoftwareVersion,
-		RuleSet: fmt.Sprintf("rule set %s (%s), %d rules", a.RuleSet.Version, short(a.RuleSet.Digest), a.RuleSet.Rules),
+		RuleSet: ruleSetWords(a.RuleSet),
 		Unread:  objectLines(a.Unread),
 	}
 	for i := range a.Studies {
@@ -120,8 +120,15 @@ func newPage(a *audit.Audit, opt Options) *page {
 	return p
 }
 
-// short is the beginning of a digest, enough to tell two apart by eye.
-func short(digest string) string { return digest[:min(len(digest), 12)] }
+// ruleSetWords names the rule set by its version and the beginning of its
+// digest, enough to tell two apart by eye.
+func ruleSetWords(r audit.RuleSet) string {
+	digest := r.Digest[:min(len(r.Digest), 12)]
+	if r.Version != digest {
+		digest = r.Version + " (" + digest + ")"
+	}
+	return fmt.Sprintf("rule set %s, %d rules", digest, r.Rules)
+}
 
 func newSheet(a *audit.Audit, s *audit.Study, opt Options) *sheet {
 	out := &sheet{UID: s.StudyInstanceUID, Images: s.Images(), NotRead: objectLines(s.Objects)}
@@ -180,10 +187,14 @@ func (b *sheetBuilder) place(r *finding.Result) {
 	}
 	switch e := b.entry(r); r.Kind {
 	case finding.Consistency:
+		e.Obtain = ""
 		out.Untrue = append(out.Untrue, e)
 	case finding.Form:
 		out.Record = append(out.Record, e)
 	default:
+		if e.Obtain != "" {
+			e.Usage = "" // it says the same at greater length
+		}
 		b.missing(windowOf(r.Obtain), e)
 	}
 }

@@ -26,9 +26,9 @@ func (p printer) heading(text string) {
 }
 
 // wrapped writes text with a first-line prefix; the other lines are indented
-// as far as the prefix reaches.
+// as far as the prefix reaches, but not beyond the text column.
 func (p printer) wrapped(prefix, text string) {
-	indent := strings.Repeat(" ", utf8.RuneCountInString(prefix))
+	indent := strings.Repeat(" ", min(utf8.RuneCountInString(prefix), 6))
 	line, empty := prefix, true
 	for _, word := range strings.Fields(text) {
 		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
@@ -186,8 +186,8 @@ func (p printer) inTheWay(s *sheet) {
 	for _, sentence := range s.Obstacles() {
 		p.wrapped("  ■ ", sentence)
 	}
-	if len(s.InTheWay)+len(s.Obstacles()) == 0 {
-		p.wrapped("  ", s.NothingFound())
+	if text := s.Besides(); text != "" {
+		p.wrapped("  ", text)
 	}
 }
 
@@ -218,19 +218,23 @@ func (p printer) labelled(label, text string) {
 	}
 }
 
-func (p printer) evidence(lines []evidenceLine) {
-	for _, l := range lines {
-		p.wrapped("      - ", l.String())
+// evidence writes one line for each quantity: the value that counts, then the
+// others.
+func (p printer) evidence(groups [][]evidenceLine) {
+	for _, g := range groups {
+		text := g[0].String()
+		for _, l := range g[1:] {
+			text += "; " + l.also()
+		}
+		p.wrapped("      - ", text)
 	}
 }
 
+// several writes one line for each measurand: what counts, why, and among
+// which values. The item is that of the value that counts.
 func (p printer) several(s *sheet) {
 	for _, v := range s.Several {
-		chosen := v.Counts
-		if v.Chosen != "" {
-			chosen += " [" + v.Chosen + "]"
-		}
-		p.wrapped("  ", fmt.Sprintf("%s: %s, %s; %d values from %s [%s]", v.Title, chosen, v.Why, v.Number, v.Range, strings.Join(v.Where, ", ")))
+		p.line(fmt.Sprintf("  %-22s %-13s %-24s of %d: %s  %s", v.Title, v.Counts, v.Why, v.Number, v.Range, orElse(v.Where, "formed here")))
 	}
 	p.none(len(s.Several) == 0)
 }

@@ -32,14 +32,39 @@ func (s *sheet) Obstacles() []string {
 	return out
 }
 
-// NothingFound is said instead of an empty first section. It never clears a
-// study: that is the reader's to say.
-func (s *sheet) NothingFound() string {
-	text := "These rules found nothing that stands in the way."
-	if s.Counts.Open > 0 {
-		text += fmt.Sprintf(" %s could not be made, see below.", count(s.Counts.Open, "check"))
+// Besides says what else wants an eye, after or instead of the obstacles. It
+// never clears a study: that is the reader's to say.
+func (s *sheet) Besides() string {
+	if len(s.Reports) == 0 {
+		return ""
 	}
-	return text + " Whether the study can be signed is the reader's to decide."
+	var parts []string
+	for _, c := range []struct {
+		n    int
+		noun string
+	}{{s.Counts.Warnings, "warning"}, {s.Counts.Review, "finding to look at"}, {s.Counts.Open, "check that could not be made"}} {
+		if c.n > 0 {
+			parts = append(parts, countOf(c.n, c.noun, plural(c.noun)))
+		}
+	}
+	text := ""
+	switch {
+	case len(s.InTheWay)+len(s.Obstacles()) > 0 && len(parts) > 0:
+		text = "Besides: " + strings.Join(parts, ", ") + "."
+	case len(parts) > 0:
+		text = "No error was found, but " + strings.Join(parts, ", ") + "; see below."
+	case len(s.InTheWay)+len(s.Obstacles()) == 0:
+		text = "These rules found neither error nor warning."
+	}
+	return strings.TrimSpace(text + " Whether the study is signed is the reader's decision.")
+}
+
+func plural(noun string) string {
+	first, rest, more := strings.Cut(noun, " ")
+	if !more {
+		return first + "s"
+	}
+	return first + "s " + rest
 }
 
 // UnnamedNote says how many measurements no rule could see, "" when none.
@@ -59,11 +84,15 @@ func (c counts) Sentence() string {
 
 // String writes an evidence line in the order: what, written, where.
 func (l evidenceLine) String() string {
-	value := l.Written
+	return strings.TrimSpace(l.What + " " + l.also())
+}
+
+// also is the line without what it is a value of.
+func (l evidenceLine) also() string {
+	text := l.Written
 	if l.Is != "" {
-		value += " = " + l.Is
+		text += " = " + l.Is
 	}
-	text := strings.TrimSpace(l.What + " " + value)
 	if l.View != "" {
 		text += ", " + l.View
 	}
@@ -76,9 +105,11 @@ func (l evidenceLine) String() string {
 	return text
 }
 
-func count(n int, noun string) string {
+func count(n int, noun string) string { return countOf(n, noun, noun+"s") }
+
+func countOf(n int, one, many string) string {
 	if n == 1 {
-		return "1 " + noun
+		return "1 " + one
 	}
-	return fmt.Sprintf("%d %ss", n, noun)
+	return fmt.Sprintf("%d %s", n, many)
 }
