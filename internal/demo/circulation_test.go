@@ -122,8 +122,8 @@ func TestDerivedReadingsFollowFromTheOthers(t *testing.T) {
 		}
 		check("right-ventricular-systolic-pressure", 4*v(jetVelocity)*v(jetVelocity)+v("right-atrial-pressure"))
 		check("tricuspid-regurgitation-peak-gradient", 4*v(jetVelocity)*v(jetVelocity))
-		check("mitral-e-to-a-ratio", v("mitral-e-velocity")/v("mitral-a-velocity"))
+		check("mitral-valve-e-to-a-ratio", v("mitral-valve-e-wave-velocity")/v("mitral-valve-a-wave-velocity"))
 		check("stroke-volume-lvot", math.Pi/4*v("lvot-diameter")*v("lvot-diameter")*v("lvot-velocity-time-integral"))
-		check("tricuspid-valve-area-half-time", 190/v("tricuspid-pressure-half-time"))
+		check("tricuspid-valve-area-pressure-half-time", 190/v("tricuspid-valve-pressure-half-time"))
 	}
 }

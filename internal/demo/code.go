@@ -178,6 +178,7 @@ var (
 	deviceModel        = dcmCode("121015", "Device Observer Model Name")
 	procedureReported  = dcmCode("121058", "Procedure reported")
 	transthoracic      = sct("433236007", "P5-B3012", "Transthoracic echocardiography")
+	pediatricStudy     = sct("431852008", "P5-B300F", "Pediatric echocardiography")
 	characteristics    = dcmCode("121118", "Patient Characteristics")
 	subjectAge         = dcmCode("121033", "Subject Age")
 	subjectSex         = dcmCode("121032", "Subject Sex")

@@ -186,8 +186,7 @@ type written struct {
 	chosen     code
 }
 
-// spread gives the values of a reading one by one: the beats, their mean, and
-// exact duplicates.
+// spread gives the values of a reading one by one: the beats and their mean.
 func spread(r *reading) []written {
 	var out []written
 	for _, v := range r.values {
@@ -197,9 +196,6 @@ func spread(r *reading) []written {
 		out = append(out, written{reading: r, value: r.value(), derivation: meanOf, chosen: meanChosen})
 	} else if r.chosen {
 		out[len(out)-1].chosen = userChosen
-	}
-	for range r.copies {
-		out = append(out, out[len(out)-1])
 	}
 	return out
 }

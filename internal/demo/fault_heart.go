@@ -12,13 +12,14 @@ func rightHeartFaults() []fault {
 		{
 			kind: "tapse-unit-slip", text: "TAPSE in centimetres stored under millimetres.",
 			profile: "healthy-middle", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-annular-plane-systolic-excursion",
-			rules: []string{"general/plausible-values"},
+			rules: []string{"right-ventricle/function-indices-agree"},
+			also:  []string{"right-ventricle/function-word-fits-numbers", "right-ventricle/tapse-fits-s-prime"},
 			seed:  func(c *record) { c.one("tricuspid-annular-plane-systolic-excursion").scale = 0.1 },
 		},
 		{
 			kind: "tapse-wrong-unit", text: "TAPSE with the unit of an area.",
 			profile: "healthy-older", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-annular-plane-systolic-excursion",
-			rules: []string{"general/unit-fits-quantity"},
+			rules: []string{"units/unit-fits-measurand"},
 			also:  []string{"right-ventricle/tapse-present"},
 			seed: func(c *record) {
 				unit := ucumCode("cm2")
@@ -27,12 +28,12 @@ func rightHeartFaults() []fault {
 		},
 		{
 			kind: "areas-swapped", text: "Diastolic and systolic area of the right ventricle are exchanged.",
-			profile: "healthy-young", dialect: "gullmere", outcome: "fail", measurand: "right-ventricular-end-systolic-area",
-			rules: []string{"right-ventricle/end-systolic-area-below-end-diastolic"},
+			profile: "healthy-young", dialect: "gullmere", outcome: "fail", measurand: "right-ventricular-area-systole",
+			rules: []string{"right-ventricle/area-smaller-in-systole"},
 			also:  []string{"right-ventricle/fractional-area-change-from-areas"},
 			seed: func(c *record) {
-				c.one("right-ventricular-end-diastolic-area").set(c.heart.rightSystolic)
-				c.one("right-ventricular-end-systolic-area").set(c.heart.rightDiastolic)
+				c.one("right-ventricular-area-diastole").set(c.heart.rightSystolic)
+				c.one("right-ventricular-area-systole").set(c.heart.rightDiastolic)
 			},
 		},
 		{
@@ -85,10 +86,10 @@ func leftHeartFaults() []fault {
 	return []fault{
 		{
 			kind: "ratio-typed", text: "Mitral E/A does not belong to its waves.",
-			profile: "healthy-young", dialect: "gullmere", outcome: "fail", measurand: "mitral-e-to-a-ratio",
+			profile: "healthy-young", dialect: "gullmere", outcome: "fail", measurand: "mitral-valve-e-to-a-ratio",
 			rules: []string{"mitral-valve/e-to-a-from-waves"},
 			seed: func(c *record) {
-				r := c.one("mitral-e-to-a-ratio")
+				r := c.one("mitral-valve-e-to-a-ratio")
 				r.set(r.value() * 0.6)
 			},
 		},
@@ -104,7 +105,7 @@ func leftHeartFaults() []fault {
 		{
 			kind: "volumes-swapped", text: "Diastolic and systolic volume of the left ventricle are exchanged.",
 			profile: "healthy-older", dialect: "gullmere", outcome: "fail", measurand: "left-ventricular-end-systolic-volume-biplane",
-			rules: []string{"left-ventricle/end-systolic-volume-below-end-diastolic"},
+			rules: []string{"left-ventricle/diastolic-volume-above-systolic"},
 			also:  []string{"left-ventricle/biplane-ejection-fraction-from-volumes"},
 			seed: func(c *record) {
 				c.one("left-ventricular-end-diastolic-volume-biplane").set(c.heart.endSystolic)
@@ -114,7 +115,7 @@ func leftHeartFaults() []fault {
 		{
 			kind: "mean-above-peak", text: "Mean aortic gradient above the peak gradient.",
 			profile: "aortic-stenosis", dialect: "petrelline", outcome: "fail", measurand: "aortic-valve-mean-gradient",
-			rules: []string{"aortic-valve/mean-gradient-below-peak"},
+			rules: []string{"aortic-valve/mean-below-peak-gradient"},
 			seed: func(c *record) {
 				c.one("aortic-valve-mean-gradient").set(1.15 * gradient(c.heart.aorticVelocity))
 			},
@@ -129,17 +130,18 @@ func leftHeartFaults() []fault {
 		},
 		{
 			kind: "cavity-swapped", text: "Diastolic and systolic dimension of the left ventricle are exchanged.",
-			profile: "mitral-regurgitation", dialect: "oldbarrow", outcome: "fail", measurand: "left-ventricular-internal-systolic-dimension",
-			rules: []string{"left-ventricle/systolic-dimension-below-diastolic"},
+			profile: "mitral-regurgitation", dialect: "oldbarrow", outcome: "fail", measurand: "left-ventricular-internal-diameter-systole",
+			rules: []string{"left-ventricle/diastolic-dimension-above-systolic"},
+			also:  []string{"left-ventricle/fractional-shortening-from-dimensions", "left-ventricle/mass-from-dimensions"},
 			seed: func(c *record) {
-				c.one("left-ventricular-internal-diastolic-dimension").set(c.heart.cavitySystolic)
-				c.one("left-ventricular-internal-systolic-dimension").set(c.heart.cavity)
+				c.one("left-ventricular-internal-diameter-diastole").set(c.heart.cavitySystolic)
+				c.one("left-ventricular-internal-diameter-systole").set(c.heart.cavity)
 			},
 		},
 		{
 			kind: "surface-from-pounds", text: "Body surface area was computed with the weight in pounds.",
 			profile: "healthy-middle", dialect: "gullmere", outcome: "fail", measurand: "body-surface-area",
-			rules:  []string{"general/body-surface-area-from-size"},
+			rules:  []string{"patient/body-surface-area-from-height-and-weight"},
 			before: func(s *subject) { s.bodySurface = duBois(s.height, s.weight*2.2046) },
 		},
 	}
@@ -152,25 +154,25 @@ func recordFaults() []fault {
 		{
 			kind: "unit-missing", text: "A diameter without a unit.",
 			profile: "atrial-fibrillation", dialect: "gullmere", outcome: "fail", measurand: "lvot-diameter",
-			rules: []string{"general/unit-recorded"},
+			rules: []string{"units/unit-understood"},
 			seed:  func(c *record) { c.one("lvot-diameter").unitless = true },
 		},
 		{
 			kind: "value-empty", text: "A measurement without a value and without a reason.",
-			profile: "mitral-regurgitation", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-s-prime",
-			rules: []string{"general/empty-value-has-reason"},
+			profile: "mitral-regurgitation", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-annular-velocity-s-prime",
+			rules: []string{"document/empty-value-has-reason"},
 			also:  []string{"right-ventricle/s-prime-present"},
 			seed: func(c *record) {
-				r := c.one("tricuspid-s-prime")
+				r := c.one("tricuspid-annular-velocity-s-prime")
 				r.values, r.mean, r.empty = r.values[:1], false, true
 			},
 		},
 		{
 			kind: "value-failed", text: "A measurement that failed, with the reason recorded by the scanner.",
-			profile: "healthy-middle", dialect: "petrelline", outcome: "excused", measurand: "tricuspid-s-prime",
-			also: []string{"right-ventricle/s-prime-present"},
+			profile: "healthy-middle", dialect: "petrelline", outcome: "excused", measurand: "tricuspid-annular-velocity-s-prime",
+			rules: []string{"right-ventricle/s-prime-present"},
 			seed: func(c *record) {
-				r := c.one("tricuspid-s-prime")
+				r := c.one("tricuspid-annular-velocity-s-prime")
 				r.values, r.mean, r.empty, r.qualifier = r.values[:1], false, true, &failure
 			},
 		},
@@ -178,18 +180,6 @@ func recordFaults() []fault {
 			kind: "value-twice", text: "The same item was sent twice.",
 			profile: "healthy-older", dialect: "oldbarrow", outcome: "duplicate", measurand: "left-ventricular-mass",
 			seed: func(c *record) { c.one("left-ventricular-mass").copies = 1 },
-		},
-		{
-			kind: "mean-of-other-beats", text: "The stored mean is not the mean of the stored beats.",
-			profile: "atrial-fibrillation", dialect: "oldbarrow", outcome: "fail", measurand: "lvot-velocity-time-integral",
-			rules: []string{"general/mean-of-beats"},
-			seed: func(c *record) {
-				r := c.one("lvot-velocity-time-integral")
-				for i := range r.values {
-					r.values[i] *= 1.12
-				}
-				r.stated = c.heart.outflowIntegral
-			},
 		},
 	}
 }

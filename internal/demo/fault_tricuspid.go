@@ -35,7 +35,7 @@ func jetFaults() []fault {
 			profile: "tricuspid-regurgitation-moderate", dialect: "petrelline", outcome: "fail", measurand: jetVelocity,
 			rules: []string{"tricuspid-valve/inflow-view-with-eccentric-jet"},
 			seed: func(c *record) {
-				c.reword("tricuspid", "Moderate tricuspid regurgitation, eccentric jet towards the septum.")
+				c.reword("tricuspid", "Moderate tricuspid regurgitation. Eccentric TR jet towards the septum.")
 				for _, r := range c.find(jetVelocity) {
 					if r.view == rvInflow {
 						r.view = subcostalLong
@@ -103,8 +103,12 @@ func jetFaults() []fault {
 		},
 		{
 			kind: "grade-two-tiers-off", text: "Called mild, but the effective regurgitant orifice is that of severe regurgitation.",
-			profile: "tricuspid-regurgitation-severe", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-regurgitation-eroa-pisa",
-			rules: []string{"tricuspid-valve/grade-fits-regurgitant-orifice"},
+			profile: "tricuspid-regurgitation-severe", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-regurgitation-effective-orifice-area",
+			rules: []string{"tricuspid-valve/grade-against-orifice-area"},
+			also: []string{
+				"tricuspid-valve/grade-against-hepatic-vein-flow", "tricuspid-valve/grade-against-vena-contracta",
+				"tricuspid-valve/grade-against-regurgitant-volume", "tricuspid-valve/inflow-below-mitral",
+			},
 			seed: func(c *record) {
 				c.reword("tricuspid", "Mild tricuspid regurgitation, central jet.")
 				c.reword("summary", "Mild tricuspid regurgitation.")
@@ -113,13 +117,13 @@ func jetFaults() []fault {
 		{
 			kind: "radius-unit-slip", text: "PISA radius in millimetres stored under centimetres.",
 			profile: "tricuspid-regurgitation-severe", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-regurgitation-pisa-radius",
-			rules: []string{"tricuspid-valve/regurgitant-orifice-from-pisa"},
+			rules: []string{"tricuspid-valve/orifice-area-from-pisa"},
 			seed:  func(c *record) { c.one("tricuspid-regurgitation-pisa-radius").scale = 10 },
 		},
 		{
 			kind: "leaflet-not-in-view", text: "A leaflet is named that the view cannot show.",
 			profile: "tricuspid-regurgitation-moderate", dialect: "gullmere", outcome: "fail",
-			rules: []string{"tricuspid-valve/leaflet-seen-in-view"},
+			rules: []string{"tricuspid-valve/leaflet-fits-view"},
 			seed: func(c *record) {
 				c.add(remark{section: tricuspidValve, text: "Right ventricular inflow-outflow view: prolapse of the septal leaflet of the tricuspid valve."})
 			},
@@ -127,7 +131,7 @@ func jetFaults() []fault {
 		{
 			kind: "leaflet-ambiguous", text: "A leaflet is named from a view that leaves it open.",
 			profile: "tricuspid-regurgitation-moderate", dialect: "petrelline", outcome: "review",
-			rules: []string{"tricuspid-valve/leaflet-seen-in-view"},
+			rules: []string{"tricuspid-valve/leaflet-fits-view"},
 			seed: func(c *record) {
 				c.add(remark{section: tricuspidValve, text: "Apical four-chamber view: prolapse of the posterior leaflet of the tricuspid valve."})
 			},
@@ -135,7 +139,7 @@ func jetFaults() []fault {
 		{
 			kind: "hepatic-vein-missing", text: "Severe tricuspid regurgitation without hepatic vein flow.",
 			profile: "tricuspid-regurgitation-severe", dialect: "oldbarrow", outcome: "fail", measurand: "hepatic-vein-systolic-velocity",
-			rules: []string{"tricuspid-valve/hepatic-vein-with-regurgitation"},
+			rules: []string{"tricuspid-valve/hepatic-vein-flow-recorded"},
 			seed: func(c *record) {
 				c.remove("hepatic-vein-systolic-velocity", "hepatic-vein-diastolic-velocity")
 				c.reword("hepatic", "")
@@ -167,20 +171,20 @@ func inflowFaults() []fault {
 	return []fault{
 		{
 			kind: "a-wave-in-fibrillation", text: "Atrial waves and ratios measured in atrial fibrillation.",
-			profile: "atrial-fibrillation", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-a-velocity",
-			rules: []string{"tricuspid-valve/a-wave-only-in-sinus-rhythm"},
+			profile: "atrial-fibrillation", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-a-wave-velocity",
+			rules: []string{"tricuspid-valve/a-wave-needs-sinus-rhythm"},
 			seed: func(c *record) {
 				t := taker{record: c}
-				t.take("tricuspid-a-velocity", c.heart.tricuspidE/1.3)
-				t.derive("tricuspid-e-to-a-ratio", 1.3)
+				t.take("tricuspid-valve-a-wave-velocity", c.heart.tricuspidE/1.3)
+				t.derive("tricuspid-valve-e-to-a-ratio", 1.3)
 			},
 		},
 		{
 			kind: "phases-swapped", text: "Inspiration and expiration of the tricuspid inflow are exchanged.",
-			profile: "healthy-middle", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-e-velocity",
-			rules: []string{"tricuspid-valve/e-wave-falls-in-expiration"},
+			profile: "healthy-middle", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-valve-e-wave-velocity",
+			rules: []string{"tricuspid-valve/inflow-rises-in-inspiration"},
 			seed: func(c *record) {
-				for _, m := range []string{"tricuspid-e-velocity", "tricuspid-a-velocity"} {
+				for _, m := range []string{"tricuspid-valve-e-wave-velocity", "tricuspid-valve-a-wave-velocity"} {
 					for _, r := range c.find(m) {
 						if r.respiration == inspiration {
 							r.respiration = expiration
@@ -193,11 +197,11 @@ func inflowFaults() []fault {
 		},
 		{
 			kind: "inflow-valves-swapped", text: "Tricuspid inflow far above the mitral: the valves were exchanged.",
-			profile: "healthy-young", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-e-velocity",
-			rules: []string{"tricuspid-valve/inflow-lower-than-mitral"},
+			profile: "healthy-young", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-e-wave-velocity",
+			rules: []string{"tricuspid-valve/inflow-below-mitral"},
 			seed: func(c *record) {
 				factor := 1.7 * c.heart.mitralE / c.heart.tricuspidE
-				for _, m := range []string{"tricuspid-e-velocity", "tricuspid-a-velocity"} {
+				for _, m := range []string{"tricuspid-valve-e-wave-velocity", "tricuspid-valve-a-wave-velocity"} {
 					for _, r := range c.find(m) {
 						r.set(r.value() * factor)
 					}
@@ -206,40 +210,40 @@ func inflowFaults() []fault {
 		},
 		{
 			kind: "tips-not-noted", text: "The sample position of the tricuspid inflow is not noted.",
-			profile: "healthy-middle", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-e-velocity",
+			profile: "healthy-middle", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-valve-e-wave-velocity",
 			rules: []string{"tricuspid-valve/inflow-sample-at-leaflet-tips"},
 			seed:  func(c *record) { c.reword("tips", "") },
 		},
 		{
 			kind: "breathing-not-noted", text: "Tricuspid inflow without a respiratory phase and from one beat.",
-			profile: "healthy-older", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-e-velocity",
-			rules: []string{"tricuspid-valve/inflow-phase-or-five-beats"},
+			profile: "poor-windows", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-valve-e-wave-velocity",
+			rules: []string{"tricuspid-valve/inflow-respiratory-phase"},
 			seed: func(c *record) {
-				c.remove("tricuspid-e-velocity", "tricuspid-a-velocity", "tricuspid-e-to-a-ratio")
+				c.remove("tricuspid-valve-e-wave-velocity", "tricuspid-valve-a-wave-velocity", "tricuspid-valve-e-to-a-ratio")
 				c.reword("breathing", "")
 				t := taker{record: c}
-				t.take("tricuspid-e-velocity", c.heart.tricuspidE)
-				t.take("tricuspid-a-velocity", c.heart.tricuspidA)
-				t.derive("tricuspid-e-to-a-ratio", c.heart.tricuspidE/c.heart.tricuspidA)
+				t.take("tricuspid-valve-e-wave-velocity", c.heart.tricuspidE)
+				t.take("tricuspid-valve-a-wave-velocity", c.heart.tricuspidA)
+				t.derive("tricuspid-valve-e-to-a-ratio", c.heart.tricuspidE/c.heart.tricuspidA)
 			},
 		},
 		{
 			kind: "tricuspid-ratio-typed", text: "Tricuspid E/A does not belong to its waves.",
-			profile: "healthy-young", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-e-to-a-ratio",
+			profile: "healthy-young", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-valve-e-to-a-ratio",
 			rules: []string{"tricuspid-valve/e-to-a-from-waves"},
-			seed:  func(c *record) { c.one("tricuspid-e-to-a-ratio").set(2.6) },
+			seed:  func(c *record) { c.one("tricuspid-valve-e-to-a-ratio").set(2.6) },
 		},
 		{
 			kind: "half-time-area-of-mitral", text: "Tricuspid area computed with the mitral constant 220.",
-			profile: "tricuspid-stenosis", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-area-half-time",
+			profile: "tricuspid-stenosis", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-area-pressure-half-time",
 			rules: []string{"tricuspid-valve/area-from-half-time"},
-			seed:  func(c *record) { c.one("tricuspid-valve-area-half-time").set(220 / c.heart.tricuspidHalfTime) },
+			seed:  func(c *record) { c.one("tricuspid-valve-area-pressure-half-time").set(220 / c.heart.tricuspidHalfTime) },
 		},
 		{
 			kind: "stenosis-without-gradient", text: "Tricuspid stenosis without a mean gradient.",
-			profile: "tricuspid-stenosis", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-mean-gradient",
+			profile: "tricuspid-stenosis", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-valve-mean-gradient",
 			rules: []string{"tricuspid-valve/stenosis-mean-gradient-present"},
-			seed:  func(c *record) { c.remove("tricuspid-mean-gradient") },
+			seed:  func(c *record) { c.remove("tricuspid-valve-mean-gradient") },
 		},
 	}
 }

@@ -50,15 +50,22 @@ func writeLegacy(d dialect, c *record) item {
 	return root.with(d.closing(c))
 }
 
+// groupKey is what the items of one measurement group share.
+type groupKey struct{ mode, view term }
+
+func (d dialect) legacyGroup(k groupKey, items []item) item {
+	group := container(contains, measurementGroup, d.modifier(hasModifier, imageMode, k.mode)...)
+	return group.with(d.modifier(hasAcquisition, imageView, k.view)...).with(items...)
+}
+
 func (d dialect) legacySection(c *record, section term) (item, bool) {
-	type key struct{ mode, view term }
-	var order []key
-	groups := map[key][]item{}
+	var order []groupKey
+	groups := map[groupKey][]item{}
 	for _, r := range c.readings {
 		if r.quantity.section != section {
 			continue
 		}
-		k := key{r.quantity.mode, r.view}
+		k := groupKey{r.quantity.mode, r.view}
 		if _, seen := groups[k]; !seen {
 			order = append(order, k)
 		}
@@ -72,9 +79,14 @@ func (d dialect) legacySection(c *record, section term) (item, bool) {
 	}
 	out := container(contains, oldFindings, d.modifier(hasModifier, findingSite, section)...)
 	for _, k := range order {
-		group := container(contains, measurementGroup, d.modifier(hasModifier, imageMode, k.mode)...)
-		group = group.with(d.modifier(hasAcquisition, imageView, k.view)...)
-		out = out.with(group.with(groups[k]...))
+		out = out.with(d.legacyGroup(k, groups[k]))
+	}
+	for _, r := range c.readings {
+		for range r.copies {
+			if w := spread(r); r.quantity.section == section {
+				out = out.with(d.legacyGroup(groupKey{r.quantity.mode, r.view}, []item{d.legacyItem(w[len(w)-1])}))
+			}
+		}
 	}
 	return out.with(words...), true
 }

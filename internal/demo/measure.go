@@ -29,10 +29,10 @@ func measure(p profile, s subject, heart circulation, random *rand.Rand) *record
 
 func (t taker) takeLeftVentricle() {
 	c, area := t.heart, t.subject.bodySurface
-	t.take("interventricular-septum-diastolic-thickness", c.septum)
-	t.beats("left-ventricular-internal-diastolic-dimension", c.cavity)
-	t.take("left-ventricular-posterior-wall-diastolic-thickness", c.posterior)
-	t.beats("left-ventricular-internal-systolic-dimension", c.cavitySystolic)
+	t.take("interventricular-septum-thickness-diastole", c.septum)
+	t.beats("left-ventricular-internal-diameter-diastole", c.cavity)
+	t.take("left-ventricular-posterior-wall-thickness-diastole", c.posterior)
+	t.beats("left-ventricular-internal-diameter-systole", c.cavitySystolic)
 	t.derive("left-ventricular-fractional-shortening", 100*(c.cavity-c.cavitySystolic)/c.cavity)
 	muscle := ventricularMass(c.septum, c.cavity, c.posterior)
 	t.derive("left-ventricular-mass", muscle)
@@ -46,7 +46,7 @@ func (t taker) takeLeftVentricle() {
 	t.derive("left-ventricular-ejection-fraction-biplane", 100*(c.endDiastolic-c.endSystolic)/c.endDiastolic)
 	t.derive("left-ventricular-end-diastolic-volume-index", c.endDiastolic/area)
 	t.derive("left-ventricular-end-systolic-volume-index", c.endSystolic/area)
-	t.take("left-ventricular-global-longitudinal-strain", c.strain)
+	t.take("left-ventricular-global-longitudinal-strain-peak-mean", c.strain)
 }
 
 func (t taker) takeOutflow() {
@@ -62,17 +62,17 @@ func (t taker) takeOutflow() {
 
 func (t taker) takeDiastole() {
 	c := t.heart
-	t.beats("mitral-e-velocity", c.mitralE)
+	t.beats("mitral-valve-e-wave-velocity", c.mitralE)
 	if t.profile.rhythm == sinusRhythm {
-		t.beats("mitral-a-velocity", c.mitralA)
-		t.derive("mitral-e-to-a-ratio", c.mitralE/c.mitralA)
+		t.beats("mitral-valve-a-wave-velocity", c.mitralA)
+		t.derive("mitral-valve-e-to-a-ratio", c.mitralE/c.mitralA)
 	}
-	t.take("mitral-deceleration-time", c.mitralDeceleration)
-	t.beats("mitral-septal-e-prime", c.septalE)
-	t.beats("mitral-lateral-e-prime", c.lateralE)
-	t.take("mitral-septal-s-prime", c.septalS)
-	t.derive("mitral-e-to-septal-e-prime-ratio", c.mitralE*100/c.septalE)
-	t.derive("mitral-e-to-lateral-e-prime-ratio", c.mitralE*100/c.lateralE)
+	t.take("mitral-valve-deceleration-time", c.mitralDeceleration)
+	t.beats("mitral-annular-velocity-e-prime-septal", c.septalE)
+	t.beats("mitral-annular-velocity-e-prime-lateral", c.lateralE)
+	t.take("mitral-annular-velocity-s-prime-septal", c.septalS)
+	t.derive("mitral-e-to-e-prime-ratio-septal", c.mitralE*100/c.septalE)
+	t.derive("mitral-e-to-e-prime-ratio-lateral", c.mitralE*100/c.lateralE)
 	t.take("left-ventricular-isovolumic-relaxation-time", c.relaxationTime)
 	t.take("pulmonary-vein-systolic-velocity", c.veinS)
 	t.take("pulmonary-vein-diastolic-velocity", c.veinD)
@@ -95,8 +95,8 @@ func (t taker) takeAorticValve() {
 	t.derive("aortic-valve-peak-gradient", gradient(c.aorticVelocity))
 	t.derive("aortic-valve-mean-gradient", c.aorticMean)
 	valve := c.stroke / c.aorticIntegral
-	t.derive("aortic-valve-area-continuity-vti", valve)
-	t.derive("aortic-valve-area-index-continuity-vti", valve/t.subject.bodySurface)
+	t.derive("aortic-valve-area-continuity", valve)
+	t.derive("aortic-valve-area-index", valve/t.subject.bodySurface)
 	t.take("aortic-annulus-diameter", c.annulus)
 	t.take("aortic-root-diameter", c.sinus)
 	t.take("sinotubular-junction-diameter", c.junction)
@@ -113,26 +113,26 @@ func (t taker) takeMitralRegurgitation() {
 	}
 	t.take("mitral-regurgitation-peak-velocity", c.mitralJet)
 	t.take("mitral-regurgitation-velocity-time-integral", c.mitralJetIntegral)
-	t.take("mitral-regurgitation-vena-contracta", c.mitralWidth)
+	t.take("mitral-regurgitation-vena-contracta-width", c.mitralWidth)
 	t.take("mitral-regurgitation-pisa-radius", c.mitralRadius)
-	t.take("mitral-regurgitation-pisa-alias-velocity", c.mitralAlias)
-	t.derive("mitral-regurgitation-eroa-pisa", c.mitralOrifice())
-	t.derive("mitral-regurgitation-volume-pisa", c.mitralOrifice()*c.mitralJetIntegral)
+	t.take("mitral-regurgitation-pisa-velocity", c.mitralAlias)
+	t.derive("mitral-regurgitation-effective-orifice-area", c.mitralOrifice())
+	t.derive("mitral-regurgitation-volume", c.mitralOrifice()*c.mitralJetIntegral)
 }
 
 func (t taker) takeRightVentricle() {
 	c := t.heart
 	t.take("right-ventricular-basal-diameter", c.basal)
 	t.take("right-ventricular-mid-diameter", c.middle)
-	t.take("right-ventricular-end-diastolic-area", c.rightDiastolic)
-	t.take("right-ventricular-end-systolic-area", c.rightSystolic)
+	t.take("right-ventricular-area-diastole", c.rightDiastolic)
+	t.take("right-ventricular-area-systole", c.rightSystolic)
 	t.derive("right-ventricular-fractional-area-change", 100*(c.rightDiastolic-c.rightSystolic)/c.rightDiastolic)
 	if !t.profile.poorWindows {
-		t.take("right-ventricular-wall-thickness", c.wall)
+		t.take("right-ventricular-wall-thickness-diastole", c.wall)
 	}
 	t.beats("tricuspid-annular-plane-systolic-excursion", c.excursion)
-	t.beats("tricuspid-s-prime", c.rightS)
-	t.take("tricuspid-closure-to-opening-time", c.closureToOpening)
+	t.beats("tricuspid-annular-velocity-s-prime", c.rightS)
+	t.take("tricuspid-valve-closure-to-opening-time", c.closureToOpening)
 	t.take("right-ventricular-ejection-time", c.rightEjection)
 	t.derive("right-ventricular-performance-index", (c.closureToOpening-c.rightEjection)/c.rightEjection)
 	t.take("right-atrial-area", c.rightArea)
@@ -158,30 +158,30 @@ func (t taker) takePulmonary() {
 func (t taker) takeTricuspidInflow() {
 	c := t.heart
 	if t.profile.rhythm == atrialFibrillation {
-		t.beats("tricuspid-e-velocity", c.tricuspidE)
+		t.beats("tricuspid-valve-e-wave-velocity", c.tricuspidE)
 	} else {
 		rise := 1 + c.inspirationRise
-		t.take("tricuspid-e-velocity", c.tricuspidE*rise).respiration = inspiration
-		t.take("tricuspid-a-velocity", c.tricuspidA*rise).respiration = inspiration
-		t.take("tricuspid-e-velocity", c.tricuspidE).respiration = expiration
-		t.take("tricuspid-a-velocity", c.tricuspidA).respiration = expiration
-		t.derive("tricuspid-e-to-a-ratio", c.tricuspidE/c.tricuspidA).respiration = expiration
+		t.take("tricuspid-valve-e-wave-velocity", c.tricuspidE*rise).respiration = inspiration
+		t.take("tricuspid-valve-a-wave-velocity", c.tricuspidA*rise).respiration = inspiration
+		t.take("tricuspid-valve-e-wave-velocity", c.tricuspidE).respiration = expiration
+		t.take("tricuspid-valve-a-wave-velocity", c.tricuspidA).respiration = expiration
+		t.derive("tricuspid-valve-e-to-a-ratio", c.tricuspidE/c.tricuspidA).respiration = expiration
 	}
-	t.take("tricuspid-deceleration-time", c.tricuspidDeceleration)
-	t.take("tricuspid-annulus-diameter", c.tricuspidAnnulus)
-	t.take("tricuspid-e-prime", c.tricuspidAnnularE)
+	t.take("tricuspid-valve-deceleration-time", c.tricuspidDeceleration)
+	t.take("tricuspid-annulus-diameter-diastole", c.tricuspidAnnulus)
+	t.take("tricuspid-annular-velocity-e-prime", c.tricuspidAnnularE)
 	if t.profile.tricuspidStenosis {
 		// A gradient over breathing needs more than the three beats of the rest.
-		mean := t.take("tricuspid-mean-gradient", c.tricuspidMean)
+		mean := t.take("tricuspid-valve-mean-gradient", c.tricuspidMean)
 		mean.values, mean.mean = scatter(t.random, c.tricuspidMean, 5, 0.04), true
 	} else {
-		t.take("tricuspid-mean-gradient", c.tricuspidMean)
+		t.take("tricuspid-valve-mean-gradient", c.tricuspidMean)
 	}
-	t.take("tricuspid-velocity-time-integral", c.tricuspidIntegral)
-	t.derive("tricuspid-pressure-half-time", c.tricuspidHalfTime)
+	t.take("tricuspid-valve-inflow-velocity-time-integral", c.tricuspidIntegral)
+	t.derive("tricuspid-valve-pressure-half-time", c.tricuspidHalfTime)
 	if t.profile.tricuspidStenosis {
 		t.derive("tricuspid-valve-area-continuity", c.stroke/c.tricuspidIntegral)
-		t.derive("tricuspid-valve-area-half-time", 190/c.tricuspidHalfTime)
+		t.derive("tricuspid-valve-area-pressure-half-time", 190/c.tricuspidHalfTime)
 	}
 }
 
@@ -208,11 +208,11 @@ func (t taker) takeTricuspidJet() {
 		return
 	}
 	t.take("tricuspid-regurgitation-velocity-time-integral", c.jetIntegral)
-	t.take("tricuspid-regurgitation-vena-contracta", c.jetWidth)
+	t.take("tricuspid-regurgitation-vena-contracta-width", c.jetWidth)
 	t.take("tricuspid-regurgitation-pisa-radius", c.jetRadius)
-	t.take("tricuspid-regurgitation-pisa-alias-velocity", c.jetAlias)
-	t.derive("tricuspid-regurgitation-eroa-pisa", c.tricuspidOrifice())
-	t.derive("tricuspid-regurgitation-volume-pisa", c.tricuspidOrifice()*c.jetIntegral)
+	t.take("tricuspid-regurgitation-pisa-velocity", c.jetAlias)
+	t.derive("tricuspid-regurgitation-effective-orifice-area", c.tricuspidOrifice())
+	t.derive("tricuspid-regurgitation-volume", c.tricuspidOrifice()*c.jetIntegral)
 }
 
 func (t taker) takeVeins() {
@@ -234,13 +234,13 @@ func (t taker) takeVeins() {
 // takeLimited takes what a follow-up of a pericardial effusion needs.
 func (t taker) takeLimited() {
 	c := t.heart
-	t.take("left-ventricular-internal-diastolic-dimension", c.cavity)
-	t.take("left-ventricular-internal-systolic-dimension", c.cavitySystolic)
-	t.take("mitral-e-velocity", c.mitralE*0.95).respiration = inspiration
-	t.take("mitral-e-velocity", c.mitralE).respiration = expiration
+	t.take("left-ventricular-internal-diameter-diastole", c.cavity)
+	t.take("left-ventricular-internal-diameter-systole", c.cavitySystolic)
+	t.take("mitral-valve-e-wave-velocity", c.mitralE*0.95).respiration = inspiration
+	t.take("mitral-valve-e-wave-velocity", c.mitralE).respiration = expiration
 	rise := 1 + c.inspirationRise
-	t.take("tricuspid-e-velocity", c.tricuspidE*rise).respiration = inspiration
-	t.take("tricuspid-e-velocity", c.tricuspidE).respiration = expiration
+	t.take("tricuspid-valve-e-wave-velocity", c.tricuspidE*rise).respiration = inspiration
+	t.take("tricuspid-valve-e-wave-velocity", c.tricuspidE).respiration = expiration
 	t.take("inferior-vena-cava-diameter-expiration", c.cavaExpiration).respiration = expiration
 	t.take("inferior-vena-cava-diameter-inspiration", c.cavaInspiration).respiration = inspiration
 	t.derive("inferior-vena-cava-collapse", 100*(c.cavaExpiration-c.cavaInspiration)/c.cavaExpiration)
@@ -253,15 +253,15 @@ func (t taker) takeLimited() {
 // takeChild takes the short list of a child's study.
 func (t taker) takeChild() {
 	c := t.heart
-	t.take("interventricular-septum-diastolic-thickness", c.septum)
-	t.take("left-ventricular-internal-diastolic-dimension", c.cavity)
-	t.take("left-ventricular-posterior-wall-diastolic-thickness", c.posterior)
-	t.take("left-ventricular-internal-systolic-dimension", c.cavitySystolic)
+	t.take("interventricular-septum-thickness-diastole", c.septum)
+	t.take("left-ventricular-internal-diameter-diastole", c.cavity)
+	t.take("left-ventricular-posterior-wall-thickness-diastole", c.posterior)
+	t.take("left-ventricular-internal-diameter-systole", c.cavitySystolic)
 	t.derive("left-ventricular-fractional-shortening", 100*(c.cavity-c.cavitySystolic)/c.cavity)
 	t.take("aortic-annulus-diameter", c.annulus)
 	t.take("aortic-root-diameter", c.sinus)
-	t.take("mitral-e-velocity", c.mitralE)
-	t.take("mitral-a-velocity", c.mitralA)
+	t.take("mitral-valve-e-wave-velocity", c.mitralE)
+	t.take("mitral-valve-a-wave-velocity", c.mitralA)
 	t.take("tricuspid-annular-plane-systolic-excursion", c.excursion)
 	t.take("aortic-valve-peak-velocity", c.aorticVelocity)
 	t.take("main-pulmonary-artery-diameter", c.pulmonaryTrunk)

@@ -28,16 +28,16 @@ func fullDigits() map[kind]unitForm {
 }
 
 func writeModern(d dialect, c *record) item {
-	title := reportTitle
+	title, procedure := reportTitle, transthoracic
 	if c.profile.extent == pediatric {
-		title = childReportTitle
+		title, procedure = childReportTitle, pediatricStudy
 	}
 	root := container("", title, d.heading(c)...)
 	root.template = d.template
 	if c.profile.extent == pediatric {
 		root.template = "5220"
 	}
-	root = root.with(coded(contains, procedureReported, transthoracic))
+	root = root.with(coded(contains, procedureReported, procedure))
 	root = root.with(d.person(c))
 	for _, section := range sections {
 		if s, ok := d.modernSection(c, section); ok {
@@ -103,14 +103,14 @@ type own struct {
 // demo writes beside the studies names the same codes.
 var private = []own{
 	{"RWT", "Relative wall thickness", leftVentricle, ratio,
-		[]string{"left-ventricular-posterior-wall-diastolic-thickness", "left-ventricular-internal-diastolic-dimension"},
+		[]string{"left-ventricular-posterior-wall-thickness-diastole", "left-ventricular-internal-diameter-diastole"},
 		func(c *record) float64 {
-			return 2 * c.value("left-ventricular-posterior-wall-diastolic-thickness") / c.value("left-ventricular-internal-diastolic-dimension")
+			return 2 * c.value("left-ventricular-posterior-wall-thickness-diastole") / c.value("left-ventricular-internal-diameter-diastole")
 		}},
 	{"EEAVG", "Mitral E over average annular e'", leftVentricle, ratio,
-		[]string{"mitral-e-velocity", "mitral-septal-e-prime", "mitral-lateral-e-prime"},
+		[]string{"mitral-valve-e-wave-velocity", "mitral-annular-velocity-e-prime-septal", "mitral-annular-velocity-e-prime-lateral"},
 		func(c *record) float64 {
-			return 200 * c.value("mitral-e-velocity") / (c.value("mitral-septal-e-prime") + c.value("mitral-lateral-e-prime"))
+			return 200 * c.value("mitral-valve-e-wave-velocity") / (c.value("mitral-annular-velocity-e-prime-septal") + c.value("mitral-annular-velocity-e-prime-lateral"))
 		}},
 	{"DVI", "Doppler velocity index", aorticValve, ratio,
 		[]string{"lvot-velocity-time-integral", "aortic-valve-velocity-time-integral"},
@@ -118,8 +118,10 @@ var private = []own{
 			return c.value("lvot-velocity-time-integral") / c.value("aortic-valve-velocity-time-integral")
 		}},
 	{"TVANNI", "Tricuspid annulus by body surface area", tricuspidValve, ratio,
-		[]string{"tricuspid-annulus-diameter"},
-		func(c *record) float64 { return 10 * c.value("tricuspid-annulus-diameter") / c.subject.bodySurface }},
+		[]string{"tricuspid-annulus-diameter-diastole"},
+		func(c *record) float64 {
+			return 10 * c.value("tricuspid-annulus-diameter-diastole") / c.subject.bodySurface
+		}},
 }
 
 func (d dialect) privateItem(c *record, o own) item {

@@ -21,7 +21,6 @@ type reading struct {
 	quantity    quantity
 	values      []float64 // individual values in the order taken
 	mean        bool      // a mean is recorded beside them
-	stated      float64   // the mean as stated, when a fault made it another
 	chosen      bool      // marked as the value that counts
 	derived     bool
 	view        term
@@ -34,7 +33,7 @@ type reading struct {
 	unitless  bool    // no unit is written
 	empty     bool    // no value is written
 	qualifier *code   // Numeric Value Qualifier
-	copies    int     // exact duplicates written after it
+	copies    int     // exact duplicates, sent in a further group
 }
 
 // remark is a line of the report: words, or a coded finding.
@@ -50,9 +49,6 @@ type remark struct {
 func (r *reading) value() float64 {
 	if !r.mean {
 		return slices.Max(r.values)
-	}
-	if r.stated != 0 {
-		return r.stated
 	}
 	return average(r.values)
 }

@@ -35,7 +35,7 @@ func (t taker) sayQuality() {
 	t.say("", "quality", "Fair image quality.")
 	t.say("", "subcostal", "Subcostal view not obtained: abdominal dressing.")
 	t.say("", "suprasternal", "Suprasternal view not obtained: neck could not be extended.")
-	t.say("", "pressure", "Right atrial pressure not estimated because the inferior vena cava was not seen.")
+	t.say("", "pressure", "Inferior vena cava not seen. Right atrial pressure not estimated.")
 }
 
 func (t taker) sayLeftValves() {
@@ -72,11 +72,11 @@ func (t taker) sayTricuspid() {
 	}
 	switch p.tricuspidRegurgitation {
 	case severe:
-		t.say(tricuspidValve, "tricuspid", "Severe tricuspid regurgitation, central jet. The leaflets are tethered.")
+		t.say(tricuspidValve, "tricuspid", "Severe tricuspid regurgitation. Central TR jet. Tricuspid leaflets do not coapt.")
 	case moderate:
-		t.say(tricuspidValve, "tricuspid", "Moderate tricuspid regurgitation, central jet.")
+		t.say(tricuspidValve, "tricuspid", "Moderate tricuspid regurgitation. Central TR jet.")
 	default:
-		t.say(tricuspidValve, "tricuspid", capital(p.tricuspidRegurgitation.String())+" tricuspid regurgitation, central jet.")
+		t.say(tricuspidValve, "tricuspid", capital(p.tricuspidRegurgitation.String())+" tricuspid regurgitation. Central TR jet.")
 	}
 	if p.tricuspidStenosis {
 		t.say(tricuspidValve, "stenosis", "Tricuspid stenosis with thickened, doming leaflets.")
@@ -87,12 +87,12 @@ func (t taker) sayRightHeart() {
 	p := t.profile
 	switch {
 	case p.pressure.low > 60:
-		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated, systolic function reduced. Septal flattening in systole.")
+		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated. Right ventricular function reduced. Septal flattening in systole.")
 		t.say("", "probability", "High probability of pulmonary hypertension. Mid-systolic notch of the pulmonary outflow.")
 	case p.tricuspidRegurgitation >= severe:
-		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated, systolic function normal.")
+		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated. Right ventricular function normal.")
 	default:
-		t.say(rightVentricle, "right-ventricle", "Right ventricular size and systolic function normal.")
+		t.say(rightVentricle, "right-ventricle", "Right ventricle of normal size. Right ventricular function normal.")
 	}
 	if p.poorWindows {
 		return

@@ -1,0 +1,86 @@
+package demo
+
+import (
+	"bytes"
+	"math/rand/v2"
+	"testing"
+
+	"echotally/internal/dcm"
+	"echotally/internal/extract"
+	"echotally/internal/measurand"
+	"echotally/internal/sr"
+	vocabulary "echotally/internal/term"
+	"echotally/rules"
+)
+
+// TestEveryReadingIsNamedAsMeant writes every profile in every dialect, reads
+// it back and compares the name of each measurement with what was measured.
+// Only the modern maker's own codes go without a name.
+func TestEveryReadingIsNamedAsMeant(t *testing.T) {
+	names, err := vocabulary.Load(rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	catalogue, err := measurand.Load(names, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range dialects() {
+		for _, p := range profiles {
+			if p.extent == pediatric && d.name != "petrelline" {
+				continue
+			}
+			t.Run(d.name+"/"+p.name, func(t *testing.T) {
+				random := rand.New(rand.NewPCG(9, 9))
+				s := newSubject(p, random)
+				c := measure(p, s, newCirculation(p, s, random), random)
+				root := d.write(d, c)
+				want := root.numbers(nil)
+				got := readBack(t, d.document(c, header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", completion: "COMPLETE", time: "1015"}, root), catalogue)
+				if len(got) != len(want) {
+					t.Fatalf("read %d measurements, %d were written", len(got), len(want))
+				}
+				for i, m := range got {
+					if want[i].measurand != "" && m != want[i].measurand {
+						t.Errorf("%s is named %q", want[i].measurand, m)
+					}
+					if own := want[i].name.scheme == privateScheme; own != (m == "") {
+						t.Errorf("%s %s is named %q", want[i].name.value, want[i].name.meaning, m)
+					}
+				}
+			})
+		}
+	}
+}
+
+// numbers lists the NUM items in document order.
+func (i item) numbers(list []item) []item {
+	if i.valueType == "NUM" {
+		list = append(list, i)
+	}
+	for _, child := range i.children {
+		list = child.numbers(list)
+	}
+	return list
+}
+
+func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := dcm.Write(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	f, err := dcm.ReadBytes(b.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := sr.Parse(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, m := range extract.Measurements(doc, extract.Catalogues{Measurands: catalogue}) {
+		names = append(names, m.Measurand)
+	}
+	return names
+}

@@ -1,0 +1,142 @@
+package demo_test
+
+import (
+	"context"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"echotally/internal/audit"
+	"echotally/internal/demo"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+// TestEveryTruthIsFound writes the lab, audits the folder as a user would and
+// holds the results against the truth: each seeded fault is reported by its
+// rule, clean studies give nothing above information, and no rule reports
+// what the truth does not know.
+func TestEveryTruthIsFound(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	findTruths(t, set)
+}
+
+func findTruths(t *testing.T, set *rule.Set) {
+	for _, seed := range []uint64{1, 2} {
+		dir := filepath.Join(t.TempDir(), "lab")
+		if _, err := demo.Write(dir, demo.Options{Seed: seed}); err != nil {
+			t.Fatal(err)
+		}
+		report, err := audit.Run(context.Background(), []string{filepath.Join(dir, "studies")}, audit.Options{
+			Rules: set, SoftwareVersion: "test", Log: zerolog.Nop(), Now: func() time.Time { return time.Unix(0, 0).UTC() },
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range demo.Studies(demo.Options{Seed: seed}) {
+			t.Run(c.Truth.Folder, func(t *testing.T) {
+				compare(t, set, report, c.Truth)
+			})
+		}
+	}
+}
+
+func compare(t *testing.T, set *rule.Set, report *audit.Audit, truth demo.StudyTruth) {
+	var study audit.Study
+	for _, s := range report.Studies {
+		if s.StudyInstanceUID == truth.StudyInstanceUID {
+			study = s
+		}
+	}
+	objects := objectsOf(report, truth.Folder)
+	var expected []string
+	unread := false
+	for _, f := range truth.Faults {
+		expected = append(append(expected, f.Rules...), f.Also...)
+		for _, name := range f.Rules {
+			expectRule(t, set, study.Results, name, f)
+		}
+		if len(f.Rules) == 0 && !noticed(study.Study, objects, f) {
+			t.Errorf("%s: nothing is %s: %+v", f.Kind, f.Outcome, objects)
+		}
+		unread = unread || f.Outcome == "partial" || f.Outcome == "refused"
+	}
+	if study.Results == nil && !unread {
+		t.Fatal("the study has no results")
+	}
+	if unread {
+		return // what a damaged file lost is missing, and rightly said to be
+	}
+	for _, r := range study.Results {
+		acts := r.Outcome == finding.Fail || r.Outcome == finding.Review
+		if acts && r.Severity.Rank() > finding.Information.Rank() && !slices.Contains(expected, r.Rule) {
+			t.Errorf("%s reports %s (%s), which the truth does not know: %s", r.Rule, r.Outcome, r.Severity, r.Message)
+		}
+	}
+}
+
+// noticed looks for what became of an object or item that no rule judges.
+func noticed(study *echo.Study, objects []audit.Object, f demo.FaultTruth) bool {
+	state := audit.State(f.Outcome)
+	switch f.Outcome {
+	case "superseded":
+		return study != nil && slices.ContainsFunc(study.Documents, func(d echo.Document) bool { return d.SupersededBy == f.SOPInstanceUID })
+	case "duplicate":
+		if f.Measurand != "" {
+			return study != nil && slices.ContainsFunc(study.Measurements, func(m echo.Measurement) bool {
+				return m.Measurand == f.Measurand && m.DuplicateOf != nil && m.DuplicateOf.Item == f.Item
+			})
+		}
+		state = audit.Ignored
+	}
+	return slices.ContainsFunc(objects, func(o audit.Object) bool { return o.State == state && o.Reason != "" })
+}
+
+// expectRule wants the rule's result to be what the truth says.
+func expectRule(t *testing.T, set *rule.Set, results []finding.Result, name string, f demo.FaultTruth) {
+	t.Helper()
+	if !slices.ContainsFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == name }) {
+		t.Errorf("%s: there is no rule %s", f.Kind, name)
+		return
+	}
+	for _, r := range results {
+		if r.Rule == name {
+			if string(r.Outcome) != f.Outcome {
+				t.Errorf("%s: %s says %s, not %s: %s %v", f.Kind, name, r.Outcome, f.Outcome, r.Message, r.Missing)
+			}
+			if f.Item != "" && slices.Contains(r.Measurands, f.Measurand) && r.Kind == finding.Consistency && !pointsAt(r, f) {
+				t.Errorf("%s: %s does not point at %s (%s)", f.Kind, name, f.Item, f.Measurand)
+			}
+			return
+		}
+	}
+	t.Errorf("%s: %s gave no result", f.Kind, name)
+}
+
+// pointsAt reports whether the result's evidence names a value of the measurand
+// the fault was seeded into.
+func pointsAt(r finding.Result, f demo.FaultTruth) bool {
+	return slices.ContainsFunc(r.Evidence, func(e finding.Evidence) bool {
+		return e.Measurement != nil && e.Measurement.Measurand == f.Measurand && e.Measurement.Source.SOPInstanceUID == f.SOPInstanceUID
+	})
+}
+
+// objectsOf are the files below the study's folder.
+func objectsOf(report *audit.Audit, folder string) []audit.Object {
+	all := slices.Clone(report.Unread)
+	for _, s := range report.Studies {
+		all = append(all, s.Objects...)
+	}
+	return slices.DeleteFunc(all, func(o audit.Object) bool {
+		return !strings.Contains(filepath.ToSlash(o.Path), folder+"/")
+	})
+}
