@@ -121,7 +121,7 @@ func (c *compilation) artifacts() {
 
 // name checks a name for use in expressions.
 func (c *compilation) name(path, name string) {
-	_, function := c.functions[name]
+	_, function := c.set.functions[name]
 	switch {
 	case !nameForm.MatchString(name):
 		c.fault(path, "name "+name+" cannot be used in expressions", "small letters, digits and _, beginning with a letter")
@@ -240,7 +240,7 @@ func (c *compilation) saidList(path string, names Names) []*Said {
 }
 
 func (c *compilation) symbols() {
-	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.functions, Fields: fieldNames()}
+	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.set.functions, Fields: fieldNames()}
 	for name, a := range c.rule.Aliases {
 		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true}
 	}

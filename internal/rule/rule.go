@@ -36,6 +36,8 @@ type Set struct {
 	Statements *statement.Catalogue
 	Terms      *term.Catalogue
 	Edition    string // of the guidelines, where a parameter depends on it
+
+	functions map[string]expr.Function
 }
 
 // Rule is one rule, compiled.
@@ -141,6 +143,18 @@ func Load(settings Settings, layers ...fs.FS) (*Set, error) {
 	return l.set, nil
 }
 
+// Compile reads one rule file against the catalogues and protocols of the set,
+// without adding it.
+func (s *Set) Compile(path string, src []byte) (*Rule, error) {
+	one := &source{path: path, src: src}
+	if err := datafile.Decode(path, src, &one.file); err != nil {
+		return nil, err
+	}
+	l := &loader{set: s}
+	r, faults := l.compile(one)
+	return r, errors.Join(faults...)
+}
+
 // Lint returns every fault of the rule folders.
 func Lint(settings Settings, layers ...fs.FS) []error {
 	_, err := Load(settings, layers...)
@@ -155,12 +169,11 @@ func Lint(settings Settings, layers ...fs.FS) []error {
 }
 
 type loader struct {
-	set       *Set
-	settings  Settings
-	functions map[string]expr.Function
-	files     map[string]*source // by path; site changes are added to it
-	faults    []error
-	digest    []string
+	set      *Set
+	settings Settings
+	files    map[string]*source // by path; site changes are added to it
+	faults   []error
+	digest   []string
 }
 
 func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
@@ -168,7 +181,7 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 	if err != nil {
 		return nil, err
 	}
-	set := &Set{Edition: settings.Edition}
+	set := &Set{Edition: settings.Edition, functions: Functions(table)}
 	if set.Edition == "" {
 		set.Edition = DefaultEdition
 	}
@@ -185,7 +198,7 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 	if len(faults) > 0 {
 		return nil, errors.Join(faults...)
 	}
-	return &loader{set: set, settings: settings, functions: Functions(table), files: map[string]*source{}}, nil
+	return &loader{set: set, settings: settings, files: map[string]*source{}}, nil
 }
 
 // Functions makes the formula table usable in expressions.
