@@ -47,7 +47,11 @@ def walk(item, path, nested, out):
 
 
 for name in sys.argv[1:]:
-    dataset = pydicom.dcmread(name, force=True)
-    items = []
-    walk(dataset, "1", False, items)
-    print(json.dumps({"file": name, "sop": str(dataset.get("SOPClassUID", "")), "items": items}))
+    try:
+        dataset = pydicom.dcmread(name, force=True)
+        items = []
+        walk(dataset, "1", False, items)
+        answer = {"file": name, "sop": str(dataset.get("SOPClassUID", "")), "items": items}
+    except Exception as error:  # a damaged file: there is nothing to compare with
+        answer = {"file": name, "error": type(error).__name__}
+    print(json.dumps(answer))
