@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"maps"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -71,6 +73,39 @@ func TestCutReports(t *testing.T) {
 			t.Logf("%d cuts: %v", len(file), counts)
 		})
 	}
+}
+
+// The same for reports that others wrote, cut at 200 places each.
+func TestCutSamples(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join(srtest.Shared(t, "samples", "sr-other"), "*.dcm"))
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%d files, %v", len(files), err)
+	}
+	counts := map[dcm.State]int{}
+	for _, path := range files {
+		file, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		complete, err := dcm.ReadBytes(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := contentItems(complete.Dataset)
+		for i := range 200 {
+			n := len(file) * i / 200
+			f, err := dcm.ReadBytes(file[:n:n])
+			state, _ := outcome(t, f, err)
+			counts[state]++
+			if f == nil {
+				continue
+			}
+			if kept := contentItems(f.Dataset); !isSubsequence(kept, all) || state == dcm.Read && len(kept) < len(all) {
+				t.Errorf("%s cut at %d of %d: %s with %d of %d items", filepath.Base(path), n, len(file), state, len(kept), len(all))
+			}
+		}
+	}
+	t.Log(counts)
 }
 
 func isSubsequence(part, whole []string) bool {
@@ -182,9 +217,7 @@ func checkText(t testing.TB, d dcm.Dataset) {
 
 func FuzzReadBytes(f *testing.F) {
 	for _, c := range hostileCases() {
-		if !c.large {
-			f.Add([]byte(c.file))
-		}
+		f.Add([]byte(c.file))
 	}
 	for _, how := range forms() {
 		f.Add(srtest.Encode(smallReport(), how))
@@ -201,9 +234,7 @@ func FuzzReadBytes(f *testing.F) {
 // FuzzReadHeader also holds header reading against whole reading.
 func FuzzReadHeader(f *testing.F) {
 	for _, c := range hostileCases() {
-		if !c.large {
-			f.Add([]byte(c.file))
-		}
+		f.Add([]byte(c.file))
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {
 		header, err := dcm.ReadHeader(bytes.NewReader(b), int64(len(b)))
