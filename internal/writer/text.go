@@ -158,7 +158,7 @@ func (p printer) sheet(s *sheet) {
 	if len(s.Worth) > 0 {
 		p.heading("Worth knowing")
 		for _, e := range s.Worth {
-			p.wrapped("  "+e.Mark+" ", e.Title+". "+e.Message)
+			p.wrapped("  "+e.Mark+" ", e.Briefly()+" ("+e.Title+")")
 		}
 	}
 	p.heading("Protocol and rules")
@@ -181,7 +181,7 @@ func (p printer) reports(s *sheet) {
 
 func (p printer) inTheWay(s *sheet) {
 	for _, e := range s.InTheWay {
-		p.wrapped("  "+e.Mark+" ", fmt.Sprintf("%s [%d]", e.Title, e.Number))
+		p.wrapped("  "+e.Mark+" ", fmt.Sprintf("%s [%d]", e.Wrong(), e.Number))
 	}
 	for _, sentence := range s.Obstacles() {
 		p.wrapped("  ■ ", sentence)
@@ -199,8 +199,8 @@ func (p printer) none(yes bool) {
 
 func (p printer) entries(entries []entry) {
 	for _, e := range entries {
-		p.wrapped(fmt.Sprintf("  %s [%d] %s: ", e.Mark, e.Number, e.Word), e.Title)
-		p.wrapped("      ", e.Message)
+		p.wrapped(fmt.Sprintf("  %s [%d] %s: ", e.Mark, e.Number, e.Word), e.Wrong())
+		p.labelled("Should hold: ", e.Should())
 		p.labelled("Get it: ", e.Obtain)
 		p.labelled("Do: ", e.Usage)
 		for _, c := range e.Causes {

@@ -32,6 +32,29 @@ func (s *sheet) Obstacles() []string {
 	return out
 }
 
+// Wrong is the entry's first line: what is wrong, not the rule that says it
+// should be right.
+func (e entry) Wrong() string { return orElse(e.Message, e.Title) }
+
+// Briefly is Wrong cut after its third part: a remark that lists many items
+// would drown the others.
+func (e entry) Briefly() string {
+	const shown = 3
+	parts := strings.Split(e.Wrong(), "; ")
+	if len(parts) <= shown+1 {
+		return e.Wrong()
+	}
+	return strings.Join(parts[:shown], "; ") + fmt.Sprintf("; and %d more", len(parts)-shown)
+}
+
+// Should is what should hold, "" when Wrong says it already.
+func (e entry) Should() string {
+	if e.Message == "" {
+		return ""
+	}
+	return e.Title
+}
+
 // Besides says what else wants an eye, after or instead of the obstacles. It
 // never clears a study: that is the reader's to say.
 func (s *sheet) Besides() string {
