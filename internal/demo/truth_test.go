@@ -27,10 +27,6 @@ func TestEveryTruthIsFound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	findTruths(t, set)
-}
-
-func findTruths(t *testing.T, set *rule.Set) {
 	for _, seed := range []uint64{1, 2} {
 		dir := filepath.Join(t.TempDir(), "lab")
 		if _, err := demo.Write(dir, demo.Options{Seed: seed}); err != nil {
