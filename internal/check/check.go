@@ -92,6 +92,7 @@ func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
 	if len(a.Protocol) > 0 && !e.inProtocol(a.Protocol) {
 		return finding.NotApplicable, "not part of this kind of study", nil
 	}
+	var unknown []finding.Missing // matters only when all else says that the rule applies
 	for _, gate := range []struct {
 		needed  bool
 		holds   expr.Truth
@@ -105,8 +106,7 @@ func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
 			return finding.NotApplicable, gate.why, nil
 		}
 		if gate.needed && gate.holds == expr.Unknown {
-			missing := []finding.Missing{gate.missing}
-			return finding.Open, cannotTell(missing), missing
+			unknown = append(unknown, gate.missing)
 		}
 	}
 	if len(e.rule.Stated) > 0 && e.firstMentioned(e.rule.Stated) == nil {
@@ -122,6 +122,9 @@ func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
 		case expr.Unknown:
 			return finding.NotApplicable, "not known whether it applies: " + list(e.missing(w)), nil
 		}
+	}
+	if len(unknown) > 0 {
+		return finding.Open, cannotTell(unknown), unknown
 	}
 	return "", "", nil
 }
