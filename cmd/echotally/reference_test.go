@@ -1,0 +1,140 @@
+package main
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"echotally/internal/catalogue"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+var update = flag.Bool("update", false, "rewrite the generated pages")
+
+func testApp() *app {
+	var out bytes.Buffer
+	return newApp(strings.NewReader(""), &out, &out)
+}
+
+// commands lists every command that does something, as it is typed.
+func commands(cmd *cobra.Command) []string {
+	var out []string
+	if cmd.Runnable() {
+		out = append(out, cmd.CommandPath())
+	}
+	for _, c := range cmd.Commands() {
+		out = append(out, commands(c)...)
+	}
+	return out
+}
+
+// page compares a generated page with the file, or rewrites it.
+func page(t *testing.T, file, test string, got []byte) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(file, got, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(file)
+	if err != nil || !bytes.Equal(want, got) {
+		t.Errorf("%s is stale, run: go test ./cmd/echotally -run %s -update\n%s", file, test, cmp.Diff(string(want), string(got)))
+	}
+}
+
+// TestReference keeps the command reference the same as the commands.
+func TestReference(t *testing.T) {
+	var b bytes.Buffer
+	b.WriteString("# Command reference\n\nGenerated from the commands; do not edit.\n")
+	reference(&b, newRootCommand(testApp()))
+	page(t, "REFERENCE.md", "TestReference", b.Bytes())
+}
+
+func reference(b *bytes.Buffer, cmd *cobra.Command) {
+	fmt.Fprintf(b, "\n## %s\n\n%s\n", cmd.CommandPath(), cmd.Short)
+	// The exit codes are the same everywhere and told once.
+	long := cmd.Long
+	if cmd.HasParent() {
+		long = strings.TrimSpace(strings.ReplaceAll(long, exitTable, ""))
+	}
+	fmt.Fprintf(b, "\n```text\n%s\n```\n", long)
+	if cmd.Runnable() {
+		fmt.Fprintf(b, "\nUsage: `%s`\n", cmd.UseLine())
+	}
+	if cmd.Example != "" {
+		fmt.Fprintf(b, "\n```sh\n%s\n```\n", strings.ReplaceAll(strings.TrimLeft(cmd.Example, " "), "\n  ", "\n"))
+	}
+	flags := cmd.LocalFlags()
+	if flags.HasAvailableFlags() {
+		b.WriteString("\n| flag | default | meaning |\n| --- | --- | --- |\n")
+		flags.VisitAll(func(f *pflag.Flag) {
+			name := "`--" + f.Name + "`"
+			if f.Shorthand != "" {
+				name += " `-" + f.Shorthand + "`"
+			}
+			fmt.Fprintf(b, "| %s | %s | %s |\n", name, strings.Trim(f.DefValue, "[]"), f.Usage)
+		})
+	}
+	for _, c := range cmd.Commands() {
+		if !c.Hidden {
+			reference(b, c)
+		}
+	}
+}
+
+// TestCatalogue keeps the catalogue of rules the same as the rule files.
+func TestCatalogue(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := catalogue.Page(&b, set); err != nil {
+		t.Fatal(err)
+	}
+	page(t, "../../rules/CATALOGUE.md", "TestCatalogue", b.Bytes())
+}
+
+// TestEveryCommandExplainsItself asks for long help with exit codes and for
+// examples that the command line understands.
+func TestEveryCommandExplainsItself(t *testing.T) {
+	for _, path := range commands(newRootCommand(testApp())) {
+		root := newRootCommand(testApp())
+		cmd, _, err := root.Find(strings.Fields(path)[1:])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(cmd.Long, exitTable) {
+			t.Errorf("%s: the long help lacks the exit codes", path)
+		}
+		if cmd.Example == "" {
+			t.Errorf("%s: no example", path)
+		}
+		for line := range strings.Lines(cmd.Example) {
+			_, after, found := strings.Cut(line, "echotally ")
+			if !found {
+				continue
+			}
+			words := strings.Fields(strings.FieldsFunc(after, func(r rune) bool { return r == '|' || r == '>' })[0])
+			target, rest, err := newRootCommand(testApp()).Find(words)
+			if err != nil {
+				t.Errorf("%s: example %q: %v", path, strings.TrimSpace(line), err)
+				continue
+			}
+			if err := target.ParseFlags(rest); err != nil {
+				t.Errorf("%s: example %q: %v", path, strings.TrimSpace(line), err)
+			} else if err := target.ValidateArgs(target.Flags().Args()); err != nil {
+				t.Errorf("%s: example %q: %v", path, strings.TrimSpace(line), err)
+			}
+		}
+	}
+}

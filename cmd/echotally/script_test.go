@@ -1,0 +1,148 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"echotally/internal/srtest"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"echotally": main})
+}
+
+// TestScripts runs the command scripts, one per feature. Besides the usual
+// commands they have:
+//
+//	report FILE TEXT    build a DICOM report from its text form (srtest.Report)
+//	exits CODE COMMAND  run a command that must end with the exit code
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script",
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("SOURCE_DATE_EPOCH", "1795600800")
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"report": func(ts *testscript.TestScript, _ bool, args []string) {
+				text := ts.ReadFile(args[1])
+				encoded := srtest.Encode(srtest.Report(t, text), srtest.Encoding{})
+				file := ts.MkAbs(args[0])
+				ts.Check(os.MkdirAll(filepath.Dir(file), 0o755))
+				ts.Check(os.WriteFile(file, encoded, 0o644))
+			},
+			"exits": func(ts *testscript.TestScript, _ bool, args []string) {
+				want, err := strconv.Atoi(args[0])
+				ts.Check(err)
+				got := 0
+				var exit *exec.ExitError
+				if err := ts.Exec(args[1], args[2:]...); errors.As(err, &exit) {
+					got = exit.ExitCode()
+				} else {
+					ts.Check(err)
+				}
+				if got != want {
+					ts.Fatalf("%v exits with %d, want %d", args[1:], got, want)
+				}
+			},
+		},
+	})
+}
+
+// TestInterruptEndsWithItsOwnCode sends the signal when the program is certain
+// to wait: after it has opened the pipe that never gives anything.
+func TestInterruptEndsWithItsOwnCode(t *testing.T) {
+	program, err := exec.LookPath("echotally")
+	if err != nil {
+		t.Fatal(err)
+	}
+	pipe := filepath.Join(t.TempDir(), "pipe")
+	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
+		t.Skip("no named pipes here: ", err)
+	}
+	cmd := exec.Command(program, "check", pipe)
+	var stdout, stderr strings.Builder
+	cmd.Stdout, cmd.Stderr = &stdout, &stderr
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	writer, err := os.OpenFile(pipe, os.O_WRONLY, 0) // waits for the reader
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer writer.Close()
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	var exit *exec.ExitError
+	if err := cmd.Wait(); !errors.As(err, &exit) || exit.ExitCode() != exitInterrupted {
+		t.Errorf("ended with %v, want exit code %d", err, exitInterrupted)
+	}
+	if stdout.Len() > 0 || !strings.Contains(stderr.String(), "interrupted") {
+		t.Errorf("stdout %q, stderr %q", stdout.String(), stderr.String())
+	}
+}
+
+// TestEveryExitCodeIsProducedByAScript keeps the table of exit codes honest;
+// 130 has its own test above.
+func TestEveryExitCodeIsProducedByAScript(t *testing.T) {
+	var all strings.Builder
+	files, err := filepath.Glob("testdata/script/*.txtar")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		text, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all.Write(text)
+	}
+	if !strings.Contains(all.String(), "\nexec echotally ") {
+		t.Errorf("no script ends with %d", exitComplete)
+	}
+	for _, code := range []int{exitFailure, exitUsage, exitFindings, exitIncomplete} {
+		if !strings.Contains(all.String(), "\nexits "+strconv.Itoa(code)+" echotally ") {
+			t.Errorf("no script ends with %d", code)
+		}
+	}
+	for _, command := range commands(newRootCommand(testApp())) {
+		if !regexp.MustCompile(`(?m)^(exec|exits \d) ` + command + `( |$)`).MatchString(all.String()) {
+			t.Errorf("no script runs %q", command)
+		}
+	}
+}
+
+// TestExitTableIsTheSameEverywhere compares constants, help and README.
+func TestExitTableIsTheSameEverywhere(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	row := regexp.MustCompile(`(?m)^ {2,4}(\d+) +(.+(?:\n {7}\S.+)*)`)
+	var codes []int
+	for _, m := range row.FindAllStringSubmatch(exitTable, -1) {
+		code, err := strconv.Atoi(m[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		codes = append(codes, code)
+		line := "| " + m[1] + " | " + strings.ReplaceAll(strings.Join(strings.Fields(m[2]), " "), "--fail-on", "`--fail-on`") + " |"
+		if !strings.Contains(string(readme), line) {
+			t.Errorf("README.md lacks the line %q", line)
+		}
+	}
+	if !slices.Equal(codes, []int{exitComplete, exitFailure, exitUsage, exitFindings, exitIncomplete, exitInterrupted}) {
+		t.Errorf("the table tells of %v", codes)
+	}
+}
