@@ -231,7 +231,7 @@ func (e *evaluation) bare(in expr.Input, to ucum.Unit) string {
 	var from ucum.Unit
 	if b, ok := e.bindings[in.Name]; ok {
 		if q := b.chosen.m; q != nil && in.Function == "" && q.Quantity.Unit.Code() == to.Code() {
-			return q.Quantity.Value.Text()
+			return readable(q.Quantity.Value)
 		}
 		from = b.alias.Unit
 	} else if p, ok := e.rule.Parameters[in.Name]; ok {
@@ -268,7 +268,17 @@ func (i item) text(unit ucum.Unit) string {
 	case i.m == nil:
 		return withUnit(i.x, unit)
 	}
-	return join(i.m.Quantity.Value.Text(), i.m.Quantity.Unit)
+	return join(readable(i.m.Quantity.Value), i.m.Quantity.Unit)
+}
+
+// readable is the number as written, or four significant digits of it when a
+// machine wrote it with all its digits. The evidence holds every digit.
+func readable(d ucum.Decimal) string {
+	const enough = 6
+	if len(strings.Trim(strings.NewReplacer(".", "", "-", "", "+", "").Replace(d.Text()), "0 ")) <= enough {
+		return d.Text()
+	}
+	return significant(d.Float(), 4)
 }
 
 // arithmetic writes an expression with the values of this study in it.
@@ -305,19 +315,19 @@ func (e *evaluation) shown(in expr.Input, unit *ucum.Unit) string {
 
 func withUnit(x float64, unit ucum.Unit) string { return join(plain(x), unit) }
 
-// plain writes a computed number with three significant digits, whole when it
-// is large.
-func plain(x float64) string {
-	if math.IsNaN(x) {
+// plain writes a computed number with three significant digits.
+func plain(x float64) string { return significant(x, 3) }
+
+// significant writes a number with n significant digits, whole when it is
+// large.
+func significant(x float64, n int) string {
+	switch {
+	case math.IsNaN(x):
 		return "unknown"
+	case x == 0:
+		return "0"
 	}
-	if math.Abs(x) >= 1000 {
-		return strconv.FormatFloat(math.Round(x), 'f', 0, 64)
-	}
-	decimals := 2
-	if x != 0 {
-		decimals = min(max(2-int(math.Floor(math.Log10(math.Abs(x)))), 0), 6)
-	}
+	decimals := min(max(n-1-int(math.Floor(math.Log10(math.Abs(x)))), 0), 6)
 	s := strconv.FormatFloat(x, 'f', decimals, 64)
 	if strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")

@@ -107,7 +107,9 @@ func (a *analysis) config(compiled bool) *conf.Config {
 	}
 	for _, names := range []iter.Seq[string]{maps.Keys(own), maps.Keys(asked), maps.Keys(a.scope.Functions)} {
 		for name := range names {
-			c.Functions[name] = &builtin.Function{Name: name}
+			if strings.Contains(a.source, name) {
+				c.Functions[name] = &builtin.Function{Name: name}
+			}
 		}
 	}
 	return c
