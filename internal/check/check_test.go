@@ -574,3 +574,12 @@ func TestRecomputeOnRandomStudies(t *testing.T) {
 		}
 	}
 }
+
+func TestMachineDigitsAreShortenedInMessages(t *testing.T) {
+	set := load(t, "consistency", "measurands: {tr: tr-velocity}\nrequire: \"tr < 0\"\nmessage: \"{tr}\"\n")
+	for written, want := range map[string]string{"2.8099999427795410": "2.81 m/s", "2.80": "2.80 m/s", "281.25": "281.25 m/s", "0.0012345678": "0.001235 m/s"} {
+		if got := judge(set, study(measured(t, "tr-velocity", written+" m/s"))); got.Message != want {
+			t.Errorf("%s is told as %q, want %q", written, got.Message, want)
+		}
+	}
+}
