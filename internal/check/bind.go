@@ -49,6 +49,7 @@ type evaluation struct {
 	*reading
 	rule     *rule.Rule
 	bindings map[string]*binding
+	supposed bool // values were replaced to try a cause; they stand as given
 }
 
 func (r *reading) bind(one *rule.Rule) *evaluation {

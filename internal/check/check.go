@@ -39,6 +39,7 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 	e.verdict(&res)
 	if res.Outcome == finding.Fail {
 		e.excuse(&res)
+		res.Causes = e.causes()
 	}
 	for _, s := range one.SeverityIf {
 		if s.When.Holds(e.value) == expr.True {

@@ -167,7 +167,7 @@ func (e *evaluation) allowance(stated *binding) float64 {
 // container as the stated value: a gradient belongs to the velocity it was
 // measured with, not to a higher one from another window.
 func (e *evaluation) preferGroupOf(stated item) {
-	if stated.m == nil || stated.m.Group == "" {
+	if e.supposed || stated.m == nil || stated.m.Group == "" {
 		return
 	}
 	for name, b := range e.bindings {

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"regexp"
 	"slices"
 	"sort"
 	"strings"
@@ -304,4 +305,20 @@ func before(a, b error) bool {
 		return x.Line < y.Line
 	}
 	return x.Column < y.Column
+}
+
+// between matches a demand that states a plausible range and nothing else.
+var between = regexp.MustCompile(`^between\((\w+), (\w+), (\w+)\)$`)
+
+// Bounds returns the names of the alias and the two parameters when the rule
+// states a plausible range and nothing else.
+func (r *Rule) Bounds() (alias, low, high string, ok bool) {
+	if r.Require == nil {
+		return "", "", "", false
+	}
+	m := between.FindStringSubmatch(strings.TrimSpace(r.Require.Source))
+	if m == nil || r.Aliases[m[1]] == nil || r.Parameters[m[2]] == nil || r.Parameters[m[3]] == nil {
+		return "", "", "", false
+	}
+	return m[1], m[2], m[3], true
 }
