@@ -60,7 +60,7 @@ func plans() []plan {
 			clean = append(clean, plan{profile: p.name, dialect: "petrelline"})
 			continue
 		}
-		for offset := range 2 {
+		for offset := range writers {
 			clean = append(clean, plan{profile: p.name, dialect: writers[(i+offset)%len(writers)].name})
 		}
 	}

@@ -134,12 +134,15 @@ func (d dialect) person(c *record) item {
 		}
 		return d.num(r, name, value, children...)
 	}
-	return container(contains, characteristics,
-		plain(subjectAge, years, s.age),
-		coded(contains, subjectSex, sex),
-		plain(patientHeight, stature, s.height),
-		plain(patientWeight, bodyMass, s.weight),
-		plain(surfaceArea, surface, s.bodySurface, coded(inferredFrom, surfaceFormula, formula)),
+	out := container(contains, characteristics, plain(subjectAge, years, s.age), coded(contains, subjectSex, sex))
+	if s.height > 0 {
+		out = out.with(
+			plain(patientHeight, stature, s.height),
+			plain(patientWeight, bodyMass, s.weight),
+			plain(surfaceArea, surface, s.bodySurface, coded(inferredFrom, surfaceFormula, formula)),
+		)
+	}
+	return out.with(
 		plain(ln("8867-4", "Heart rate"), rate, s.heartRate),
 		plain(systolicPressure, pressure, s.systolic),
 		plain(diastolicPressure, pressure, s.diastolic),

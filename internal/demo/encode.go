@@ -141,12 +141,14 @@ func (d dialect) document(c *record, h header, root item) dcm.Dataset {
 		dcm.Strings(dcm.T(0x00100010), "Demo^Patient "+number), dcm.Strings(dcm.T(0x00100020), "DEMO-"+number),
 		dcm.Strings(dcm.T(0x00100030)), dcm.Strings(dcm.T(0x00100040), s.sex),
 		dcm.Strings(dcm.T(0x00101010), ageString(s.age)),
-		dcm.Strings(dcm.T(0x00101020), decimal(s.height/100, 2)), dcm.Strings(dcm.T(0x00101030), decimal(s.weight, 1)),
 		dcm.Strings(dcm.T(0x0020000D), h.study), dcm.Strings(dcm.T(0x0020000E), h.series),
 		dcm.Strings(dcm.T(0x00200010), number), dcm.Ints(dcm.T(0x00200011), 1), dcm.Ints(dcm.T(0x00200013), 1),
 		dcm.Strings(dcm.T(0x0040A491), h.completion), dcm.Strings(dcm.T(0x0040A493), "UNVERIFIED"),
 		dcm.Sequence(dcm.T(0x0040A372)), // performed procedure code
 	)
+	if s.height > 0 {
+		out.Add(dcm.Strings(dcm.T(0x00101020), decimal(s.height/100, 2)), dcm.Strings(dcm.T(0x00101030), decimal(s.weight, 1)))
+	}
 	if h.preliminary != "" {
 		out.Add(dcm.Strings(dcm.T(0x0040A496), h.preliminary))
 	}

@@ -19,5 +19,9 @@ type fault struct {
 
 // faults is every kind of fault the lab shows.
 func faults() []fault {
-	return slices.Concat(jetFaults(), inflowFaults(), rightHeartFaults(), leftHeartFaults(), recordFaults(), objectFaults())
+	return slices.Concat(
+		viewFaults(), jetFaults(), gradeFaults(), inflowFaults(), stenosisFaults(),
+		rightHeartFaults(), atrialFaults(), leftHeartFaults(), valveAndBodyFaults(),
+		gaps(), exchanges(), slips(), contradictions(), recordFaults(), objectFaults(),
+	)
 }

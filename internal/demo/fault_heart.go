@@ -1,6 +1,6 @@
 package demo
 
-// rightHeartFaults are about the right heart and the veins.
+// rightHeartFaults are about the right ventricle.
 func rightHeartFaults() []fault {
 	return []fault{
 		{
@@ -46,6 +46,18 @@ func rightHeartFaults() []fault {
 			},
 		},
 		{
+			kind: "performance-index-typed", text: "Right ventricular performance index does not belong to its times.",
+			profile: "tricuspid-regurgitation-moderate", dialect: "petrelline", outcome: "fail", measurand: "right-ventricular-performance-index",
+			rules: []string{"right-ventricle/performance-index-from-times"},
+			seed:  func(c *record) { c.one("right-ventricular-performance-index").set(0.62) },
+		},
+	}
+}
+
+// atrialFaults are about the right atrium and the vena cava.
+func atrialFaults() []fault {
+	return []fault{
+		{
 			kind: "atrial-pressure-default", text: "Atrial pressure 3 mmHg with a wide vena cava that hardly collapses.",
 			profile: "tricuspid-regurgitation-severe", dialect: "gullmere", outcome: "fail", measurand: "right-atrial-pressure",
 			rules: []string{"right-atrium/rap-fits-ivc"},
@@ -72,16 +84,10 @@ func rightHeartFaults() []fault {
 				c.reword("sniff", "")
 			},
 		},
-		{
-			kind: "performance-index-typed", text: "Right ventricular performance index does not belong to its times.",
-			profile: "tricuspid-regurgitation-moderate", dialect: "petrelline", outcome: "fail", measurand: "right-ventricular-performance-index",
-			rules: []string{"right-ventricle/performance-index-from-times"},
-			seed:  func(c *record) { c.one("right-ventricular-performance-index").set(0.62) },
-		},
 	}
 }
 
-// leftHeartFaults are about the left heart and the body.
+// leftHeartFaults are about mitral filling and the left ventricle's volumes.
 func leftHeartFaults() []fault {
 	return []fault{
 		{
@@ -112,6 +118,12 @@ func leftHeartFaults() []fault {
 				c.one("left-ventricular-end-systolic-volume-biplane").set(c.heart.endDiastolic)
 			},
 		},
+	}
+}
+
+// valveAndBodyFaults are about the aortic valve, the cavity and the body.
+func valveAndBodyFaults() []fault {
+	return []fault{
 		{
 			kind: "mean-above-peak", text: "Mean aortic gradient above the peak gradient.",
 			profile: "aortic-stenosis", dialect: "petrelline", outcome: "fail", measurand: "aortic-valve-mean-gradient",

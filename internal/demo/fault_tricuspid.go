@@ -7,8 +7,8 @@ func (c *record) rvsp(velocity, atrial float64) {
 	}
 }
 
-// jetFaults are about the tricuspid regurgitation velocity and its grade.
-func jetFaults() []fault {
+// viewFaults are about the views of the tricuspid regurgitation velocity.
+func viewFaults() []fault {
 	return []fault{
 		{
 			kind: "jet-missing", text: "Tricuspid velocity and pressure are missing and no reason is given.",
@@ -54,6 +54,12 @@ func jetFaults() []fault {
 				}
 			},
 		},
+	}
+}
+
+// jetFaults are about its value and the pressure made of it.
+func jetFaults() []fault {
+	return []fault{
 		{
 			kind: "jet-views-disagree", text: "One view reads the tricuspid velocity a third lower than the other.",
 			profile: "tricuspid-regurgitation-severe", dialect: "gullmere", outcome: "fail", measurand: jetVelocity,
@@ -101,6 +107,12 @@ func jetFaults() []fault {
 			rules: []string{"tricuspid-valve/regurgitation-gradient-from-velocity"},
 			seed:  func(c *record) { c.one("tricuspid-regurgitation-peak-gradient").set(gradient(c.heart.jet) + 9) },
 		},
+	}
+}
+
+// gradeFaults are about the grade of the regurgitation and the leaflets.
+func gradeFaults() []fault {
+	return []fault{
 		{
 			kind: "grade-two-tiers-off", text: "Called mild, but the effective regurgitant orifice is that of severe regurgitation.",
 			profile: "tricuspid-regurgitation-severe", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-regurgitation-effective-orifice-area",
@@ -227,6 +239,12 @@ func inflowFaults() []fault {
 				t.derive("tricuspid-valve-e-to-a-ratio", c.heart.tricuspidE/c.heart.tricuspidA)
 			},
 		},
+	}
+}
+
+// stenosisFaults are about the ratio of the waves and the set for stenosis.
+func stenosisFaults() []fault {
+	return []fault{
 		{
 			kind: "tricuspid-ratio-typed", text: "Tricuspid E/A does not belong to its waves.",
 			profile: "healthy-young", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-valve-e-to-a-ratio",

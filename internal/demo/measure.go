@@ -201,6 +201,10 @@ func (t taker) takeTricuspidJet() {
 			velocity *= span{0.945, 0.985}.draw(t.random)
 		}
 		jet := t.take(jetVelocity, velocity)
+		if t.profile.rhythm == atrialFibrillation {
+			// Two beats from each view, the higher one last.
+			jet.values = []float64{velocity * 0.96, velocity}
+		}
 		jet.view, jet.chosen = view, i == best
 	}
 	t.derive("tricuspid-regurgitation-peak-gradient", gradient(c.jet))

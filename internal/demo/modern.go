@@ -21,7 +21,7 @@ func fullDigits() map[kind]unitForm {
 		length: plain("cm"), area: plain("cm2"), volume: plain("ml"), bloodVelocity: plain("m/s"),
 		tissueVelocity: plain("cm/s"), integral: plain("cm"), pressure: plain("mm[Hg]"), interval: plain("ms"),
 		rate: plain("{H.B.}/min"), fraction: plain("%"), ratio: plain("1"), mass: plain("g"), output: plain("l/min"),
-		volumeIndex: plain("ml/m2"), massIndex: plain("g/m2"), areaIndex: plain("cm2/m2"), outputIndex: plain("l/min/m2"),
+		volumeIndex: plain("ml/m2"), massIndex: plain("g/m2"), areaIndex: plain("cm2/m2"), lengthIndex: plain("mm/m2"), outputIndex: plain("l/min/m2"),
 		surface: plain("m2"), stature: {ucumCode("cm"), 1, 0}, bodyMass: {ucumCode("kg"), 1, 1},
 		years: {ucumCode("a"), 1, 0}, strainKind: plain("%"),
 	}
@@ -58,7 +58,7 @@ func (d dialect) modernSection(c *record, section term) (item, bool) {
 		}
 	}
 	for _, own := range private {
-		if own.section == section && c.has(own.needs...) {
+		if own.section == section && c.has(own.needs...) && (own.kind != lengthIndex || c.subject.bodySurface > 0) {
 			group = group.with(d.privateItem(c, own))
 		}
 	}
@@ -117,7 +117,7 @@ var private = []own{
 		func(c *record) float64 {
 			return c.value("lvot-velocity-time-integral") / c.value("aortic-valve-velocity-time-integral")
 		}},
-	{"TVANNI", "Tricuspid annulus by body surface area", tricuspidValve, ratio,
+	{"TVANNI", "Tricuspid annulus by body surface area", tricuspidValve, lengthIndex,
 		[]string{"tricuspid-annulus-diameter-diastole"},
 		func(c *record) float64 {
 			return 10 * c.value("tricuspid-annulus-diameter-diastole") / c.subject.bodySurface
@@ -126,9 +126,5 @@ var private = []own{
 
 func (d dialect) privateItem(c *record, o own) item {
 	r := &reading{quantity: quantity{kind: o.kind}, scale: 1}
-	if o.value == "TVANNI" {
-		unit := ucumCode("mm/m2")
-		r.unit = &unit
-	}
 	return d.num(r, code{value: o.value, scheme: privateScheme, meaning: o.meaning}, o.compute(c))
 }

@@ -21,6 +21,7 @@ const (
 	volumeIndex                // mL/m2
 	massIndex                  // g/m2
 	areaIndex                  // cm2/m2
+	lengthIndex                // mm/m2
 	outputIndex                // L/min/m2
 	surface                    // m2
 	stature                    // cm
