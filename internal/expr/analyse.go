@@ -157,8 +157,11 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 // defined puts the text of a definition in the place of its name.
 func (a *analysis) defined(n *ast.IdentifierNode, text string) (typed, *Error) {
 	a.followed++
-	if slices.Contains(a.defining, n.Value) || a.followed > maxDefinitions {
-		return typed{}, a.fault(n, "the definition of "+n.Value+" leads back to itself or is too large", "")
+	if slices.Contains(a.defining, n.Value) {
+		return typed{}, a.fault(n, "the definition of "+n.Value+" leads back to itself", "")
+	}
+	if a.followed > maxDefinitions {
+		return typed{}, a.fault(n, "too many definitions within definitions", "split the rule")
 	}
 	outer := a.source
 	a.source = text

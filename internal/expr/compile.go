@@ -23,7 +23,7 @@ const (
 	maxNodes     = 400
 	memoryBudget = 10_000
 
-	maxDefinitions = 60
+	maxDefinitions = 1000 // followed in one expression
 )
 
 // Compile parses and checks; the error is an *Error.

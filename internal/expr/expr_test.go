@@ -2,8 +2,10 @@ package expr_test
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -264,6 +266,36 @@ func TestArithmeticIsShownWithValues(t *testing.T) {
 		if got := compile(t, source).Arithmetic(show); got != want {
 			t.Errorf("%s shown as %q, want %q", source, got, want)
 		}
+	}
+}
+
+func TestDefinitionsStandForTheirText(t *testing.T) {
+	sc := scope(t)
+	sc.Definitions = map[string]string{
+		"gradient": "peak_gradient(tr)", "total": "gradient + rap", "high": "total > ten", "a": "b + rap", "b": "a + rap", "bad": "rap + h",
+	}
+	p, err := expr.Compile("high and total < 2 * rvsp", sc)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := p.Holds(given(map[string]float64{"tr": 2.8, "rap": 8, "ten": 10, "rvsp": 40})); got != expr.True {
+		t.Errorf("got %v", got)
+	}
+	for source, want := range map[string]string{"a > rap": "leads back to itself", "bad > rap": "in the definition of bad: cannot add"} {
+		if _, err := expr.Compile(source, sc); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %q", source, err, want)
+		}
+	}
+}
+
+func TestDefinitionsCannotGrowWithoutBound(t *testing.T) {
+	sc := scope(t)
+	sc.Definitions = map[string]string{"d0": "rap"}
+	for i := 1; i < 40; i++ {
+		sc.Definitions["d"+strconv.Itoa(i)] = fmt.Sprintf("d%d + d%d", i-1, i-1)
+	}
+	if _, err := expr.Compile("d39 > rap", sc); err == nil || !strings.Contains(err.Error(), "too many definitions") {
+		t.Errorf("2^39 terms: %v", err)
 	}
 }
 
