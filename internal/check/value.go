@@ -56,6 +56,9 @@ func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
 		}
 		return math.NaN()
 	}
+	if in.Function == "repeatability" {
+		return e.repeatability(b)
+	}
 	if len(singles) == 0 {
 		return math.NaN()
 	}

@@ -27,6 +27,7 @@ var asked = map[string]question{
 	"last":             {of: ofSet, inUnit: true},
 	"spread":           {of: ofSet, inUnit: true},
 	"recorded_mean":    {of: ofSet, inUnit: true},
+	"repeatability":    {of: ofSet, inUnit: true},
 	"stated":           {of: ofSaid, kind: Bool},
 	"mentioned":        {of: ofSaid, kind: Bool, guard: true},
 	"count_measurands": {of: ofNothing},

@@ -126,6 +126,8 @@ func (a *analysis) subjectOf(n *ast.CallNode, function string, q question) (Symb
 		return s, a.unknown(arg, arg.Value, slices.Collect(maps.Keys(a.scope.Symbols)), "name")
 	case q.of == ofSet && !s.Set:
 		return s, a.fault(arg, function+" is asked of a measurand, "+arg.Value+" is none", "")
+	case function == "repeatability" && !s.Repeatable:
+		return s, a.fault(arg, "no repeatability is known for "+arg.Value, "give the measurand its published repeatability, or use a parameter with its source")
 	case q.of == ofSaid && !s.Said:
 		return s, a.fault(arg, function+" is asked of a statement, "+arg.Value+" is none", "")
 	}

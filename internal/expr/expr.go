@@ -37,6 +37,8 @@ type Symbol struct {
 	Unit ucum.Unit // of a Number
 	Set  bool      // a measurand alias: present(), count(), highest() ... may be asked of it
 	Said bool      // a statement alias: stated(), mentioned() may be asked of it
+
+	Repeatable bool // a published repeatability is known: repeatability() may be asked of it
 }
 
 // Scope is what an expression may refer to. The names age and sex, and our own

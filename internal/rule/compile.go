@@ -242,7 +242,7 @@ func (c *compilation) saidList(path string, names Names) []*Said {
 func (c *compilation) symbols() {
 	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.set.functions, Fields: fieldNames()}
 	for name, a := range c.rule.Aliases {
-		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true}
+		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Repeatable: a.Measurands[0].Repeatability != nil}
 	}
 	for name := range c.rule.Statements {
 		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true}
