@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -47,8 +46,18 @@ func page(t *testing.T, file, test string, got []byte) {
 	}
 	want, err := os.ReadFile(file)
 	if err != nil || !bytes.Equal(want, got) {
-		t.Errorf("%s is stale, run: go test ./cmd/echotally -run %s -update\n%s", file, test, cmp.Diff(string(want), string(got)))
+		t.Errorf("%s is stale, run: go test ./cmd/echotally -run %s -update\n%s", file, test, firstDifference(string(want), string(got)))
 	}
+}
+
+func firstDifference(want, got string) string {
+	a, b := strings.Split(want, "\n"), strings.Split(got, "\n")
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] {
+			return fmt.Sprintf("line %d\n- %s\n+ %s", i+1, a[i], b[i])
+		}
+	}
+	return fmt.Sprintf("%d lines instead of %d", len(b), len(a))
 }
 
 // TestReference keeps the command reference the same as the commands.

@@ -16,7 +16,12 @@ func newVersionCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
 		Short: "Print the versions of program and rule set",
-		Args:  cobra.NoArgs,
+		Long: `Print the version of the program, and version, size and digest of the rule set,
+with the site folders given by --rules.
+
+` + exitTable,
+		Example: "  echotally version\n  echotally version --rules our-lab",
+		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			set, err := a.ruleSet(rule.Settings{})
 			if err != nil {
