@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 
@@ -12,13 +13,16 @@ import (
 	"echotally/internal/writer"
 )
 
+// checkOptions are the flags of check.
+type checkOptions struct {
+	out      outputFlags
+	failOn   string
+	sheet    writer.Options
+	settings rule.Settings
+}
+
 func newCheckCommand(a *app) *cobra.Command {
-	var (
-		out      outputFlags
-		failOn   string
-		sheet    writer.Options
-		settings rule.Settings
-	)
+	var opt checkOptions
 	cmd := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "Print the gap sheet of each study",
@@ -41,49 +45,51 @@ could not be made is told as such and never counts as passed.
   echotally check /data/today --format json --fail-on warning > today.json
   echotally check study.dcm --rules our-lab --drafts --all`,
 		Args: cobra.MinimumNArgs(1),
-		RunE: func(cmd *cobra.Command, paths []string) error {
-			format, err := out.checked(paths)
-			if err != nil {
-				return err
-			}
-			limit, err := failLimit(failOn)
-			if err != nil {
-				return err
-			}
-			set, err := a.ruleSet(settings)
-			if err != nil {
-				return err
-			}
-			opt, done, err := a.options(set)
-			if err != nil {
-				return err
-			}
-			result, err := audit.Run(cmd.Context(), paths, opt)
-			done()
-			if err != nil {
-				return err
-			}
-			err = a.write(out.output, func(w io.Writer) error { return writer.GapSheet(w, format, result, sheet) })
-			if err != nil {
-				return err
-			}
-			if err := a.incomplete(result); err != nil {
-				return err
-			}
-			if limit > 0 && result.Worst().Rank() >= limit {
-				return outcome(exitFindings)
-			}
-			return nil
-		},
+		RunE: func(cmd *cobra.Command, paths []string) error { return opt.run(cmd.Context(), a, paths) },
 	}
-	out.add(cmd)
+	opt.out.add(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, information or never")
-	flags.BoolVar(&sheet.All, "all", false, "append every check, also those that passed or did not apply (text and html)")
-	flags.BoolVar(&sheet.Identify, "identify", false, "print patient name, ID and accession number (text and html)")
-	flags.BoolVar(&settings.Drafts, "drafts", false, "run draft rules as well")
+	flags.StringVar(&opt.failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, information or never")
+	flags.BoolVar(&opt.sheet.All, "all", false, "append every check, also those that passed or did not apply (text and html)")
+	flags.BoolVar(&opt.sheet.Identify, "identify", false, "print patient name, ID and accession number (text and html)")
+	flags.BoolVar(&opt.settings.Drafts, "drafts", false, "run draft rules as well")
 	complete(cmd, "fail-on", "error", "warning", "information", "never")
 	return cmd
+}
+
+func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
+	format, err := o.out.checked(paths)
+	if err != nil {
+		return err
+	}
+	limit, err := failLimit(o.failOn)
+	if err != nil {
+		return err
+	}
+	set, err := a.ruleSet(o.settings)
+	if err != nil {
+		return err
+	}
+	opt, done, err := a.options(set)
+	if err != nil {
+		return err
+	}
+	result, err := audit.Run(ctx, paths, opt)
+	done()
+	if err != nil {
+		return err
+	}
+	err = a.write(o.out.output, func(w io.Writer) error { return writer.GapSheet(w, format, result, o.sheet) })
+	if err != nil {
+		return err
+	}
+	if err := a.incomplete(result); err != nil {
+		return err
+	}
+	if limit > 0 && result.Worst().Rank() >= limit {
+		return outcome(exitFindings)
+	}
+	return nil
 }
 
 // failLimit gives the rank of the least grave finding that fails the run, 0

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 
@@ -11,12 +12,14 @@ import (
 	"echotally/internal/writer"
 )
 
+// codesOptions are the flags of codes.
+type codesOptions struct {
+	format, draft string
+	suggestions   int
+}
+
 func newCodesCommand(a *app) *cobra.Command {
-	var (
-		format string
-		draft  string
-		n      int
-	)
+	var opt codesOptions
 	cmd := &cobra.Command{
 		Use:   "codes PATH...",
 		Short: "List codes that no measurand file names",
@@ -33,45 +36,47 @@ site folder, and give that folder with --rules.
   echotally codes /data/2026-10 --draft our-lab/measurand/scanner.yaml
   echotally check study.dcm --rules our-lab`,
 		Args: cobra.MinimumNArgs(1),
-		RunE: func(cmd *cobra.Command, paths []string) error {
-			if format != string(writer.Text) && format != string(writer.JSON) {
-				return faults{fmt.Errorf("unknown format %q: one of text, json", format)}
-			}
-			set, err := a.ruleSet(rule.Settings{})
-			if err != nil {
-				return err
-			}
-			opt, done, err := a.options(set)
-			if err != nil {
-				return err
-			}
-			result, err := audit.ReadStudies(cmd.Context(), paths, opt)
-			done()
-			if err != nil {
-				return err
-			}
-			tally := set.Measurands.NewTally()
-			for _, s := range result.Studies {
-				if s.Study != nil {
-					tally.Add(s.Study.Measurements)
-				}
-			}
-			codes := tally.Unmatched(n)
-			if err := writer.Codes(a.stdout, writer.Format(format), codes); err != nil {
-				return err
-			}
-			if draft != "" {
-				err := a.write(draft, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
-				if err != nil {
-					return err
-				}
-			}
-			return a.incomplete(result)
-		},
+		RunE: func(cmd *cobra.Command, paths []string) error { return opt.run(cmd.Context(), a, paths) },
 	}
-	cmd.Flags().StringVarP(&format, "format", "f", string(writer.Text), "text or json")
-	cmd.Flags().StringVar(&draft, "draft", "", "measurand file to write, to be edited")
-	cmd.Flags().IntVar(&n, "suggestions", 3, "most suggestions per code")
+	cmd.Flags().StringVarP(&opt.format, "format", "f", string(writer.Text), "text or json")
+	cmd.Flags().StringVar(&opt.draft, "draft", "", "measurand file to write, to be edited")
+	cmd.Flags().IntVar(&opt.suggestions, "suggestions", 3, "most suggestions per code")
 	complete(cmd, "format", "text", "json")
 	return cmd
+}
+
+func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
+	if o.format != string(writer.Text) && o.format != string(writer.JSON) {
+		return faults{fmt.Errorf("unknown format %q: one of text, json", o.format)}
+	}
+	set, err := a.ruleSet(rule.Settings{})
+	if err != nil {
+		return err
+	}
+	opt, done, err := a.options(set)
+	if err != nil {
+		return err
+	}
+	result, err := audit.ReadStudies(ctx, paths, opt)
+	done()
+	if err != nil {
+		return err
+	}
+	tally := set.Measurands.NewTally()
+	for _, s := range result.Studies {
+		if s.Study != nil {
+			tally.Add(s.Study.Measurements)
+		}
+	}
+	codes := tally.Unmatched(o.suggestions)
+	if err := writer.Codes(a.stdout, writer.Format(o.format), codes); err != nil {
+		return err
+	}
+	if o.draft != "" {
+		err := a.write(o.draft, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
+		if err != nil {
+			return err
+		}
+	}
+	return a.incomplete(result)
 }

@@ -263,7 +263,7 @@ func exportedReceiver(d *ast.FuncDecl) bool {
 		return true
 	}
 	switch d.Name.Name {
-	case "Error", "Unwrap", "String", "Read", "Visit", "Len", "Less", "Swap":
+	case "Error", "Unwrap", "String", "Read", "ReadByte", "Visit", "Len", "Less", "Swap":
 		return false
 	}
 	return true

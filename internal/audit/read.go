@@ -82,14 +82,14 @@ func readObject(ctx context.Context, found intake.Object) reading {
 }
 
 // parse reads a small file whole and of a large one the header, unless the
-// header tells that it is a report.
+// header tells that it is a report, or does not end within the bytes at hand.
 func parse(ctx context.Context, found intake.Object, content intake.Content) (*dcm.File, error) {
 	if content.Whole() {
 		return dcm.ReadBytes(content.Bytes)
 	}
 	file, err := dcm.ReadHeader(bytes.NewReader(content.Bytes), content.Size)
-	if err != nil || !sr.IsStructuredReport(file.Dataset.Text(tagSOPClassUID)) {
-		return file, err
+	if err == nil && file.State == dcm.Read && !sr.IsStructuredReport(file.Dataset.Text(tagSOPClassUID)) {
+		return file, nil
 	}
 	all, err := found.ReadAll(ctx)
 	if err != nil {
@@ -179,6 +179,8 @@ func settleCopies(read []reading) {
 			byUID[r.object.SOPInstanceUID] = i
 		case r.object.State == Partial && read[first].object.State == Read:
 			r.copyOf(read[first].object, "damaged copy of ")
+		case r.document == nil && read[first].document == nil:
+			r.copyOf(read[first].object, "same SOP Instance UID as ")
 		case sameContent(read[first].document, r.document):
 			r.copyOf(read[first].object, "same object as ")
 		default:
@@ -196,10 +198,10 @@ func (r *reading) copyOf(first Object, what string) {
 }
 
 // sameContent compares what two reports say; how they were encoded and where
-// they depart from the standard does not count. Images are not compared.
+// they depart from the standard does not count.
 func sameContent(a, b *sr.Document) bool {
 	if a == nil || b == nil {
-		return a == nil && b == nil
+		return false
 	}
 	x, y := *a, *b
 	x.Deviations, y.Deviations = nil, nil
