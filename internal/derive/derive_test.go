@@ -28,7 +28,31 @@ func table(t *testing.T) *derive.Table {
 // papers; each row of testdata/worked_examples.csv names its source.
 func TestWorkedExamples(t *testing.T) {
 	tab := table(t)
-	f, err := os.Open("testdata/worked_examples.csv")
+	for _, row := range records(t, "testdata/worked_examples.csv") {
+		got, unit := recompute(t, tab, row)
+		if want, tolerance := number(t, row[2]), number(t, row[3]); math.Abs(got-want) > tolerance {
+			t.Errorf("%s(%s) = %.4g %s, printed %g (%s)", row[0], row[1], got, unit, want, row[4])
+		}
+	}
+}
+
+// TestWrongExamples recomputes printed examples that do not follow from their
+// own inputs; each row of testdata/wrong_examples.csv says where it stands and
+// why it is wrong.
+func TestWrongExamples(t *testing.T) {
+	tab := table(t)
+	for _, row := range records(t, "testdata/wrong_examples.csv") {
+		got, unit := recompute(t, tab, row)
+		if printed, tolerance := number(t, row[2]), number(t, row[3]); math.Abs(got-printed) <= tolerance {
+			t.Errorf("%s(%s) = %.4g %s follows from its inputs, but is listed as wrong: %s (%s)", row[0], row[1], got, unit, row[5], row[4])
+		}
+	}
+}
+
+// records reads a table of examples without its heading.
+func records(t *testing.T, path string) [][]string {
+	t.Helper()
+	f, err := os.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,26 +61,25 @@ func TestWorkedExamples(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, row := range rows[1:] {
-		name, want, tolerance := row[0], number(t, row[2]), number(t, row[3])
-		formula, ok := tab.Find(name)
-		if !ok {
-			t.Errorf("%s: no such formula", name)
-			continue
-		}
-		var args []float64
-		for _, a := range strings.Split(row[1], ";") {
-			args = append(args, number(t, a))
-		}
-		got, err := formula.Compute(args...)
-		if err != nil {
-			t.Errorf("%s(%s): %v", name, row[1], err)
-			continue
-		}
-		if math.Abs(got-want) > tolerance {
-			t.Errorf("%s(%s) = %.4g %s, printed %g (%s)", name, row[1], got, formula.Unit.Code(), want, row[4])
-		}
+	return rows[1:]
+}
+
+// recompute applies the formula of a row to its arguments.
+func recompute(t *testing.T, tab *derive.Table, row []string) (float64, string) {
+	t.Helper()
+	formula, ok := tab.Find(row[0])
+	if !ok {
+		t.Fatalf("%s: no such formula", row[0])
 	}
+	var args []float64
+	for _, a := range strings.Split(row[1], ";") {
+		args = append(args, number(t, a))
+	}
+	got, err := formula.Compute(args...)
+	if err != nil {
+		t.Fatalf("%s(%s): %v", row[0], row[1], err)
+	}
+	return got, formula.Unit.Code()
 }
 
 func number(t *testing.T, s string) float64 {
