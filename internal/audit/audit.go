@@ -41,14 +41,16 @@ type Object struct {
 	State            State
 	Reason           string
 	Hint             string
-	Image            bool // an image, of which only the header was read
+	Image            bool   // an image, of which only the header was read
+	Other            string // path of the object the reason names, "" when it names none
 }
 
 // Study is one audited study.
 type Study struct {
 	StudyInstanceUID string
-	Study            *echo.Study // nil when no report of the study was read
-	Objects          []Object    // by path
+	Study            *echo.Study   // nil when no report of the study was read
+	Reports          []*echo.Study // what each report gave, of which Study is made
+	Objects          []Object      // by path
 	Protocols        check.Protocols
 	Results          []finding.Result // in the order of the rule set
 	Several          []check.Several  // by measurand

@@ -9,8 +9,10 @@ import (
 	"strings"
 
 	"echotally/internal/dcm"
+	"echotally/internal/echo"
 	"echotally/internal/intake"
 	"echotally/internal/sr"
+	"echotally/internal/ultrasound"
 )
 
 // Tags read here (PS3.6) to tell what an object is.
@@ -31,6 +33,7 @@ const mediaDirectory = "1.2.840.10008.1.3.10"
 type reading struct {
 	object   Object
 	document *sr.Document // nil unless a report was read, whole or in part
+	image    *echo.Image  // nil unless the header of an ultrasound image was read
 }
 
 // opens reports whether the object alone makes a study worth a page: a report,
@@ -83,8 +86,12 @@ func readObject(ctx context.Context, found intake.Object) reading {
 
 // parse reads a small file whole and of a large one the header, unless the
 // header tells that it is a report, or does not end within the bytes at hand.
+// Of an ultrasound image nobody asks for more than the header.
 func parse(ctx context.Context, found intake.Object, content intake.Content) (*dcm.File, error) {
 	if content.Whole() {
+		if class, err := dcm.SOPClass(bytes.NewReader(content.Bytes), content.Size); err == nil && ultrasound.IsImage(class) {
+			return dcm.ReadHeader(bytes.NewReader(content.Bytes), content.Size)
+		}
 		return dcm.ReadBytes(content.Bytes)
 	}
 	file, err := dcm.ReadHeader(bytes.NewReader(content.Bytes), content.Size)
@@ -112,10 +119,11 @@ func (r reading) setAside(file *dcm.File) reading {
 	switch {
 	case r.object.SOPClassUID == mediaDirectory:
 		r.object.Reason = "index of the medium (DICOMDIR), holds no measurements"
-	case file.Dataset.Has(tagRows) && file.Dataset.Text(tagModality) != "US":
+	case file.Dataset.Has(tagRows) && file.Dataset.Text(tagModality) != "US" && !ultrasound.IsImage(r.object.SOPClassUID):
 		r.object.Reason = "image of another modality"
 	case file.Dataset.Has(tagRows):
-		r.object.Image, r.object.Reason = true, "image, not judged yet"
+		r.object.State, r.object.Image, r.object.Reason = Read, true, ""
+		r.image = ultrasound.Read(file)
 	case r.object.SOPClassUID == "":
 		return r.refuse("no SOP Class UID: what the object is cannot be told", "export it again from where it was made")
 	default:
@@ -184,17 +192,18 @@ func settleCopies(read []reading) {
 		case sameContent(read[first].document, r.document):
 			r.copyOf(read[first].object, "same object as ")
 		default:
-			r.document = nil
+			r.document, r.image = nil, nil
 			*r = r.refuse("same SOP Instance UID as "+read[first].object.Path+" but other content: which is right cannot be told",
 				"compare the two with the archive and remove the wrong one")
+			r.object.Other = read[first].object.Path
 		}
 	}
 }
 
 func (r *reading) copyOf(first Object, what string) {
-	r.document = nil
+	r.document, r.image = nil, nil
 	r.object.Image, r.object.State = false, Ignored
-	r.object.Reason, r.object.Hint = what+first.Path, ""
+	r.object.Reason, r.object.Hint, r.object.Other = what+first.Path, "", first.Path
 }
 
 // sameContent compares what two reports say; how they were encoded and where

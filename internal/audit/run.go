@@ -11,10 +11,13 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/check"
+	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/intake"
 	"echotally/internal/rule"
 	"echotally/internal/sr"
+	"echotally/internal/term"
+	"echotally/internal/ultrasound"
 )
 
 // Options are what a run needs besides the paths.
@@ -26,6 +29,7 @@ type Options struct {
 	Log             zerolog.Logger
 	Progress        func(done, total int) // called from one goroutine at a time; may be nil
 	Workers         int                   // 0 means one per processor
+	Listed          bool                  // the paths are files that were found, not named by the user
 }
 
 func (o Options) workers() int {
@@ -35,10 +39,17 @@ func (o Options) workers() int {
 	return runtime.NumCPU()
 }
 
+func (o Options) find(ctx context.Context, paths []string) (*intake.Batch, error) {
+	if o.Listed {
+		return intake.List(ctx, paths, o.Log)
+	}
+	return intake.Find(ctx, paths, o.Stdin, o.Log)
+}
+
 // ReadStudies reads everything below the paths and groups it by study. No rule
 // is put to it.
 func ReadStudies(ctx context.Context, paths []string, opt Options) (*Audit, error) {
-	batch, err := intake.Find(ctx, paths, opt.Stdin, opt.Log)
+	batch, err := opt.find(ctx, paths)
 	if err != nil {
 		return nil, err
 	}
@@ -56,7 +67,7 @@ func ReadStudies(ctx context.Context, paths []string, opt Options) (*Audit, erro
 		RuleSet:         RuleSet{Version: opt.Rules.Version, Digest: opt.Rules.Digest, Rules: len(opt.Rules.Rules)},
 		Measurands:      opt.Rules.Measurands,
 	}
-	a.group(read, extract.Catalogues{Measurands: opt.Rules.Measurands, Statements: opt.Rules.Statements})
+	a.group(read, extract.Catalogues{Measurands: opt.Rules.Measurands, Statements: opt.Rules.Statements}, opt.Rules.Terms)
 	counts := a.Counts()
 	opt.Log.Info().Int("studies", len(a.Studies)).Int("read", counts[Read]).Int("partial", counts[Partial]).
 		Int("refused", counts[Refused]).Int("ignored", counts[Ignored]).Msg("objects read")
@@ -120,9 +131,10 @@ func each(ctx context.Context, opt Options, n int, work func(i int)) error {
 }
 
 // group puts the objects into their studies and extracts each study.
-func (a *Audit) group(read []reading, catalogues extract.Catalogues) {
+func (a *Audit) group(read []reading, catalogues extract.Catalogues, terms *term.Catalogue) {
 	studies := map[string]*Study{}
 	documents := map[string][]*sr.Document{}
+	images := map[string][]*echo.Image{}
 	for _, r := range read {
 		if uid := r.object.StudyInstanceUID; r.opens() && studies[uid] == nil {
 			studies[uid] = &Study{StudyInstanceUID: uid}
@@ -138,10 +150,17 @@ func (a *Audit) group(read []reading, catalogues extract.Catalogues) {
 		if r.document != nil {
 			documents[uid] = append(documents[uid], r.document)
 		}
+		if r.image != nil {
+			images[uid] = append(images[uid], r.image)
+		}
 	}
 	for uid, s := range studies {
 		if len(documents[uid]) > 0 {
-			s.Study = extract.Study(documents[uid], catalogues)
+			for _, doc := range documents[uid] {
+				s.Reports = append(s.Reports, extract.Report(doc, catalogues))
+			}
+			s.Study = extract.Merge(s.Reports)
+			ultrasound.Attach(s.Study, images[uid], terms)
 		}
 		a.Studies = append(a.Studies, *s)
 	}

@@ -19,6 +19,7 @@ type Study struct {
 	Documents        []Document
 	Measurements     []Measurement // document order within documents, documents by content time
 	Statements       []Statement
+	Images           []Image // by time; empty when none was given, which says nothing of whether any was taken
 }
 
 // Protected is a text that identifies a person. It prints, marshals and logs
@@ -62,7 +63,29 @@ type Document struct {
 	Partial                                        bool
 	Deviations                                     []Deviation
 	Observers                                      []string // roles or device names, never person names
+	Title                                          coding.CodedConcept
+	Preliminary                                    bool     // the report says of itself that it is not the last
+	Predecessors                                   []string // SOP Instance UIDs of the reports it replaces
+	Staff                                          []Person
 }
+
+// Person is somebody at work on the study. The name is as protected as the
+// patient's.
+type Person struct {
+	Name Protected
+	Task Task
+}
+
+// Task says what a person did, as far as the report tells.
+type Task string
+
+// Tasks of a person.
+const (
+	Scanned  Task = "scanned"  // operator, or observer with a sonographer's role
+	ReadIt   Task = "read"     // reading physician, or observer with a physician's role
+	Verified Task = "verified" // verifying observer
+	Observed Task = "observed" // observer without a role that tells
+)
 
 // Deviation is a departure from the standard met while reading.
 type Deviation struct {
@@ -148,6 +171,7 @@ type Measurement struct {
 	Equipment   Equipment
 	Superseded  bool
 	Images      []ImageReference
+	Link        *Link // the image it was taken on, as far as it is given and can be told
 	Problems    []Problem
 	Source      Source
 }

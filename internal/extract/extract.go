@@ -29,46 +29,84 @@ func Measurements(doc *sr.Document, c Catalogues) []echo.Measurement {
 }
 
 // Study builds one study from its documents (all of the same Study Instance
-// UID). Documents are ordered by content time; those named as predecessors or
-// replaced by a later complete report of the same series are superseded, and
-// their measurements marked.
+// UID).
 func Study(docs []*sr.Document, c Catalogues) *echo.Study {
-	docs = inOrder(docs)
-	s := &echo.Study{}
-	replaced := supersession(docs)
+	reports := make([]*echo.Study, len(docs))
 	for i, doc := range docs {
-		if s.StudyInstanceUID == "" {
-			s.StudyInstanceUID = doc.StudyInstanceUID
-		}
-		if s.StudyDate == "" {
-			s.StudyDate = doc.StudyDate
-		}
-		identity := &s.Identity
-		for _, f := range []struct {
-			to   *echo.Protected
-			from string
-		}{
-			{&identity.PatientName, doc.Patient.Name}, {&identity.PatientID, doc.Patient.ID},
-			{&identity.AccessionNumber, doc.Patient.AccessionNumber}, {&identity.BirthDate, doc.Patient.BirthDate},
-		} {
-			if *f.to == "" {
-				*f.to = echo.Protected(f.from)
-			}
-		}
-		x := read(doc, c)
-		summary := document(doc)
-		if r := replaced[i]; r != nil {
-			summary.SupersededBy, summary.SupersededReason = r.by, r.reason
-			for k := range x.measurements {
-				x.measurements[k].Superseded = true
-			}
-			x.statements = nil // the later document speaks
-		}
-		s.Documents = append(s.Documents, summary)
-		s.Measurements = append(s.Measurements, x.measurements...)
-		s.Statements = append(s.Statements, x.statements...)
-		subject(&s.Subject, doc, x.measurements)
+		reports[i] = Report(doc, c)
 	}
+	return Merge(reports)
+}
+
+// Report reads one document as a study of its own.
+func Report(doc *sr.Document, c Catalogues) *echo.Study {
+	x := read(doc, c)
+	s := &echo.Study{
+		StudyInstanceUID: doc.StudyInstanceUID, StudyDate: doc.StudyDate,
+		Identity: echo.Identity{
+			PatientName: echo.Protected(doc.Patient.Name), PatientID: echo.Protected(doc.Patient.ID),
+			AccessionNumber: echo.Protected(doc.Patient.AccessionNumber), BirthDate: echo.Protected(doc.Patient.BirthDate),
+		},
+		Documents:    []echo.Document{document(doc)},
+		Measurements: x.measurements,
+		Statements:   x.statements,
+	}
+	subject(&s.Subject, doc, x.measurements)
+	return s
+}
+
+// Merge makes one study of what [Report] gave for each of its documents, in
+// whatever order they came. Documents are ordered by content time; those named
+// as predecessors or replaced by a later complete report of the same series are
+// superseded, and their measurements marked. The reports are not changed.
+func Merge(reports []*echo.Study) *echo.Study {
+	reports = inOrder(reports)
+	s := &echo.Study{}
+	docs := make([]echo.Document, len(reports))
+	for i, r := range reports {
+		docs[i] = r.Documents[0]
+	}
+	replaced := supersession(docs)
+	for i, r := range reports {
+		fillStudy(s, r)
+		own := len(s.Measurements)
+		s.Measurements = append(s.Measurements, r.Measurements...)
+		if by := replaced[i]; by != nil {
+			docs[i].SupersededBy, docs[i].SupersededReason = by.by, by.reason
+			for k := own; k < len(s.Measurements); k++ {
+				s.Measurements[k].Superseded = true
+			}
+			continue // of its statements the later document speaks
+		}
+		s.Statements = append(s.Statements, r.Statements...)
+	}
+	s.Documents = docs
 	markDuplicates(s.Measurements)
 	return s
+}
+
+// fillStudy takes from a report what the study does not know yet.
+func fillStudy(s, r *echo.Study) {
+	known := func(to *string, from string) {
+		if *to == "" {
+			*to = from
+		}
+	}
+	known(&s.StudyInstanceUID, r.StudyInstanceUID)
+	known(&s.StudyDate, r.StudyDate)
+	known(&s.Subject.PatientSex, r.Subject.PatientSex)
+	protected := func(to *echo.Protected, from echo.Protected) { known((*string)(to), string(from)) }
+	protected(&s.Identity.PatientName, r.Identity.PatientName)
+	protected(&s.Identity.PatientID, r.Identity.PatientID)
+	protected(&s.Identity.AccessionNumber, r.Identity.AccessionNumber)
+	protected(&s.Identity.BirthDate, r.Identity.BirthDate)
+	if s.Subject.AgeYears == nil {
+		s.Subject.AgeYears = r.Subject.AgeYears
+	}
+	if s.Subject.PatientSize == nil {
+		s.Subject.PatientSize = r.Subject.PatientSize
+	}
+	if s.Subject.PatientWeight == nil {
+		s.Subject.PatientWeight = r.Subject.PatientWeight
+	}
 }

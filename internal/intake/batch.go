@@ -62,6 +62,26 @@ func Find(ctx context.Context, paths []string, stdin io.Reader, log zerolog.Logg
 	return &f.batch, nil
 }
 
+// List lists files that were found some other way, each as [Find] lists it
+// when it lies in a folder. One that is gone is an object that says so.
+func List(ctx context.Context, files []string, log zerolog.Logger) (*Batch, error) {
+	f := &finder{ctx: ctx, seen: map[string]bool{}}
+	for _, path := range files {
+		info, err := os.Stat(path)
+		if err != nil {
+			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err)})
+			continue
+		}
+		if err := f.file(path, info.Size(), false); err != nil {
+			f.batch.Close()
+			return nil, err
+		}
+	}
+	sort.SliceStable(f.batch.Objects, func(i, j int) bool { return f.batch.Objects[i].Path < f.batch.Objects[j].Path })
+	log.Debug().Int("objects", len(f.batch.Objects)).Msg("files listed")
+	return &f.batch, nil
+}
+
 type finder struct {
 	ctx   context.Context
 	batch Batch

@@ -114,6 +114,10 @@ func (p *parser) header(d dcm.Dataset) {
 		Size: d.Text(tagPatientSize), Weight: d.Text(tagPatientWeight), AccessionNumber: d.Text(tagAccessionNumber),
 	}
 	doc.Authors = authors(d)
+	doc.Operators, doc.ReadingPhysicians = d.Texts(tagOperatorsName), d.Texts(tagPhysiciansReadingStudy)
+	for _, v := range d.Sequence(tagVerifyingObserverSequence) {
+		doc.Verifiers = append(doc.Verifiers, v.Text(tagVerifyingObserverName))
+	}
 }
 
 // root reads the root CONTAINER and all below it.

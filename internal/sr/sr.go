@@ -49,8 +49,13 @@ type Document struct {
 	Patient     Patient
 	Authors     []Observer  // Author Observer, else Verifying Observer Sequence: the default observers
 	ContentItem ContentItem // the root CONTAINER
-	Deviations  []Deviation
-	Losses      []dcm.Loss // parts a damaged file lost
+
+	// Names of the people at work: (0008,1070), (0008,1060), (0040,A075). They
+	// are for the point of care only, like the patient's.
+	Operators, ReadingPhysicians, Verifiers []string
+
+	Deviations []Deviation
+	Losses     []dcm.Loss // parts a damaged file lost
 }
 
 // Patient holds the header's patient and patient study attributes as written.

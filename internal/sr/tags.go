@@ -27,6 +27,8 @@ var (
 	tagStationName                = at(0x0008, 0x1010)
 	tagStudyDescription           = at(0x0008, 0x1030)
 	tagProcedureCodeSequence      = at(0x0008, 0x1032)
+	tagPhysiciansReadingStudy     = at(0x0008, 0x1060)
+	tagOperatorsName              = at(0x0008, 0x1070)
 	tagManufacturerModelName      = at(0x0008, 0x1090)
 	tagReferencedSeriesSequence   = at(0x0008, 0x1115)
 	tagReferencedSOPClassUID      = at(0x0008, 0x1150)
