@@ -114,10 +114,10 @@ func TestEveryFileIsInTheRecordOnceWithItsState(t *testing.T) {
 			"a-implicit: ignored: same object as a-copy.dcm",
 			"a-other.dcm: refused: same SOP Instance UID as a-copy.dcm but other content: which is right cannot be told",
 			"a.dcm: ignored: exact copy of a-copy.dcm",
-			"image.dcm: ignored: image, not judged yet",
+			"image.dcm: read",
 		},
 		"2.25.20": {"b.dcm: read"},
-		"2.25.30": {"lone.dcm: ignored: image, not judged yet"},
+		"2.25.30": {"lone.dcm: read"},
 	}
 	unread := got[""]
 	delete(got, "")
@@ -261,7 +261,7 @@ func TestLargeReportIsReadWholeAndLargeImageIsNot(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := map[string][]string{"2.25.10": {"export.zip!report.dcm: read", "loop.dcm: ignored: image, not judged yet"}}
+	want := map[string][]string{"2.25.10": {"export.zip!report.dcm: read", "loop.dcm: read"}}
 	if diff := cmp.Diff(want, states(a, dir)); diff != "" {
 		t.Error(diff)
 	}

@@ -119,7 +119,7 @@ func (r reading) setAside(file *dcm.File) reading {
 	switch {
 	case r.object.SOPClassUID == mediaDirectory:
 		r.object.Reason = "index of the medium (DICOMDIR), holds no measurements"
-	case file.Dataset.Has(tagRows) && file.Dataset.Text(tagModality) != "US" && !ultrasound.IsImage(r.object.SOPClassUID):
+	case file.Dataset.Has(tagRows) && file.Dataset.Text(tagModality) != "US":
 		r.object.Reason = "image of another modality"
 	case file.Dataset.Has(tagRows):
 		r.object.State, r.object.Image, r.object.Reason = Read, true, ""
