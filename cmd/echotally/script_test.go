@@ -146,3 +146,29 @@ func TestExitTableIsTheSameEverywhere(t *testing.T) {
 		t.Errorf("the table tells of %v", codes)
 	}
 }
+
+// TestReadmeRunsAsWritten performs the run command of the README, with the
+// demo lab in a folder of the test.
+func TestReadmeRunsAsWritten(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := regexp.MustCompile(`(?m)^go run ./cmd/echotally (demo demo-lab) && go run ./cmd/echotally (check demo-lab/.*)$`).FindStringSubmatch(string(readme))
+	if run == nil {
+		t.Fatal("README.md has no run command")
+	}
+	lab := filepath.Join(t.TempDir(), "lab")
+	for i, line := range run[1:] {
+		output, code := perform(strings.Fields(strings.ReplaceAll(line, "demo-lab", lab))...)
+		if code != exitComplete {
+			t.Fatalf("echotally %s: exit code %d\n%s", line, code, output)
+		}
+		if i == 1 && !(strings.Contains(output, "■") && strings.Contains(output, "▲")) {
+			t.Errorf("the study the README shows has not both an error and a warning; choose another\n%s", output)
+		}
+	}
+	if !strings.Contains(string(readme), "\ngo test ./...\n") {
+		t.Error("README.md does not name the test command")
+	}
+}

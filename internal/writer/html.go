@@ -12,13 +12,15 @@ import (
 //go:embed templates
 var templates embed.FS
 
-func parseTemplate(name string) (*template.Template, error) {
+// parseTemplate prepares a template with the style sheet, to which it adds what
+// stands at the foot of every printed page.
+func parseTemplate(name string, p *page) (*template.Template, error) {
 	css, err := templates.ReadFile("templates/style.css")
 	if err != nil {
 		return nil, err
 	}
 	functions := template.FuncMap{
-		"style":   func() template.CSS { return template.CSS(css) },
+		"style":   func() template.CSS { return template.CSS(css) + pageFoot(p) },
 		"unknown": orUnknown,
 		"capital": capital,
 		"join":    strings.Join,
@@ -27,12 +29,26 @@ func parseTemplate(name string) (*template.Template, error) {
 	return template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
 }
 
+// pageFoot names program, rule set and time on every printed page, since pages
+// get separated.
+func pageFoot(p *page) template.CSS {
+	plain := func(r rune) rune {
+		if r < ' ' || strings.ContainsRune(`"\<>`, r) {
+			return -1
+		}
+		return r
+	}
+	text := strings.Map(plain, p.Software+"; "+p.RuleSet+"; "+p.Created)
+	return template.CSS(`@page { @bottom-left { content: "` + text + `"; font: 8pt Georgia, serif; color: #333; } }` + "\n")
+}
+
 func gapSheetHTML(w io.Writer, a *audit.Audit, opt Options) error {
-	t, err := parseTemplate("gapsheet.html.tmpl")
+	p := newPage(a, opt)
+	t, err := parseTemplate("gapsheet.html.tmpl", p)
 	if err != nil {
 		return err
 	}
-	return t.Execute(w, newPage(a, opt))
+	return t.Execute(w, p)
 }
 
 // measurementList is the measurements of one study by section.
@@ -70,11 +86,11 @@ func newMeasurementLists(a *audit.Audit, p *page) []measurementList {
 }
 
 func measurementsHTML(w io.Writer, a *audit.Audit) error {
-	t, err := parseTemplate("measurements.html.tmpl")
+	p := newPage(a, Options{})
+	t, err := parseTemplate("measurements.html.tmpl", p)
 	if err != nil {
 		return err
 	}
-	p := newPage(a, Options{})
 	return t.Execute(w, struct {
 		*page
 		Lists []measurementList
