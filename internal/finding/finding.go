@@ -102,3 +102,49 @@ type Result struct {
 	Causes        []Hypothesis
 	Suspect       string
 }
+
+// Reconciliation is the study's redundant measurements taken together: the
+// values closest to what was measured that satisfy every relation, and the
+// measurement that explains a misfit.
+type Reconciliation struct {
+	Relations []RelationUse // those that were used, and those set aside with the reason
+	ChiSquare float64
+	Freedom   int
+	PValue    float64
+	Level     float64 // family-wise error level of the measurement test
+	Critical  float64 // critical normalised residual
+	Residuals []Residual
+	Suspects  [][]Suspect // per round; several in one round cannot be told apart
+	Settled   bool        // what remains fits together
+	Problem   string      // why there is no solution, "" when there is one
+}
+
+// RelationUse is a relation and whether it was used.
+type RelationUse struct {
+	Identifier, Title string
+	Aside             string // why it was set aside, "" when used
+}
+
+// Residual is one measurement against what the others imply.
+type Residual struct {
+	Measurand   string
+	Measurement *echo.Measurement
+	Value       float64
+	Reconciled  float64
+	Unit        string
+	Z           float64 // 0 and Testable false when nothing else bears on it
+	Testable    bool
+}
+
+// Suspect is a measurement that does not fit, with what the others imply.
+type Suspect struct {
+	Measurand   string
+	Title       string
+	Measurement *echo.Measurement
+	Value       float64
+	Estimate    float64
+	Low, High   float64 // 95 % interval
+	Unit        string
+	Z           float64
+	Estimable   bool
+}

@@ -33,6 +33,7 @@ type Set struct {
 	Rules      []*Rule // those that run, sorted by identifier
 	Resting    []*Rule // drafts and retired rules, which do not
 	Protocols  []*Protocol
+	Relations  []*Relation
 	Measurands *measurand.Catalogue
 	Statements *statement.Catalogue
 	Terms      *term.Catalogue
@@ -118,7 +119,7 @@ type Settings struct {
 const DefaultEdition = "2015"
 
 // Folders of the rule tree that hold no rules.
-var otherFolders = []string{"measurand", "phrases", "protocol", "schema"}
+var otherFolders = []string{"measurand", "phrases", "protocol", "relation", "schema"}
 
 // Load reads the shipped rules and then the site folders; the error joins all
 // faults (errors.Join of *datafile.Error).
@@ -243,6 +244,8 @@ func (l *loader) read(layer fs.FS, name string, site bool) {
 	switch {
 	case folder == "protocol":
 		l.protocol(name, src)
+	case folder == "relation":
+		l.relation(name, src)
 	case inFolder && !slices.Contains(otherFolders, folder):
 		l.rule(name, src, site)
 	}
