@@ -48,12 +48,14 @@ type Object struct {
 // Study is one audited study.
 type Study struct {
 	StudyInstanceUID string
-	Study            *echo.Study   // nil when no report of the study was read
-	Reports          []*echo.Study // what each report gave, of which Study is made
-	Objects          []Object      // by path
+	Study            *echo.Study            // nil when no report of the study was read
+	Reports          map[string]*echo.Study // what each report gave, by path of the object; see [Compose]
+	ImageHeaders     map[string]*echo.Image // by path of the object
+	Objects          []Object               // by path
 	Protocols        check.Protocols
-	Results          []finding.Result // in the order of the rule set
-	Several          []check.Several  // by measurand
+	Results          []finding.Result        // in the order of the rule set
+	Reconciliation   *finding.Reconciliation // nil when nothing in the study is redundant
+	Several          []check.Several         // by measurand
 }
 
 // Images counts the image objects of the study.

@@ -15,8 +15,6 @@ import (
 	"echotally/internal/extract"
 	"echotally/internal/intake"
 	"echotally/internal/rule"
-	"echotally/internal/sr"
-	"echotally/internal/term"
 	"echotally/internal/ultrasound"
 )
 
@@ -67,7 +65,7 @@ func ReadStudies(ctx context.Context, paths []string, opt Options) (*Audit, erro
 		RuleSet:         RuleSet{Version: opt.Rules.Version, Digest: opt.Rules.Digest, Rules: len(opt.Rules.Rules)},
 		Measurands:      opt.Rules.Measurands,
 	}
-	a.group(read, extract.Catalogues{Measurands: opt.Rules.Measurands, Statements: opt.Rules.Statements}, opt.Rules.Terms)
+	a.group(read, opt)
 	counts := a.Counts()
 	opt.Log.Info().Int("studies", len(a.Studies)).Int("read", counts[Read]).Int("partial", counts[Partial]).
 		Int("refused", counts[Refused]).Int("ignored", counts[Ignored]).Msg("objects read")
@@ -85,6 +83,8 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 		if s := &a.Studies[i]; s.Study != nil {
 			s.Protocols, s.Results = check.Study(opt.Rules, s.Study)
 			s.Several = check.SeveralValues(opt.Rules, s.Study)
+			s.Reconciliation = check.Reconcile(opt.Rules, s.Study)
+			check.Blame(s.Results, s.Reconciliation)
 		}
 	})
 	if err != nil {
@@ -130,38 +130,31 @@ func each(ctx context.Context, opt Options, n int, work func(i int)) error {
 	return ctx.Err()
 }
 
-// group puts the objects into their studies and extracts each study.
-func (a *Audit) group(read []reading, catalogues extract.Catalogues, terms *term.Catalogue) {
+// group puts the objects into their studies and composes each study.
+func (a *Audit) group(read []reading, opt Options) {
+	catalogues := extract.Catalogues{Measurands: opt.Rules.Measurands, Statements: opt.Rules.Statements}
 	studies := map[string]*Study{}
-	documents := map[string][]*sr.Document{}
-	images := map[string][]*echo.Image{}
 	for _, r := range read {
 		if uid := r.object.StudyInstanceUID; r.opens() && studies[uid] == nil {
-			studies[uid] = &Study{StudyInstanceUID: uid}
+			studies[uid] = &Study{StudyInstanceUID: uid, Reports: map[string]*echo.Study{}, ImageHeaders: map[string]*echo.Image{}}
 		}
 	}
 	for _, r := range read {
-		uid := r.object.StudyInstanceUID
-		if studies[uid] == nil {
+		s := studies[r.object.StudyInstanceUID]
+		if s == nil {
 			a.Unread = append(a.Unread, r.object)
 			continue
 		}
-		studies[uid].Objects = append(studies[uid].Objects, r.object)
+		s.Objects = append(s.Objects, r.object)
 		if r.document != nil {
-			documents[uid] = append(documents[uid], r.document)
+			s.Reports[r.object.Path] = extract.Report(r.document, catalogues)
 		}
 		if r.image != nil {
-			images[uid] = append(images[uid], r.image)
+			s.ImageHeaders[r.object.Path] = r.image
 		}
 	}
-	for uid, s := range studies {
-		if len(documents[uid]) > 0 {
-			for _, doc := range documents[uid] {
-				s.Reports = append(s.Reports, extract.Report(doc, catalogues))
-			}
-			s.Study = extract.Merge(s.Reports)
-			ultrasound.Attach(s.Study, images[uid], terms)
-		}
+	for _, s := range studies {
+		s.Study = Compose(opt.Rules, inPathOrder(s.Objects, s.Reports), inPathOrder(s.Objects, s.ImageHeaders))
 		a.Studies = append(a.Studies, *s)
 	}
 	sort.Slice(a.Studies, func(i, j int) bool {
@@ -178,4 +171,25 @@ func (s *Study) date() string {
 		return ""
 	}
 	return s.Study.StudyDate
+}
+
+func inPathOrder[T any](objects []Object, of map[string]T) []T {
+	var out []T
+	for _, o := range objects {
+		if v, ok := of[o.Path]; ok {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// Compose makes the study of what its reports and images gave, in whatever
+// order they came; nil when there is no report.
+func Compose(rules *rule.Set, reports []*echo.Study, images []*echo.Image) *echo.Study {
+	if len(reports) == 0 {
+		return nil
+	}
+	s := extract.Merge(reports)
+	ultrasound.Attach(s, images, rules.Terms)
+	return s
 }
