@@ -50,6 +50,8 @@ type studyRecord struct {
 	Measurements     int              `json:"measurements"`
 	Outcomes         map[string]int   `json:"outcomes"`
 	Results          []resultRecord   `json:"results"`
+
+	Reconciliation *reconciliationRecord `json:"reconciliation,omitempty"`
 }
 
 type protocolRecord struct {
@@ -143,6 +145,7 @@ func newStudyRecord(a *audit.Audit, s *audit.Study) studyRecord {
 	for _, p := range s.Protocols.Triggered {
 		r.Triggered = append(r.Triggered, protocolRecord(p))
 	}
+	r.Reconciliation = newReconciliationRecord(s.Reconciliation)
 	for i := range s.Results {
 		r.Outcomes[string(s.Results[i].Outcome)]++
 		r.Results = append(r.Results, newResultRecord(a, s, &s.Results[i]))

@@ -35,6 +35,7 @@ type sheet struct {
 	Excused  []entry
 	Untrue   []entry
 	Record   []entry // the record itself is not in order
+	Joint    []string // what the measurements say when taken together
 	Several  []severalLine
 	Review   []entry
 	Open     []openGroup
@@ -151,6 +152,7 @@ func newSheet(a *audit.Audit, s *audit.Study, opt Options) *sheet {
 	}
 	out.Open = openGroups(open)
 	out.Several = b.several()
+	out.Joint = jointLines(s.Reconciliation)
 	sort.SliceStable(out.Missing, func(i, j int) bool { return windowRank(out.Missing[i].Window) < windowRank(out.Missing[j].Window) })
 	b.number()
 	return out

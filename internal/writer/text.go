@@ -140,6 +140,12 @@ func (p printer) sheet(s *sheet) {
 		p.line("  The record itself")
 		p.entries(s.Record)
 	}
+	if len(s.Joint) > 0 {
+		p.line("  Taken together")
+		for _, line := range s.Joint {
+			p.wrapped("  ", line)
+		}
+	}
 	p.heading("Several values, and which counts")
 	p.several(s)
 	p.heading("What could not be told")
