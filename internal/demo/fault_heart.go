@@ -112,10 +112,12 @@ func leftHeartFaults() []fault {
 			kind: "volumes-swapped", text: "Diastolic and systolic volume of the left ventricle are exchanged.",
 			profile: "healthy-older", dialect: "gullmere", outcome: "fail", measurand: "left-ventricular-end-systolic-volume-biplane",
 			rules: []string{"left-ventricle/diastolic-volume-above-systolic"},
-			also:  []string{"left-ventricle/biplane-ejection-fraction-from-volumes"},
+			also: []string{
+				"left-ventricle/biplane-ejection-fraction-from-volumes", "left-ventricle/stroke-volume-fits-volumes",
+			},
 			seed: func(c *record) {
-				c.one("left-ventricular-end-diastolic-volume-biplane").set(c.heart.endSystolic)
-				c.one("left-ventricular-end-systolic-volume-biplane").set(c.heart.endDiastolic)
+				c.exchange("left-ventricular-end-diastolic-volume-biplane", "left-ventricular-end-systolic-volume-biplane")
+				c.exchange("left-ventricular-end-diastolic-volume-index", "left-ventricular-end-systolic-volume-index")
 			},
 		},
 	}
