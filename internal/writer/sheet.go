@@ -34,7 +34,7 @@ type sheet struct {
 	Missing  []windowGroup
 	Excused  []entry
 	Untrue   []entry
-	Record   []entry // the record itself is not in order
+	Record   []entry  // the record itself is not in order
 	Joint    []string // what the measurements say when taken together
 	Several  []severalLine
 	Review   []entry

@@ -123,6 +123,26 @@ func (p printer) sheet(s *sheet) {
 		p.objects("What was not read", s.NotRead)
 		return
 	}
+	p.missing(s)
+	p.untrue(s)
+	p.heading("Several values, and which counts")
+	p.several(s)
+	p.untold(s)
+	if len(s.Worth) > 0 {
+		p.heading("Worth knowing")
+		for _, e := range s.Worth {
+			p.wrapped("  "+e.Mark+" ", e.Briefly()+" ("+e.Title+")")
+		}
+	}
+	p.heading("Protocol and rules")
+	for _, line := range s.Protocols {
+		p.wrapped("  ", line.Title+" ("+line.How+")")
+	}
+	p.wrapped("  ", s.Counts.Sentence())
+	p.appendix(s.Appendix)
+}
+
+func (p printer) missing(s *sheet) {
 	p.heading("What is missing, and where to get it")
 	for _, g := range s.Missing {
 		p.line("  " + capital(g.Window))
@@ -133,6 +153,11 @@ func (p printer) sheet(s *sheet) {
 		p.wrapped("  "+e.Mark+" absent, with the reason recorded: ", e.Title)
 		p.evidence(e.Evidence)
 	}
+}
+
+// untrue tells what cannot be true, then what is wrong with the record itself,
+// then what the values say taken together.
+func (p printer) untrue(s *sheet) {
 	p.heading("What cannot be true")
 	p.entries(s.Untrue)
 	p.none(len(s.Untrue) == 0)
@@ -146,8 +171,10 @@ func (p printer) sheet(s *sheet) {
 			p.wrapped("  ", line)
 		}
 	}
-	p.heading("Several values, and which counts")
-	p.several(s)
+}
+
+// untold tells what could not be told and what was not read.
+func (p printer) untold(s *sheet) {
 	p.heading("What could not be told")
 	if len(s.Review) > 0 {
 		p.line("  For a person to look at")
@@ -161,18 +188,6 @@ func (p printer) sheet(s *sheet) {
 	if note := s.UnnamedNote(); note != "" {
 		p.wrapped("  ", note)
 	}
-	if len(s.Worth) > 0 {
-		p.heading("Worth knowing")
-		for _, e := range s.Worth {
-			p.wrapped("  "+e.Mark+" ", e.Briefly()+" ("+e.Title+")")
-		}
-	}
-	p.heading("Protocol and rules")
-	for _, line := range s.Protocols {
-		p.wrapped("  ", line.Title+" ("+line.How+")")
-	}
-	p.wrapped("  ", s.Counts.Sentence())
-	p.appendix(s.Appendix)
 }
 
 func (p printer) reports(s *sheet) {
