@@ -35,6 +35,9 @@ const (
 func Reconcile(set *rule.Set, s *echo.Study) *finding.Reconciliation {
 	j := &joint{reading: read(set, s), index: map[string]int{}}
 	j.build()
+	if len(j.constraints) == 0 {
+		return nil
+	}
 	f, err := reconcile.Eliminate(j.variables, j.constraints, familyLevel, mostSuspects)
 	if err != nil {
 		return &finding.Reconciliation{Relations: j.uses, Level: familyLevel, Problem: err.Error()}
