@@ -92,7 +92,6 @@ var (
 	volume   = ucum.Dimension{Length: 3}
 	duration = ucum.Dimension{Time: 1}
 	velocity = ucum.Dimension{Length: 1, Time: -1}
-	mass     = ucum.Dimension{Mass: 1}
 )
 
 // factorsOf lists the slips of unit and geometry for a quantity.

@@ -22,7 +22,6 @@ var (
 	equivalentMeaning     = key("DCM", "121050")
 	trackingIdentifier    = key("DCM", "112039")
 	trackingUID           = key("DCM", "112040")
-	acquisitionProtocol   = key("DCM", "125203")
 	fetusSubject          = key("DCM", "121026")
 	findingsTitles        = []coding.Key{key("DCM", "121070"), key("LN", "59776-5")}
 )

@@ -55,7 +55,6 @@ var procedureCode = key("DCM", "121023")
 
 // Answers to a question that a concept name asks (PS3.16 CID 230, 240).
 var (
-	yes       = []coding.Key{key("SCT", "52101004"), key("SCT", "373066001")}
 	no        = []coding.Key{key("SCT", "272519000"), key("SCT", "2667000"), key("SCT", "373067005")}
 	undecided = []coding.Key{key("SCT", "373068000"), key("SCT", "260245000")}
 )

@@ -101,7 +101,6 @@ type problem struct {
 	unmeasured  []int
 	iterations  int
 
-	gain       *mat.Dense // Σ Aᵀ S⁺ : adjustments from the reduced residual
 	adjust     *mat.Dense // covariance of the adjustments, measured × measured
 	chiSquare  float64
 	freedom    int
