@@ -50,12 +50,18 @@ type evaluation struct {
 	rule     *rule.Rule
 	bindings map[string]*binding
 	supposed bool // values were replaced to try a cause; they stand as given
+
+	galleries map[string]*gallery
+	wide      bool // images that may belong to an alias are taken as if they did
 }
 
 func (r *reading) bind(one *rule.Rule) *evaluation {
-	e := &evaluation{reading: r, rule: one, bindings: map[string]*binding{}}
+	e := &evaluation{reading: r, rule: one, bindings: map[string]*binding{}, galleries: map[string]*gallery{}}
 	for name, a := range one.Aliases {
 		e.bindings[name] = r.bindAlias(a)
+	}
+	for name, a := range one.Images {
+		e.galleries[name] = r.gallery(a)
 	}
 	return e
 }

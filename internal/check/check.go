@@ -48,18 +48,19 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 		}
 	}
 	if one.File.Forbid == nil {
-		res.Evidence = append(res.Evidence, e.evidence()...)
+		res.Evidence = append(append(res.Evidence, e.evidence()...), e.imageEvidence()...)
 	}
 	if one.Message != nil && (res.Outcome == finding.Fail || res.Outcome == finding.Review) {
 		res.Message = e.write(one.Message)
 	}
+	e.doubt(&res)
 	return res
 }
 
 // verdict settles pass, fail, open or review.
 func (e *evaluation) verdict(res *finding.Result) {
 	switch {
-	case e.rule.Review != nil && e.rule.Review.Holds(e.value) == expr.True:
+	case e.rule.Review != nil && e.truthOf(e.rule.Review) == expr.True:
 		res.Outcome, res.Message = finding.Review, "a person must look: "+e.arithmetic(e.rule.Review)
 	case e.rule.Recompute != nil:
 		e.recompute(res)
@@ -72,7 +73,7 @@ func (e *evaluation) verdict(res *finding.Result) {
 
 func (e *evaluation) require(res *finding.Result) {
 	p := e.rule.Require
-	switch p.Holds(e.value) {
+	switch e.truthOf(p) {
 	case expr.True:
 		res.Outcome = finding.Pass
 	case expr.False:
@@ -90,6 +91,9 @@ func (e *evaluation) require(res *finding.Result) {
 // when it cannot be told whether it should.
 func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
 	a := e.rule.File.AppliesTo
+	if e.rule.AboutImages && len(e.study.Images) == 0 {
+		return finding.NotApplicable, notLookedAt, nil
+	}
 	if len(a.Protocol) > 0 && !e.inProtocol(a.Protocol) {
 		return finding.NotApplicable, "not part of this kind of study", nil
 	}
@@ -117,7 +121,7 @@ func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
 		return finding.NotApplicable, "the record states: " + s.Quote, nil
 	}
 	if w := e.rule.When; w != nil {
-		switch w.Holds(e.value) {
+		switch e.truthOf(w) {
 		case expr.False:
 			return finding.NotApplicable, "only when " + e.arithmetic(w), nil
 		case expr.Unknown:

@@ -81,6 +81,7 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 	if ex.Document != nil {
 		s.Documents = append(s.Documents, exampleDocument(*ex.Document))
 	}
+	exampleImages(set, s, ex.Images)
 	for _, name := range sortedNames(ex.Given) {
 		for _, g := range ex.Given[name] {
 			m := exampleMeasurement(set, one, name, g)
@@ -89,6 +90,7 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 				before := s.Measurements[len(s.Measurements)-1].Source
 				m.DuplicateOf = &before
 			}
+			m.Link = exampleLink(g)
 			s.Measurements = append(s.Measurements, m)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"echotally/internal/echo"
+	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
@@ -23,6 +24,16 @@ func (e *evaluation) forbid(res *finding.Result) {
 	for _, d := range e.study.Documents {
 		if d.SupersededBy == "" {
 			told = append(told, e.documentFaults(d)...)
+		}
+	}
+	for n := range e.study.Images {
+		i := &e.study.Images[n]
+		for _, d := range i.Deviations {
+			if e.forbids(string(d.Problem)) {
+				detail := fmt.Sprintf("image %d: %s", i.Number, d.Detail)
+				told = append(told, detail)
+				res.Evidence = append(res.Evidence, finding.Evidence{Image: i, Note: d.Detail})
+			}
 		}
 	}
 	subject := e.study.Subject
@@ -53,6 +64,8 @@ func (e *evaluation) faulty(m *echo.Measurement) (string, bool) {
 		return name + ": code " + m.ConceptName.Key().String() + " is not known", true
 	case e.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
 		return name + ": no value and no reason given", true
+	case e.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && calibrated(&e.study.Images[m.Link.Image], m.Link.Region) == expr.False:
+		return fmt.Sprintf("%s: measured on image %d, which gives no scale there", name, e.study.Images[m.Link.Image].Number), true
 	case e.forbids(rule.ExactDuplicate) && m.DuplicateOf != nil:
 		return name + ": the same as item " + m.DuplicateOf.Item, true
 	}

@@ -17,6 +17,9 @@ func (e *evaluation) value(in expr.Input) float64 {
 	if b, ok := e.bindings[in.Name]; ok {
 		return e.ofBinding(b, in)
 	}
+	if g, ok := e.galleries[in.Name]; ok {
+		return e.ofImages(g, in.Function)
+	}
 	if s, ok := e.rule.Statements[in.Name]; ok {
 		return e.ofStatement(s, in.Function)
 	}
@@ -36,8 +39,16 @@ func (e *evaluation) value(in expr.Input) float64 {
 }
 
 func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
+	if slices.Contains(aboutLink, in.Function) {
+		return e.ofLink(b, in.Function)
+	}
 	singles := b.individuals()
 	switch in.Function {
+	case "linked":
+		_, link := b.linkOf()
+		return truth(link != nil && !link.Inferred)
+	case "likely_windows":
+		return e.likelyWindows(b.items)
 	case "":
 		return b.chosen.x
 	case "present":

@@ -110,7 +110,7 @@ func (e *evaluation) missing(p *expr.Program) []finding.Missing {
 		var out []finding.Missing
 		seen := map[string]bool{}
 		for _, in := range p.Inputs {
-			if !seen[in.Name] && keep(in.Name) && math.IsNaN(e.value(in)) {
+			if !seen[in.Name] && keep(in.Name) && e.untold(in) {
 				seen[in.Name] = true
 				out = append(out, e.whyMissing(in)...)
 			}
@@ -122,6 +122,15 @@ func (e *evaluation) missing(p *expr.Program) []finding.Missing {
 		out = collect(func(string) bool { return true })
 	}
 	return out
+}
+
+// untold reports whether an input has no answer, or one that images whose
+// headers say too little could change.
+func (e *evaluation) untold(in expr.Input) bool {
+	if g, ok := e.galleries[in.Name]; ok {
+		return len(g.perhaps) > 0
+	}
+	return math.IsNaN(e.value(in))
 }
 
 // absent lists what a completeness rule asks for and the study does not hold.
@@ -138,6 +147,9 @@ func (e *evaluation) absent(p *expr.Program) []finding.Missing {
 func (e *evaluation) whyMissing(in expr.Input) []finding.Missing {
 	if b, ok := e.bindings[in.Name]; ok {
 		return []finding.Missing{{Alias: in.Name, Measurand: b.alias.Measurands[0].Identifier, Title: b.alias.Title(), Reason: b.reason(in.Function)}}
+	}
+	if g, ok := e.galleries[in.Name]; ok {
+		return []finding.Missing{g.undecided()}
 	}
 	if s, ok := e.rule.Statements[in.Name]; ok {
 		return []finding.Missing{{Alias: in.Name, Measurand: s.Definitions[0].Identifier, Title: s.Title(), Reason: "neither stated nor excluded"}}
@@ -170,6 +182,9 @@ func (e *evaluation) whyNoParameter(p *rule.Parameter) []finding.Missing {
 // reason says why the study holds no usable answer for the alias.
 func (b *binding) reason(function string) string {
 	if len(b.items) > 0 {
+		if slices.Contains(aboutLink, function) {
+			return b.linkReason(function)
+		}
 		switch function {
 		case "recorded_mean":
 			return "no mean recorded"
@@ -297,11 +312,20 @@ func (e *evaluation) shown(in expr.Input, unit *ucum.Unit) string {
 	if in.Function == "count_measurands" {
 		return plain(x) + " quantities measured"
 	}
+	if g, ok := e.galleries[in.Name]; ok {
+		if in.Function == "present" {
+			return "an " + g.alias.Title()
+		}
+		return plain(x) + " " + in.Function + " of “" + g.alias.Title() + "”"
+	}
 	b, ok := e.bindings[in.Name]
 	if !ok || in.Function == "" {
 		return e.named(in.Name)
 	}
 	title := b.alias.Title()
+	if own, ok := expr.UnitOf(in.Function); ok {
+		return strings.ReplaceAll(in.Function, "_", " ") + " " + withUnit(x, own)
+	}
 	switch in.Function {
 	case "present", "noted":
 		return strings.TrimSpace(title + " " + in.Function + " " + in.Detail)

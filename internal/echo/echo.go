@@ -112,6 +112,7 @@ const (
 	GroupLevel    Level = "group"
 	SectionLevel  Level = "section"
 	DocumentLevel Level = "document"
+	ImageLevel    Level = "image" // only a view: that of the image the report refers to
 )
 
 // Modifier is an effective modifier and the level it came from.

@@ -15,11 +15,11 @@ import (
 
 // asked lists the functions that ask something of a name instead of computing.
 var asked = map[string]question{
-	"present":          {of: ofSet, kind: Bool, guard: true},
-	"count":            {of: ofSet, guard: true},
+	"present":          {of: ofSet, kind: Bool, guard: true, images: true},
+	"count":            {of: ofSet, guard: true, images: true},
 	"beats":            {of: ofSet},
-	"views":            {of: ofSet, guard: true},
-	"windows":          {of: ofSet, guard: true},
+	"views":            {of: ofSet, guard: true, images: true},
+	"windows":          {of: ofSet, guard: true, images: true},
 	"noted":            {of: ofSet, kind: Bool, guard: true},
 	"highest":          {of: ofSet, inUnit: true},
 	"lowest":           {of: ofSet, inUnit: true},
@@ -31,13 +31,46 @@ var asked = map[string]question{
 	"stated":           {of: ofSaid, kind: Bool},
 	"mentioned":        {of: ofSaid, kind: Bool, guard: true},
 	"count_measurands": {of: ofNothing},
+
+	// About the image a value was taken on.
+	"linked":           {of: ofSet, kind: Bool, guard: true, image: true},
+	"likely_windows":   {of: ofSet, guard: true, image: true},
+	"calibrated":       {of: ofSet, kind: Bool, image: true},
+	"same_view":        {of: ofSet, kind: Bool, image: true},
+	"same_mode":        {of: ofSet, kind: Bool, image: true},
+	"scale_high":       {of: ofSet, unit: "cm/s", image: true},
+	"scale_low":        {of: ofSet, unit: "cm/s", image: true},
+	"colour_scale":     {of: ofSet, unit: "cm/s", image: true},
+	"sweep_seconds":    {of: ofSet, unit: "s", image: true},
+	"width_share":      {of: ofSet, unit: "1", image: true},
+	"frame_rate":       {of: ofSet, unit: "Hz", image: true},
+	"loop_beats":       {of: ofSet, unit: "1", image: true},
+	"correction_angle": {of: ofSet, unit: "deg", image: true},
+	"sample_depth":     {of: ofSet, unit: "cm", image: true},
+	"image_heart_rate": {of: ofSet, unit: "/min", image: true},
 }
 
 type question struct {
 	of     int
 	kind   Kind
-	inUnit bool // the answer has the unit of the name
-	guard  bool // can be answered when there is no value
+	inUnit bool   // the answer has the unit of the name
+	unit   string // UCUM code of the answer's own unit
+	guard  bool   // can be answered when there is no value
+	images bool   // may also be asked of images
+	image  bool   // about the image a value was taken on
+}
+
+// AboutImages reports whether an input asks something that only images can
+// answer: of a set of images, or of the image a value was taken on.
+func (s Scope) AboutImages(in Input) bool {
+	return s.Symbols[in.Name].Images || asked[in.Function].image
+}
+
+// UnitOf is the unit of a function's own answer, false when it has none of its
+// own.
+func UnitOf(function string) (ucum.Unit, bool) {
+	u, err := ucum.Parse(asked[function].unit)
+	return u, err == nil && asked[function].unit != ""
 }
 
 const (
@@ -147,6 +180,9 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 	if !ok {
 		known := slices.AppendSeq(slices.Collect(maps.Keys(a.scope.Symbols)), maps.Keys(a.scope.Definitions))
 		return typed{}, a.unknown(n, n.Value, known, "name")
+	}
+	if s.Images {
+		return typed{}, a.fault(n, n.Value+" are images, not a number", "ask present("+n.Value+"), count(), views() or windows()")
 	}
 	if s.Said {
 		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask stated("+n.Value+") or mentioned("+n.Value+")")

@@ -100,6 +100,8 @@ func (a *analysis) question(n *ast.CallNode, function string, q question) (typed
 		}
 		if q.inUnit {
 			unit = s.Unit
+		} else if own, ok := UnitOf(function); ok {
+			unit = own
 		}
 	}
 	if want > 1 {
@@ -124,6 +126,9 @@ func (a *analysis) subjectOf(n *ast.CallNode, function string, q question) (Symb
 	switch {
 	case !ok:
 		return s, a.unknown(arg, arg.Value, slices.Collect(maps.Keys(a.scope.Symbols)), "name")
+	case s.Images && q.images:
+	case s.Images:
+		return s, a.fault(arg, function+" is asked of a measurand, "+arg.Value+" are images", "of images ask present(), count(), views() or windows()")
 	case q.of == ofSet && !s.Set:
 		return s, a.fault(arg, function+" is asked of a measurand, "+arg.Value+" is none", "")
 	case function == "repeatability" && !s.Repeatable:

@@ -38,6 +38,8 @@ type Symbol struct {
 	Set  bool      // a measurand alias: present(), count(), highest() ... may be asked of it
 	Said bool      // a statement alias: stated(), mentioned() may be asked of it
 
+	Images bool // an alias of images: present(), count(), views(), windows() may be asked of it
+
 	Repeatable bool // a published repeatability is known: repeatability() may be asked of it
 }
 

@@ -31,7 +31,7 @@ func (l *loader) compile(s *source) (*Rule, []error) {
 	c.rule = &Rule{
 		File: s.file, Source: s.src, Path: s.path, Structure: structure, Site: s.site || s.changes != nil,
 		Kind: finding.Kind(s.file.Kind), Severity: finding.Severity(s.file.Severity), Digest: s.digest(),
-		Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{},
+		Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Images: map[string]*ImageAlias{}, Parameters: map[string]*Parameter{},
 	}
 	c.header()
 	if s.file.Status == "retired" {
@@ -40,11 +40,13 @@ func (l *loader) compile(s *source) (*Rule, []error) {
 	c.artifacts()
 	c.measurands()
 	c.statements()
+	c.imageAliases()
 	c.parameters()
 	c.symbols()
 	c.definitions()
 	c.appliesTo()
 	c.demand()
+	c.rule.AboutImages = c.aboutImages()
 	c.words()
 	c.unused()
 	if len(c.errors) == 0 {
@@ -247,6 +249,9 @@ func (c *compilation) symbols() {
 	for name := range c.rule.Statements {
 		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true}
 	}
+	for name := range c.rule.Images {
+		c.scope.Symbols[name] = expr.Symbol{Images: true}
+	}
 	for name, p := range c.rule.Parameters {
 		if _, twice := c.scope.Symbols[name]; twice {
 			c.fault("$.parameters."+name, "name "+name+" is already an alias", "choose another")
@@ -313,7 +318,7 @@ func (c *compilation) unused() {
 		key   string
 		names []string
 	}{
-		{"measurands", sortedKeys(c.rule.Aliases)}, {"statements", sortedKeys(c.rule.Statements)}, {"parameters", sortedKeys(c.rule.Parameters)},
+		{"measurands", sortedKeys(c.rule.Aliases)}, {"statements", sortedKeys(c.rule.Statements)}, {"images", sortedKeys(c.rule.Images)}, {"parameters", sortedKeys(c.rule.Parameters)},
 	} {
 		for _, n := range kind.names {
 			if !c.used[n] {

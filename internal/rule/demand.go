@@ -27,11 +27,11 @@ const (
 
 // RecordFaults lists the words forbid understands.
 func RecordFaults() []string {
-	return []string{
+	return append([]string{
 		string(echo.NoValue), string(echo.UnitNotUnderstood), string(echo.UnitAlias), string(echo.UnitWrongDimension), string(echo.ValueNotNumber),
 		string(echo.SeveralValues), string(echo.RepresentationsDiffer),
 		UnmatchedCode, NoReason, ExactDuplicate, PartlyRead, NotCompleted, NotVerified, DepartsFromFormat, SexNotRecorded, AgeNotRecorded,
-	}
+	}, ImageFaults()...)
 }
 
 // windows where the transducer may stand.

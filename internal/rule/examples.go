@@ -29,6 +29,7 @@ func (c *compilation) examples() {
 		}
 		shown[outcome] = true
 		c.given(path, e)
+		c.exampleImages(path, e)
 		for _, names := range []Names{e.Stated, e.Denied} {
 			c.saidList(path, names)
 		}
@@ -70,7 +71,7 @@ func (c *compilation) mustShow() []finding.Outcome {
 	if len(c.rule.ExcusedBy) > 0 {
 		out = append(out, finding.Excused)
 	}
-	if a.Age != nil || a.Sex != "" || len(a.Stated) > 0 || len(a.Unless) > 0 || a.When != "" {
+	if c.rule.AboutImages || a.Age != nil || a.Sex != "" || len(a.Stated) > 0 || len(a.Unless) > 0 || a.When != "" {
 		out = append(out, finding.NotApplicable)
 	}
 	return out
@@ -104,6 +105,9 @@ func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool 
 		guarded := slices.ContainsFunc(p.Inputs, func(o expr.Input) bool {
 			return o.Name == in.Name && (o.Function == "present" || o.Function == "mentioned")
 		})
+		if _, images := c.rule.Images[in.Name]; images || c.scope.AboutImages(in) && !alwaysKnown(in) {
+			return true // headers may not say enough
+		}
 		parameter, isParameter := c.rule.Parameters[in.Name]
 		if !settled[in.Name] && !guarded && !alwaysKnown(in) && !(isParameter && len(parameter.Cases) == 0) {
 			return true
@@ -115,7 +119,7 @@ func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool 
 // alwaysKnown reports whether a question has an answer even when nothing was
 // measured.
 func alwaysKnown(in expr.Input) bool {
-	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands"}, in.Function)
+	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "linked", "likely_windows"}, in.Function)
 }
 
 func (c *compilation) given(path string, e Example) {

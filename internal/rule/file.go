@@ -24,6 +24,7 @@ type File struct {
 	AppliesTo  Applicability                 `yaml:"appliesTo"`
 	Measurands map[string]MeasurandChoice    `yaml:"measurands"`
 	Statements map[string]StatementChoice    `yaml:"statements"`
+	Images     map[string]ImageChoice        `yaml:"images"`
 	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
 
 	Define     map[string]string `yaml:"define"`
@@ -125,6 +126,7 @@ type Example struct {
 	Denied   Names                  `yaml:"denied"`
 	Subject  *Person                `yaml:"subject"`
 	Document *ExampleDocument       `yaml:"document"`
+	Images   []ExampleImage         `yaml:"images"`
 	Protocol Names                  `yaml:"protocol"`
 	Edition  datafile.Written       `yaml:"edition"`
 	Outcome  string                 `yaml:"outcome"`
@@ -152,7 +154,10 @@ type Given struct {
 	Measurand string           `yaml:"measurand"` // when the alias stands for several
 	Qualifier string           `yaml:"qualifier"` // meaning of the reason why there is no value
 	Duplicate bool             `yaml:"duplicate"` // an exact copy of the value before
-	Modifiers `yaml:",inline"`
+
+	Image       int `yaml:"image"`       // the image of the example the report refers to, from 1
+	LikelyImage int `yaml:"likelyImage"` // the one it is only likely to come from
+	Modifiers   `yaml:",inline"`
 }
 
 // Modifiers are the modifiers by term name, one or several.

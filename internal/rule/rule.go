@@ -44,27 +44,29 @@ type Set struct {
 
 // Rule is one rule, compiled.
 type Rule struct {
-	File       File // as decoded, site changes applied
-	Source     []byte
-	Path       string
-	Require    *expr.Program // nil when the rule recomputes or forbids
-	Recompute  *Recompute
-	When       *expr.Program
-	Review     *expr.Program
-	SeverityIf []Escalation
-	Message    *expr.Template
-	Aliases    map[string]*Alias
-	Statements map[string]*Said
-	Parameters map[string]*Parameter
-	Stated     []*Said // appliesTo.stated
-	Unless     []*Said
-	ExcusedBy  []*Said
-	Age        Ages
-	Structure  string // folder
-	Kind       finding.Kind
-	Severity   finding.Severity
-	Digest     string
-	Site       bool // from a site folder, or changed by one
+	File        File // as decoded, site changes applied
+	Source      []byte
+	Path        string
+	Require     *expr.Program // nil when the rule recomputes or forbids
+	Recompute   *Recompute
+	When        *expr.Program
+	Review      *expr.Program
+	SeverityIf  []Escalation
+	Message     *expr.Template
+	Aliases     map[string]*Alias
+	Statements  map[string]*Said
+	Images      map[string]*ImageAlias
+	Parameters  map[string]*Parameter
+	Stated      []*Said // appliesTo.stated
+	Unless      []*Said
+	ExcusedBy   []*Said
+	Age         Ages
+	Structure   string // folder
+	Kind        finding.Kind
+	Severity    finding.Severity
+	Digest      string
+	Site        bool // from a site folder, or changed by one
+	AboutImages bool // only images can answer what it demands
 }
 
 // Recompute is the compiled demand that a stated value follows from others.

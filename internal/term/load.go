@@ -22,6 +22,7 @@ type entry struct {
 	Codes  []string `yaml:"codes"`
 	Title  string   `yaml:"title"`
 	Window string   `yaml:"window"`
+	Shows  []string `yaml:"shows"`
 }
 
 var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
@@ -116,6 +117,7 @@ func (l *loading) add(f Field, name string, e entry) {
 		l.fault(path, "term "+name+" has no code", `write code: "SCHEME:value"`)
 	}
 	l.window(path, t, e)
+	l.shows(path, t, e)
 	for _, text := range e.Codes {
 		l.code(path, t, text)
 	}
@@ -133,6 +135,22 @@ func (l *loading) window(path string, t *Term, e entry) {
 		l.fault(path+".window", "unknown window "+e.Window, "one of "+strings.Join(Windows(), ", "))
 	default:
 		t.Window = e.Window
+	}
+}
+
+// shows takes the structures in the plane of a view. Finding sites are read
+// before views, for f stands before i.
+func (l *loading) shows(path string, t *Term, e entry) {
+	if len(e.Shows) > 0 && t.Field != ImageView {
+		l.fault(path+".shows", "only an image view shows something", "")
+		return
+	}
+	for _, site := range e.Shows {
+		if l.catalogue.byName[FindingSite][site] == nil {
+			l.fault(path+".shows", "unknown finding site "+site, datafile.Nearest(site, l.catalogue.Names(FindingSite)))
+			continue
+		}
+		t.Shows = append(t.Shows, site)
 	}
 }
 

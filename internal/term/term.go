@@ -53,6 +53,7 @@ type Term struct {
 	Field  Field
 	Codes  []coding.Key // canonical; the first is the one to write
 	Window string       // of an image view: one of [Windows], "" when the view does not tell
+	Shows  []string     // of an image view: names of the valves that lie in its plane
 }
 
 // Catalogue holds all terms.

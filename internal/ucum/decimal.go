@@ -164,3 +164,38 @@ func decimals(half *big.Rat) int {
 	}
 	return maxDecimals
 }
+
+// Exact writes the decimal down so that [ParseExact] gives the same again: its
+// text, followed by value and half step where these do not follow from it.
+func (d Decimal) Exact() string {
+	if d.rat == nil {
+		return ""
+	}
+	if again, _, err := ParseDecimal(d.text); err == nil && again.rat.Cmp(d.rat) == 0 && again.half.Cmp(d.half) == 0 {
+		return d.text
+	}
+	return d.text + "|" + d.rat.RatString() + "|" + d.half.RatString()
+}
+
+// ParseExact reads what [Decimal.Exact] wrote.
+func ParseExact(s string) (Decimal, error) {
+	text, rest, long := strings.Cut(s, "|")
+	if !long {
+		if s == "" {
+			return Decimal{}, nil
+		}
+		d, _, err := ParseDecimal(s)
+		return d, err
+	}
+	value, half, _ := strings.Cut(rest, "|")
+	d := Decimal{text: text, rat: new(big.Rat), half: new(big.Rat)}
+	for _, part := range []struct {
+		to   *big.Rat
+		from string
+	}{{d.rat, value}, {d.half, half}} {
+		if _, ok := part.to.SetString(part.from); !ok {
+			return Decimal{}, fmt.Errorf("%s is no exact number", quote(part.from))
+		}
+	}
+	return d, nil
+}

@@ -38,7 +38,9 @@ func Attach(study *echo.Study, images []*echo.Image, terms *term.Catalogue) {
 	}
 	for n := range study.Measurements {
 		m := &study.Measurements[n]
-		if m.Link = l.stated(m); m.Link == nil && m.Role == echo.Result && len(m.Images) == 0 {
+		if m.Link = l.stated(m); m.Link != nil {
+			l.takeView(m)
+		} else if m.Role == echo.Result && len(m.Images) == 0 {
 			m.Link = l.likely(m)
 		}
 	}
@@ -65,6 +67,13 @@ func (l *linker) stated(m *echo.Measurement) *echo.Link {
 		return out
 	}
 	return nil
+}
+
+// takeView gives a measurement that notes no view the one of its image.
+func (l *linker) takeView(m *echo.Measurement) {
+	if v := l.study.Images[m.Link.Image].View; m.Modifiers.ImageView == nil && v != nil && !v.Concept.IsZero() {
+		m.Modifiers.ImageView = &echo.Modifier{Concept: v.Concept, Written: v.Written, Level: echo.ImageLevel}
+	}
 }
 
 // region finds the region a measurement was taken in. Points decide when there
