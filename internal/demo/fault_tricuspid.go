@@ -195,17 +195,7 @@ func inflowFaults() []fault {
 			kind: "phases-swapped", text: "Inspiration and expiration of the tricuspid inflow are exchanged.",
 			profile: "healthy-middle", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-valve-e-wave-velocity",
 			rules: []string{"tricuspid-valve/inflow-rises-in-inspiration"},
-			seed: func(c *record) {
-				for _, m := range []string{"tricuspid-valve-e-wave-velocity", "tricuspid-valve-a-wave-velocity"} {
-					for _, r := range c.find(m) {
-						if r.respiration == inspiration {
-							r.respiration = expiration
-						} else {
-							r.respiration = inspiration
-						}
-					}
-				}
-			},
+			seed:  exchangePhases,
 		},
 		{
 			kind: "inflow-valves-swapped", text: "Tricuspid inflow far above the mitral: the valves were exchanged.",
@@ -239,6 +229,18 @@ func inflowFaults() []fault {
 				t.derive("tricuspid-valve-e-to-a-ratio", c.heart.tricuspidE/c.heart.tricuspidA)
 			},
 		},
+	}
+}
+
+func exchangePhases(c *record) {
+	for _, m := range []string{"tricuspid-valve-e-wave-velocity", "tricuspid-valve-a-wave-velocity"} {
+		for _, r := range c.find(m) {
+			if r.respiration == inspiration {
+				r.respiration = expiration
+			} else {
+				r.respiration = inspiration
+			}
+		}
 	}
 }
 

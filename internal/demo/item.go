@@ -38,10 +38,6 @@ func text(relation string, name code, words string) item {
 	return item{relation: relation, valueType: "TEXT", name: name, text: words}
 }
 
-func numeric(name code, number string, unit code, children ...item) item {
-	return item{relation: contains, valueType: "NUM", name: name, number: number, unit: &unit, children: children}
-}
-
 // with appends children.
 func (i item) with(children ...item) item {
 	i.children = append(i.children, children...)

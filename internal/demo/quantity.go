@@ -43,7 +43,6 @@ type quantity struct {
 	phase        term // cardiac cycle point
 	mode, view   term // as the laboratory takes it
 	label        string
-	property     code // CID 12304, for post-coordination
 }
 
 var (
