@@ -1,0 +1,42 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/combin"
+)
+
+// FisherExact is the two-sided exact test of two proportions: the probability,
+// with both margins fixed, of all tables at most as likely as the one seen
+// (Fisher RA. J R Stat Soc 1935;98:39-82).
+func FisherExact(p, q Proportion) float64 {
+	n, hits := p.Total+q.Total, p.Count+q.Count
+	if p.Total == 0 || q.Total == 0 {
+		return 1
+	}
+	logAll := combin.LogGeneralizedBinomial(float64(n), float64(hits))
+	probability := func(x int) float64 {
+		return math.Exp(combin.LogGeneralizedBinomial(float64(p.Total), float64(x)) +
+			combin.LogGeneralizedBinomial(float64(q.Total), float64(hits-x)) - logAll)
+	}
+	seen := probability(p.Count) * (1 + 1e-7) // equally likely tables differ by rounding
+	sum := 0.0
+	for x := max(0, hits-q.Total); x <= min(hits, p.Total); x++ {
+		if one := probability(x); one <= seen {
+			sum += one
+		}
+	}
+	return math.Min(1, sum)
+}
+
+// OutsideLimits is the probability that a share of n trials of probability p
+// lies strictly beyond the limits: the false-alarm rate of one point of a p
+// chart, exactly instead of by the normal tail.
+func OutsideLimits(n int, p float64, limits Interval) float64 {
+	if p <= 0 || p >= 1 {
+		return 0
+	}
+	low := int(math.Ceil(limits.Low*float64(n)-1e-9)) - 1
+	high := int(math.Floor(limits.High*float64(n) + 1e-9))
+	return binomialCDF(low, n, p) + 1 - binomialCDF(high, n, p)
+}
