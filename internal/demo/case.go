@@ -181,7 +181,8 @@ type sender struct {
 	root    item
 }
 
-// day is the n-th study day; the lab opens on a fixed date.
-func day(n int) string {
-	return time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC).AddDate(0, 0, n).Format("20060102")
-}
+// labOpening is the first study day.
+var labOpening = time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC)
+
+// day is the n-th study day.
+func day(n int) string { return labOpening.AddDate(0, 0, n).Format("20060102") }

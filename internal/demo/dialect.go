@@ -103,10 +103,14 @@ func (d dialect) modifier(relation string, name code, value term) []item {
 
 // heading is the part that every report begins with: language and who made it.
 func (d dialect) heading(c *record) []item {
+	sonographer := c.sonographer
+	if sonographer == "" {
+		sonographer = "Demo^Sonographer"
+	}
 	return []item{
 		coded(hasModifier, languageName, english, coded(hasModifier, countryName, unitedKingdom)),
 		coded(hasContext, observerType, personObserver),
-		{relation: hasContext, valueType: "PNAME", name: personName, text: "Demo^Sonographer"},
+		{relation: hasContext, valueType: "PNAME", name: personName, text: sonographer},
 		coded(hasContext, roleInProcedure, performing),
 		coded(hasContext, observerType, deviceObserver),
 		{relation: hasContext, valueType: "UIDREF", name: deviceUID, text: uid("device", d.model)},

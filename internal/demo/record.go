@@ -14,6 +14,8 @@ type record struct {
 	readings []*reading
 	remarks  []remark
 	rhythm   *code // coded rhythm, nil when it stands in words only
+
+	sonographer string // who scanned; "" for the one of the plain lab
 }
 
 // reading is one quantity as taken.

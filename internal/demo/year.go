@@ -1,0 +1,258 @@
+package demo
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"time"
+
+	"echotally/internal/dcm"
+)
+
+// YearOptions says which year of the lab to make.
+type YearOptions struct {
+	Seed     uint64
+	PerMonth int // studies; 0: 250
+}
+
+// YearStudy is one study of the year with what the lab's own systems know.
+type YearStudy struct {
+	StudyInstanceUID, Accession string
+	Folder                      string
+	Object                      Object
+	Sonographer, Reader         string // as the report names them
+	Setting                     string
+	Ended, Read, Signed         time.Time
+}
+
+// firstMonth opens the year; it ends with October 2026.
+var firstMonth = time.Date(2025, time.November, 1, 0, 0, 0, 0, time.UTC)
+
+const yearMonths = 12
+
+// scanner is a machine of the lab.
+type scanner struct {
+	station, dialect, software string
+	site                       string
+}
+
+var scanners = []scanner{
+	{"ROOM-1", "oldbarrow", "4.2.1", "Quayside"}, {"ROOM-2", "petrelline", "9.1.0", "Quayside"}, {"ROOM-3", "petrelline", "9.1.0", "Lanternhill"},
+}
+
+var (
+	sonographers = []string{"Marrow^Ines", "Tallow^Per", "Quillon^Oda", "Varrick^Sten", "Ostler^Mina", "Brack^Eli"}
+	physicians   = []string{"Hallam^Rune", "Ferrow^Lise", "Stroud^Ana", "Wick^Tomas", "Carse^Ilse"}
+)
+
+// yearProfiles are the patients of an ordinary day; the healthy are most.
+var yearProfiles = []string{
+	"healthy-young", "healthy-middle", "healthy-older", "healthy-middle", "healthy-older", "tricuspid-regurgitation-moderate",
+	"mitral-regurgitation", "atrial-fibrillation", "aortic-stenosis", "pulmonary-hypertension", "no-tricuspid-jet", "poor-windows", "limited",
+}
+
+// Year calls each with every study of the year, month by month.
+func Year(opt YearOptions, each func(YearStudy) error) error {
+	perMonth := opt.PerMonth
+	if perMonth <= 0 {
+		perMonth = 250
+	}
+	for month := range yearMonths {
+		days := workdays(firstMonth.AddDate(0, month, 0))
+		for i := range perMonth {
+			index := month*perMonth + i
+			if err := each(yearStudy(opt.Seed, index, month, days[i*len(days)/perMonth])); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func workdays(first time.Time) []time.Time {
+	var out []time.Time
+	for d := first; d.Month() == first.Month(); d = d.AddDate(0, 0, 1) {
+		if d.Weekday() != time.Saturday && d.Weekday() != time.Sunday {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// yearStudy makes one study: who and where are drawn independently of what the
+// patient has, so that only the stories tie them together.
+func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
+	random := rand.New(rand.NewPCG(seed, 1<<32+uint64(index)))
+	p := profileNamed(yearProfiles[random.IntN(len(yearProfiles))])
+	machine := scanners[random.IntN(len(scanners))]
+	out := YearStudy{
+		Sonographer: sonographers[random.IntN(len(sonographers))], Reader: physicians[random.IntN(len(physicians))], Setting: "outpatient",
+		Accession: fmt.Sprintf("DEMO-Y%05d", index+1),
+	}
+	if random.Float64() < 0.3 {
+		out.Setting = "inpatient"
+	}
+	subject := newSubject(p, random)
+	c := measure(p, subject, newCirculation(p, subject, random), random)
+	c.sonographer = out.Sonographer
+	everydayGaps(c, random)
+	s := setting{month: month, on: on, machine: &machine, study: &out, record: c, random: random}
+	s.times()
+	for _, story := range yearStories() {
+		if story.apply != nil {
+			story.apply(&s)
+		}
+	}
+	s.assemble(seed, index)
+	return out
+}
+
+// everydayGaps leave out or mistype what any lab leaves out or mistypes now and
+// then.
+func everydayGaps(c *record, random *rand.Rand) {
+	if c.profile.extent != comprehensive {
+		return
+	}
+	for _, gap := range []struct {
+		chance     float64
+		measurands []string
+	}{
+		{0.02, []string{"right-ventricular-basal-diameter"}},
+		{0.02, []string{"tricuspid-annular-velocity-s-prime"}},
+		{0.03, []string{"pulmonary-valve-peak-velocity", "pulmonary-valve-peak-gradient"}},
+	} {
+		if random.Float64() < gap.chance {
+			c.remove(gap.measurands...)
+		}
+	}
+	if random.Float64() < 0.03 && c.has("left-ventricular-ejection-fraction-biplane") {
+		r := c.one("left-ventricular-ejection-fraction-biplane")
+		r.set(r.value() - 20)
+	}
+}
+
+// setting is a study of the year being made.
+type setting struct {
+	month   int
+	on      time.Time
+	machine *scanner
+	study   *YearStudy
+	record  *record
+	random  *rand.Rand
+}
+
+// times draws when the study ended, was read and signed: nearly always within
+// the standard.
+func (s *setting) times() {
+	s.study.Ended = s.on.Add(time.Duration(9*60+s.random.IntN(7*60)) * time.Minute)
+	wait := 1 + 5*s.random.Float64()
+	if s.random.Float64() < 0.03 {
+		wait = 97 + 24*s.random.Float64() // past any weekend
+	}
+	s.study.Read = s.study.Ended.Add(span{wait, wait}.hours())
+	sign := 1 + 30*s.random.Float64()
+	if s.random.Float64() < 0.04 {
+		sign = 55 + 40*s.random.Float64()
+	}
+	s.study.Signed = s.study.Read.Add(span{sign, sign}.hours())
+}
+
+func (s span) hours() time.Duration {
+	return time.Duration(s.low * float64(time.Hour)).Round(time.Minute)
+}
+
+func (s *setting) assemble(seed uint64, index int) {
+	d := dialectNamed(s.machine.dialect)
+	d.software = s.machine.software
+	key, number := strconv.FormatUint(seed, 10), fmt.Sprintf("%05d", index+1)
+	h := header{
+		study: uid(key, "year", number, "study"), series: uid(key, "year", number, "series"), instance: uid(key, "year", number, "report"),
+		number: index + 1, day: int(math.Round(s.on.Sub(labOpening).Hours() / 24)), time: s.study.Ended.Format("150405"), completion: "COMPLETE",
+	}
+	dataset := d.document(s.record, h, d.write(d, s.record))
+	dataset.Set(
+		dcm.Strings(dcm.T(0x00081010), s.machine.station), dcm.Strings(dcm.T(0x00080050), s.study.Accession),
+		dcm.Strings(dcm.T(0x00080020), s.on.Format("20060102")), dcm.Strings(dcm.T(0x00081070), s.study.Sonographer), dcm.Strings(dcm.T(0x00081060), s.study.Reader),
+	)
+	s.study.StudyInstanceUID = h.study
+	s.study.Folder = fmt.Sprintf("studies/%s/%s", s.on.Format("2006-01"), number)
+	s.study.Object = Object{Name: "report.dcm", Dataset: dataset, Implicit: d.implicit}
+}
+
+// WriteYear makes the year in the folder, which must be empty or not exist yet:
+// the reports, the tables the lab's own systems would give, and stories.json,
+// which says what an audit must find.
+func WriteYear(dir string, opt YearOptions) (Summary, error) {
+	if err := makeEmpty(dir); err != nil {
+		return Summary{}, err
+	}
+	var sum Summary
+	times := [][]string{{"accession", "setting", "ended", "read", "signed"}}
+	err := Year(opt, func(s YearStudy) error {
+		b, err := s.Object.Bytes()
+		if err != nil {
+			return err
+		}
+		sum.Studies, sum.Files = sum.Studies+1, sum.Files+1
+		times = append(times, []string{s.Accession, s.Setting, stamp(s.Ended), stamp(s.Read), stamp(s.Signed)})
+		return writeFile(filepath.Join(dir, filepath.FromSlash(s.Folder), s.Object.Name), b)
+	})
+	if err != nil {
+		return Summary{}, err
+	}
+	staff := [][]string{{"name", "role"}}
+	for _, n := range sonographers {
+		staff = append(staff, []string{n, "sonographer"})
+	}
+	for _, n := range physicians {
+		staff = append(staff, []string{n, "reader"})
+	}
+	stations := [][]string{{"station", "lab", "site", "timezone"}}
+	for _, m := range scanners {
+		stations = append(stations, []string{m.station, "Harbourlight", m.site, "UTC"})
+	}
+	for name, rows := range map[string][][]string{"times.csv": times, "staff.csv": staff, "sites.csv": stations} {
+		if err := writeTable(filepath.Join(dir, name), rows); err != nil {
+			return Summary{}, err
+		}
+	}
+	sum.Faults = len(yearStories())
+	return sum, writeStories(filepath.Join(dir, "stories.json"))
+}
+
+func stamp(t time.Time) string { return t.Format(time.RFC3339) }
+
+func writeTable(path string, rows [][]string) error {
+	f, err := os.Create(path)
+	if err != nil {
+		return fmt.Errorf("write demo lab: %w", err)
+	}
+	defer f.Close()
+	return writeRows(f, rows)
+}
+
+func writeRows(w io.Writer, rows [][]string) error {
+	out := csv.NewWriter(w)
+	if err := out.WriteAll(rows); err != nil {
+		return fmt.Errorf("write demo lab: %w", err)
+	}
+	return nil
+}
+
+func writeStories(path string) error {
+	b, err := json.MarshalIndent(struct {
+		SchemaVersion int     `json:"schemaVersion"`
+		Lab           string  `json:"lab"`
+		Stories       []Story `json:"stories"`
+	}{1, Lab, Stories()}, "", "  ")
+	if err != nil {
+		return fmt.Errorf("encode the demo lab's stories: %w", err)
+	}
+	return writeFile(path, append(b, '\n'))
+}
