@@ -108,6 +108,9 @@ func about(r *rule.Rule) string {
 		}
 		parts = append(parts, name+" = stated: "+strings.Join(titles, " or "))
 	}
+	for _, name := range slices.Sorted(maps.Keys(r.Images)) {
+		parts = append(parts, name+" = "+r.Images[name].Title())
+	}
 	return strings.Join(parts, "; ")
 }
 
