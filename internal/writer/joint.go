@@ -26,11 +26,11 @@ func jointLines(r *finding.Reconciliation) []string {
 	basis := fmt.Sprintf("%d relations, chi-square %.3g with %s", used, r.ChiSquare, countOf(r.Freedom, "degree of freedom", "degrees of freedom"))
 	if len(r.Suspects) == 0 {
 		if r.Settled {
-			return []string{"Taken together the measurements fit (" + basis + ")."}
+			return []string{"The measurements fit (" + basis + ")."}
 		}
-		return []string{"Taken together the measurements do not fit (" + basis + "), and none of them alone explains it."}
+		return []string{"The measurements do not fit (" + basis + "), and none of them alone explains it."}
 	}
-	out := []string{"Taken together the measurements do not fit (" + basis + ")."}
+	out := []string{"The measurements do not fit (" + basis + ")."}
 	for _, round := range r.Suspects {
 		out = append(out, suspectLine(round))
 	}
