@@ -43,6 +43,7 @@ func (f Funnel) Figure(width, height vg.Length) *Figure {
 	p.Y.Min, p.Y.Max = span(values)
 	p.X.Min, p.X.Max = 0, 1.12*float64(most)
 	p.X.Label.Text = "studies"
+	p.X.Tick.Marker = plot.ConstantTicks(countTicks(p.X.Max))
 	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(p.Y.Min, p.Y.Max))
 	p.Add(line(plotter.XYs{{X: 0, Y: f.Target}, {X: p.X.Max, Y: f.Target}}, 0.8, ink, vg.Points(5), vg.Points(3)))
 	if f.Limits != nil {
@@ -59,6 +60,21 @@ func (f Funnel) Figure(width, height vg.Length) *Figure {
 		Columns:     []string{"Who", "Share", "Counted"}}
 	for _, u := range f.Units {
 		out.Rows = append(out.Rows, []string{u.Label, fmt.Sprintf("%.1f %%", 100*u.Value), u.Counted})
+	}
+	return out
+}
+
+// countTicks are whole numbers, at most six.
+func countTicks(high float64) []plot.Tick {
+	step := 1.0
+	for _, s := range []float64{1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000, 50000} {
+		if step = s; high/s <= 6 {
+			break
+		}
+	}
+	var out []plot.Tick
+	for x := 0.0; x <= high; x += step {
+		out = append(out, plot.Tick{Value: x, Label: fmt.Sprintf("%.0f", x)})
 	}
 	return out
 }
@@ -106,6 +122,7 @@ func (b Bars) Figure(width, height vg.Length) *Figure {
 			Color: wash, LineStyle: draw.LineStyle{Color: ink, Width: vg.Points(0.7)}})
 	}
 	p.X.Tick.Marker = plot.ConstantTicks(ticks)
+	p.Y.Tick.Marker = plot.ConstantTicks(countTicks(p.Y.Max))
 	even := float64(total) / float64(max(1, len(b.Counts)))
 	p.Add(line(plotter.XYs{{X: p.X.Min, Y: even}, {X: p.X.Max, Y: even}}, 0.8, ink, vg.Points(1), vg.Points(2)))
 	f := &Figure{Identifier: b.Identifier, Title: b.Title, Width: width, Height: height, plot: p,

@@ -105,14 +105,14 @@ func (c Control) describe() string {
 	return out
 }
 
-// months labels every month by its first letter's name, the first and every
-// January with the year.
+// months labels every month by its name, the first and every January with the
+// year below.
 func (c Control) months() []plot.Tick {
 	var out []plot.Tick
 	for i, p := range c.Points {
 		name := p.Month.Format("Jan")
 		if i == 0 || p.Month.Month() == time.January {
-			name = p.Month.Format("Jan 06")
+			name = p.Month.Format("Jan\n2006")
 		}
 		out = append(out, plot.Tick{Value: float64(i), Label: name})
 	}

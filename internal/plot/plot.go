@@ -129,7 +129,7 @@ func percentTicks(low, high float64) []plot.Tick {
 	}
 	var out []plot.Tick
 	for k := math.Ceil(low/step - 1e-9); k*step <= high+1e-9; k++ {
-		out = append(out, plot.Tick{Value: k * step, Label: fmt.Sprintf("%.0f %%", 100*k*step)})
+		out = append(out, plot.Tick{Value: k * step, Label: fmt.Sprintf("%.0f %%", math.Abs(100*k*step))})
 	}
 	return out
 }

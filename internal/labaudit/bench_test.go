@@ -1,0 +1,32 @@
+package labaudit_test
+
+import (
+	"testing"
+
+	"echotally/internal/check"
+	"echotally/internal/demo"
+	"echotally/internal/echo"
+	"echotally/internal/labaudit"
+)
+
+// BenchmarkJudge puts the rules to a study again, as what-if does.
+func BenchmarkJudge(b *testing.B) {
+	set := ruleSet(b)
+	var studies []*echo.Study
+	if err := demo.Year(demo.YearOptions{Seed: 1, PerMonth: 2}, func(s demo.YearStudy) error {
+		study, err := compose(set, s)
+		studies = append(studies, study)
+		return err
+	}); err != nil {
+		b.Fatal(err)
+	}
+	reducer := labaudit.NewReducer(set)
+	b.ResetTimer()
+	i := 0
+	for b.Loop() {
+		study := studies[i%len(studies)]
+		i++
+		protocols, results := check.Outcomes(set, study, set.Rules)
+		reducer.Reduce(study, protocols, results, nil)
+	}
+}

@@ -1,0 +1,115 @@
+package writer
+
+import (
+	"encoding/csv"
+	"io"
+	"math"
+	"strconv"
+
+	"echotally/internal/labaudit"
+)
+
+// shareParts are the columns a share becomes in machine formats.
+var shareParts = []struct{ suffix, meaning string }{
+	{"count", "studies or items met"}, {"total", "of so many"}, {"percent", "share in per cent"},
+	{"low", "lower end of the Wilson interval, 95 %, per cent"}, {"high", "upper end of the Wilson interval, 95 %, per cent"},
+}
+
+// machineColumns are the columns of a table as machines get them: a share in
+// its parts.
+func machineColumns(t labaudit.Table) []labaudit.Column {
+	var out []labaudit.Column
+	for _, c := range t.Columns {
+		if c.Kind != labaudit.Share {
+			out = append(out, c)
+			continue
+		}
+		for i, p := range shareParts {
+			kind := labaudit.Number
+			if i < 2 {
+				kind = labaudit.Count
+			}
+			out = append(out, labaudit.Column{Identifier: c.Identifier + "_" + p.suffix, Title: c.Title + ", " + p.suffix, Kind: kind, Meaning: c.Meaning + "; " + p.meaning})
+		}
+	}
+	return out
+}
+
+// machineCells are the values of a row: string, int, float64, or nil for none.
+func machineCells(t labaudit.Table, row []labaudit.Cell) []any {
+	var out []any
+	for i, c := range t.Columns {
+		cell := row[i]
+		switch {
+		case c.Kind == labaudit.Share && cell.Withheld != "":
+			out = append(out, cell.Withheld, nil, nil, nil, nil)
+		case c.Kind == labaudit.Share && cell.Share.Total == 0:
+			out = append(out, cell.Share.Count, 0, nil, nil, nil)
+		case c.Kind == labaudit.Share:
+			interval := cell.Interval()
+			out = append(out, cell.Share.Count, cell.Share.Total, 100*cell.Share.Value(), 100*interval.Low, 100*interval.High)
+		case cell.Withheld != "":
+			out = append(out, cell.Withheld)
+		case c.Kind == labaudit.Count:
+			out = append(out, cell.Count)
+		case c.Kind == labaudit.Number && math.IsNaN(cell.Number):
+			out = append(out, nil)
+		case c.Kind == labaudit.Number:
+			out = append(out, cell.Number)
+		default:
+			out = append(out, cell.Text)
+		}
+	}
+	return out
+}
+
+func tableCSV(w io.Writer, t labaudit.Table) error {
+	out := csv.NewWriter(w)
+	var header []string
+	for _, c := range machineColumns(t) {
+		header = append(header, c.Identifier)
+	}
+	if err := writeRow(out, header...); err != nil {
+		return err
+	}
+	for _, row := range t.Rows {
+		var cells []string
+		for _, v := range machineCells(t, row) {
+			cells = append(cells, plainText(v))
+		}
+		if err := writeRow(out, cells...); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func plainText(v any) string {
+	switch v := v.(type) {
+	case string:
+		return v
+	case int:
+		return strconv.Itoa(v)
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return ""
+}
+
+// dictionaryCSV explains every column of every table.
+func dictionaryCSV(w io.Writer, r *labaudit.Report) error {
+	out := csv.NewWriter(w)
+	if err := writeRow(out, "file", "column", "kind", "title", "meaning"); err != nil {
+		return err
+	}
+	for _, t := range r.Tables {
+		for _, c := range machineColumns(t) {
+			if err := writeRow(out, t.Identifier+".csv", c.Identifier, string(c.Kind), c.Title, c.Meaning); err != nil {
+				return err
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}

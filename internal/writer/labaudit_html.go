@@ -1,0 +1,112 @@
+package writer
+
+import (
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"echotally/internal/labaudit"
+	"echotally/internal/plot"
+)
+
+// auditPage is the lab audit as the template gets it.
+type auditPage struct {
+	auditHeading
+	Caution   string
+	Notable   []string
+	Expected  string
+	Proposals []labaudit.Proposal
+	Cards     []auditCard
+	Charts    []auditCard
+	Tables    []auditTable
+}
+
+// auditCard is a chart with its figures.
+type auditCard struct {
+	Title, Share, Interval, Target, Meaning string
+	Prime                                   bool
+	Phases                                  []string
+	Figure                                  *plot.Figure
+	SVG                                     template.HTML
+}
+
+// auditTable is a table in words.
+type auditTable struct {
+	Identifier, Title, Note string
+	Columns                 []labaudit.Column
+	Rows                    [][]string
+}
+
+func auditHTML(w io.Writer, r *labaudit.Report, charts []auditChart) error {
+	p := &auditPage{
+		auditHeading: headingOf(r), Caution: Caution, Notable: firstLines(r.Notable()), Expected: r.Chance.Expected(), Proposals: r.Proposals,
+	}
+	for _, c := range charts {
+		card, err := newAuditCard(c)
+		if err != nil {
+			return err
+		}
+		if c.Headline != nil {
+			p.Cards = append(p.Cards, card)
+		} else {
+			p.Charts = append(p.Charts, card)
+		}
+	}
+	for _, t := range r.Tables {
+		p.Tables = append(p.Tables, wordsOf(t))
+	}
+	css, err := templates.ReadFile("templates/style.css")
+	if err != nil {
+		return err
+	}
+	own, err := templates.ReadFile("templates/labaudit.css")
+	if err != nil {
+		return err
+	}
+	foot := pageFoot(&page{Software: p.Software, RuleSet: "rule set " + p.RuleSet, Created: p.Created + "; data to " + p.Cutoff})
+	t, err := template.New("labaudit.html.tmpl").Funcs(template.FuncMap{
+		"style":  func() template.CSS { return template.CSS(css) + template.CSS(own) + foot },
+		"number": func(k labaudit.Kind) bool { return k != labaudit.Words },
+		"join":   func(words []string) string { return strings.Join(words, ", ") },
+	}).ParseFS(templates, "templates/labaudit.html.tmpl")
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, p)
+}
+
+func newAuditCard(c auditChart) (auditCard, error) {
+	svg, err := c.Figure.SVG()
+	if err != nil {
+		return auditCard{}, err
+	}
+	// The drawing is made by our own canvas, its words are escaped there.
+	card := auditCard{Title: c.Figure.Title, Figure: c.Figure, SVG: template.HTML(svg)}
+	if h := c.Headline; h != nil {
+		card.Share, card.Interval, card.Meaning, card.Prime = labaudit.Percent(h.Now), intervalText(h.Now), h.Measure.Meaning, h.Prime
+		card.Target = numberText(100*h.Measure.Target) + " %"
+		for i, ph := range h.Phases {
+			card.Phases = append(card.Phases, fmt.Sprintf("(%d) %s", i+1, ph.Title))
+		}
+	}
+	return card, nil
+}
+
+func wordsOf(t labaudit.Table) auditTable {
+	out := auditTable{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Columns: t.Columns}
+	for _, row := range t.Rows {
+		var cells []string
+		for i, c := range row {
+			text := cellText(t.Columns[i].Kind, c)
+			if t.Columns[i].Kind == labaudit.Share && c.Withheld == "" {
+				if between := intervalText(c.Share); between != "" {
+					text += ", " + between
+				}
+			}
+			cells = append(cells, text)
+		}
+		out.Rows = append(out.Rows, cells)
+	}
+	return out
+}

@@ -1,0 +1,147 @@
+package writer
+
+import (
+	"math"
+
+	"echotally/internal/labaudit"
+)
+
+const (
+	tableSize  = 7.0 // points
+	tableLine  = 3.0 // mm
+	cellMargin = 0.8 // mm
+)
+
+// table writes a table with its head on every page.
+func (d *pdfDocument) table(t labaudit.Table) {
+	t = printed(t)
+	d.room(34) // no head without rows below it
+	d.heading(t.Title)
+	d.pdf.Bookmark(t.Title, 0, -1)
+	d.small(t.Note)
+	if len(t.Rows) == 0 {
+		d.text("Nothing to show.", "I", 9)
+		return
+	}
+	words := wordsOf(t)
+	widths := d.widths(words)
+	d.head(t, widths)
+	for _, row := range words.Rows {
+		height := d.rowHeight(row, widths)
+		if d.room(height) {
+			d.head(t, widths)
+		}
+		d.row(t, row, widths, height, "")
+	}
+}
+
+// printed is the table without the columns left out of print.
+func printed(t labaudit.Table) labaudit.Table {
+	out := t
+	out.Columns, out.Rows = nil, make([][]labaudit.Cell, len(t.Rows))
+	for i, c := range t.Columns {
+		if pdfColumns[c.Identifier] {
+			continue
+		}
+		out.Columns = append(out.Columns, c)
+		for k, row := range t.Rows {
+			out.Rows[k] = append(out.Rows[k], row[i])
+		}
+	}
+	return out
+}
+
+func (d *pdfDocument) head(t labaudit.Table, widths []float64) {
+	var titles []string
+	for _, c := range t.Columns {
+		titles = append(titles, c.Title)
+	}
+	d.pdf.SetFont(pdfFont, "B", tableSize)
+	height := d.rowHeight(titles, widths)
+	if d.room(height + 3*tableLine) {
+		d.pdf.SetFont(pdfFont, "B", tableSize)
+	}
+	d.row(t, titles, widths, height, "B")
+}
+
+// row writes one row and the line below it.
+func (d *pdfDocument) row(t labaudit.Table, cells []string, widths []float64, height float64, style string) {
+	pdf := d.pdf
+	pdf.SetFont(pdfFont, style, tableSize)
+	x, y := pageMargin, pdf.GetY()
+	for i, c := range cells {
+		align := "L"
+		if t.Columns[i].Kind != labaudit.Words {
+			align = "R"
+		}
+		pdf.SetXY(x, y+0.5)
+		pdf.MultiCell(widths[i], tableLine, c, "", align, false)
+		x += widths[i]
+	}
+	pdf.SetLineWidth(0.1)
+	pdf.SetDrawColor(0x99, 0x99, 0x99)
+	if style == "B" {
+		pdf.SetLineWidth(0.4)
+		pdf.SetDrawColor(0x11, 0x11, 0x11)
+	}
+	pdf.Line(pageMargin, y+height, pageMargin+contentWidth, y+height)
+	pdf.SetDrawColor(0x11, 0x11, 0x11)
+	pdf.SetXY(pageMargin, y+height)
+}
+
+func (d *pdfDocument) rowHeight(cells []string, widths []float64) float64 {
+	lines := 1
+	for i, c := range cells {
+		lines = max(lines, len(d.pdf.SplitText(c, widths[i])))
+	}
+	return float64(lines)*tableLine + 1
+}
+
+// widths shares out the page: every column gets what its longest word needs,
+// and the rest goes by the length of the texts.
+func (d *pdfDocument) widths(t auditTable) []float64 {
+	d.pdf.SetFont(pdfFont, "B", tableSize)
+	least, wish := make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
+	for i, c := range t.Columns {
+		cells := []string{c.Title}
+		for _, row := range t.Rows {
+			cells = append(cells, row[i])
+		}
+		for k, text := range cells {
+			whole := d.pdf.GetStringWidth(text) + 2*cellMargin + 1
+			if k == 0 && c.Kind != labaudit.Words {
+				whole = math.Min(whole, 17) // heads of figures may wrap
+			}
+			wish[i] = math.Max(wish[i], math.Min(whole, 70))
+			least[i] = math.Max(least[i], math.Min(d.longestWord(text), 52))
+		}
+	}
+	var sumLeast, sumWish float64
+	for i := range wish {
+		wish[i] = math.Max(wish[i], least[i])
+		sumLeast, sumWish = sumLeast+least[i], sumWish+wish[i]
+	}
+	out := make([]float64, len(wish))
+	for i := range out {
+		switch {
+		case sumWish <= contentWidth:
+			out[i] = wish[i] * contentWidth / sumWish
+		case sumLeast >= contentWidth:
+			out[i] = least[i] * contentWidth / sumLeast
+		default:
+			out[i] = least[i] + (wish[i]-least[i])*(contentWidth-sumLeast)/(sumWish-sumLeast)
+		}
+	}
+	return out
+}
+
+func (d *pdfDocument) longestWord(text string) float64 {
+	widest, start := 0.0, 0
+	for i, r := range text + " " {
+		if r == ' ' {
+			widest = math.Max(widest, d.pdf.GetStringWidth(text[start:min(i, len(text))]))
+			start = i + 1
+		}
+	}
+	return widest + 2*cellMargin + 1
+}
