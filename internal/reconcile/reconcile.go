@@ -68,6 +68,7 @@ var ErrNotConverged = errors.New("the relations could not be solved from these v
 
 const (
 	maxIterations = 60
+	maxHalvings   = 12
 	settled       = 1e-10
 	rankTolerance = 1e-9
 )
@@ -144,24 +145,21 @@ func (p *problem) add(index int, value, sd float64, measured bool) {
 	}
 }
 
-// natural returns the variables on their own scale.
+// natural takes values from the adjustment scale to their own.
 func (p *problem) natural(z []float64) []float64 {
 	x := make([]float64, len(p.variables))
-	for i, v := range p.variables {
-		x[i] = z[i]
-		if v.Log {
-			x[i] = math.Exp(z[i])
-		}
+	for i := range x {
+		x[i] = p.scale(i, z[i])
 	}
 	return x
 }
 
-func (p *problem) residual(k int, z []float64) float64 {
-	r := p.constraints[k].Residual(p.natural(z))
-	if s := p.slack[k]; s >= 0 {
-		r += z[s]
+// scale takes a value from the adjustment scale to its own.
+func (p *problem) scale(i int, z float64) float64 {
+	if p.variables[i].Log {
+		return math.Exp(z)
 	}
-	return r
+	return z
 }
 
 // linearise fills the Jacobian at z by central differences and returns the
@@ -169,20 +167,21 @@ func (p *problem) residual(k int, z []float64) float64 {
 func (p *problem) linearise() (*mat.Dense, []float64) {
 	j := mat.NewDense(len(p.constraints), len(p.z), nil)
 	r := make([]float64, len(p.constraints))
-	z := append([]float64(nil), p.z...)
+	x := p.natural(p.z)
 	for k, c := range p.constraints {
-		r[k] = p.residual(k, z)
+		r[k] = c.Residual(x)
 		for _, i := range c.Uses {
-			h := 1e-6 * math.Max(1, math.Abs(z[i]))
-			keep := z[i]
-			z[i] = keep + h
-			up := p.residual(k, z)
-			z[i] = keep - h
-			down := p.residual(k, z)
-			z[i] = keep
+			h := 1e-6 * math.Max(1, math.Abs(p.z[i]))
+			keep := x[i]
+			x[i] = p.scale(i, p.z[i]+h)
+			up := c.Residual(x)
+			x[i] = p.scale(i, p.z[i]-h)
+			down := c.Residual(x)
+			x[i] = keep
 			j.Set(k, i, (up-down)/(2*h))
 		}
 		if s := p.slack[k]; s >= 0 {
+			r[k] += p.z[s]
 			j.Set(k, s, 1)
 		}
 	}
@@ -206,12 +205,36 @@ func (p *problem) step() (float64, error) {
 	next := append([]float64(nil), p.z...)
 	p.adjustMeasured(project, jm, b, next)
 	p.estimateUnmeasured(jm, ju, b, next)
+	p.damp(next)
 	change := 0.0
 	for i := range next {
 		change = math.Max(change, math.Abs(next[i]-p.z[i]))
 	}
 	p.z = next
 	return change, nil
+}
+
+// damp shortens a move that leads where a relation has no value: a ventricle
+// smaller in diastole than in systole.
+func (p *problem) damp(next []float64) {
+	for range maxHalvings {
+		if p.defined(next) {
+			return
+		}
+		for i := range next {
+			next[i] = (next[i] + p.z[i]) / 2
+		}
+	}
+}
+
+func (p *problem) defined(z []float64) bool {
+	x := p.natural(z)
+	for _, c := range p.constraints {
+		if r := c.Residual(x); math.IsNaN(r) || math.IsInf(r, 0) {
+			return false
+		}
+	}
+	return true
 }
 
 // adjustMeasured moves the measured variables the least, in units of their
