@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"echotally/internal/intake"
+	"echotally/internal/store"
 )
 
 // Exit codes, the same for every command and format.
@@ -78,11 +79,14 @@ func (a *app) complain(err error) {
 	var (
 		h    hinted
 		path *intake.PathError
+		kept *store.Error
 	)
 	switch {
 	case errors.As(err, &h) && h.hint != "":
 		fmt.Fprintf(a.stderr, "hint: %s\n", h.hint)
 	case errors.As(err, &path) && path.Hint != "":
 		fmt.Fprintf(a.stderr, "hint: %s\n", path.Hint)
+	case errors.As(err, &kept) && kept.Hint != "":
+		fmt.Fprintf(a.stderr, "hint: %s\n", kept.Hint)
 	}
 }

@@ -77,6 +77,7 @@ rules are files anybody may read, question and change.
 	flags.StringArrayVar(&a.ruleFolders, "rules", nil, "site folder with rules, measurands or phrases of the lab's own (repeatable)")
 	root.AddCommand(
 		newReadCommand(a), newCheckCommand(a), newCodesCommand(a), newDumpCommand(a),
+		newIntakeCommand(a), newLedgerCommand(a), newWaiveCommand(a), newAuditCommand(a), newActionCommand(a), newFeedbackCommand(a),
 		newRulesCommand(a), newDemoCommand(a), newFormatsTopic(), newVersionCommand(a),
 	)
 	return root

@@ -3,6 +3,7 @@ package audit
 import (
 	"context"
 	"io"
+	"path"
 	"runtime"
 	"sort"
 	"sync"
@@ -52,22 +53,53 @@ func ReadStudies(ctx context.Context, paths []string, opt Options) (*Audit, erro
 		return nil, err
 	}
 	defer batch.Close()
+	return opt.read(ctx, batch.Objects)
+}
 
-	read := make([]reading, len(batch.Objects))
-	err = each(ctx, opt, len(batch.Objects), func(i int) { read[i] = readObject(ctx, batch.Objects[i]) })
+// ReadBatches reads everything below the paths as ReadStudies does, but hands it
+// over in batches of about so many objects, so that memory stays bounded. The
+// objects of one folder come together unless they are very many; those of a
+// study need not.
+func ReadBatches(ctx context.Context, paths []string, opt Options, size int, take func(*Audit) error) error {
+	batch, err := opt.find(ctx, paths)
+	if err != nil {
+		return err
+	}
+	defer batch.Close()
+	for rest := batch.Objects; len(rest) > 0; {
+		n := min(size, len(rest))
+		for n < len(rest) && n < 4*size && path.Dir(rest[n].Path) == path.Dir(rest[n-1].Path) {
+			n++
+		}
+		a, err := opt.read(ctx, rest[:n])
+		if err != nil {
+			return err
+		}
+		if err := take(a); err != nil {
+			return err
+		}
+		rest = rest[n:]
+	}
+	return nil
+}
+
+// read reads the objects and groups them by study.
+func (o Options) read(ctx context.Context, objects []intake.Object) (*Audit, error) {
+	read := make([]reading, len(objects))
+	err := each(ctx, o, len(objects), func(i int) { read[i] = readObject(ctx, objects[i], o.Rules.Private) })
 	if err != nil {
 		return nil, err
 	}
 	settleCopies(read)
 	a := &Audit{
-		Created:         opt.Now(),
-		SoftwareVersion: opt.SoftwareVersion,
-		RuleSet:         RuleSet{Version: opt.Rules.Version, Digest: opt.Rules.Digest, Rules: len(opt.Rules.Rules)},
-		Measurands:      opt.Rules.Measurands,
+		Created:         o.Now(),
+		SoftwareVersion: o.SoftwareVersion,
+		RuleSet:         RuleSet{Version: o.Rules.Version, Digest: o.Rules.Digest, Rules: len(o.Rules.Rules)},
+		Measurands:      o.Rules.Measurands,
 	}
-	a.group(read, opt)
+	a.group(read, o)
 	counts := a.Counts()
-	opt.Log.Info().Int("studies", len(a.Studies)).Int("read", counts[Read]).Int("partial", counts[Partial]).
+	o.Log.Info().Int("studies", len(a.Studies)).Int("read", counts[Read]).Int("partial", counts[Partial]).
 		Int("refused", counts[Refused]).Int("ignored", counts[Ignored]).Msg("objects read")
 	return a, nil
 }
@@ -81,10 +113,7 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	opt.Progress = nil
 	err = each(ctx, opt, len(a.Studies), func(i int) {
 		if s := &a.Studies[i]; s.Study != nil {
-			s.Protocols, s.Results = check.Study(opt.Rules, s.Study)
-			s.Several = check.SeveralValues(opt.Rules, s.Study)
-			s.Reconciliation = check.Reconcile(opt.Rules, s.Study)
-			check.Blame(s.Results, s.Reconciliation)
+			s.judge(opt.Rules)
 		}
 	})
 	if err != nil {
@@ -95,6 +124,22 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 		opt.Log.Debug().Str("study", s.StudyInstanceUID).Int("results", len(s.Results)).Msg("study checked")
 	}
 	return a, nil
+}
+
+func (s *Study) judge(rules *rule.Set) {
+	s.Protocols, s.Results = check.Study(rules, s.Study)
+	s.Several = check.SeveralValues(rules, s.Study)
+	s.Acquisition = check.Acquired(rules, s.Study)
+	s.Reconciliation = check.Reconcile(rules, s.Study)
+	check.Blame(s.Results, s.Reconciliation)
+}
+
+// Judge puts the rules to a study that was read before. Several may be judged
+// at a time.
+func Judge(rules *rule.Set, study *echo.Study) *Study {
+	s := &Study{StudyInstanceUID: study.StudyInstanceUID, Study: study}
+	s.judge(rules)
+	return s
 }
 
 // each calls work for 0 to n-1 on a pool of workers and waits for all of them.

@@ -72,8 +72,9 @@ type Document struct {
 // Person is somebody at work on the study. The name is as protected as the
 // patient's.
 type Person struct {
-	Name Protected
-	Task Task
+	Name      Protected
+	Pseudonym string // given by the ledger, "" before
+	Task      Task
 }
 
 // Task says what a person did, as far as the report tells.

@@ -1,0 +1,264 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"slices"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/store"
+)
+
+// ledgerFlags say which ledger and which key.
+type ledgerFlags struct{ store, key string }
+
+func (l *ledgerFlags) add(cmd *cobra.Command) {
+	cmd.PersistentFlags().StringVar(&l.store, "store", store.DefaultFile, "the ledger, one SQLite file")
+}
+
+func (l *ledgerFlags) addKey(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&l.key, "key", "", "key file that seals identities (default: echotally/key in the user's configuration folder)")
+}
+
+// open opens the ledger for writing, with the key when it is asked for. A key
+// is made only for a ledger that has none.
+func (l *ledgerFlags) open(ctx context.Context, a *app, withKey bool) (*store.Store, error) {
+	opt := store.Options{Now: a.now}
+	if withKey {
+		key, err := l.firstKey(ctx)
+		if err != nil {
+			return nil, err
+		}
+		opt.Key = key
+	}
+	return store.Open(ctx, l.store, opt)
+}
+
+// readKey reads the key; it makes none.
+func (l *ledgerFlags) readKey(context.Context) (*store.Key, error) {
+	file, err := l.keyFile()
+	if err != nil {
+		return nil, err
+	}
+	return store.ReadKey(file)
+}
+
+// firstKey reads the key, or makes it for a ledger that has none.
+func (l *ledgerFlags) firstKey(ctx context.Context) (*store.Key, error) {
+	file, err := l.keyFile()
+	if err != nil {
+		return nil, err
+	}
+	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+		has, err := store.HasKey(ctx, l.store)
+		if err != nil {
+			return nil, err
+		}
+		if !has {
+			return store.MakeKey(file)
+		}
+	}
+	return store.ReadKey(file)
+}
+
+func (l *ledgerFlags) keyFile() (string, error) {
+	if l.key != "" {
+		return l.key, nil
+	}
+	return store.DefaultKeyFile()
+}
+
+// view opens the ledger for reading; it must be there.
+func (l *ledgerFlags) view(ctx context.Context) (*store.Store, error) {
+	return store.Open(ctx, l.store, store.Options{ReadOnly: true})
+}
+
+func newLedgerCommand(a *app) *cobra.Command {
+	l := &ledgerFlags{}
+	cmd := &cobra.Command{
+		Use:   "ledger",
+		Short: "Look after the lab's ledger",
+		Long: `Look after the ledger, the one file in which intake keeps every object, study,
+result, waiver and time. Who the studies are of is sealed in it with a key file,
+which is not part of it and of no backup: keep a copy of the key elsewhere.
+
+` + exitTable,
+		Example: "  echotally ledger stats\n  echotally ledger verify\n  echotally ledger backup /backup/ledger-2026-10.db",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	l.add(cmd)
+	cmd.AddCommand(newLedgerBackupCommand(a, l), newLedgerPurgeCommand(a, l), newLedgerRestoreCommand(a, l), newLedgerStatsCommand(a, l), newLedgerVerifyCommand(a, l))
+	return cmd
+}
+
+func newLedgerBackupCommand(a *app, l *ledgerFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:   "backup FILE",
+		Short: "Copy the ledger while it is in use",
+		Long: `Write a whole copy of the ledger as it is at this moment to a new file. Others may
+read and write meanwhile. The key file is not in it.
+
+` + exitTable,
+		Example: "  echotally ledger backup /backup/ledger-2026-10.db",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := l.view(cmd.Context())
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			if err := s.Backup(cmd.Context(), args[0]); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.stdout, "ledger %s copied to %s\n", l.store, args[0])
+			return err
+		},
+	}
+}
+
+func newLedgerRestoreCommand(a *app, l *ledgerFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:   "restore FILE",
+		Short: "Put a backup in the place of the ledger",
+		Long: `Verify a backup and put a copy of it in the place of the ledger. A ledger that is
+there is not lost: it is set aside under a name with the time. Stop intake first.
+
+` + exitTable,
+		Example: "  echotally ledger restore /backup/ledger-2026-10.db",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			aside, err := store.Restore(cmd.Context(), args[0], l.store, a.now())
+			if err != nil {
+				return err
+			}
+			if aside != "" {
+				fmt.Fprintf(a.stdout, "the ledger that was there is now %s\n", aside)
+			}
+			_, err = fmt.Fprintf(a.stdout, "ledger %s restored from %s\n", l.store, args[0])
+			return err
+		},
+	}
+}
+
+func newLedgerVerifyCommand(a *app, l *ledgerFlags) *cobra.Command {
+	var head string
+	cmd := &cobra.Command{
+		Use:   "verify",
+		Short: "Prove that the ledger is as it was written",
+		Long: `Go through the chain of events and hold every row against the event that wrote it.
+A row that was changed, added or taken out by anything but this program, or an
+event that was, ends with exit code 1.
+
+The head that is printed stands for all that is in the ledger. Note it elsewhere
+and give it with --head later: then it is also proved that nothing was cut off
+since or written anew.
+
+` + exitTable,
+		Example: "  echotally ledger verify\n  echotally ledger verify --head 5c1e... --store /backup/ledger-2026-10.db",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := l.view(cmd.Context())
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			proof, err := s.Verify(cmd.Context(), head)
+			if err != nil {
+				return err
+			}
+			for _, f := range proof.Faults {
+				fmt.Fprintln(a.stdout, f)
+			}
+			if n := len(proof.Faults); n > 0 {
+				return hinted{fmt.Errorf("ledger %s is not as it was written", l.store), "keep this file for those who look into it, and restore the last backup that holds"}
+			}
+			_, err = fmt.Fprintf(a.stdout, "holds: %d events, %d rows\nhead %s\n", proof.Events, proof.Rows, proof.Head)
+			return err
+		},
+	}
+	cmd.Flags().StringVar(&head, "head", "", "head printed by an earlier verify, which must be in the chain")
+	return cmd
+}
+
+func newLedgerPurgeCommand(a *app, l *ledgerFlags) *cobra.Command {
+	var before string
+	cmd := &cobra.Command{
+		Use:   "purge --before DATE",
+		Short: "Take out the studies before a day",
+		Long: `Take out, for good, the studies dated before the day: identity, objects, readings,
+results, waivers and times, and objects of no study that were recorded before it.
+The events stay, with digests and UIDs, so that the chain still proves the rest.
+Studies without a date stay.
+
+` + exitTable,
+		Example: "  echotally ledger backup last.db\n  echotally ledger purge --before 2023-01-01",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			day, err := time.Parse(time.DateOnly, before)
+			if err != nil {
+				return faults{hinted{errors.New("--before is not a date"), "write it as 2023-01-01"}}
+			}
+			if _, err := os.Stat(l.store); err != nil {
+				return hinted{fmt.Errorf("there is no ledger %s", l.store), "name it with --store"}
+			}
+			s, err := l.open(cmd.Context(), a, false)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			out, err := s.Purge(cmd.Context(), day)
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.stdout, "%d studies and %d objects taken out; %d studies without a date stay\n", out.Studies, out.Objects, out.Undated)
+			return err
+		},
+	}
+	cmd.Flags().StringVar(&before, "before", "", "first day that stays, 2023-01-01")
+	return cmd
+}
+
+func newLedgerStatsCommand(a *app, l *ledgerFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:     "stats",
+		Short:   "Count what the ledger holds",
+		Long:    "Count studies, objects by state, refusals by reason, judgements, waivers and times.\n\n" + exitTable,
+		Example: "  echotally ledger stats --store /data/echotally.db",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := l.view(cmd.Context())
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			n, err := s.Statistics(cmd.Context())
+			if err != nil {
+				return err
+			}
+			return a.statistics(n)
+		},
+	}
+}
+
+func (a *app) statistics(n *store.Statistics) error {
+	fmt.Fprintf(a.stdout, "studies       %d, dated %s to %s\n", n.Studies, n.First, n.Last)
+	fmt.Fprintf(a.stdout, "              %d without a date, %d without a readable report\n", n.Undated, n.WithoutReport)
+	for _, state := range slices.Sorted(maps.Keys(n.Objects)) {
+		fmt.Fprintf(a.stdout, "objects       %d %s\n", n.Objects[state], state)
+	}
+	for _, reason := range slices.Sorted(maps.Keys(n.Refusals)) {
+		fmt.Fprintf(a.stdout, "refused       %d: %s\n", n.Refusals[reason], reason)
+	}
+	fmt.Fprintf(a.stdout, "judgements    %d by %d rule sets\n", n.Judgements, n.RuleSets)
+	fmt.Fprintf(a.stdout, "waivers       %d, %d of them withdrawn\n", n.Waivers, n.Withdrawn)
+	fmt.Fprintf(a.stdout, "lists         %d sign-off rows, %d staff, %d stations\n", n.Stamps, n.Staff, n.Stations)
+	_, err := fmt.Fprintf(a.stdout, "events        %d\nsize          %.1f MB\n", n.Events, float64(n.Bytes)/1e6)
+	return err
+}

@@ -1,0 +1,182 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/rule"
+	"echotally/internal/store"
+)
+
+func newWaiveCommand(a *app) *cobra.Command {
+	l := &ledgerFlags{}
+	var (
+		w    store.Waiver
+		note string
+	)
+	cmd := &cobra.Command{
+		Use:   "waive STUDY RULE --reason CODE --by ROLE",
+		Short: "Record why something was not measured",
+		Long: `Record a reason for a finding of a rule on a study of the ledger. A waiver never
+changes the strict figure; what it does to the figure with exceptions follows from
+the reason. One given after sign-off is marked as late. A note is sealed with the
+key file, since it may name somebody.
+
+Reasons (code, effect, meaning):
+` + reasonText() + `
+
+` + exitTable,
+		Example: `  echotally waive 2.25.17 tricuspid-valve/peak-velocity-present --reason no-signal --by sonographer
+  echotally waive list
+  echotally waive withdraw 3 --by quality-manager`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			w.Study, w.Rule = args[0], args[1]
+			if err := a.checkWaiver(w); err != nil {
+				return err
+			}
+			s, err := l.open(cmd.Context(), a, note != "")
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			given, err := s.Waive(cmd.Context(), w, note)
+			if err != nil {
+				return err
+			}
+			late := ""
+			if given.Late {
+				late = ", marked as given after sign-off"
+			}
+			_, err = fmt.Fprintf(a.stdout, "waiver %d recorded: %s (%s)%s\n", given.Number, given.Reason, given.Effect, late)
+			return err
+		},
+	}
+	l.add(cmd)
+	l.addKey(cmd)
+	cmd.Flags().StringVar(&w.Reason, "reason", "", "why: a code of the list above")
+	cmd.Flags().StringVar(&w.Role, "by", "", "who gives it: "+strings.Join(store.Roles, ", "))
+	cmd.Flags().StringVar(&note, "note", "", "in words, sealed with the key file")
+	complete(cmd, "by", store.Roles...)
+	cmd.AddCommand(newWaiveListCommand(a, l), newWaiveWithdrawCommand(a, l))
+	return cmd
+}
+
+func reasonText() string {
+	var b strings.Builder
+	for _, r := range store.Reasons() {
+		fmt.Fprintf(&b, "  %-13s %-10s %s\n", r.Code, r.Effect, r.Meaning)
+	}
+	return strings.TrimRight(b.String(), "\n")
+}
+
+// checkWaiver refuses what cannot be a waiver before a ledger is opened.
+func (a *app) checkWaiver(w store.Waiver) error {
+	switch {
+	case !slices.ContainsFunc(store.Reasons(), func(r store.Reason) bool { return r.Code == w.Reason }):
+		return faults{hinted{fmt.Errorf("unknown --reason %q", w.Reason), "echotally waive --help lists the reasons"}}
+	case !slices.Contains(store.Roles, w.Role):
+		return faults{hinted{fmt.Errorf("unknown --by %q", w.Role), "one of " + strings.Join(store.Roles, ", ")}}
+	}
+	set, err := a.ruleSet(rule.Settings{Drafts: true})
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == w.Rule }) {
+		return faults{hinted{fmt.Errorf("unknown rule %q", w.Rule), "echotally rules list shows the rules"}}
+	}
+	return nil
+}
+
+func newWaiveListCommand(a *app, l *ledgerFlags) *cobra.Command {
+	identify := false
+	cmd := &cobra.Command{
+		Use:   "list [STUDY]",
+		Short: "List the waivers",
+		Long: `List the waivers of a study or of all studies, also those that were withdrawn.
+Notes are sealed and only shown with --identify.
+
+` + exitTable,
+		Example: "  echotally waive list\n  echotally waive list 2.25.17 --identify",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			opt := store.Options{ReadOnly: true}
+			if identify {
+				key, err := l.readKey(cmd.Context())
+				if err != nil {
+					return err
+				}
+				opt.Key = key
+			}
+			s, err := store.Open(cmd.Context(), l.store, opt)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			list, err := s.Waivers(cmd.Context(), strings.Join(args, ""))
+			if err != nil {
+				return err
+			}
+			t := tabwriter.NewWriter(a.stdout, 0, 0, 2, ' ', 0)
+			for _, w := range list {
+				marks := []string{}
+				if w.Late {
+					marks = append(marks, "after sign-off")
+				}
+				if w.Withdrawn {
+					marks = append(marks, "withdrawn")
+				}
+				if identify {
+					note, err := s.Note(cmd.Context(), w.Number)
+					if err != nil {
+						return err
+					}
+					marks = append(marks, note)
+				}
+				fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", w.Number, w.At, w.Study, w.Rule, w.Reason, w.Effect, w.Role, strings.Join(marks, ", "))
+			}
+			return t.Flush()
+		},
+	}
+	cmd.Flags().BoolVar(&identify, "identify", false, "show the notes")
+	l.addKey(cmd)
+	return cmd
+}
+
+func newWaiveWithdrawCommand(a *app, l *ledgerFlags) *cobra.Command {
+	var role string
+	cmd := &cobra.Command{
+		Use:     "withdraw NUMBER --by ROLE",
+		Short:   "Withdraw a waiver",
+		Long:    "Withdraw a waiver. Both the waiver and its withdrawal stay in the ledger.\n\n" + exitTable,
+		Example: "  echotally waive withdraw 3 --by quality-manager",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			number, err := strconv.ParseInt(args[0], 10, 64)
+			if err != nil {
+				return faults{hinted{errors.New("not the number of a waiver"), "echotally waive list shows them"}}
+			}
+			if !slices.Contains(store.Roles, role) {
+				return faults{hinted{fmt.Errorf("unknown --by %q", role), "one of " + strings.Join(store.Roles, ", ")}}
+			}
+			s, err := l.open(cmd.Context(), a, false)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			if err := s.Withdraw(cmd.Context(), number, role); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.stdout, "waiver %d withdrawn\n", number)
+			return err
+		},
+	}
+	cmd.Flags().StringVar(&role, "by", "", "who withdraws it")
+	return cmd
+}

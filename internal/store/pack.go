@@ -1,0 +1,400 @@
+package store
+
+import (
+	"bytes"
+	"compress/flate"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"sync"
+	"time"
+
+	"echotally/internal/echo"
+	"echotally/internal/ucum"
+)
+
+// A packed value is a table of its strings followed by the value itself. Of a
+// struct only the fields that are not zero are there, each under its name, so
+// that what an earlier version wrote is read by a later one with more fields,
+// and fields that are gone are passed over. Protected texts are never packed:
+// what is packed cannot name the patient.
+
+// packFormat is the first byte of what is packed.
+const packFormat = 1
+
+// Kinds of packed values; the kind stands beside the name of a field.
+const (
+	kindNumber = iota // unsigned varint: bool, integers in zigzag, index of a string
+	kindFloat         // 8 bytes
+	kindStruct        // fields up to a name of 0
+	kindList          // length, kind of the elements, elements
+)
+
+const kindBits = 2
+
+var (
+	protectedType = reflect.TypeFor[echo.Protected]()
+	quantityType  = reflect.TypeFor[ucum.Quantity]()
+	timeType      = reflect.TypeFor[time.Time]()
+)
+
+// packer writes one value.
+type packer struct {
+	body    []byte
+	strings []string
+	index   map[string]int
+	clean   func(field, text string) string // takes names out of free text
+}
+
+// pack writes a value down. Clean is asked for every text with the name of the
+// field it stands in.
+func pack(v any, clean func(field, text string) string) []byte {
+	p := &packer{index: map[string]int{}, clean: clean}
+	p.value(reflect.ValueOf(v).Elem(), "")
+	out := binary.AppendUvarint([]byte{packFormat}, uint64(len(p.strings)))
+	for _, s := range p.strings {
+		out = append(binary.AppendUvarint(out, uint64(len(s))), s...)
+	}
+	return append(out, p.body...)
+}
+
+// number appends a varint.
+func (p *packer) number(n uint64) { p.body = binary.AppendUvarint(p.body, n) }
+
+// intern gives the place of a string in the table, from 1.
+func (p *packer) intern(s string) uint64 {
+	n, ok := p.index[s]
+	if !ok {
+		p.strings = append(p.strings, s)
+		n = len(p.strings)
+		p.index[s] = n
+	}
+	return uint64(n)
+}
+
+func (p *packer) value(v reflect.Value, field string) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		p.value(v.Elem(), field)
+	case reflect.String:
+		text := v.String()
+		if v.Type() == reflect.TypeFor[string]() {
+			text = p.clean(field, text)
+		}
+		p.number(p.intern(text))
+	case reflect.Bool:
+		p.number(uint64(boolBit(v.Bool())))
+	case reflect.Int, reflect.Int64:
+		p.body = binary.AppendVarint(p.body, v.Int())
+	case reflect.Uint32:
+		p.number(v.Uint())
+	case reflect.Float64:
+		p.body = binary.LittleEndian.AppendUint64(p.body, math.Float64bits(v.Float()))
+	case reflect.Slice:
+		p.number(uint64(v.Len()))
+		p.number(uint64(kindOf(v.Type().Elem())))
+		for i := range v.Len() {
+			p.value(v.Index(i), field)
+		}
+	case reflect.Struct:
+		p.structure(v)
+	default:
+		panic("internal error: cannot pack " + v.Type().String())
+	}
+}
+
+func (p *packer) structure(v reflect.Value) {
+	switch x := v.Interface().(type) {
+	case ucum.Quantity:
+		p.number(p.intern(x.Value.Exact()))
+		p.number(p.intern(x.Unit.Code()))
+		return
+	case time.Time:
+		p.number(p.intern(x.Format(time.RFC3339Nano)))
+		return
+	}
+	for _, f := range shapeOf(v.Type()) {
+		x := v.Field(f.index)
+		if x.IsZero() || x.Kind() == reflect.Slice && x.Len() == 0 {
+			continue
+		}
+		p.number(p.intern(f.name))
+		p.number(uint64(f.kind))
+		p.value(x, f.name)
+	}
+	p.number(0)
+}
+
+func boolBit(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// kindOf tells how values of the type are packed. Quantities and times are
+// structs of a fixed number of strings and packed as lists of these.
+func kindOf(t reflect.Type) int {
+	switch {
+	case t.Kind() == reflect.Pointer:
+		return kindOf(t.Elem())
+	case t == quantityType:
+		return kindNumber | 1<<kindBits
+	case t.Kind() == reflect.Float64:
+		return kindFloat
+	case t.Kind() == reflect.Slice:
+		return kindList
+	case t.Kind() == reflect.Struct && t != timeType:
+		return kindStruct
+	}
+	return kindNumber
+}
+
+// packedField is a field of a struct as it is packed.
+type packedField struct {
+	name  string
+	index int
+	kind  int
+}
+
+var shapes sync.Map // reflect.Type to []packedField
+
+func shapeOf(t reflect.Type) []packedField {
+	if known, ok := shapes.Load(t); ok {
+		return known.([]packedField)
+	}
+	var out []packedField
+	for i := range t.NumField() {
+		if f := t.Field(i); f.Type != protectedType {
+			out = append(out, packedField{f.Name, i, kindOf(f.Type)})
+		}
+	}
+	shapes.Store(t, out)
+	return out
+}
+
+// squeeze makes a packed value smaller for keeping: its length, then the value
+// deflated. Digests are of what was packed, since what compresses may change.
+func squeeze(packed []byte) []byte {
+	b := bytes.NewBuffer(binary.AppendUvarint(nil, uint64(len(packed))))
+	w, err := flate.NewWriter(b, flate.DefaultCompression)
+	if err == nil {
+		_, err = w.Write(packed)
+	}
+	if err = errors.Join(err, w.Close()); err != nil {
+		panic("internal error: " + err.Error()) // a buffer takes everything
+	}
+	return b.Bytes()
+}
+
+var inflaters = sync.Pool{New: func() any { return flate.NewReader(nil) }}
+
+// loosen undoes squeeze.
+func loosen(squeezed []byte) ([]byte, error) {
+	n, size := binary.Uvarint(squeezed)
+	// Deflating makes at most a thousandth of a value.
+	if size <= 0 || n > uint64(len(squeezed))*1100 {
+		return nil, errPacked
+	}
+	out := make([]byte, n)
+	r := inflaters.Get().(io.ReadCloser)
+	defer inflaters.Put(r)
+	if err := r.(flate.Resetter).Reset(bytes.NewReader(squeezed[size:]), nil); err != nil {
+		return nil, errPacked
+	}
+	if _, err := io.ReadFull(r, out); err != nil {
+		return nil, errPacked
+	}
+	return out, nil
+}
+
+// unkeep reads what was kept into v, a pointer.
+func unkeep(squeezed []byte, v any) error {
+	packed, err := loosen(squeezed)
+	if err != nil {
+		return err
+	}
+	return unpack(packed, v)
+}
+
+var errPacked = errors.New("packed value is damaged")
+
+// unpacker reads one value.
+type unpacker struct {
+	rest    []byte
+	strings []string
+}
+
+// unpack reads what pack wrote into v, a pointer.
+func unpack(packed []byte, v any) (err error) {
+	defer func() {
+		// Every read past the end or of a string that is not there ends here.
+		if r := recover(); r != nil {
+			if r != any(errPacked) {
+				panic(r)
+			}
+			err = errPacked
+		}
+	}()
+	if len(packed) == 0 || packed[0] != packFormat {
+		return fmt.Errorf("%w: unknown format", errPacked)
+	}
+	u := &unpacker{rest: packed[1:]}
+	n := u.number()
+	if n > uint64(len(u.rest)) {
+		return errPacked
+	}
+	u.strings = make([]string, n)
+	for i := range u.strings {
+		u.strings[i] = string(u.take(u.number()))
+	}
+	u.value(reflect.ValueOf(v).Elem())
+	return nil
+}
+
+func (u *unpacker) take(n uint64) []byte {
+	if n > uint64(len(u.rest)) {
+		panic(errPacked)
+	}
+	out := u.rest[:n]
+	u.rest = u.rest[n:]
+	return out
+}
+
+func (u *unpacker) number() uint64 {
+	n, size := binary.Uvarint(u.rest)
+	if size <= 0 {
+		panic(errPacked)
+	}
+	u.rest = u.rest[size:]
+	return n
+}
+
+func (u *unpacker) text() string { return u.lookup(u.number()) }
+
+func (u *unpacker) lookup(n uint64) string {
+	if n == 0 || n > uint64(len(u.strings)) {
+		panic(errPacked)
+	}
+	return u.strings[n-1]
+}
+
+func (u *unpacker) value(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		u.value(v.Elem())
+	case reflect.String:
+		v.SetString(u.text())
+	case reflect.Bool:
+		v.SetBool(u.number() != 0)
+	case reflect.Int, reflect.Int64:
+		n := u.number()
+		v.SetInt(int64(n>>1) ^ -int64(n&1))
+	case reflect.Uint32:
+		v.SetUint(u.number())
+	case reflect.Float64:
+		v.SetFloat(math.Float64frombits(binary.LittleEndian.Uint64(u.take(8))))
+	case reflect.Slice:
+		n := u.number()
+		u.number() // the kind, which only matters when the list is passed over
+		if n > uint64(len(u.rest)) {
+			panic(errPacked)
+		}
+		v.Set(reflect.MakeSlice(v.Type(), int(n), int(n)))
+		for i := range int(n) {
+			u.value(v.Index(i))
+		}
+	case reflect.Struct:
+		u.structure(v)
+	}
+}
+
+func (u *unpacker) structure(v reflect.Value) {
+	switch x := v.Addr().Interface().(type) {
+	case *ucum.Quantity:
+		*x = u.quantity()
+		return
+	case *time.Time:
+		t, err := time.Parse(time.RFC3339Nano, u.text())
+		if err != nil {
+			panic(errPacked)
+		}
+		*x = t
+		return
+	}
+	fields, next := shapeOf(v.Type()), 0
+	for {
+		n := u.number()
+		if n == 0 {
+			return
+		}
+		name, kind := u.lookup(n), int(u.number())
+		// Fields come in the order of the struct, so the next one is near.
+		found := -1
+		for i := range fields {
+			if k := (next + i) % len(fields); fields[k].name == name {
+				found = k
+				break
+			}
+		}
+		if found < 0 || fields[found].kind != kind {
+			u.skip(kind)
+			continue
+		}
+		next = found + 1
+		u.value(v.Field(fields[found].index))
+	}
+}
+
+func (u *unpacker) quantity() ucum.Quantity {
+	value, err := ucum.ParseExact(u.text())
+	if err != nil {
+		panic(errPacked)
+	}
+	unit, err := unitOf(u.text())
+	if err != nil {
+		panic(errPacked)
+	}
+	return ucum.Quantity{Value: value, Unit: unit}
+}
+
+var units sync.Map // code to ucum.Unit; a ledger holds few
+
+func unitOf(code string) (ucum.Unit, error) {
+	if known, ok := units.Load(code); ok {
+		return known.(ucum.Unit), nil
+	}
+	unit, err := ucum.Parse(code)
+	if err == nil {
+		units.Store(code, unit)
+	}
+	return unit, err
+}
+
+// skip passes over a value of a kind.
+func (u *unpacker) skip(kind int) {
+	switch kind {
+	case kindNumber:
+		u.number()
+	case kindNumber | 1<<kindBits:
+		u.number()
+		u.number()
+	case kindFloat:
+		u.take(8)
+	case kindStruct:
+		for u.number() != 0 {
+			u.skip(int(u.number()))
+		}
+	case kindList:
+		n, of := u.number(), int(u.number())
+		for range n {
+			u.skip(of)
+		}
+	default:
+		panic(errPacked)
+	}
+}

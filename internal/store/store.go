@@ -1,0 +1,360 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+	"time"
+
+	sqlite "modernc.org/sqlite" // the driver, and its errors
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// DefaultFile is the ledger when none is named: in the working folder.
+const DefaultFile = "echotally.db"
+
+// applicationID marks a SQLite file as a ledger: "eTly".
+const applicationID = 0x65546C79
+
+// busyTimeout is how long a writer waits for another one.
+const busyTimeout = 10 * time.Second
+
+//go:embed schema/*.sql
+var schema embed.FS
+
+// Store is an open ledger. It may be used from several goroutines; writing is
+// done by one at a time.
+type Store struct {
+	file string
+	db   *sql.DB // for writing, one connection; nil when opened read-only
+	view *sql.DB // for reading, also while something is written
+	key  *Key    // nil when opened without: identity stays sealed
+	now  func() time.Time
+}
+
+// Error says what failed, why, and what to do about it. It carries no patient
+// data.
+type Error struct {
+	Doing, Reason, Hint string
+	cause               error
+}
+
+func (e *Error) Error() string { return e.Doing + ": " + e.Reason }
+func (e *Error) Unwrap() error { return e.cause }
+
+// Options say how a ledger is opened.
+type Options struct {
+	Key      *Key // needed to record, to give a note and to read an identity
+	ReadOnly bool
+	Now      func() time.Time // the wall clock when nil
+}
+
+// Open opens the ledger, makes it when it is not there, and brings an older one
+// to the current schema version. Opened read-only it must be there.
+func Open(ctx context.Context, file string, opt Options) (*Store, error) {
+	s := &Store{file: file, key: opt.Key, now: opt.Now}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	if opt.ReadOnly {
+		return s, s.openReading(ctx)
+	}
+	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+		if err := createPrivate(file); err != nil {
+			return nil, s.wrap("create ledger", err)
+		}
+	}
+	if err := mayWrite(file); err != nil {
+		return nil, s.wrap("open ledger", err)
+	}
+	db, err := sql.Open("sqlite", dsn(file, url.Values{"_txlock": {"immediate"}}, "journal_mode(WAL)", "synchronous(FULL)", "secure_delete(ON)"))
+	if err != nil {
+		return nil, s.wrap("open ledger", err)
+	}
+	db.SetMaxOpenConns(1)
+	s.db = db
+	if s.view, err = sql.Open("sqlite", dsn(file, nil, "query_only(ON)")); err != nil {
+		db.Close()
+		return nil, s.wrap("open ledger", err)
+	}
+	if err = s.migrate(ctx); err == nil {
+		err = s.checkKey(ctx, true)
+	}
+	if err != nil {
+		s.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+// createPrivate makes an empty file that only its owner may read.
+func createPrivate(file string) error {
+	f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return nil // another process was quicker
+	}
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+// mayWrite tells in the system's words when a file cannot be written to.
+func mayWrite(file string) error {
+	f, err := os.OpenFile(file, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+func dsn(file string, query url.Values, pragmas ...string) string {
+	if query == nil {
+		query = url.Values{}
+	}
+	for _, p := range append(pragmas, fmt.Sprintf("busy_timeout(%d)", busyTimeout.Milliseconds()), "foreign_keys(ON)") {
+		query.Add("_pragma", p)
+	}
+	return "file:" + (&url.URL{Path: filepath.ToSlash(file)}).EscapedPath() + "?" + query.Encode()
+}
+
+// openReading opens without any right to change. A file on a medium that
+// cannot be written to, and that no writer left work behind for, is read as
+// it lies.
+func (s *Store) openReading(ctx context.Context) error {
+	if _, err := os.Stat(s.file); err != nil {
+		return s.wrap("open ledger", err)
+	}
+	query := url.Values{"mode": {"ro"}}
+	if _, err := os.Stat(s.file + "-wal"); errors.Is(err, fs.ErrNotExist) && !writable(filepath.Dir(s.file)) {
+		query.Set("immutable", "1")
+	}
+	db, err := sql.Open("sqlite", dsn(s.file, query))
+	if err != nil {
+		return s.wrap("open ledger", err)
+	}
+	s.view = db
+	version, err := s.version(ctx, db)
+	switch {
+	case err != nil:
+	case version < len(migrations()):
+		err = &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program reads %d", version, len(migrations())),
+			Hint: "a command that writes, such as echotally intake, brings it up to date"}
+	default:
+		err = s.checkKey(ctx, false)
+	}
+	if err != nil {
+		db.Close()
+	}
+	return err
+}
+
+// writable reports whether a file can be made in the folder.
+func writable(dir string) bool {
+	f, err := os.CreateTemp(dir, ".echotally-*")
+	if err != nil {
+		return false
+	}
+	name := f.Name()
+	return errors.Join(f.Close(), os.Remove(name)) == nil
+}
+
+// Close closes the ledger.
+func (s *Store) Close() error {
+	err := s.view.Close()
+	if s.db != nil {
+		err = errors.Join(err, s.db.Close())
+	}
+	return err
+}
+
+// migrations are the names of the schema files, one per version.
+func migrations() []string {
+	names, err := fs.Glob(schema, "schema/*.sql")
+	if err != nil {
+		panic("internal error: " + err.Error()) // the pattern is written above
+	}
+	sort.Strings(names)
+	return names
+}
+
+// version reads the schema version, 0 for an empty file, and refuses what is no
+// ledger or comes from a later program.
+func (s *Store) version(ctx context.Context, db *sql.DB) (int, error) {
+	var version, application, tables int
+	for _, q := range []struct {
+		query string
+		to    *int
+	}{{"PRAGMA user_version", &version}, {"PRAGMA application_id", &application}, {"SELECT count(*) FROM sqlite_schema", &tables}} {
+		if err := db.QueryRowContext(ctx, q.query).Scan(q.to); err != nil {
+			return 0, s.wrap("open ledger", err)
+		}
+	}
+	switch known := len(migrations()); {
+	case tables > 0 && application != applicationID:
+		return 0, &Error{Doing: "open ledger", Reason: "the file is a database, but no echotally ledger", Hint: "give the file that echotally intake made, or a new name"}
+	case version > known:
+		return 0, &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program knows %d", version, known), Hint: "use the newer program that made it"}
+	}
+	return version, nil
+}
+
+// migrate brings the file to the current version, each step whole or not at
+// all.
+func (s *Store) migrate(ctx context.Context) error {
+	version, err := s.version(ctx, s.db)
+	if err != nil {
+		return err
+	}
+	for n, name := range migrations() {
+		if n < version {
+			continue
+		}
+		text, err := schema.ReadFile(name)
+		if err != nil {
+			return s.wrap("read schema", err)
+		}
+		err = s.write(ctx, "bring ledger to the current version", func(t *tx) error {
+			if at, err := t.integer("PRAGMA user_version"); err != nil || at > n {
+				return err // another process was quicker
+			}
+			return t.run(string(text) + fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d;", applicationID, n+1))
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tx is a transaction with its context and statements.
+type tx struct {
+	ctx        context.Context
+	sql        *sql.Tx
+	now        string
+	statements map[string]*sql.Stmt
+	touched    []touched // rows the next event answers for
+}
+
+// write runs work in one transaction: all of it is in the ledger when write
+// returns nil, else nothing.
+func (s *Store) write(ctx context.Context, doing string, work func(*tx) error) error {
+	if s.db == nil {
+		return &Error{Doing: doing, Reason: "the ledger was opened read-only"}
+	}
+	begun, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return s.wrap(doing, err)
+	}
+	defer begun.Rollback() // has no effect after the commit
+	t := &tx{ctx: ctx, sql: begun, now: s.now().UTC().Format(time.RFC3339), statements: map[string]*sql.Stmt{}}
+	if err := work(t); err != nil {
+		return s.wrap(doing, err)
+	}
+	return s.wrap(doing, begun.Commit())
+}
+
+// run executes statements that give no rows; several without arguments may
+// stand in one text.
+func (t *tx) run(query string, args ...any) error {
+	_, err := t.insert(query, args...)
+	return err
+}
+
+// insert executes a statement and gives the number of the row it added.
+func (t *tx) insert(query string, args ...any) (int64, error) {
+	var (
+		result sql.Result
+		err    error
+	)
+	if len(args) == 0 {
+		result, err = t.sql.ExecContext(t.ctx, query)
+	} else {
+		stmt := t.statements[query]
+		if stmt == nil {
+			if stmt, err = t.sql.PrepareContext(t.ctx, query); err != nil {
+				return 0, err
+			}
+			t.statements[query] = stmt
+		}
+		result, err = stmt.ExecContext(t.ctx, args...)
+	}
+	if err != nil {
+		return 0, err
+	}
+	return result.LastInsertId()
+}
+
+// row reads one row; false when there is none.
+func (t *tx) row(query string, args []any, to ...any) (bool, error) {
+	err := t.sql.QueryRowContext(t.ctx, query, args...).Scan(to...)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+func (t *tx) integer(query string, args ...any) (int, error) {
+	var n int
+	_, err := t.row(query, args, &n)
+	return n, err
+}
+
+// wrap turns an error of the database into words with a hint. Errors of the
+// driver may repeat values, so only what they mean is told.
+func (s *Store) wrap(doing string, err error) error {
+	var (
+		known  *Error
+		driver *sqlite.Error
+		path   *fs.PathError
+	)
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &known), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return err
+	case errors.As(err, &path):
+		e := &Error{Doing: doing, Reason: path.Err.Error(), cause: err, Hint: "check that the folder exists and may be written to"}
+		if errors.Is(err, fs.ErrNotExist) {
+			e.Reason, e.Hint = "there is no such file", "echotally intake makes the ledger; name another one with --store"
+		}
+		return e
+	case !errors.As(err, &driver):
+		return &Error{Doing: doing, Reason: err.Error(), cause: err}
+	}
+	reason, hint := meaning(driver.Code())
+	if reason == "" {
+		reason, hint = strings.ReplaceAll(driver.Error(), s.file, "the ledger"), ""
+	}
+	return &Error{Doing: doing, Reason: reason, Hint: hint, cause: err}
+}
+
+// meaning tells a result code of SQLite in words; the low byte is the primary
+// code.
+func meaning(code int) (reason, hint string) {
+	switch code & 0xFF {
+	case sqlite3.SQLITE_FULL:
+		return "the disk is full", "make room; what was acknowledged is kept, give the same files again for the rest"
+	case sqlite3.SQLITE_IOERR:
+		return "the disk could not be written to or read", "check the disk and its room; what was acknowledged is kept"
+	case sqlite3.SQLITE_READONLY:
+		return "the ledger is read-only", "check the permissions of the file and its folder"
+	case sqlite3.SQLITE_CANTOPEN:
+		return "the ledger cannot be opened", "check that its folder may be written to: files are made beside the ledger"
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return "another process is writing to the ledger", "wait until it has finished, then do this again"
+	case sqlite3.SQLITE_NOTADB:
+		return "the file is no database", "give the file that echotally intake made"
+	case sqlite3.SQLITE_CORRUPT:
+		return "the file is damaged", "restore the last backup: echotally ledger restore FILE"
+	}
+	return "", ""
+}

@@ -1,0 +1,195 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Effect is what a waiver does to the figure with exceptions; the strict figure
+// counts the item as missing whatever the waiver.
+type Effect string
+
+// Effects of waivers.
+const (
+	Exception Effect = "exception" // tried in earnest: leaves the denominator when the item is missing
+	Exclusion Effect = "exclusion" // the item has no meaning here: leaves the denominator
+	Missing   Effect = "missing"   // told as a line of its own, and counted as missing
+)
+
+// Reason is why something was not measured. The codes and their effects are
+// ours (site choice).
+type Reason struct {
+	Code    string
+	Effect  Effect
+	Meaning string
+}
+
+// Reasons are all reasons a waiver may give.
+func Reasons() []Reason {
+	return []Reason{
+		{"no-signal", Exception, "no complete jet envelope from two windows or with contrast considered"},
+		{"poor-window", Exception, "border or segment not seen, study quality stated as poor"},
+		{"not-seen", Exception, "the structure could not be shown"},
+		{"declined", Exception, "the patient declined or ended the study"},
+		{"too-ill", Exception, "unstable, ventilated, cannot be turned, wound or dressing in the way"},
+		{"set-aside", Exception, "the reader judged the measurement not reliable"},
+		{"rhythm", Exclusion, "the rhythm makes it meaningless"},
+		{"anatomy", Exclusion, "prosthesis, transplant, device or congenital anatomy"},
+		{"out-of-scope", Exclusion, "limited or focused order, the item is not part of it"},
+		{"no-time", Missing, "the list did not leave the time"},
+		{"no-equipment", Missing, "the scanner lacks the function, or it failed"},
+		{"untrained", Missing, "nobody trained for it was there"},
+		{"recent", Missing, "measured a short time ago and not repeated"},
+		{"elsewhere", Missing, "stated in the report or another system, not in the structured report"},
+		{"no-reason", Missing, "no reason can be given"},
+	}
+}
+
+// Roles may give a waiver.
+var Roles = []string{"sonographer", "reader", "trainee", "technical-director", "medical-director", "quality-manager"}
+
+// Waiver is a reason the lab gave for something not measured.
+type Waiver struct {
+	Number    int64
+	Study     string // Study Instance UID
+	Rule      string
+	Reason    string
+	Effect    Effect
+	Role      string
+	At        string // RFC 3339, UTC
+	Late      bool   // given after sign-off
+	Withdrawn bool
+}
+
+const waiverQuery = `SELECT w.id, w.study, w.rule, w.reason, w.effect, w.role, w.at, w.late, x.id IS NOT NULL
+	FROM waiver w LEFT JOIN waiver x ON x.withdraws = w.id`
+
+func scanWaiver(scan func(...any) error) (Waiver, error) {
+	var w Waiver
+	err := scan(&w.Number, &w.Study, &w.Rule, &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
+	return w, err
+}
+
+// Waive records a waiver for a rule on a study of the ledger. The note is
+// sealed, for it may name somebody. Of a rule on a study one waiver holds at a
+// time.
+func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error) {
+	const doing = "record waiver"
+	known := slices.IndexFunc(Reasons(), func(r Reason) bool { return r.Code == w.Reason })
+	if known < 0 {
+		return w, &Error{Doing: doing, Reason: fmt.Sprintf("unknown reason %q", w.Reason), Hint: "one of " + strings.Join(reasonCodes(), ", ")}
+	}
+	if err := checkRole(doing, w.Role); err != nil {
+		return w, err
+	}
+	w.Effect = Reasons()[known].Effect
+	err := s.write(ctx, doing, func(t *tx) error {
+		n, err := t.integer("SELECT count(*) FROM study WHERE uid = ?", w.Study)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return &Error{Doing: doing, Reason: "the ledger holds no study " + w.Study, Hint: "give the Study Instance UID; echotally intake records studies"}
+		}
+		w.At = t.now
+		same, err := t.row(waiverQuery+" WHERE w.withdraws IS NULL AND x.id IS NULL AND w.study = ? AND w.rule = ? ORDER BY w.id DESC LIMIT 1",
+			[]any{w.Study, w.Rule}, &w.Number, new(string), new(string), &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
+		if err != nil {
+			return err
+		}
+		if same {
+			return &Error{Doing: doing, Reason: fmt.Sprintf("waiver %d holds for this rule on this study already (%s)", w.Number, w.Reason),
+				Hint: fmt.Sprintf("withdraw it first: echotally waive withdraw %d", w.Number)}
+		}
+		signed, err := t.integer(`SELECT count(*) FROM study s WHERE s.uid = ? AND (json_extract(s.facts, '$.verified')
+			OR (SELECT signed FROM stamp WHERE study = s.uid ORDER BY id DESC LIMIT 1) <> '')`, w.Study)
+		if err != nil {
+			return err
+		}
+		w.Late = signed > 0
+		w.Number, err = t.insert("INSERT INTO waiver (study, rule, reason, effect, role, at, late) VALUES (?, ?, ?, ?, ?, ?, ?)",
+			w.Study, w.Rule, w.Reason, string(w.Effect), w.Role, w.At, boolBit(w.Late))
+		if err != nil {
+			return err
+		}
+		t.touch("waiver", w.Number)
+		if note != "" {
+			if err := s.seal(t, "note", strconv.FormatInt(w.Number, 10), "", note); err != nil {
+				return err
+			}
+		}
+		return t.event("waived", w.Study, map[string]string{"rule": w.Rule, "reason": w.Reason})
+	})
+	return w, err
+}
+
+func reasonCodes() []string {
+	var out []string
+	for _, r := range Reasons() {
+		out = append(out, r.Code)
+	}
+	return out
+}
+
+func checkRole(doing, role string) error {
+	if slices.Contains(Roles, role) {
+		return nil
+	}
+	return &Error{Doing: doing, Reason: fmt.Sprintf("unknown role %q", role), Hint: "one of " + strings.Join(Roles, ", ")}
+}
+
+// Withdraw ends a waiver; both stay in the ledger.
+func (s *Store) Withdraw(ctx context.Context, number int64, role string) error {
+	const doing = "withdraw waiver"
+	if err := checkRole(doing, role); err != nil {
+		return err
+	}
+	return s.write(ctx, doing, func(t *tx) error {
+		var w Waiver
+		found, err := t.row(waiverQuery+" WHERE w.withdraws IS NULL AND w.id = ?", []any{number},
+			&w.Number, &w.Study, &w.Rule, &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
+		switch {
+		case err != nil:
+			return err
+		case !found:
+			return &Error{Doing: doing, Reason: fmt.Sprintf("there is no waiver %d", number), Hint: "echotally waive list shows them"}
+		case w.Withdrawn:
+			return &Error{Doing: doing, Reason: fmt.Sprintf("waiver %d was withdrawn before", number)}
+		}
+		id, err := t.insert("INSERT INTO waiver (study, rule, reason, effect, role, at, late, withdraws) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+			w.Study, w.Rule, w.Reason, string(w.Effect), role, t.now, boolBit(w.Late), number)
+		if err != nil {
+			return err
+		}
+		t.touch("waiver", id)
+		return t.event("withdrawn", w.Study, map[string]string{"rule": w.Rule, "waiver": strconv.FormatInt(number, 10)})
+	})
+}
+
+// Waivers lists the waivers of a study, of all studies when uid is "", also
+// those that were withdrawn.
+func (s *Store) Waivers(ctx context.Context, uid string) ([]Waiver, error) {
+	rows, err := s.view.QueryContext(ctx, waiverQuery+" WHERE w.withdraws IS NULL AND (? = '' OR w.study = ?) ORDER BY w.id", uid, uid)
+	if err != nil {
+		return nil, s.wrap("list waivers", err)
+	}
+	defer rows.Close()
+	var out []Waiver
+	for rows.Next() {
+		w, err := scanWaiver(rows.Scan)
+		if err != nil {
+			return nil, s.wrap("list waivers", err)
+		}
+		out = append(out, w)
+	}
+	return out, s.wrap("list waivers", rows.Err())
+}
+
+// Note opens the note of a waiver. It needs the key.
+func (s *Store) Note(ctx context.Context, number int64) (string, error) {
+	text, err := s.unseal(ctx, s.view, "note", strconv.FormatInt(number, 10))
+	return text, s.wrap("open note", err)
+}
