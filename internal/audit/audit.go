@@ -56,6 +56,7 @@ type Study struct {
 	Results          []finding.Result        // in the order of the rule set
 	Reconciliation   *finding.Reconciliation // nil when nothing in the study is redundant
 	Several          []check.Several         // by measurand
+	Acquisition      *check.Acquisition      // nil when no image of the study was given
 }
 
 // Images counts the image objects of the study.

@@ -43,7 +43,7 @@ func (r reading) opens() bool {
 	return r.object.StudyInstanceUID != "" && (r.document != nil || r.object.Image || r.object.State == Refused)
 }
 
-func readObject(ctx context.Context, found intake.Object) reading {
+func readObject(ctx context.Context, found intake.Object, mapped []ultrasound.Private) reading {
 	r := reading{object: Object{Path: intake.Printable(found.Path), State: Ignored, Reason: found.Reason, Hint: found.Hint}}
 	if found.Unreadable {
 		r.object.State = Refused
@@ -66,7 +66,7 @@ func readObject(ctx context.Context, found intake.Object) reading {
 	}
 	r.identify(file)
 	if !sr.IsStructuredReport(r.object.SOPClassUID) {
-		return r.setAside(file)
+		return r.setAside(file, mapped)
 	}
 	document, err := sr.Parse(file)
 	if err != nil {
@@ -115,7 +115,7 @@ func (r *reading) identify(file *dcm.File) {
 }
 
 // setAside says what an object is that is no report.
-func (r reading) setAside(file *dcm.File) reading {
+func (r reading) setAside(file *dcm.File, mapped []ultrasound.Private) reading {
 	switch {
 	case r.object.SOPClassUID == mediaDirectory:
 		r.object.Reason = "index of the medium (DICOMDIR), holds no measurements"
@@ -123,7 +123,7 @@ func (r reading) setAside(file *dcm.File) reading {
 		r.object.Reason = "image of another modality"
 	case file.Dataset.Has(tagRows):
 		r.object.State, r.object.Image, r.object.Reason = Read, true, ""
-		r.image = ultrasound.Read(file)
+		r.image = ultrasound.Read(file, mapped...)
 	case r.object.SOPClassUID == "":
 		return r.refuse("no SOP Class UID: what the object is cannot be told", "export it again from where it was made")
 	default:

@@ -28,7 +28,7 @@ func exampleImages(set *rule.Set, s *echo.Study, images []rule.ExampleImage) {
 				i.Structures = append(i.Structures, conceptOf(t))
 			}
 		}
-		g := echo.Region{MaxX: 999, MaxY: 599, Calibrated: !x.Uncalibrated, Seconds: x.Seconds, ColourScale: x.ColourScale, CorrectionAngle: x.CorrectionAngle, SampleDepth: x.SampleDepth}
+		g := echo.Region{MaxX: 999, MaxY: 599, Calibrated: !x.Uncalibrated, Seconds: x.Seconds, ColourScale: x.ColourScale, CorrectionAngle: x.CorrectionAngle, SampleDepth: x.SampleDepth, WallFilter: x.WallFilter, SampleGate: x.SampleGate}
 		if x.WidthShare != nil {
 			g.MaxX = int(*x.WidthShare*1000) - 1
 		}

@@ -163,10 +163,10 @@ func (e *evaluation) truthOf(p *expr.Program) expr.Truth {
 	return least
 }
 
-// linkOf is the link of the value that counts; of a mean, that of the last
-// single value behind it which has one.
+// linkOf is the link of the value that counts. A mean was measured on no image:
+// for it stands the last single value behind it which has one.
 func (b *binding) linkOf() (*echo.Measurement, *echo.Link) {
-	if m := b.chosen.m; m != nil && m.Link != nil {
+	if m := b.chosen.m; m != nil && (m.Link != nil || !b.chosen.derived) {
 		return m, m.Link
 	}
 	singles := b.individuals()
@@ -181,7 +181,7 @@ func (b *binding) linkOf() (*echo.Measurement, *echo.Link) {
 // aboutLink lists the questions that ofLink answers.
 var aboutLink = []string{
 	"calibrated", "same_view", "same_mode", "scale_high", "scale_low", "colour_scale", "sweep_seconds", "width_share",
-	"frame_rate", "loop_beats", "correction_angle", "sample_depth", "image_heart_rate",
+	"frame_rate", "loop_beats", "correction_angle", "sample_depth", "sample_gate", "filter_frequency", "image_heart_rate",
 }
 
 // ofLink answers a question about the image a value was taken on; NaN when the
@@ -221,6 +221,10 @@ func (e *evaluation) ofLink(b *binding, function string) float64 {
 		return g.Velocities.Low
 	case function == "sweep_seconds":
 		return told(g.Seconds)
+	case function == "sample_gate":
+		return told(g.SampleGate)
+	case function == "filter_frequency":
+		return told(g.WallFilter)
 	case function == "correction_angle":
 		return told(g.CorrectionAngle)
 	case function == "width_share" && i.Columns > 0:

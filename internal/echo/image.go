@@ -86,6 +86,10 @@ type Region struct {
 	ColourScale   *float64 // cm/s, the highest velocity the colours show without aliasing
 	ColourReckons bool     // the colour scale is reckoned from repetition and transmit frequency
 	SampleDepth   *float64 // cm from the transducer to the Doppler sample
+
+	// Settings the standard has no attribute for; known where a site says which private element holds them.
+	WallFilter *float64 // Hz
+	SampleGate *float64 // mm
 }
 
 // Span is a closed range.

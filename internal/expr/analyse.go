@@ -47,6 +47,8 @@ var asked = map[string]question{
 	"loop_beats":       {of: ofSet, unit: "1", image: true},
 	"correction_angle": {of: ofSet, unit: "deg", image: true},
 	"sample_depth":     {of: ofSet, unit: "cm", image: true},
+	"sample_gate":      {of: ofSet, unit: "mm", image: true},
+	"filter_frequency": {of: ofSet, unit: "Hz", image: true},
 	"image_heart_rate": {of: ofSet, unit: "/min", image: true},
 }
 

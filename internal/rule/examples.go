@@ -105,7 +105,7 @@ func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool 
 		guarded := slices.ContainsFunc(p.Inputs, func(o expr.Input) bool {
 			return o.Name == in.Name && (o.Function == "present" || o.Function == "mentioned")
 		})
-		if _, images := c.rule.Images[in.Name]; images || c.scope.AboutImages(in) && !alwaysKnown(in) {
+		if _, images := c.rule.Images[in.Name]; images || c.scope.AboutImages(in) && !alwaysKnown(in) && !asked(c.rule.When, in) {
 			return true // headers may not say enough
 		}
 		parameter, isParameter := c.rule.Parameters[in.Name]
@@ -115,6 +115,10 @@ func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool 
 	}
 	return false
 }
+
+// asked reports whether a condition asks for an input, so that nothing beyond it
+// is left open.
+func asked(p *expr.Program, in expr.Input) bool { return p != nil && slices.Contains(p.Inputs, in) }
 
 // alwaysKnown reports whether a question has an answer even when nothing was
 // measured.

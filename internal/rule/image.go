@@ -48,6 +48,8 @@ type ExampleImage struct {
 	HeartRate       *float64 `yaml:"heartRate"`
 	CorrectionAngle *float64 `yaml:"correctionAngle"`
 	SampleDepth     *float64 `yaml:"sampleDepth"` // cm
+	SampleGate      *float64 `yaml:"sampleGate"`  // mm
+	WallFilter      *float64 `yaml:"wallFilter"`  // Hz
 	Uncalibrated    bool     `yaml:"uncalibrated"`
 	Problem         Names    `yaml:"problem"` // words of forbid
 }

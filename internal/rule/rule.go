@@ -24,12 +24,14 @@ import (
 	"echotally/internal/statement"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
+	"echotally/internal/ultrasound"
 )
 
 // Set is everything loaded from the rule folders.
 type Set struct {
 	Version    string
 	Digest     string  // SHA-256 over all files, hex
+	Foundation string  // the same over the files that are no rules, on which every rule may rest
 	Rules      []*Rule // those that run, sorted by identifier
 	Resting    []*Rule // drafts and retired rules, which do not
 	Protocols  []*Protocol
@@ -37,7 +39,8 @@ type Set struct {
 	Measurands *measurand.Catalogue
 	Statements *statement.Catalogue
 	Terms      *term.Catalogue
-	Edition    string // of the guidelines, where a parameter depends on it
+	Private    []ultrasound.Private // where scanners write settings of their own
+	Edition    string               // of the guidelines, where a parameter depends on it
 
 	functions map[string]expr.Function
 }
@@ -67,6 +70,64 @@ type Rule struct {
 	Digest      string
 	Site        bool // from a site folder, or changed by one
 	AboutImages bool // only images can answer what it demands
+
+	programs   []*expr.Program
+	names      []string
+	measurands []string
+}
+
+// Names are the aliases, statements and parameters that a result rests on, in
+// order of appearance.
+func (r *Rule) Names() []string { return r.names }
+
+// MeasurandNames are the identifiers of the measurands behind [Rule.Names].
+func (r *Rule) MeasurandNames() []string { return r.measurands }
+
+// Programs are the expressions that decide or tell the result.
+func (r *Rule) Programs() []*expr.Program { return r.programs }
+
+// index gathers once what is asked of every study.
+func (r *Rule) index() {
+	r.programs = r.deciding()
+	if r.Recompute != nil {
+		r.names = append(r.names, r.Recompute.Stated)
+	}
+	for _, p := range r.programs {
+		for _, in := range p.Inputs {
+			if !slices.Contains(r.names, in.Name) {
+				r.names = append(r.names, in.Name)
+			}
+		}
+	}
+	for _, name := range r.names {
+		a := r.Aliases[name]
+		if a == nil {
+			continue
+		}
+		for _, m := range a.Measurands {
+			if !slices.Contains(r.measurands, m.Identifier) {
+				r.measurands = append(r.measurands, m.Identifier)
+			}
+		}
+	}
+}
+
+func (r *Rule) deciding() []*expr.Program {
+	var out []*expr.Program
+	for _, p := range []*expr.Program{r.Require, r.Review} {
+		if p != nil {
+			out = append(out, p)
+		}
+	}
+	if r.Recompute != nil {
+		for _, f := range r.Recompute.Forms {
+			out = append(out, f.Value)
+		}
+	}
+	if r.Message != nil {
+		out = append(out, r.Message.Programs()...)
+	}
+	return out
 }
 
 // Recompute is the compiled demand that a stated value follows from others.
@@ -178,6 +239,7 @@ type loader struct {
 	files    map[string]*source // by path; site changes are added to it
 	faults   []error
 	digest   []string
+	under    []string // of the files that are no rules
 }
 
 func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
@@ -190,6 +252,9 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 		set.Edition = DefaultEdition
 	}
 	var faults []error
+	if set.Private, err = ultrasound.LoadPrivate(layers...); err != nil {
+		faults = append(faults, err)
+	}
 	if set.Terms, err = term.Load(layers...); err != nil {
 		return nil, err
 	}
@@ -243,6 +308,9 @@ func (l *loader) read(layer fs.FS, name string, site bool) {
 	}
 	l.digest = append(l.digest, name+" "+digest(src))
 	folder, _, inFolder := strings.Cut(name, "/")
+	if !inFolder || slices.Contains(otherFolders, folder) {
+		l.under = append(l.under, name+" "+digest(src))
+	}
 	switch {
 	case folder == "protocol":
 		l.protocol(name, src)
@@ -290,6 +358,7 @@ func (l *loader) finish() {
 		}
 	}
 	l.set.Digest = digest([]byte(strings.Join(l.digest, "\n")))
+	l.set.Foundation = digest([]byte(l.set.Edition + "\n" + strings.Join(l.under, "\n")))
 	l.set.Version = l.set.Digest[:12]
 }
 

@@ -139,8 +139,8 @@ func isVelocity(m *echo.Measurement) bool {
 	if m.Quantity == nil {
 		return false
 	}
-	d := m.Quantity.Unit.Dimension()
-	return d.Length == 1 && d.Time == -1 && d.Mass == 0
+	// A cardiac index has the dimension of a velocity, but is none.
+	return strings.HasSuffix(m.Quantity.Unit.Code(), "m/s")
 }
 
 // mode is the term of the measurement's image mode, "" when it states none.

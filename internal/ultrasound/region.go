@@ -16,6 +16,7 @@ func (r *reader) regions() {
 	for n, item := range items {
 		region := r.rectangle(item)
 		r.scales(item, &region)
+		r.private(item, &region)
 		r.image.Regions = append(r.image.Regions, region)
 		r.place(n + 1)
 	}

@@ -46,12 +46,14 @@ var (
 type reader struct {
 	header dcm.Dataset
 	image  *echo.Image
+	mapped []Private
 }
 
-// Read reads the header of an ultrasound image.
-func Read(file *dcm.File) *echo.Image {
+// Read reads the header of an ultrasound image; mapped says where private
+// settings lie.
+func Read(file *dcm.File, mapped ...Private) *echo.Image {
 	d := file.Dataset
-	r := &reader{header: d, image: &echo.Image{
+	r := &reader{header: d, mapped: mapped, image: &echo.Image{
 		SOPInstanceUID: d.Text(tagSOPInstance), SOPClassUID: d.Text(tagSOPClass), SeriesInstanceUID: d.Text(dcm.T(0x0020000E)),
 		InstanceNumber: int(r0(d.Ints(dcm.T(0x00200013)))),
 		Equipment: echo.Equipment{

@@ -153,6 +153,8 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 		line := b.value(e.Measurement)
 		line.Note = e.Note
 		return line
+	case e.Image != nil:
+		return evidenceLine{What: "on", Written: fmt.Sprintf("image %d", e.Image.Number), View: imageView(e.Image), Note: e.Note}
 	case e.Statement != nil:
 		t := e.Statement
 		what := strings.ReplaceAll(t.Identifier, "-", " ")

@@ -48,6 +48,7 @@ type studyRecord struct {
 	Protocol         *protocolRecord  `json:"protocol"` // null when no report was read
 	Triggered        []protocolRecord `json:"triggered"`
 	Measurements     int              `json:"measurements"`
+	Images           int              `json:"images"`
 	Outcomes         map[string]int   `json:"outcomes"`
 	Results          []resultRecord   `json:"results"`
 
@@ -110,6 +111,7 @@ type evidenceRecord struct {
 	Statement      string    `json:"statement,omitempty"`
 	Negated        bool      `json:"negated,omitempty"`
 	Quote          string    `json:"quote,omitempty"`
+	Image          int       `json:"image,omitempty"`
 	Note           string    `json:"note,omitempty"`
 	SOPInstanceUID string    `json:"sopInstanceUID"`
 	Item           string    `json:"item"`
@@ -140,6 +142,7 @@ func newStudyRecord(a *audit.Audit, s *audit.Study) studyRecord {
 		return r
 	}
 	r.StudyDate, r.Measurements = s.Study.StudyDate, len(s.Study.Measurements)
+	r.Images = s.Images()
 	base := protocolRecord(s.Protocols.Base)
 	r.Protocol = &base
 	for _, p := range s.Protocols.Triggered {
@@ -192,6 +195,9 @@ func newEvidenceRecord(a *audit.Audit, who echo.Identity, e finding.Evidence) ev
 			Statement: t.Identifier, Negated: t.Negated, Quote: withhold(t.Quote, who),
 			Note: e.Note, SOPInstanceUID: t.Source.SOPInstanceUID, Item: t.Source.Item,
 		}
+	}
+	if i := e.Image; i != nil {
+		return evidenceRecord{Image: i.Number, Note: e.Note, SOPInstanceUID: i.SOPInstanceUID}
 	}
 	return evidenceRecord{Note: e.Note}
 }

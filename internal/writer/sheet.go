@@ -26,7 +26,8 @@ type sheet struct {
 	Date     string
 	Patient  []string // name, id, accession number; nil unless asked for
 	Reports  []reportLine
-	Images   int
+	Images   string // how many were given and looked at
+	Acquired *acquired
 	Measured int // NUM items that are results
 	Unnamed  int // of those, without a measurand
 
@@ -132,7 +133,7 @@ func ruleSetWords(r audit.RuleSet) string {
 }
 
 func newSheet(a *audit.Audit, s *audit.Study, opt Options) *sheet {
-	out := &sheet{UID: s.StudyInstanceUID, Images: s.Images(), NotRead: objectLines(s.Objects)}
+	out := &sheet{UID: s.StudyInstanceUID, Images: imagesWords(s), NotRead: objectLines(s.Objects)}
 	if s.Study == nil {
 		return out
 	}
@@ -152,6 +153,7 @@ func newSheet(a *audit.Audit, s *audit.Study, opt Options) *sheet {
 	}
 	out.Open = openGroups(open)
 	out.Several = b.several()
+	out.Acquired = newAcquired(b)
 	out.Joint = jointLines(s.Reconciliation)
 	sort.SliceStable(out.Missing, func(i, j int) bool { return windowRank(out.Missing[i].Window) < windowRank(out.Missing[j].Window) })
 	b.number()

@@ -116,6 +116,7 @@ func (p printer) sheet(s *sheet) {
 		p.line(fmt.Sprintf("Patient  %s   ID %s   accession %s", s.Patient[0], s.Patient[1], s.Patient[2]))
 	}
 	p.reports(s)
+	p.wrapped("Images   ", s.Images)
 	p.rule("=")
 	p.heading("What stands in the way of sign-off")
 	p.inTheWay(s)
@@ -125,6 +126,7 @@ func (p printer) sheet(s *sheet) {
 	}
 	p.missing(s)
 	p.untrue(s)
+	p.acquired(s.Acquired)
 	p.heading("Several values, and which counts")
 	p.several(s)
 	p.untold(s)
@@ -194,9 +196,6 @@ func (p printer) reports(s *sheet) {
 	p.line("Study    " + s.UID)
 	for _, r := range s.Reports {
 		p.wrapped("Report "+r.Letter+" ", strings.Join(nonEmpty(append([]string{r.Kind, r.Flags, r.Device}, r.Notes...)...), "; ")+"; "+r.UID)
-	}
-	if s.Images > 0 {
-		p.line(fmt.Sprintf("Images   %d, not judged yet", s.Images))
 	}
 }
 

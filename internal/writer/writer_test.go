@@ -52,7 +52,7 @@ func example(t *testing.T) *audit.Audit {
 			Objects: []audit.Object{
 				{Path: "lab/report.dcm", SHA256: strings.Repeat("a", 64), SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, State: audit.Read},
 				{Path: "lab/torn.dcm", SOPInstanceUID: "2.25.9", State: audit.Partial, Reason: "lost: ends in an item", Hint: "get another copy"},
-				{Path: "lab/image.dcm", State: audit.Ignored, Reason: "image, not judged yet", Image: true},
+				{Path: "lab/image.dcm", State: audit.Read, Image: true},
 			},
 		}},
 		Unread: []audit.Object{{Path: "lab/@notes.txt", State: audit.Ignored, Reason: "not a DICOM file"}},

@@ -1,0 +1,194 @@
+package writer
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+
+	"echotally/internal/audit"
+	"echotally/internal/check"
+	"echotally/internal/echo"
+)
+
+// acquired is how the study was acquired, in words and as a picture. Both say
+// the same.
+type acquired struct {
+	Given   string // how many images, and what their headers leave out
+	Columns []string
+	Rows    []acquiredRow
+	Spectra []spectrumLine
+	Drawing template.HTML // windows against valves
+}
+
+// acquiredRow is one window with the marks of each valve.
+type acquiredRow struct {
+	Window string
+	Cells  []check.AcquiredValve
+}
+
+// spectrumLine is one measured velocity on the scale of its spectrum.
+type spectrumLine struct {
+	Title   string
+	Written string
+	Also    string // what else was measured on it
+	Image   int
+	View    string
+	Low     float64
+	High    float64
+	Peak    float64 // signed as on the scale
+	Share   float64 // of the larger end
+	Sweep   string
+	Likely  string // why the image is only likely the right one
+	Drawing template.HTML
+}
+
+func newAcquired(b *sheetBuilder) *acquired {
+	a := b.study.Acquisition
+	if a == nil {
+		return nil
+	}
+	out := &acquired{Given: imagesGiven(a)}
+	for _, w := range a.Windows {
+		row := acquiredRow{Window: strings.ReplaceAll(w.Window, "-", " "), Cells: w.Valves}
+		if len(out.Columns) == 0 {
+			for _, v := range w.Valves {
+				out.Columns = append(out.Columns, strings.TrimSuffix(v.Title, " valve"))
+			}
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	for _, s := range a.Spectra {
+		line := b.spectrumLine(s)
+		line.Drawing = drawSpectrum(line)
+		out.Spectra = append(out.Spectra, line)
+	}
+	out.Drawing = drawGrid(out)
+	return out
+}
+
+func imagesGiven(a *check.Acquisition) string {
+	text := count(a.Images, "image") + ", of which the headers were read"
+	if a.Unplaced > 0 {
+		text += fmt.Sprintf("; %d of them do not say from which window", a.Unplaced)
+	}
+	return text + "."
+}
+
+// imagesWords is the line about images at the head of a sheet.
+func imagesWords(s *audit.Study) string {
+	if n := s.Images(); n > 0 {
+		return count(n, "image") + ", headers read"
+	}
+	return "none given: how the study was acquired was not looked at"
+}
+
+func (b *sheetBuilder) spectrumLine(s check.AcquiredSpectrum) spectrumLine {
+	value := b.value(s.Measurement)
+	line := spectrumLine{
+		Title: value.What, Written: speed(s), Image: s.Image.Number, View: imageView(s.Image),
+		Low: s.Region.Velocities.Low, High: s.Region.Velocities.High, Peak: math.Abs(s.Velocity), Share: 100 * math.Abs(s.Velocity) / s.Reach(),
+	}
+	var also []string
+	for _, name := range s.Also {
+		also = append(also, b.title(name))
+	}
+	line.Also = strings.Join(also, ", ")
+	if -line.Low > line.High {
+		line.Peak = -line.Peak
+	}
+	if g := s.Region; g.Seconds != nil {
+		line.Sweep = fmt.Sprintf("%.1f s across", *g.Seconds)
+		if g.SweepSpeed != nil {
+			line.Sweep += fmt.Sprintf(", %.0f mm/s", *g.SweepSpeed)
+		}
+	}
+	if s.Inferred {
+		line.Likely = s.Why
+	}
+	return line
+}
+
+// speed is the measured velocity with the digits a reader wants.
+func speed(s check.AcquiredSpectrum) string {
+	c := s.Measurement.Canonical
+	return rounded(c.Value.Rat()) + " " + unitWord(c.Unit.Code())
+}
+
+func imageView(i *echo.Image) string {
+	if i.View == nil {
+		return ""
+	}
+	return strings.ToLower(orElse(i.View.Concept.CodeMeaning, i.View.Name))
+}
+
+// String is the line in words.
+func (l spectrumLine) String() string {
+	text := fmt.Sprintf("%s %s on image %d: scale %.0f to %.0f cm/s, %s", l.Title, l.Written, l.Image, l.Low, l.High, l.used())
+	return strings.Join(nonEmpty(text, l.Sweep, l.likely()), "; ")
+}
+
+// used says how much of the scale the signal takes.
+func (l spectrumLine) used() string {
+	if l.Share > 100 {
+		return fmt.Sprintf("beyond the scale (%.0f %%)", l.Share)
+	}
+	return fmt.Sprintf("%.0f %% of the scale", l.Share)
+}
+
+func (l spectrumLine) beyond() string {
+	if l.Share > 100 {
+		return "beyond"
+	}
+	return ""
+}
+
+func (l spectrumLine) likely() string {
+	if l.Likely == "" {
+		return ""
+	}
+	return "likely image"
+}
+
+// marks are the words for what one window shows of one valve.
+func marks(v check.AcquiredValve) string {
+	var parts []string
+	for _, m := range []struct {
+		word string
+		seen check.Seen
+	}{{"2D", v.Imaged}, {"col", v.Colour}, {"Dop", v.Spectrals}} {
+		switch m.seen {
+		case check.SurelySeen:
+			parts = append(parts, m.word)
+		case check.Perhaps:
+			parts = append(parts, m.word+"?")
+		}
+	}
+	return orElse(strings.Join(parts, " "), "-")
+}
+
+// acquired writes what the picture shows, in words.
+func (p printer) acquired(a *acquired) {
+	if a == nil {
+		return
+	}
+	p.heading("How it was acquired")
+	p.wrapped("  ", a.Given)
+	line := fmt.Sprintf("  %-18s", "window")
+	for _, c := range a.Columns {
+		line += fmt.Sprintf("%-15s", strings.ToLower(c))
+	}
+	p.line(line)
+	for _, r := range a.Rows {
+		line := fmt.Sprintf("  %-18s", r.Window)
+		for _, v := range r.Cells {
+			line += fmt.Sprintf("%-15s", marks(v))
+		}
+		p.line(line)
+	}
+	p.wrapped("  ", "col: colour, Dop: Doppler spectrum; with a question mark the valve lies in the plane of the image, whose header does not say what it is of.")
+	for _, s := range a.Spectra {
+		remark := strings.Join(nonEmpty(s.beyond(), strings.TrimSuffix(s.likely(), " image")), ", ")
+		p.line(fmt.Sprintf("  %-22s image %-3d %5.0f to %3.0f cm/s  takes %3.0f %%  %-6s %s", s.Title+" "+s.Written, s.Image, s.Low, s.High, s.Share, strings.ReplaceAll(s.Sweep, " across", ""), remark))
+	}
+}
