@@ -31,21 +31,28 @@ type watched struct {
 	handed bool
 }
 
+// watching is a watch under way.
+type watching struct {
+	Watcher
+	files map[string]*watched
+	add   func(folder string) error // asks the system for notifications
+}
+
 // Run looks through the folder, hands over what is at rest, and does so again
 // whenever something changed or the time for a rescan has come, until the
 // context ends. A file that changes after it was handed over is handed over
 // again. Notifications only make it look sooner: where the system gives none,
 // as on network shares, the rescans do the work. The end of the context is no
-// error; the batch in hand is finished first.
+// error.
 func (w Watcher) Run(ctx context.Context, hand func(files []string) error) error {
 	notify, err := fsnotify.NewWatcher()
 	if err != nil {
 		return fmt.Errorf("watch folder: %w", err)
 	}
 	defer notify.Close()
-	files, folders := map[string]*watched{}, map[string]bool{}
+	x := &watching{w, map[string]*watched{}, notify.Add}
 	for {
-		ready, waiting, err := w.look(files, folders, notify)
+		ready, waiting, err := x.look()
 		if err != nil {
 			return err
 		}
@@ -62,12 +69,12 @@ func (w Watcher) Run(ctx context.Context, hand func(files []string) error) error
 
 // look goes through the folder once and tells which files are at rest, and
 // whether some are not yet.
-func (w Watcher) look(files map[string]*watched, folders map[string]bool, notify *fsnotify.Watcher) (ready []string, waiting bool, err error) {
+func (w *watching) look() (ready []string, waiting bool, err error) {
 	now, present := time.Now(), map[string]bool{}
 	err = filepath.WalkDir(w.Dir, func(path string, entry fs.DirEntry, err error) error {
 		if err != nil {
 			if path == w.Dir {
-				return fmt.Errorf("watched folder: %s", reasonOf(err))
+				return &PathError{path, reasonOf(err), "give a folder that is there"}
 			}
 			return nil // gone again, or not to be opened: the next look tells
 		}
@@ -76,9 +83,7 @@ func (w Watcher) look(files map[string]*watched, folders map[string]bool, notify
 		case hidden && entry.IsDir():
 			return fs.SkipDir
 		case entry.IsDir():
-			if !folders[path] && notify.Add(path) == nil {
-				folders[path] = true
-			}
+			_ = w.add(path) // without notifications the rescans do the work
 			return nil
 		case hidden || !entry.Type().IsRegular():
 			return nil
@@ -88,13 +93,7 @@ func (w Watcher) look(files map[string]*watched, folders map[string]bool, notify
 			return nil
 		}
 		present[path] = true
-		state := fileState{info.Size(), info.ModTime()}
-		seen := files[path]
-		if seen == nil || seen.fileState != state {
-			seen = &watched{fileState: state, since: now}
-			files[path] = seen
-		}
-		switch {
+		switch seen := w.see(path, fileState{info.Size(), info.ModTime()}, now); {
 		case seen.handed:
 		case now.Sub(seen.since) >= w.Settle:
 			seen.handed = true
@@ -104,13 +103,23 @@ func (w Watcher) look(files map[string]*watched, folders map[string]bool, notify
 		}
 		return nil
 	})
-	for path := range files {
+	for path := range w.files {
 		if !present[path] {
-			delete(files, path)
+			delete(w.files, path)
 		}
 	}
 	slices.Sort(ready)
 	return ready, waiting, err
+}
+
+// see takes note of how a file stands.
+func (w *watching) see(path string, state fileState, now time.Time) *watched {
+	seen := w.files[path]
+	if seen == nil || seen.fileState != state {
+		seen = &watched{fileState: state, since: now}
+		w.files[path] = seen
+	}
+	return seen
 }
 
 // wait sleeps until it is time to look again; false when the context ended.
