@@ -49,6 +49,7 @@ func (o Object) Bytes() ([]byte, error) {
 type plan struct {
 	profile, dialect string
 	faults           []fault
+	imaged           bool // with images
 }
 
 // plans lists the studies of one round: clean and faulty ones in turn.
@@ -66,6 +67,9 @@ func plans() []plan {
 	}
 	var faulty []plan
 	for _, f := range faults() {
+		if f.shots != nil {
+			continue
+		}
 		faulty = append(faulty, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}})
 	}
 	faulty = append(faulty, pairs()...)
@@ -77,7 +81,22 @@ func plans() []plan {
 			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
 		}
 	}
-	return mixed
+	return append(mixed, imagedPlans()...)
+}
+
+// imagedPlans are the studies with images, last so that they change no other.
+func imagedPlans() []plan {
+	var out []plan
+	for _, p := range []string{"healthy-middle", "tricuspid-regurgitation-severe", "atrial-fibrillation"} {
+		out = append(out, plan{profile: p, dialect: "petrelline", imaged: true})
+	}
+	out = append(out, plan{profile: "healthy-older", dialect: "oldbarrow", imaged: true})
+	for _, f := range faults() {
+		if f.shots != nil {
+			out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}, imaged: true})
+		}
+	}
+	return out
 }
 
 // pairs are studies with two faults that do not touch each other.
@@ -147,6 +166,7 @@ func assemble(seed uint64, index int, p plan, c *record) Case {
 		study: uid(key, number, "study"), series: uid(key, number, "series"), instance: uid(key, number, "report"),
 		number: index + 1, day: index, time: "101500", completion: "COMPLETE",
 	}
+	pictures := p.pictures(c, key, number)
 	root := d.write(d, c)
 	result := Case{
 		Truth: StudyTruth{
@@ -154,6 +174,13 @@ func assemble(seed uint64, index int, p plan, c *record) Case {
 			Dialect: d.name, Profile: p.profile, Clean: len(p.faults) == 0,
 		},
 		Objects: []Object{{Name: "report.dcm", Dataset: d.document(c, h, root), Implicit: d.implicit}},
+	}
+	if len(pictures) > 0 {
+		series := uid(key, number, "images")
+		result.Objects[0].Dataset.Add(evidence(h.study, series, pictures))
+		for i := range pictures {
+			result.Objects = append(result.Objects, pictures[i].object(d, c, h, series))
+		}
 	}
 	for _, f := range p.faults {
 		truth := FaultTruth{
@@ -171,6 +198,28 @@ func assemble(seed uint64, index int, p plan, c *record) Case {
 		}
 	}
 	return result
+}
+
+// pictures makes the images of a study that has some, with the faults in them.
+func (p plan) pictures(c *record, key ...string) []picture {
+	if !p.imaged {
+		return nil
+	}
+	shots := c.shots()
+	for _, f := range p.faults {
+		if f.shots != nil {
+			shots = f.shots(shots)
+		}
+	}
+	out := imaging(c, shots, key...)
+	for _, f := range p.faults {
+		if f.unreferenced {
+			for _, r := range c.readings {
+				r.image = nil
+			}
+		}
+	}
+	return out
 }
 
 // sender makes further objects of a study.

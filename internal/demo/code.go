@@ -37,6 +37,7 @@ const (
 	parasternalLong  term = "parasternal long axis"
 	rvInflow         term = "rv inflow"
 	shortAxisBase    term = "short axis base"
+	shortAxisMid     term = "short axis papillary"
 	apicalFour       term = "apical four chamber"
 	apicalFocused    term = "apical four chamber rv focused"
 	apicalTwo        term = "apical two chamber"
@@ -61,6 +62,7 @@ const (
 	rightVentricle    term = "right ventricle"
 	rightOutflowTract term = "rvot"
 	rightAtrium       term = "right atrium"
+	atrialSeptum      term = "interatrial septum"
 	tricuspidValve    term = "tricuspid valve"
 	tricuspidAnnulus  term = "tricuspid annulus"
 	pulmonaryValve    term = "pulmonary valve"
@@ -105,6 +107,7 @@ var terms = map[term]code{
 
 	parasternalLong:  sct("399139001", "G-0396", "Parasternal long axis"),
 	rvInflow:         sct("443082005", "G-0577", "Parasternal long axis view of the RV inflow tract"),
+	shortAxisMid:     sct("399271003", "G-039B", "Parasternal short axis at the Papillary Muscle level"),
 	shortAxisBase:    sct("399239005", "G-0398", "Parasternal short axis at the aortic valve level"),
 	apicalFour:       sct("399214001", "G-A19C", "Apical four chamber"),
 	apicalFocused:    dcmCode("130681", "Apical four chamber RV Focused"),
@@ -126,6 +129,7 @@ var terms = map[term]code{
 	aorta:             sct("15825003", "T-42000", "Aorta"),
 	rightVentricle:    sct("53085002", "T-32500", "Right Ventricle"),
 	rightOutflowTract: sct("44627009", "T-32550", "Right Ventricle Outflow Tract"),
+	atrialSeptum:      sct("58095006", "T-32150", "Interatrial septum"),
 	rightAtrium:       sct("73829009", "T-32200", "Right Atrium"),
 	tricuspidValve:    sct("46030003", "T-35100", "Tricuspid Valve"),
 	tricuspidAnnulus:  sct("113259005", "T-35110", "Tricuspid Annulus"),
@@ -202,6 +206,7 @@ var (
 	selectionStatus    = dcmCode("121404", "Selection Status")
 	userChosen         = dcmCode("121410", "User chosen value")
 	meanChosen         = dcmCode("121412", "Mean value chosen")
+	imageSource        = dcmCode("121112", "Source of Measurement")
 	shortLabel         = dcmCode("125309", "Short Label")
 	conclusions        = dcmCode("121076", "Conclusions")
 	conclusion         = dcmCode("121077", "Conclusion")

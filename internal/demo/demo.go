@@ -113,7 +113,8 @@ func readme(sum Summary) string {
 	return fmt.Sprintf(`Harbourlight Echo Laboratory: a demonstration. Everything here is invented: the laboratory, the scanners, the
 patients and the people. No number comes from a real study.
 
-studies/    %d studies of DICOM structured reports, one folder each; %d are clean, %d hold faults on purpose
+studies/    %d studies of DICOM structured reports, one folder each; %d are clean, %d hold faults on purpose. Some have
+            images beside the report: their pixels are blank, their headers say how they were taken
 truth.json  what is wrong in each study, and which rule must say so
 site/       what this laboratory would add to the shipped files: the meaning of one scanner's own codes.
             The studies are complete without it; with "--rules site" these codes are understood too.

@@ -75,6 +75,10 @@ func (i item) dataset() dcm.Dataset {
 		d.Add(dcm.Strings(tagPersonName, i.text))
 	case "UIDREF":
 		d.Add(dcm.Strings(tagUID, i.text))
+	case "IMAGE":
+		d.Add(dcm.Sequence(dcm.T(0x00081199), dcm.New(dcm.Strings(dcm.T(0x00081150), i.class), dcm.Strings(dcm.T(0x00081155), i.text))))
+	case "SCOORD":
+		d.Add(dcm.Strings(dcm.T(0x00700023), "POINT"), dcm.Floats(dcm.T(0x00700022), i.points...))
 	case "NUM":
 		d.Add(i.measured()...)
 	}

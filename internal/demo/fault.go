@@ -12,6 +12,9 @@ type fault struct {
 	outcome    string
 	measurand  string
 
+	shots        func([]shot) []shot // on the images; such a study has some
+	unreferenced bool                // the report does not name them
+
 	before func(*subject)      // on the subject, before anything is measured
 	seed   func(*record)       // on the record
 	spoil  func(*Case, sender) // on the study's objects
@@ -22,6 +25,6 @@ func faults() []fault {
 	return slices.Concat(
 		viewFaults(), jetFaults(), gradeFaults(), inflowFaults(), stenosisFaults(),
 		rightHeartFaults(), atrialFaults(), leftHeartFaults(), valveAndBodyFaults(),
-		gaps(), exchanges(), slips(), contradictions(), recordFaults(), objectFaults(),
+		gaps(), exchanges(), slips(), contradictions(), recordFaults(), objectFaults(), imageFaults(),
 	)
 }

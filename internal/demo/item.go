@@ -7,12 +7,14 @@ type item struct {
 	relation  string // of the item to its parent
 	valueType string
 	name      code
-	value     code   // CODE
-	text      string // TEXT, PNAME, UIDREF
-	number    string // NUM, as written; "" for none
-	unit      *code  // NUM; nil when no unit is written
-	qualifier *code  // NUM
-	template  string // CONTAINER
+	value     code      // CODE
+	text      string    // TEXT, PNAME, UIDREF
+	number    string    // NUM, as written; "" for none
+	unit      *code     // NUM; nil when no unit is written
+	qualifier *code     // NUM
+	template  string    // CONTAINER
+	class     string    // IMAGE: its SOP class; the text is its instance
+	points    []float64 // SCOORD: one point, column and row
 	children  []item
 	measurand string // NUM: what it is, for the truth; not written
 }
@@ -24,6 +26,7 @@ const (
 	hasAcquisition = "HAS ACQ CONTEXT"
 	hasProperty    = "HAS PROPERTIES"
 	inferredFrom   = "INFERRED FROM"
+	selectedFrom   = "SELECTED FROM"
 )
 
 func container(relation string, name code, children ...item) item {

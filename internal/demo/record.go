@@ -28,6 +28,7 @@ type reading struct {
 	view        term
 	respiration term
 	derivation  term
+	image       *picture // it was taken on; nil when the study has none
 
 	// What faults change.
 	scale     float64 // factor of a unit slip; the unit stays as it is
