@@ -9,7 +9,10 @@ import (
 )
 
 func newDemoCommand(a *app) *cobra.Command {
-	var opt demo.Options
+	var (
+		opt  demo.Options
+		year bool
+	)
 	cmd := &cobra.Command{
 		Use:   "demo DIR",
 		Short: "Make an invented echo lab with known faults",
@@ -17,10 +20,15 @@ func newDemoCommand(a *app) *cobra.Command {
 as two invented scanners would send them, some with gaps and contradictions, and
 truth.json, which names every one of those. The same seed gives the same files.
 
+With --year, twelve months of such studies (250 a month, or --studies) up to
+October 2026, with the lists of staff, stations and sign-off times that intake
+takes, and stories.json, which says what an audit of the year must find.
+
 ` + exitTable,
 		Example: `  echotally demo demo-lab
   echotally check demo-lab
-  echotally demo other-lab --studies 200 --seed 7`,
+  echotally demo other-lab --studies 200 --seed 7
+  echotally demo lab-year --year`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if opt.Studies < 0 {
@@ -28,6 +36,9 @@ truth.json, which names every one of those. The same seed gives the same files.
 			}
 			if err := folder(args[0]); err != nil {
 				return err
+			}
+			if year {
+				return writeYear(a, args[0], opt)
 			}
 			sum, err := demo.Write(args[0], opt)
 			if err != nil {
@@ -38,7 +49,17 @@ truth.json, which names every one of those. The same seed gives the same files.
 			return err
 		},
 	}
-	cmd.Flags().IntVar(&opt.Studies, "studies", 0, "number of studies, 0 for one of each kind")
+	cmd.Flags().IntVar(&opt.Studies, "studies", 0, "number of studies, 0 for one of each kind (with --year: a month, 0 for 250)")
+	cmd.Flags().BoolVar(&year, "year", false, "twelve months in which things happen")
 	cmd.Flags().Uint64Var(&opt.Seed, "seed", 1, "seed; the same seed gives the same files")
 	return cmd
+}
+
+func writeYear(a *app, dir string, opt demo.Options) error {
+	sum, err := demo.WriteYear(dir, demo.YearOptions{Seed: opt.Seed, PerMonth: opt.Studies})
+	if err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
+	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s, with staff.csv, sites.csv and times.csv; stories.json tells what an audit must find\n", sum.Studies, dir)
+	return err
 }

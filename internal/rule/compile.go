@@ -50,6 +50,7 @@ func (l *loader) compile(s *source) (*Rule, []error) {
 	c.words()
 	c.unused()
 	if len(c.errors) == 0 {
+		c.rule.index()
 		c.examples()
 	}
 	return c.rule, c.errors

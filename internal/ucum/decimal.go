@@ -73,9 +73,28 @@ func ParseDecimal(ds string) (d Decimal, notes []string, err error) {
 	if !ok {
 		return Decimal{}, nil, fmt.Errorf("%s is not a decimal number", quote(text))
 	}
-	r.Mul(r, tenTo(exponent))
-	half := new(big.Rat).Mul(big.NewRat(1, 2), tenTo(exponent-len(fraction)))
+	if exponent != 0 {
+		r.Mul(r, tenTo(exponent))
+	}
+	half := halfOf(exponent - len(fraction))
 	return Decimal{text: text, rat: r, half: half}, notes, nil
+}
+
+// halfSteps are the halves of 1, 0.1, 0.01 and so on, which nearly every number
+// needs. Nobody writes to a half step.
+var halfSteps = func() (out [dsLength]*big.Rat) {
+	for n := range out {
+		out[n] = new(big.Rat).Mul(big.NewRat(1, 2), tenTo(-n))
+	}
+	return out
+}()
+
+// halfOf is half of ten to the power n.
+func halfOf(n int) *big.Rat {
+	if n <= 0 && -n < len(halfSteps) {
+		return halfSteps[-n]
+	}
+	return new(big.Rat).Mul(big.NewRat(1, 2), tenTo(n))
 }
 
 var errNumber = errors.New("not a decimal number")

@@ -1,0 +1,176 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/labaudit"
+)
+
+// actionFlags are the flags of the action commands.
+type actionFlags struct {
+	file  string
+	entry labaudit.Entry
+}
+
+func newActionCommand(a *app) *cobra.Command {
+	f := &actionFlags{}
+	cmd := &cobra.Command{
+		Use:   "action",
+		Short: "Keep the log of corrective actions",
+		Long: `Keep the log of what the lab does about a measure: the cause, the owner as a role,
+the due date and the measure it should move. The audit marks the start on the
+chart and says whether an effect is seen. The log is a file of lines that is only
+added to.
+
+` + exitTable,
+		Example: "  echotally action list\n  echotally action add --title \"A line for TAPSE on the worksheet\" --cause \"not on the worksheet\" --owner \"lead sonographer\" --measure rule:right-ventricle/tapse-present --due 2026-09-01",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.PersistentFlags().StringVar(&f.file, "actions", defaultActions, "the action log")
+	cmd.AddCommand(newActionAddCommand(a, f), newActionCloseCommand(a, f), newActionListCommand(a, f), newActionUpdateCommand(a, f))
+	return cmd
+}
+
+func (f *actionFlags) describe(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.StringVar(&f.entry.Title, "title", "", "what is done")
+	flags.StringVar(&f.entry.Cause, "cause", "", "what it answers")
+	flags.StringVar(&f.entry.Owner, "owner", "", "who sees to it, as a role")
+	flags.StringVar(&f.entry.Measure, "measure", "", "measure it should move: one of page one, or rule: and the identifier of a rule")
+	flags.StringVar(&f.entry.Started, "started", "", "when it begins, 2026-06-01 (add: today)")
+	flags.StringVar(&f.entry.Due, "due", "", "when its effect is to be looked at")
+}
+
+func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:     "add --title TEXT --cause TEXT --owner ROLE --measure MEASURE --due DATE",
+		Short:   "Add an action",
+		Long:    "Add an action to the log and print its number.\n\n" + exitTable,
+		Example: "  echotally action add --title \"Reminder on the worklist\" --cause forgotten --owner \"quality manager\" --measure signed-in-time --due 2026-12-01",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			e := f.entry
+			if slices.Contains([]string{e.Title, e.Cause, e.Owner, e.Measure, e.Due}, "") {
+				return faults{hinted{errors.New("an action needs a title, a cause, an owner, a measure and a due date"), "give --title, --cause, --owner, --measure and --due"}}
+			}
+			if f.entry.Started == "" {
+				f.entry.Started = a.now().UTC().Format(time.DateOnly)
+			}
+			opt := labaudit.Defaults()
+			if _, ok := opt.Find(f.entry.Measure); !ok {
+				return faults{hinted{fmt.Errorf("unknown measure %q", f.entry.Measure), "headlines.csv of an audit lists the measures; or give rule: and the identifier of a rule"}}
+			}
+			return f.record(a, labaudit.Added)
+		},
+	}
+	f.describe(cmd)
+	return cmd
+}
+
+func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:     "update NUMBER",
+		Short:   "Change what is said of an action",
+		Long:    "Add a line to the log that changes an action; what was said before stays in the log.\n\n" + exitTable,
+		Example: "  echotally action update 2 --due 2026-12-31",
+		Args:    cobra.ExactArgs(1),
+		RunE:    func(_ *cobra.Command, args []string) error { return f.numbered(a, args[0], labaudit.Updated) },
+	}
+	f.describe(cmd)
+	return cmd
+}
+
+func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:     "close NUMBER --result TEXT",
+		Short:   "Close an action with its result",
+		Long:    "Close an action and say what came of it.\n\n" + exitTable,
+		Example: "  echotally action close 2 --result \"effect seen in the audit of October\"",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if f.entry.Result == "" {
+				return faults{hinted{errors.New("what came of it?"), "say it with --result"}}
+			}
+			return f.numbered(a, args[0], labaudit.Ended)
+		},
+	}
+	cmd.Flags().StringVar(&f.entry.Result, "result", "", "what came of it")
+	return cmd
+}
+
+func newActionListCommand(a *app, f *actionFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:     "list",
+		Short:   "List the actions",
+		Long:    "List the actions as they stand, one line each.\n\n" + exitTable,
+		Example: "  echotally action list --actions /data/actions.ndjson",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			actions, err := readActions(f.file)
+			if err != nil {
+				return faults{err}
+			}
+			for _, one := range actions {
+				if _, err := fmt.Fprintf(a.stdout, "%d  %-7s  due %s  %s  %s (%s)\n", one.Number, one.State(a.now()), dateOr(one.Due), one.Measure, one.Title, one.Owner); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+}
+
+func dateOr(t time.Time) string {
+	if t.IsZero() {
+		return "no date"
+	}
+	return t.Format(time.DateOnly)
+}
+
+func (f *actionFlags) numbered(a *app, text string, event labaudit.Event) error {
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		return faults{hinted{fmt.Errorf("%q is no number of an action", text), "echotally action list shows them"}}
+	}
+	f.entry.Number = n
+	return f.record(a, event)
+}
+
+// record adds the entry to the end of the log.
+func (f *actionFlags) record(a *app, event labaudit.Event) error {
+	actions, err := readActions(f.file)
+	if err != nil {
+		return faults{err}
+	}
+	f.entry.At, f.entry.Event = a.now().UTC(), event
+	number, line, err := labaudit.Record(actions, f.entry)
+	if err != nil {
+		return faults{hinted{err, "echotally action list shows the actions"}}
+	}
+	log, err := os.OpenFile(f.file, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
+	if err != nil {
+		return hinted{fmt.Errorf("action log: %w", err), "check that the folder exists and may be written to"}
+	}
+	defer log.Close()
+	if err := appendLine(log, line); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", number, map[labaudit.Event]string{labaudit.Added: "added", labaudit.Updated: "updated", labaudit.Ended: "closed"}[event])
+	return err
+}
+
+func appendLine(w io.WriteCloser, line []byte) error {
+	if _, err := w.Write(line); err != nil {
+		return fmt.Errorf("action log: %w", err)
+	}
+	return w.Close()
+}

@@ -1,0 +1,91 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/labaudit"
+	"echotally/internal/rule"
+	"echotally/internal/writer"
+)
+
+// feedbackFlags are the flags of feedback.
+type feedbackFlags struct {
+	periodFlags
+	out    outputFlags
+	name   string
+	person string
+}
+
+func newFeedbackCommand(a *app) *cobra.Command {
+	f := &feedbackFlags{}
+	cmd := &cobra.Command{
+		Use:   "feedback --name NAME --month 2026-10",
+		Short: "Write one person's own figures",
+		Long: `Write the sheet of one member of staff: own figures with their intervals, the band
+in which the lab lies without saying who, the three commonest gaps with studies to
+look at, and one action. Under --floor studies nothing is judged. The sheet bears
+no name: it is for the person alone.
+
+The person is named as in the reports (the key turns the name into the ledger's
+pseudonym), or by the pseudonym.
+
+` + exitTable,
+		Example: `  echotally feedback --name "Marrow^Ines" --month 2026-10 --format html --output sheet.html
+  echotally feedback --person p-4k7h... --quarter 2026-Q3`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd, a) },
+	}
+	f.add(cmd)
+	flags := cmd.Flags()
+	flags.StringVar(&f.name, "name", "", "the person's name as in the reports")
+	flags.StringVar(&f.person, "person", "", "the person's pseudonym in the ledger")
+	flags.StringVarP(&f.out.format, "format", "f", string(writer.Text), "text or html")
+	flags.StringVarP(&f.out.output, "output", "o", "-", "file to write, - for standard output")
+	complete(cmd, "format", "text", "html")
+	return cmd
+}
+
+func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
+	ctx := cmd.Context()
+	format := writer.Format(f.out.format)
+	if format != writer.Text && format != writer.HTML {
+		return faults{fmt.Errorf("unknown format %q: one of text, html", f.out.format)}
+	}
+	if (f.name == "") == (f.person == "") {
+		return faults{hinted{errors.New("whose figures?"), "give --name or --person, one of them"}}
+	}
+	set, err := a.ruleSet(rule.Settings{})
+	if err != nil {
+		return err
+	}
+	opt, err := f.options(ctx, a, set)
+	if err != nil {
+		return err
+	}
+	pseudonym := f.person
+	if f.name != "" {
+		key, err := f.readKey(ctx)
+		if err != nil {
+			return err
+		}
+		pseudonym = key.Pseudonym(f.name)
+	}
+	ledger, err := f.view(ctx)
+	if err != nil {
+		return err
+	}
+	defer ledger.Close()
+	studies, err := f.studies(ctx, ledger, opt.Period.Look(), set, nil)
+	if err != nil {
+		return err
+	}
+	sheet, found := labaudit.NewFeedback(studies.before, opt, pseudonym)
+	if !found {
+		return hinted{fmt.Errorf("no study of this person in %s", opt.Period.Name), "give the name as in the reports, or another period"}
+	}
+	return a.write(f.out.output, func(w io.Writer) error { return writer.FeedbackSheet(w, format, sheet) })
+}

@@ -1,0 +1,258 @@
+package main
+
+import (
+	"context"
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"runtime"
+	"runtime/debug"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/finding"
+	"echotally/internal/labaudit"
+	"echotally/internal/rule"
+	"echotally/internal/store"
+)
+
+// periodFlags say which studies of the ledger are looked at.
+type periodFlags struct {
+	ledgerFlags
+	month, quarter, year, from, to string
+	lab                            string
+	floor                          int
+	actions                        string
+}
+
+func (p *periodFlags) add(cmd *cobra.Command) {
+	p.ledgerFlags.add(cmd)
+	p.addKey(cmd)
+	flags := cmd.Flags()
+	flags.StringVar(&p.month, "month", "", "month, such as 2026-10")
+	flags.StringVar(&p.quarter, "quarter", "", "quarter, such as 2026-Q3")
+	flags.StringVar(&p.year, "year", "", "year, such as 2026")
+	flags.StringVar(&p.from, "from", "", "first study date, with --to")
+	flags.StringVar(&p.to, "to", "", "last study date, with --from")
+	flags.StringVar(&p.lab, "lab", "", "one lab only, as the list of stations names it")
+	flags.IntVar(&p.floor, "floor", labaudit.Defaults().Floor, "studies below which no person is judged")
+}
+
+// period reads the one that was given.
+func (p *periodFlags) period() (labaudit.Period, error) {
+	var (
+		out labaudit.Period
+		err error
+	)
+	given := 0
+	for _, text := range []string{p.month, p.quarter, p.year, p.from + p.to} {
+		if text != "" {
+			given++
+		}
+	}
+	switch {
+	case given != 1:
+		return out, faults{hinted{fmt.Errorf("%d periods given, one is needed", given), "give --month, --quarter, --year, or --from with --to"}}
+	case p.month != "":
+		out, err = labaudit.Month(p.month)
+	case p.quarter != "":
+		out, err = labaudit.Quarter(p.quarter)
+	case p.year != "":
+		out, err = labaudit.Year(p.year)
+	default:
+		out, err = labaudit.Between(p.from, p.to)
+	}
+	if err != nil {
+		return out, faults{err}
+	}
+	return out, nil
+}
+
+// options are the choices of the run.
+func (p *periodFlags) options(ctx context.Context, a *app, set *rule.Set) (labaudit.Options, error) {
+	opt := labaudit.Defaults()
+	var err error
+	if opt.Period, err = p.period(); err != nil {
+		return opt, err
+	}
+	if p.floor < 1 {
+		return opt, faults{fmt.Errorf("--floor %d: at least 1", p.floor)}
+	}
+	opt.Lab, opt.Floor, opt.Software, opt.RuleSet = p.lab, p.floor, "echotally "+version, set.Version
+	opt.Cutoff, opt.Created = a.now(), a.now()
+	opt.Mark = p.marker(ctx)
+	return opt, nil
+}
+
+// marker gives the keyed hash that orders the codes of staff: by the ledger's
+// key, or, where that is not at hand, by one made for this run.
+func (p *periodFlags) marker(ctx context.Context) func(string) string {
+	if key, err := p.readKey(ctx); err == nil {
+		return key.Pseudonym
+	}
+	secret := make([]byte, sha256.Size)
+	rand.Read(secret) // never fails (crypto/rand)
+	return func(text string) string {
+		h := hmac.New(sha256.New, secret)
+		h.Write([]byte(text))
+		return hex.EncodeToString(h.Sum(nil))
+	}
+}
+
+// readActions reads the action log; one that is not there holds none.
+func readActions(file string) ([]labaudit.Action, error) {
+	f, err := os.Open(file)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return labaudit.ReadLog(f)
+}
+
+// counted are the studies of a period reduced to what is counted, by the rule
+// set that judges and, when rules are compared, by another.
+type counted struct{ before, after []labaudit.Study }
+
+// studies gives the studies the charts of a period need. What the rule set
+// before has not judged yet is judged here; after is nil when nothing is to be
+// compared.
+func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look labaudit.Period, before, after *rule.Set) (counted, error) {
+	// Studies are read by one and counted by the others; what is read makes much
+	// garbage, and a run is short.
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	var (
+		out  counted
+		lock sync.Mutex
+		wait sync.WaitGroup
+		next = make(chan *store.Study, 64)
+	)
+	for range runtime.NumCPU() {
+		wait.Go(func() {
+			j := newJudge(before, after)
+			for s := range next {
+				was, is, err := j.count(s)
+				if err != nil {
+					stop(err)
+					continue
+				}
+				lock.Lock()
+				out.before = append(out.before, was)
+				if after != nil {
+					out.after = append(out.after, is)
+				}
+				lock.Unlock()
+			}
+		})
+	}
+	period := store.Period{From: look.From, To: look.To}
+	for s, err := range ledger.Studies(ctx, period, store.Filter{Lab: p.lab}, before.Digest) {
+		if err != nil {
+			stop(err) // keeps the first cause
+			break
+		}
+		next <- s
+	}
+	close(next)
+	wait.Wait()
+	if err := context.Cause(ctx); err != nil {
+		return counted{}, err
+	}
+	byUID := func(a, b labaudit.Study) int { return strings.Compare(a.UID, b.UID) }
+	slices.SortFunc(out.before, byUID)
+	slices.SortFunc(out.after, byUID)
+	return out, nil
+}
+
+// judge counts studies, one worker each.
+type judge struct {
+	rules  *labaudit.Rejudger
+	before *labaudit.Reducer
+	after  *labaudit.Reducer // nil when nothing is compared
+}
+
+func newJudge(before, after *rule.Set) *judge {
+	j := &judge{before: labaudit.NewReducer(before)}
+	if after == nil {
+		after = before
+	} else {
+		j.after = labaudit.NewReducer(after)
+	}
+	j.rules = labaudit.NewRejudger(before, after)
+	return j
+}
+
+// count reduces the study, as judged before and, when rules are compared, after.
+func (j *judge) count(s *store.Study) (was, is labaudit.Study, err error) {
+	study, err := s.Rebuild()
+	if err != nil {
+		return was, is, err
+	}
+	if study == nil {
+		was = labaudit.Study{UID: s.UID, Unread: true}
+		// A date that cannot be read stays zero and is told as such.
+		was.Date, _ = time.Parse(time.DateOnly, s.Date)
+		was = known(was, s)
+		return was, was, nil
+	}
+	protocols, results := s.Protocols, []finding.Result(nil)
+	if s.Judged {
+		if results, err = resultsOf(s); err != nil {
+			return was, is, err
+		}
+	} else {
+		protocols, results = j.rules.Before(study)
+	}
+	was = known(j.before.Reduce(study, protocols, results, nil), s)
+	if j.after != nil {
+		protocols, results = j.rules.After(study, protocols, results)
+		is = j.after.Rejudged(was, protocols, results)
+	}
+	return was, is, nil
+}
+
+// known adds what the lab's own systems know.
+func known(out labaudit.Study, s *store.Study) labaudit.Study {
+	out.Lab, out.Site, out.Sonographer, out.Reader = s.Lab, s.Site, s.Sonographer, s.Reader
+	out.Setting, out.Times = s.Times.Setting, labaudit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
+	out.Suspect, out.Images = s.Suspects, s.Images
+	for _, w := range s.Waivers {
+		out.Waivers = append(out.Waivers, labaudit.Waiver{Rule: w.Rule, Reason: w.Reason, Effect: labaudit.Effect(w.Effect), Late: w.Late})
+	}
+	return out
+}
+
+// resultsOf are the ledger's results as far as they are counted.
+func resultsOf(s *store.Study) ([]finding.Result, error) {
+	var out []finding.Result
+	for _, r := range s.Results {
+		if r.Outcome == finding.NotApplicable {
+			continue
+		}
+		one := finding.Result{
+			Rule: r.Rule.Identifier, Version: r.Rule.Version, Title: r.Rule.Title, Kind: r.Rule.Kind, Structure: r.Rule.Structure,
+			Outcome: r.Outcome, Severity: r.Severity, Measurands: r.Rule.Measurands,
+		}
+		if r.Outcome == finding.Fail {
+			d, err := r.Detail()
+			if err != nil {
+				return nil, fmt.Errorf("study %s, rule %s: %w", s.UID, r.Rule.Identifier, err)
+			}
+			one.Causes = d.Causes
+		}
+		out = append(out, one)
+	}
+	return out, nil
+}

@@ -1,0 +1,93 @@
+package labaudit_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"echotally/internal/check"
+	"echotally/internal/demo"
+	"echotally/internal/finding"
+	"echotally/internal/labaudit"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+// told is what a judgement came to, without words, in one order.
+func told(results []finding.Result) []string {
+	var out []string
+	for _, r := range results {
+		if r.Outcome != finding.NotApplicable {
+			out = append(out, strings.Join([]string{r.Rule, string(r.Outcome), string(r.Severity), string(r.Kind), strings.Join(r.Measurands, " ")}, "|"))
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// Judging without words, and judging again only what changed, come to the same
+// as judging everything.
+func TestRejudgingComesToTheSame(t *testing.T) {
+	before := ruleSet(t)
+	change := func(files map[string]string) *rule.Set {
+		site := fstest.MapFS{}
+		for name, text := range files {
+			site[name] = &fstest.MapFile{Data: []byte(text)}
+		}
+		set, err := rule.Load(rule.Settings{}, rules.FS, site)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return set
+	}
+	of := func(identifier string) string {
+		i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
+		return "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n"
+	}
+	sets := map[string]*rule.Set{
+		"severity":  change(map[string]string{"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n"}),
+		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
+		"no change": change(nil),
+	}
+	differs := map[string]int{}
+	err := demo.Year(demo.YearOptions{Seed: 3, PerMonth: 1}, func(made demo.YearStudy) error {
+		study, err := compose(before, made)
+		if err != nil {
+			return err
+		}
+		protocols, full := check.Study(before, study)
+		for name, set := range sets {
+			r := labaudit.NewRejudger(before, set)
+			_, brief := r.Before(study)
+			if !slices.Equal(told(brief), told(full)) {
+				t.Errorf("judging without words differs: %v", differing(told(brief), told(full)))
+			}
+			_, want := check.Study(set, study)
+			_, got := r.After(study, protocols, full)
+			if !slices.Equal(told(got), told(want)) {
+				t.Errorf("%s: judging what changed differs: %v", name, differing(told(got), told(want)))
+			}
+			if !slices.Equal(told(want), told(full)) {
+				differs[name]++
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if differs["severity"] == 0 || differs["retired"] == 0 || differs["no change"] != 0 {
+		t.Errorf("studies that changed: %v", differs)
+	}
+}
+
+func differing(a, b []string) []string {
+	var out []string
+	for _, x := range append(slices.Clone(a), b...) {
+		if slices.Contains(a, x) != slices.Contains(b, x) {
+			out = append(out, x)
+		}
+	}
+	return out
+}

@@ -1,0 +1,140 @@
+package stats_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+	"os/exec"
+	"testing"
+
+	"echotally/internal/stats"
+)
+
+// scipyScript gives the same figures by SciPy and statsmodels, which are not
+// ours and do not share our code.
+const scipyScript = `
+import json, sys
+try:
+    import numpy as np
+    from scipy import stats as s
+    from statsmodels.stats.proportion import proportion_confint, confint_proportions_2indep
+    from statsmodels.stats.multitest import multipletests
+except ImportError as e:
+    sys.exit(77)
+out = {}
+for x, n in [(0, 20), (1, 29), (3, 40), (7, 50), (15, 148), (81, 263), (95, 100), (250, 250), (2918, 3000)]:
+    for name, method in [("wilson", "wilson"), ("exact", "beta")]:
+        lo, hi = proportion_confint(x, n, 0.05, method)
+        out["%s %d/%d" % (name, x, n)] = [max(lo, 0) if lo == lo else 0, min(hi, 1) if hi == hi else 1]
+for a, b in [((4, 4), (0, 4)), ((3, 4), (1, 4)), ((405, 654), (2243, 2346)), ((12, 30), (20, 31)), ((0, 25), (3, 400)), ((448, 448), (464, 2310))]:
+    out["fisher %d/%d %d/%d" % (a + b)] = [float(s.fisher_exact([[a[0], a[1]-a[0]], [b[0], b[1]-b[0]]])[1])]
+    lo, hi = confint_proportions_2indep(a[0], a[1], b[0], b[1], method="newcomb", compare="diff", alpha=0.05)
+    out["newcombe %d/%d %d/%d" % (a + b)] = [float(lo), float(hi)]
+for x, n, p in [(12, 40, 0.1), (3, 20, 0.25), (70, 100, 0.8), (0, 30, 0.05)]:
+    tail = min(s.binom.cdf(x, n, p), s.binom.sf(x - 1, n, p))
+    out["binomial %d/%d %g" % (x, n, p)] = [float(min(1, 2 * tail))]
+p = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0]
+rejected, adjusted = multipletests(p, 0.05, "fdr_bh")[:2]
+out["bh"] = [float(x) for x in adjusted]
+digits = [14, 3, 8, 4, 6, 15, 7, 5, 9, 4]
+chi = s.chisquare(digits)
+out["chi-square"] = [float(chi.statistic), float(chi.pvalue)]
+for n, p, lo, hi in [(250, 0.9, 0.84, 0.95), (40, 0.5, 0.3, 0.7)]:
+    import math
+    out["outside %d" % n] = [float(s.binom.cdf(math.ceil(lo*n - 1e-9) - 1, n, p) + s.binom.sf(math.floor(hi*n + 1e-9), n, p))]
+# Runs about the median with equal numbers on both sides, by the hypergeometric counts.
+from scipy.special import comb
+for n in [12, 20, 30]:
+    k = n // 2
+    pmf = {r: (2 * comb(k-1, r//2-1)**2 if r % 2 == 0 else 2 * comb(k-1, r//2) * comb(k-1, r//2-1)) / comb(n, k) for r in range(2, n+1)}
+    few = max([r for r in pmf if sum(pmf[q] for q in pmf if q <= r) <= 0.025] + [1])
+    many = min([r for r in pmf if sum(pmf[q] for q in pmf if q >= r) <= 0.025])
+    out["runs %d" % n] = [few, many]
+    out["crossings only %d" % n] = [float(sum(pmf[r] for r in pmf if r - 1 < 4))]
+x = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+out["quantile"] = [float(np.quantile(x, 0.9)), float(np.quantile(x, 0.5))]
+json.dump(out, sys.stdout)
+`
+
+// TestAgainstScipy compares with Debian's SciPy and statsmodels.
+func TestAgainstScipy(t *testing.T) {
+	cmd := exec.Command("/usr/bin/python3", "-c", scipyScript)
+	var problems bytes.Buffer
+	cmd.Stderr = &problems
+	text, err := cmd.Output()
+	if err != nil {
+		if cmd.ProcessState == nil || cmd.ProcessState.ExitCode() == 77 {
+			t.Skip("python3-scipy and python3-statsmodels are not installed")
+		}
+		t.Fatalf("%v: %s", err, problems.String())
+	}
+	var theirs map[string][]float64
+	if err := json.Unmarshal(text, &theirs); err != nil {
+		t.Fatal(err)
+	}
+	if len(theirs) < 40 {
+		t.Fatalf("only %d figures to compare with", len(theirs))
+	}
+	for name, want := range theirs {
+		got := ours(t, name)
+		if len(got) != len(want) {
+			t.Errorf("%s: %d figures, theirs %d", name, len(got), len(want))
+			continue
+		}
+		for i := range want {
+			// Small p-values are compared by their ratio.
+			near(t, "scipy: "+name, got[i], want[i], 1e-9+1e-6*math.Abs(want[i]))
+		}
+	}
+}
+
+// ours computes the figures of a name of the script.
+func ours(t *testing.T, name string) []float64 {
+	t.Helper()
+	var p, q stats.Proportion
+	var n int
+	interval := func(i stats.Interval) []float64 { return []float64{i.Low, i.High} }
+	scan := func(format string, to ...any) bool {
+		count, err := fmt.Sscanf(name, format, to...)
+		return err == nil && count == len(to)
+	}
+	switch {
+	case scan("fisher %d/%d %d/%d", &p.Count, &p.Total, &q.Count, &q.Total):
+		return []float64{stats.FisherExact(p, q)}
+	case scan("newcombe %d/%d %d/%d", &p.Count, &p.Total, &q.Count, &q.Total):
+		_, i := stats.Difference(p, q, 0.95)
+		return interval(i)
+	case scan("wilson %d/%d", &p.Count, &p.Total):
+		return interval(p.Wilson(0.95))
+	case scan("exact %d/%d", &p.Count, &p.Total):
+		return interval(p.ClopperPearson(0.95))
+	case scan("runs %d", &n):
+		few, many := stats.RunCountLimits(n, 0.025)
+		return []float64{float64(few), float64(many)}
+	case scan("crossings only %d", &n):
+		return []float64{stats.BalancedRunsFalseAlarm(n, n, 4)}
+	case scan("outside %d", &n):
+		if n == 250 {
+			return []float64{stats.OutsideLimits(n, 0.9, stats.Interval{Low: 0.84, High: 0.95})}
+		}
+		return []float64{stats.OutsideLimits(n, 0.5, stats.Interval{Low: 0.3, High: 0.7})}
+	}
+	var target float64
+	if scan("binomial %d/%d %g", &p.Count, &p.Total, &target) {
+		return []float64{stats.BinomialTest(p, target)}
+	}
+	switch name {
+	case "bh":
+		_, adjusted := stats.Discoveries([]float64{0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0}, 0.05)
+		return adjusted
+	case "chi-square":
+		d := stats.EndDigits([10]int{14, 3, 8, 4, 6, 15, 7, 5, 9, 4})
+		return []float64{d.ChiSquare, d.PValue}
+	case "quantile":
+		x := []float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1}
+		return []float64{stats.Quantile(x, 0.9), stats.Quantile(x, 0.5)}
+	}
+	t.Errorf("nothing of ours for %q", name)
+	return nil
+}

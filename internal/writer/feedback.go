@@ -1,0 +1,95 @@
+package writer
+
+import (
+	"bufio"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"echotally/internal/labaudit"
+)
+
+// FeedbackSheet writes one person's own figures, as text or as a page. It bears
+// no name.
+func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
+	if format == HTML {
+		return feedbackHTML(w, f)
+	}
+	p := printer{bufio.NewWriter(w)}
+	p.line(feedbackTitle(f))
+	p.line("")
+	p.line(countOf(f.Studies, "study", "studies") + ".")
+	if f.TooFew != "" {
+		p.wrapped("", f.TooFew)
+		return p.w.Flush()
+	}
+	for _, o := range feedbackLines(f) {
+		p.line("")
+		p.line(o.Title)
+		p.wrapped("  ", o.Own)
+		p.wrapped("  ", o.Lab)
+	}
+	p.line("")
+	p.line("COMMONEST GAPS")
+	for i, g := range f.Gaps {
+		p.wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: %s", g.Title, labaudit.Percent(g.Times)))
+		for _, uid := range g.Examples {
+			p.line("     study " + uid)
+		}
+	}
+	if len(f.Gaps) == 0 {
+		p.line("  Nothing.")
+	}
+	p.line("")
+	p.wrapped("ONE ACTION  ", f.Action)
+	p.wrapped("REPLY       ", strings.Repeat("_", 60))
+	p.line("")
+	p.wrapped("", Caution)
+	return p.w.Flush()
+}
+
+func feedbackTitle(f *labaudit.Feedback) string {
+	return fmt.Sprintf("Own figures, %s, %s", f.Period.Name, f.Role)
+}
+
+// feedbackLine is one measure in words.
+type feedbackLine struct{ Title, Own, Lab string }
+
+func feedbackLines(f *labaudit.Feedback) []feedbackLine {
+	var out []feedbackLine
+	for _, o := range f.Own {
+		line := feedbackLine{Title: o.Measure.Title, Own: "you: " + labaudit.Percent(o.Own), Lab: "lab: not shown, too few people"}
+		if i := intervalText(o.Own); i != "" {
+			line.Own += ", interval " + i
+		}
+		if o.Before.Total > 0 {
+			line.Own += "; in the months before " + labaudit.Percent(o.Before)
+		}
+		if b := o.Band; b != nil {
+			line.Lab = fmt.Sprintf("lab: median %.1f %%, eight in ten of %d people between %.1f and %.1f %%", 100*b.Median, b.People, 100*b.Low, 100*b.High)
+		}
+		line.Lab += fmt.Sprintf("; target %.0f %%", 100*o.Measure.Target)
+		out = append(out, line)
+	}
+	return out
+}
+
+func feedbackHTML(w io.Writer, f *labaudit.Feedback) error {
+	css, err := templates.ReadFile("templates/style.css")
+	if err != nil {
+		return err
+	}
+	t, err := template.New("feedback.html.tmpl").Funcs(template.FuncMap{
+		"style":   func() template.CSS { return template.CSS(css) },
+		"percent": labaudit.Percent,
+	}).ParseFS(templates, "templates/feedback.html.tmpl")
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, struct {
+		*labaudit.Feedback
+		Title, Caution string
+		Lines          []feedbackLine
+	}{f, feedbackTitle(f), Caution, feedbackLines(f)})
+}
