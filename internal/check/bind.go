@@ -7,6 +7,7 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
+	"echotally/internal/expr"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
 	"echotally/internal/term"
@@ -21,10 +22,18 @@ type reading struct {
 	byMeasurand map[string][]*echo.Measurement
 	said        map[string][]*echo.Statement
 	protocols   map[string]bool
+	items       map[itemKey]item
+	brief       bool // nobody reads the words
+}
+
+// itemKey is a measurement in a unit; many rules ask for the same.
+type itemKey struct {
+	m    *echo.Measurement
+	unit string
 }
 
 func read(set *rule.Set, s *echo.Study) *reading {
-	r := &reading{set: set, study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, protocols: map[string]bool{}}
+	r := &reading{set: set, study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, protocols: map[string]bool{}, items: map[itemKey]item{}}
 	superseded := map[string]bool{}
 	for _, d := range s.Documents {
 		superseded[d.SOPInstanceUID] = d.SupersededBy != ""
@@ -56,14 +65,40 @@ type evaluation struct {
 }
 
 func (r *reading) bind(one *rule.Rule) *evaluation {
-	e := &evaluation{reading: r, rule: one, bindings: map[string]*binding{}, galleries: map[string]*gallery{}}
-	for name, a := range one.Aliases {
-		e.bindings[name] = r.bindAlias(a)
-	}
-	for name, a := range one.Images {
-		e.galleries[name] = r.gallery(a)
-	}
+	e := &evaluation{reading: r, rule: one}
+	e.fill()
 	return e
+}
+
+// fill looks up what the study holds for the names of the rule.
+func (e *evaluation) fill() {
+	if e.bindings == nil {
+		e.bindings = make(map[string]*binding, len(e.rule.Aliases))
+	}
+	for name, a := range e.rule.Aliases {
+		if e.bindings[name] == nil {
+			e.bindings[name] = e.bindAlias(a)
+		}
+	}
+	e.galleries = make(map[string]*gallery, len(e.rule.Images))
+	for name, a := range e.rule.Images {
+		e.galleries[name] = e.gallery(a)
+	}
+}
+
+// fillFor looks up only what an expression asks for, when it asks for nothing
+// but measurements and statements.
+func (e *evaluation) fillFor(p *expr.Program) {
+	if p == nil || len(e.rule.Images) > 0 {
+		e.fill()
+		return
+	}
+	e.bindings = make(map[string]*binding, len(e.rule.Aliases))
+	for _, in := range p.Inputs {
+		if a := e.rule.Aliases[in.Name]; a != nil && e.bindings[in.Name] == nil {
+			e.bindings[in.Name] = e.bindAlias(a)
+		}
+	}
 }
 
 // binding is what the study holds for an alias.
@@ -105,6 +140,16 @@ func (r *reading) bindAlias(a *rule.Alias) *binding {
 }
 
 func (r *reading) item(m *echo.Measurement, unit ucum.Unit) (item, bool) {
+	key := itemKey{m, unit.Code()}
+	known, ok := r.items[key]
+	if !ok {
+		known, _ = r.newItem(m, unit)
+		r.items[key] = known
+	}
+	return known, known.m != nil
+}
+
+func (r *reading) newItem(m *echo.Measurement, unit ucum.Unit) (item, bool) {
 	if m.Canonical == nil || m.Quantity == nil {
 		return item{}, false
 	}
@@ -249,13 +294,37 @@ func meets(m *echo.Measurement, conditions []measurand.Condition) bool {
 
 // modifier returns the modifier of a field, nil when absent.
 func modifier(m *echo.Modifiers, f term.Field) *echo.Modifier {
-	return map[term.Field]*echo.Modifier{
-		term.FindingSite: m.FindingSite, term.TopographicalModifier: m.TopographicalModifier, term.Laterality: m.Laterality,
-		term.ImageMode: m.ImageMode, term.ImageView: m.ImageView, term.FlowDirection: m.FlowDirection,
-		term.MeasurementMethod: m.MeasurementMethod, term.CardiacCyclePoint: m.CardiacCyclePoint,
-		term.RespiratoryCyclePoint: m.RespiratoryCyclePoint, term.Derivation: m.Derivation, term.SelectionStatus: m.SelectionStatus,
-		term.MeasurementDivisor: m.MeasurementDivisor, term.MeasuredProperty: m.MeasuredProperty, term.MeasurementType: m.MeasurementType,
-	}[f]
+	switch f {
+	case term.FindingSite:
+		return m.FindingSite
+	case term.TopographicalModifier:
+		return m.TopographicalModifier
+	case term.Laterality:
+		return m.Laterality
+	case term.ImageMode:
+		return m.ImageMode
+	case term.ImageView:
+		return m.ImageView
+	case term.FlowDirection:
+		return m.FlowDirection
+	case term.MeasurementMethod:
+		return m.MeasurementMethod
+	case term.CardiacCyclePoint:
+		return m.CardiacCyclePoint
+	case term.RespiratoryCyclePoint:
+		return m.RespiratoryCyclePoint
+	case term.Derivation:
+		return m.Derivation
+	case term.SelectionStatus:
+		return m.SelectionStatus
+	case term.MeasurementDivisor:
+		return m.MeasurementDivisor
+	case term.MeasuredProperty:
+		return m.MeasuredProperty
+	case term.MeasurementType:
+		return m.MeasurementType
+	}
+	return nil
 }
 
 // places counts distinct image views, or distinct windows.

@@ -25,27 +25,65 @@ func Study(set *rule.Set, s *echo.Study) (Protocols, []finding.Result) {
 	return protocols, results
 }
 
+// Outcomes puts rules of the set to the study and gives what they came to
+// without a word of why, for judging many studies again: rule, outcome,
+// severity and the measurands asked for. What does not apply is left out.
+func Outcomes(set *rule.Set, s *echo.Study, rules []*rule.Rule) (Protocols, []finding.Result) {
+	r := read(set, s)
+	r.brief = true
+	protocols := r.chooseProtocols()
+	var results []finding.Result
+	for _, one := range rules {
+		if res := r.outcome(one); res.Outcome != finding.NotApplicable {
+			results = append(results, res)
+		}
+	}
+	return protocols, results
+}
+
+// outcome is judge without words.
+func (r *reading) outcome(one *rule.Rule) finding.Result {
+	e := &evaluation{reading: r, rule: one}
+	res := finding.Result{Rule: one.File.Identifier, Kind: one.Kind, Structure: one.Structure, Outcome: finding.NotApplicable}
+	unknown, why := e.concerns()
+	if why != "" {
+		return res
+	}
+	e.fillFor(one.When)
+	if outcome, _, _ := e.applies(unknown); outcome == finding.NotApplicable {
+		return res
+	} else if res.Outcome = outcome; outcome == "" {
+		e.fill()
+		e.verdict(&res)
+		e.grade(&res)
+		e.doubt(&res)
+	}
+	res.Title, res.Version, res.Measurands = one.File.Title, one.File.Version, one.MeasurandNames()
+	res.Message, res.Missing, res.Evidence = "", nil, nil
+	return res
+}
+
 // judge puts one rule to the study.
 func (r *reading) judge(one *rule.Rule) finding.Result {
-	e := r.bind(one)
+	e := &evaluation{reading: r, rule: one}
 	res := finding.Result{
 		Rule: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
-		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: e.measurands(), Obtain: obtain(one),
+		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: obtain(one),
 	}
-	if outcome, why, missing := e.applies(); outcome != "" {
+	unknown, why := e.concerns()
+	if why != "" {
+		res.Outcome, res.Message = finding.NotApplicable, why
+		return res
+	}
+	e.fill()
+	if outcome, why, missing := e.applies(unknown); outcome != "" {
 		res.Outcome, res.Message, res.Missing = outcome, why, missing
 		return res
 	}
 	e.verdict(&res)
-	if res.Outcome == finding.Fail {
-		e.excuse(&res)
+	e.grade(&res)
+	if res.Outcome == finding.Fail || res.Outcome == finding.Excused {
 		res.Causes = e.causes()
-	}
-	for _, s := range one.SeverityIf {
-		if s.When.Holds(e.value) == expr.True {
-			res.Severity = s.Severity
-			break
-		}
 	}
 	if one.File.Forbid == nil {
 		res.Evidence = append(append(res.Evidence, e.evidence()...), e.imageEvidence()...)
@@ -55,6 +93,20 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 	}
 	e.doubt(&res)
 	return res
+}
+
+// grade settles how a failure counts: excused, and how grave.
+func (e *evaluation) grade(res *finding.Result) {
+	res.Severity = e.rule.Severity
+	if res.Outcome == finding.Fail {
+		e.excuse(res)
+	}
+	for _, s := range e.rule.SeverityIf {
+		if s.When.Holds(e.value) == expr.True {
+			res.Severity = s.Severity
+			break
+		}
+	}
 }
 
 // verdict settles pass, fail, open or review.
@@ -87,17 +139,18 @@ func (e *evaluation) require(res *finding.Result) {
 	}
 }
 
-// applies returns an outcome when the rule is not to be put to this study, or
-// when it cannot be told whether it should.
-func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
+// concerns says why the rule does not concern this study, as far as that can be
+// told without its values: most rules do not, and binding values is what takes
+// the time. What of the patient is not known matters only when all else says
+// that the rule applies.
+func (e *evaluation) concerns() (unknown []finding.Missing, why string) {
 	a := e.rule.File.AppliesTo
 	if e.rule.AboutImages && len(e.study.Images) == 0 {
-		return finding.NotApplicable, notLookedAt, nil
+		return nil, notLookedAt
 	}
 	if len(a.Protocol) > 0 && !e.inProtocol(a.Protocol) {
-		return finding.NotApplicable, "not part of this kind of study", nil
+		return nil, "not part of this kind of study"
 	}
-	var unknown []finding.Missing // matters only when all else says that the rule applies
 	for _, gate := range []struct {
 		needed  bool
 		holds   expr.Truth
@@ -108,18 +161,24 @@ func (e *evaluation) applies() (finding.Outcome, string, []finding.Missing) {
 		{a.Sex != "", isSex(e.study.Subject.PatientSex, a.Sex), sexMissing, "not for this sex"},
 	} {
 		if gate.needed && gate.holds == expr.False {
-			return finding.NotApplicable, gate.why, nil
+			return nil, gate.why
 		}
 		if gate.needed && gate.holds == expr.Unknown {
 			unknown = append(unknown, gate.missing)
 		}
 	}
 	if len(e.rule.Stated) > 0 && e.firstMentioned(e.rule.Stated) == nil {
-		return finding.NotApplicable, "the record does not state: " + titles(e.rule.Stated), nil
+		return nil, "the record does not state: " + titles(e.rule.Stated)
 	}
 	if s := e.firstMentioned(e.rule.Unless); s != nil {
-		return finding.NotApplicable, "the record states: " + s.Quote, nil
+		return nil, "the record states: " + s.Quote
 	}
+	return unknown, ""
+}
+
+// applies returns an outcome when the values say that the rule is not to be put
+// to this study, or when it cannot be told whether it should.
+func (e *evaluation) applies(unknown []finding.Missing) (finding.Outcome, string, []finding.Missing) {
 	if w := e.rule.When; w != nil {
 		switch e.truthOf(w) {
 		case expr.False:

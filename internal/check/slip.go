@@ -50,7 +50,7 @@ func (e *evaluation) impossible(name string) bool {
 func (e *evaluation) measuredNames() []string {
 	var out []string
 	for _, name := range sortedNames(e.bindings) {
-		if e.bindings[name].chosen.m != nil && slices.Contains(e.names(), name) {
+		if e.bindings[name].chosen.m != nil && slices.Contains(e.rule.Names(), name) {
 			out = append(out, name)
 		}
 	}

@@ -42,7 +42,6 @@ func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
 	if slices.Contains(aboutLink, in.Function) {
 		return e.ofLink(b, in.Function)
 	}
-	singles := b.individuals()
 	switch in.Function {
 	case "linked":
 		_, link := b.linkOf()
@@ -54,7 +53,7 @@ func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
 	case "present":
 		return truth(len(b.items) > 0)
 	case "count":
-		return float64(len(singles))
+		return float64(len(b.individuals()))
 	case "views":
 		return e.places(b.items, viewName)
 	case "windows":
@@ -70,6 +69,7 @@ func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
 	if in.Function == "repeatability" {
 		return e.repeatability(b)
 	}
+	singles := b.individuals()
 	if len(singles) == 0 {
 		return math.NaN()
 	}

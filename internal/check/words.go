@@ -19,59 +19,13 @@ var (
 )
 
 // programs lists the expressions that decide or tell the result.
-func (e *evaluation) programs() []*expr.Program {
-	var out []*expr.Program
-	for _, p := range []*expr.Program{e.rule.Require, e.rule.Review} {
-		if p != nil {
-			out = append(out, p)
-		}
-	}
-	if e.rule.Recompute != nil {
-		for _, f := range e.rule.Recompute.Forms {
-			out = append(out, f.Value)
-		}
-	}
-	if e.rule.Message != nil {
-		out = append(out, e.rule.Message.Programs()...)
-	}
-	return out
-}
-
-// names lists the aliases the result rests on, in order of appearance.
-func (e *evaluation) names() []string {
-	var out []string
-	if e.rule.Recompute != nil {
-		out = append(out, e.rule.Recompute.Stated)
-	}
-	for _, p := range e.programs() {
-		for _, in := range p.Inputs {
-			if !slices.Contains(out, in.Name) {
-				out = append(out, in.Name)
-			}
-		}
-	}
-	return out
-}
-
-func (e *evaluation) measurands() []string {
-	var out []string
-	for _, name := range e.names() {
-		if b, ok := e.bindings[name]; ok {
-			for _, m := range b.alias.Measurands {
-				if !slices.Contains(out, m.Identifier) {
-					out = append(out, m.Identifier)
-				}
-			}
-		}
-	}
-	return out
-}
+func (e *evaluation) programs() []*expr.Program { return e.rule.Programs() }
 
 // evidence lists the values and statements the result rests on, the value that
 // counts first.
 func (e *evaluation) evidence() []finding.Evidence {
 	var out []finding.Evidence
-	for _, name := range e.names() {
+	for _, name := range e.rule.Names() {
 		if b, ok := e.bindings[name]; ok {
 			out = append(out, b.evidence()...)
 		}
@@ -298,6 +252,9 @@ func readable(d ucum.Decimal) string {
 
 // arithmetic writes an expression with the values of this study in it.
 func (e *evaluation) arithmetic(p *expr.Program) string {
+	if e.brief {
+		return ""
+	}
 	return p.Arithmetic(e.shown)
 }
 
