@@ -23,7 +23,9 @@ type reading struct {
 	said        map[string][]*echo.Statement
 	protocols   map[string]bool
 	items       map[itemKey]item
-	brief       bool // nobody reads the words
+	brief       bool      // nobody reads the words
+	tested      []*tested // consistency rules that came to a verdict
+	ranges      map[string]bounds
 }
 
 // itemKey is a measurement in a unit; many rules ask for the same.
@@ -33,7 +35,7 @@ type itemKey struct {
 }
 
 func read(set *rule.Set, s *echo.Study) *reading {
-	r := &reading{set: set, study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, protocols: map[string]bool{}, items: map[itemKey]item{}}
+	r := &reading{set: set, study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, protocols: map[string]bool{}, items: map[itemKey]item{}, ranges: map[string]bounds{}}
 	superseded := map[string]bool{}
 	for _, d := range s.Documents {
 		superseded[d.SOPInstanceUID] = d.SupersededBy != ""
@@ -73,14 +75,13 @@ func (r *reading) bind(one *rule.Rule) *evaluation {
 // fill looks up what the study holds for the names of the rule.
 func (e *evaluation) fill() {
 	if e.bindings == nil {
-		e.bindings = make(map[string]*binding, len(e.rule.Aliases))
+		e.bindings, e.galleries = make(map[string]*binding, len(e.rule.Aliases)), make(map[string]*gallery, len(e.rule.Images))
 	}
 	for name, a := range e.rule.Aliases {
 		if e.bindings[name] == nil {
 			e.bindings[name] = e.bindAlias(a)
 		}
 	}
-	e.galleries = make(map[string]*gallery, len(e.rule.Images))
 	for name, a := range e.rule.Images {
 		e.galleries[name] = e.gallery(a)
 	}

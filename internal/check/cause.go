@@ -1,92 +1,53 @@
 package check
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"echotally/internal/finding"
+	"echotally/internal/measurand"
 )
-
-// maxCauses is how many likely causes a result carries; a reader acts on the
-// first one or two.
-const maxCauses = 4
 
 // supposition is one slip, undone: the values as they would be without it.
 type supposition struct {
-	kind    slip
-	changes map[string]item
-	text    string // what is different, in words; the arithmetic is added
-	subject string // measurand the slip sits on
+	kind       slip
+	changes    map[string]item // by alias of the relation it is tried on
+	repair     corrections     // the recorded values put right; empty when they are right
+	recomputed corrections     // the stated value put right, when only its computing went wrong
+	outside    bool            // an exchange with what the relation does not look at
+	telling    bool            // it would explain even a loosely tied relation
+	text       string          // what is different, in words; the arithmetic is added
+	subject    string          // measurand the slip sits on
 }
 
 // slip is a kind of single mistake. The order is how commonly each occurs in
 // echo reports (site choice, from the trade; no count has been published).
 type slip struct {
 	identifier string
-	commonness int // 1 most common
+	commonness int  // 1 most common
+	upstream   bool // happens before the scanner computes as well as after
+	computing  bool // the recorded values are right; what was computed from them is not
 }
 
 var (
-	unitSlip       = slip{"unit-slip", 1}
-	exchanged      = slip{"exchanged", 1}
-	sizeExchanged  = slip{"height-and-weight-exchanged", 1}
-	atrialPressure = slip{"atrial-pressure", 2}
-	imperial       = slip{"pounds-or-inches", 2}
-	radius         = slip{"radius-for-diameter", 2}
-	indexing       = slip{"indexing", 2}
-	copied         = slip{"copied", 2}
-	otherBeat      = slip{"other-value-of-the-same", 3}
-	otherKind      = slip{"other-site-or-method", 3}
-	transposed     = slip{"digits-transposed", 4}
-	notSquared     = slip{"not-squared", 4}
-	decimalPoint   = slip{"decimal-point", 4}
-	dropped        = slip{"digit-dropped", 5}
+	unitSlip       = slip{"unit-slip", 1, true, false}
+	exchanged      = slip{"exchanged", 1, true, false}
+	sizeExchanged  = slip{"height-and-weight-exchanged", 1, true, false}
+	atrialPressure = slip{"atrial-pressure", 2, false, true}
+	imperial       = slip{"pounds-or-inches", 2, true, false}
+	radius         = slip{"radius-for-diameter", 2, true, false}
+	indexing       = slip{"indexing", 2, false, false}
+	copied         = slip{"copied", 2, false, false}
+	otherBeat      = slip{"other-value-of-the-same", 3, false, true}
+	otherKind      = slip{"other-site-or-method", 3, false, true}
+	transposed     = slip{"digits-transposed", 4, false, false}
+	notSquared     = slip{"not-squared", 4, false, true}
+	decimalPoint   = slip{"decimal-point", 4, true, false}
+	dropped        = slip{"digit-dropped", 5, false, false}
+	edited         = slip{"kept-after-edit", 6, false, false}
 )
-
-// causes re-tests a failed relation under every single slip that could have
-// made it fail, and returns those under which it holds, most likely first:
-// values that are possible before values that are not, common slips before
-// rare ones, close fits before loose ones.
-func (e *evaluation) causes() []finding.Hypothesis {
-	if e.rule.Kind != finding.Consistency || e.rule.Require == nil && e.rule.Recompute == nil {
-		return nil
-	}
-	type holding struct {
-		supposition
-		rank   int
-		misfit float64
-		text   string
-	}
-	var found []holding
-	for _, s := range e.suppositions() {
-		c := e.supposing(s.changes)
-		if !c.holds() {
-			continue
-		}
-		misfit, arithmetic := c.fit()
-		h := holding{supposition: s, rank: s.kind.commonness, misfit: misfit, text: s.text + arithmetic}
-		if s.kind != atrialPressure && !e.possible(s.changes) {
-			h.rank += 10
-		}
-		found = append(found, h)
-	}
-	slices.SortStableFunc(found, func(a, b holding) int {
-		return cmp.Or(cmp.Compare(a.rank, b.rank), cmp.Compare(a.misfit, b.misfit))
-	})
-	var out []finding.Hypothesis
-	for _, h := range found {
-		again := slices.ContainsFunc(out, func(o finding.Hypothesis) bool {
-			return o.Identifier == h.kind.identifier && o.Measurand == h.subject
-		})
-		if !again && len(out) < maxCauses {
-			out = append(out, finding.Hypothesis{Identifier: h.kind.identifier, Text: h.text, Measurand: h.subject})
-		}
-	}
-	return out
-}
 
 // supposing is the evaluation with some values replaced.
 func (e *evaluation) supposing(changes map[string]item) *evaluation {
@@ -108,6 +69,7 @@ func (e *evaluation) supposing(changes map[string]item) *evaluation {
 }
 
 func (e *evaluation) holds() bool {
+	e.reading = e.silent()
 	var res finding.Result
 	e.verdict(&res)
 	return res.Outcome == finding.Pass
@@ -118,7 +80,7 @@ func (e *evaluation) holds() bool {
 func (e *evaluation) fit() (float64, string) {
 	demand := e.rule.Recompute
 	if demand == nil {
-		return 0, "it would hold"
+		return e.distance(), "it would hold"
 	}
 	stated := e.bindings[demand.Stated]
 	best, text := math.Inf(1), ""
@@ -130,6 +92,35 @@ func (e *evaluation) fit() (float64, string) {
 		}
 	}
 	return best, text
+}
+
+// distance is how far a value lies from the middle of its plausible range, on
+// the log scale, for a rule that demands that range; otherwise 0.
+func (e *evaluation) distance() float64 {
+	name, _, _, is := e.rule.Bounds()
+	if !is {
+		return 0
+	}
+	low, high, known := e.plausible(e.rule.Aliases[name].Measurands[0].Identifier)
+	x := e.bindings[name].chosen.x
+	if !known || low <= 0 || x <= 0 {
+		return 0
+	}
+	return math.Abs(math.Log(x / math.Sqrt(low*high)))
+}
+
+// far is how many ranks a value falls behind for lying near an end of its
+// plausible range, for a rule that demands that range.
+func (e *evaluation) far() int {
+	name, _, _, is := e.rule.Bounds()
+	if !is {
+		return 0
+	}
+	low, high, known := e.plausible(e.rule.Aliases[name].Measurands[0].Identifier)
+	if !known || low <= 0 {
+		return 0
+	}
+	return int(4 * e.distance() / math.Log(math.Sqrt(high/low)))
 }
 
 // possible reports whether every supposed value lies within the plausible range
@@ -150,11 +141,26 @@ func (e *evaluation) possible(changes map[string]item) bool {
 	return true
 }
 
+// bounds is a plausible range.
+type bounds struct {
+	low, high float64
+	known     bool
+}
+
 // plausible is the range of a measurand, in its unit.
-func (r *reading) plausible(measurand string) (low, high float64, ok bool) {
+func (r *reading) plausible(identifier string) (low, high float64, ok bool) {
+	b, seen := r.ranges[identifier]
+	if !seen {
+		b.low, b.high, b.known = r.rangeOf(identifier)
+		r.ranges[identifier] = b
+	}
+	return b.low, b.high, b.known
+}
+
+func (r *reading) rangeOf(identifier string) (low, high float64, ok bool) {
 	for _, one := range r.set.Rules {
 		name, lowName, highName, is := one.Bounds()
-		if !is || one.Aliases[name].Measurands[0].Identifier != measurand {
+		if !is || !slices.ContainsFunc(one.Aliases[name].Measurands, func(m *measurand.Measurand) bool { return m.Identifier == identifier }) {
 			continue
 		}
 		e := &evaluation{reading: r, rule: one, bindings: map[string]*binding{}}

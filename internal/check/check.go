@@ -22,6 +22,7 @@ func Study(set *rule.Set, s *echo.Study) (Protocols, []finding.Result) {
 	for _, one := range set.Rules {
 		results = append(results, r.judge(one))
 	}
+	r.explain(results)
 	return protocols, results
 }
 
@@ -82,9 +83,7 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 	}
 	e.verdict(&res)
 	e.grade(&res)
-	if res.Outcome == finding.Fail || res.Outcome == finding.Excused {
-		res.Causes = e.causes()
-	}
+	r.note(e, &res)
 	if one.File.Forbid == nil {
 		res.Evidence = append(append(res.Evidence, e.evidence()...), e.imageEvidence()...)
 	}

@@ -48,7 +48,9 @@ func runExample(set *rule.Set, one *rule.Rule, ex rule.Example) ExampleResult {
 	for _, p := range protocols {
 		r.protocols[p] = true
 	}
-	out.Result = r.judge(one)
+	results := []finding.Result{r.judge(one)}
+	r.explain(results)
+	out.Result = results[0]
 	switch got := out.Result; {
 	case string(got.Outcome) != ex.Outcome:
 		out.Fault = fmt.Sprintf("outcome %s, the example says %s; message: %s", got.Outcome, ex.Outcome, got.Message)

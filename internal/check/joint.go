@@ -1,6 +1,7 @@
 package check
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -30,10 +31,57 @@ const (
 )
 
 // Reconcile ties the study's measurements by the relations of the set and looks
-// for the one that does not fit the others. It is nil when nothing in the study
-// is measured twice over.
+// for the one that does not fit the others: first among the numbers as written,
+// which only rounding may part, then among the measurements, which their spread
+// parts. It is nil when nothing in the study is measured twice over.
 func Reconcile(set *rule.Set, s *echo.Study) *finding.Reconciliation {
-	j := &joint{reading: read(set, s), index: map[string]int{}}
+	r := read(set, s)
+	written := r.sums().report()
+	if written == nil {
+		return r.reconcile(nil)
+	}
+	if first := written.Suspects[0]; len(first) > 1 {
+		written.Suspects[0] = narrowed(first, r.reconcile(nil))
+	}
+	distrusted := map[string]float64{}
+	for _, round := range written.Suspects {
+		if len(round) == 1 && round[0].Estimable {
+			distrusted[round[0].Measurand] = round[0].Estimate
+		}
+	}
+	measured := r.reconcile(distrusted)
+	if measured != nil && measured.Problem == "" {
+		written.Relations = append(written.Relations, measured.Relations...)
+		written.Settled = written.Settled && measured.Settled
+		for _, round := range measured.Suspects {
+			if len(written.Suspects) < mostSuspects {
+				written.Suspects = append(written.Suspects, round)
+			}
+		}
+	}
+	return written
+}
+
+// narrowed leaves, of suspects that the written numbers cannot tell apart, those
+// that the measurements name as well, as long as they name any.
+func narrowed(suspects []finding.Suspect, measured *finding.Reconciliation) []finding.Suspect {
+	if measured == nil || len(measured.Suspects) == 0 {
+		return suspects
+	}
+	var both []finding.Suspect
+	for _, o := range measured.Suspects[0] {
+		both = append(both, filter(suspects, func(s finding.Suspect) bool { return s.Measurand == o.Measurand })...)
+	}
+	if len(both) == 0 {
+		return suspects
+	}
+	return both
+}
+
+// reconcile adjusts the measurements; those distrusted count as not measured
+// and start from what the others imply.
+func (r *reading) reconcile(distrusted map[string]float64) *finding.Reconciliation {
+	j := &joint{reading: r, index: map[string]int{}, distrusted: distrusted}
 	j.build()
 	if len(j.constraints) == 0 {
 		return nil
@@ -57,6 +105,7 @@ type joint struct {
 	measurands  []*measurand.Measurand
 	constraints []reconcile.Constraint
 	uses        []finding.RelationUse
+	distrusted  map[string]float64
 }
 
 // build takes the relations that hold for this study. Those that derive a value
@@ -114,7 +163,7 @@ func (j *joint) take(r *rule.Relation) bool {
 	if r.Derives != "" {
 		b := e.bindings[r.Derives]
 		i, known := j.indexOf(b)
-		implied := j.side(r.Left, r.Right.Unit, e, at)(j.values())
+		implied := e.reckon(r.Left, r.Right.Unit, at)(j.values())
 		switch {
 		case math.IsNaN(implied) || implied <= 0:
 			return false
@@ -183,6 +232,10 @@ func (j *joint) variable(b *binding) place {
 	if f, err := m.Unit.FactorTo(b.alias.Unit); err == nil {
 		p.factor, _ = f.Float64()
 	}
+	if x, ok := j.distrusted[m.Identifier]; ok {
+		j.add(m, b.chosen, reconcile.Variable{Name: m.Identifier, Value: x, Log: true})
+		return p
+	}
 	rounding := b.chosen.halfStep / math.Sqrt(3) / b.chosen.x
 	j.add(m, b.chosen, reconcile.Variable{Name: m.Identifier, Value: b.chosen.x / p.factor, Measured: true, Log: true,
 		SD: math.Hypot(spread(m, b.chosen.x/p.factor), rounding)})
@@ -225,8 +278,8 @@ func (j *joint) values() []float64 {
 	return out
 }
 
-// side evaluates one side of a relation, in a unit, from the variables.
-func (j *joint) side(p *expr.Program, unit ucum.Unit, e *evaluation, at map[string]place) func(x []float64) float64 {
+// reckon evaluates an expression, in a unit, from the variables.
+func (e *evaluation) reckon(p *expr.Program, unit ucum.Unit, at map[string]place) func(x []float64) float64 {
 	factor := 1.0
 	if f, err := p.Unit.FactorTo(unit); err == nil {
 		factor, _ = f.Float64()
@@ -242,7 +295,7 @@ func (j *joint) side(p *expr.Program, unit ucum.Unit, e *evaluation, at map[stri
 }
 
 func (j *joint) constraint(r *rule.Relation, e *evaluation, at map[string]place) reconcile.Constraint {
-	left, right := j.side(r.Left, r.Right.Unit, e, at), j.side(r.Right, r.Right.Unit, e, at)
+	left, right := e.reckon(r.Left, r.Right.Unit, at), e.reckon(r.Right, r.Right.Unit, at)
 	c := reconcile.Constraint{Name: r.Identifier}
 	for _, name := range sortedNames(at) {
 		c.Uses = append(c.Uses, at[name].index)
@@ -280,18 +333,33 @@ func (j *joint) report(f *reconcile.Finding) *finding.Reconciliation {
 		for _, s := range round {
 			i := j.index[s.Name]
 			suspects = append(suspects, finding.Suspect{Measurand: s.Name, Title: j.measurands[i].Title, Measurement: j.items[i].m, Value: s.Value,
-				Estimate: s.Estimate, Low: s.Low, High: s.High, Unit: j.measurands[i].Unit.Code(), Z: s.Z, Estimable: s.Estimable})
+				Estimate: s.Estimate, Low: s.Low, High: s.High, Unit: j.measurands[i].Unit.Code(), Z: s.Z, Estimable: s.Estimable,
+				Causes: slipsInto(j.measurands[i], s.Value, s.Low, s.High)})
 		}
 		out.Suspects = append(out.Suspects, j.believable(suspects))
 	}
 	return out
 }
 
+// slipsInto lists the slips of unit and geometry that, undone, bring a value
+// into the interval that the other measurements imply.
+func slipsInto(m *measurand.Measurand, x, low, high float64) []finding.Hypothesis {
+	var out []finding.Hypothesis
+	for _, f := range factorsOf(m.Unit.Dimension(), m.Identifier, m.Unit.Code()) {
+		again := slices.ContainsFunc(out, func(h finding.Hypothesis) bool { return h.Identifier == f.kind.identifier })
+		if y := x * f.by; y >= low && y <= high && !again {
+			out = append(out, finding.Hypothesis{Identifier: f.kind.identifier, Measurand: m.Identifier,
+				Text: fmt.Sprintf("%s: %s instead of %s would fit", f.why, withUnit(y, m.Unit), withUnit(x, m.Unit))})
+		}
+	}
+	return out
+}
+
 // believable leaves out the suspects whose implied value no heart or body has,
 // as long as one remains.
-func (j *joint) believable(suspects []finding.Suspect) []finding.Suspect {
+func (r *reading) believable(suspects []finding.Suspect) []finding.Suspect {
 	out := filter(suspects, func(s finding.Suspect) bool {
-		low, high, known := j.plausible(s.Measurand)
+		low, high, known := r.plausible(s.Measurand)
 		return !known || s.Estimate >= low && s.Estimate <= high
 	})
 	if len(out) == 0 {

@@ -165,17 +165,30 @@ func (e *evaluation) allowance(stated *binding) float64 {
 
 // preferGroupOf takes, for each input, the one value that stands in the same
 // container as the stated value: a gradient belongs to the velocity it was
-// measured with, not to a higher one from another window.
+// measured with, not to a higher one from another window. Where several stand
+// there, or it has no container, the one of the same phase of breathing is
+// taken.
 func (e *evaluation) preferGroupOf(stated item) {
-	if e.supposed || stated.m == nil || stated.m.Group == "" {
+	if e.supposed || stated.m == nil {
 		return
 	}
 	for name, b := range e.bindings {
+		if name == e.rule.Recompute.Stated {
+			continue
+		}
 		same := filter(b.items, func(i item) bool {
-			return i.m.Group == stated.m.Group && i.m.Source.SOPInstanceUID == stated.m.Source.SOPInstanceUID
+			return i.m.Group != "" && i.m.Group == stated.m.Group && i.m.Source.SOPInstanceUID == stated.m.Source.SOPInstanceUID
 		})
-		if name != e.rule.Recompute.Stated && len(same) == 1 && same[0].m != b.chosen.m {
-			b.chosen, b.note = same[0], "stands with the stated value"
+		note := "stands with the stated value"
+		if phase := stated.m.Modifiers.RespiratoryCyclePoint; len(same) != 1 && phase != nil {
+			same = filter(b.items, func(i item) bool {
+				p := i.m.Modifiers.RespiratoryCyclePoint
+				return p != nil && p.Concept.Key() == phase.Concept.Key()
+			})
+			note = "of the same phase of breathing as the stated value"
+		}
+		if len(same) == 1 && same[0].m != b.chosen.m {
+			b.chosen, b.note = same[0], note
 		}
 	}
 }

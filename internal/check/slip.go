@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"echotally/internal/echo"
@@ -12,30 +11,46 @@ import (
 )
 
 // suppositions lists every single slip that could stand behind the values the
-// rule looked at. A mere order (systole below diastole) is so easily met that
-// only an exchange explains it, or a slip of unit in a value that cannot be
-// right by itself.
+// rule looked at.
 func (e *evaluation) suppositions() []supposition {
 	var out []supposition
 	names := e.measuredNames()
-	for _, name := range names {
+	for i, name := range names {
 		b := e.bindings[name]
-		if e.rule.Recompute != nil || e.impossible(name) {
-			out = append(out, e.factors(name, b)...)
-			out = append(out, e.bodySize(name, b)...)
+		beyond := e.impossible(name) || e.rule.Recompute == nil && len(names) == 1 // it is about this value alone
+		factors := e.factors(name, b)
+		for i := range factors {
+			factors[i].telling = beyond
 		}
+		out = append(out, factors...)
+		out = append(out, e.bodySize(name, b)...)
+		out = append(out, e.digits(name, b, e.rule.Recompute != nil || beyond)...)
 		if e.rule.Recompute != nil {
 			out = append(out, e.pressures(name, b)...)
 			out = append(out, e.others(name, b)...)
-			out = append(out, e.digits(name, b)...)
+			out = append(out, e.edits(name)...)
 		}
-		for _, other := range names {
-			if other > name {
-				out = append(out, e.exchange(name, other)...)
-			}
+		for _, other := range names[i+1:] {
+			out = append(out, e.exchange(name, other)...)
+		}
+		out = append(out, e.exchangeOutside(name, b)...)
+		out = append(out, e.copies(name, b, beyond)...)
+	}
+	return append(out, e.indexed()...)
+}
+
+// inputSlips lists the slips that may sit in the inputs of a recomputation
+// before anything is computed from them.
+func (e *evaluation) inputSlips() []supposition {
+	var out []supposition
+	names := slices.DeleteFunc(e.measuredNames(), func(name string) bool { return name == e.rule.Recompute.Stated })
+	for i, name := range names {
+		out = append(out, e.factors(name, e.bindings[name])...)
+		for _, other := range names[i+1:] {
+			out = append(out, e.exchange(name, other)...)
 		}
 	}
-	return append(append(out, e.indexed()...), e.copies()...)
+	return slices.DeleteFunc(out, func(s supposition) bool { return !s.kind.upstream })
 }
 
 // impossible reports whether the value of an alias is outside its plausible
@@ -55,18 +70,6 @@ func (e *evaluation) measuredNames() []string {
 		}
 	}
 	return out
-}
-
-// one is the supposition that a single value was x instead.
-func (e *evaluation) one(kind slip, name string, x float64, why string) supposition {
-	b := e.bindings[name]
-	it := b.chosen
-	if it.x != 0 {
-		it.halfStep *= math.Abs(x / it.x)
-	}
-	it.x = x
-	return supposition{kind: kind, changes: map[string]item{name: it}, subject: it.m.Measurand,
-		text: fmt.Sprintf("with %s instead of %s (%s; %s): ", withUnit(x, b.alias.Unit), b.chosen.text(b.alias.Unit), short(b, it.m), why)}
 }
 
 func short(b *binding, m *echo.Measurement) string {
@@ -95,13 +98,16 @@ var (
 )
 
 // factorsOf lists the slips of unit and geometry for a quantity.
-func factorsOf(d ucum.Dimension, measurand string) []factor {
+func factorsOf(d ucum.Dimension, measurand, unit string) []factor {
 	var out []factor
 	both := func(by float64, kind slip, up, down string) {
 		out = append(out, factor{by, kind, up}, factor{1 / by, kind, down})
 	}
 	switch d {
 	case length:
+		if strings.Contains(unit, "/") {
+			break // a volume by body surface area
+		}
 		both(10, unitSlip, "centimetres taken for millimetres", "millimetres taken for centimetres")
 		if strings.Contains(measurand, "diameter") || strings.Contains(measurand, "radius") {
 			both(2, radius, "radius taken for diameter", "diameter taken for radius")
@@ -115,6 +121,9 @@ func factorsOf(d ucum.Dimension, measurand string) []factor {
 	case duration:
 		both(1000, unitSlip, "seconds taken for milliseconds", "milliseconds taken for seconds")
 	case ucum.Dimension{}:
+		if unit != "%" {
+			break
+		}
 		both(100, unitSlip, "fraction taken for percent", "percent taken for fraction")
 	}
 	if measurand == "body-weight" {
@@ -123,8 +132,12 @@ func factorsOf(d ucum.Dimension, measurand string) []factor {
 	if measurand == "body-height" {
 		out = append(out, factor{2.54, imperial, "inches taken for centimetres"}, factor{1 / 2.54, imperial, "centimetres converted once too often"})
 	}
-	if d != length {
+	if strings.Contains(measurand, "velocity-time-integral") {
+		both(100, unitSlip, "metres taken for centimetres", "centimetres taken for metres")
+	}
+	if d != length || strings.Contains(unit, "/") {
 		both(10, decimalPoint, "decimal point one place off", "decimal point one place off")
+		both(100, decimalPoint, "decimal point two places off", "decimal point two places off")
 	}
 	return out
 }
@@ -132,10 +145,7 @@ func factorsOf(d ucum.Dimension, measurand string) []factor {
 func (e *evaluation) factors(name string, b *binding) []supposition {
 	var out []supposition
 	d := b.alias.Unit.Dimension()
-	for _, f := range factorsOf(d, b.chosen.m.Measurand) {
-		if f.kind == radius && e.rule.Recompute == nil {
-			continue // nothing but a size out of range would speak for it
-		}
+	for _, f := range factorsOf(d, b.chosen.m.Measurand, b.alias.Unit.Code()) {
 		out = append(out, e.one(f.kind, name, b.chosen.x*f.by, f.why))
 	}
 	if e.rule.Recompute != nil && (d == length || d == velocity) {
@@ -194,11 +204,45 @@ func (e *evaluation) exchange(first, second string) []supposition {
 	one, two := a.chosen, b.chosen
 	one.x, two.x = x, y
 	one.halfStep, two.halfStep = two.halfStep, one.halfStep
-	return []supposition{{kind: kind, changes: map[string]item{first: one, second: two}, subject: a.chosen.m.Measurand,
-		text: fmt.Sprintf("with %s and %s exchanged (%s, %s): ", short(a, a.chosen.m), short(b, b.chosen.m), withUnit(x, a.alias.Unit), withUnit(y, b.alias.Unit))}}
+	out := supposition{kind: kind, changes: map[string]item{first: one, second: two}, subject: a.chosen.m.Measurand, telling: true,
+		text: fmt.Sprintf("with %s and %s exchanged (%s, %s): ", short(a, a.chosen.m), short(b, b.chosen.m), withUnit(x, a.alias.Unit), withUnit(y, b.alias.Unit))}
+	if a.chosen.x != 0 && b.chosen.x != 0 {
+		out.repair = e.repair(a, one, true)
+		for m, f := range e.repair(b, two, true) {
+			out.repair[m] = f
+		}
+	}
+	return []supposition{out}
 }
 
-// bodySize supposes that the number of the height was entered as the weight, or
+// exchangeOutside supposes a value exchanged with its like that another rule
+// looks at: septal with lateral.
+func (e *evaluation) exchangeOutside(name string, b *binding) []supposition {
+	var out []supposition
+	for _, id := range sortedNames(e.byMeasurand) {
+		list := e.byMeasurand[id]
+		it, ok := e.item(list[len(list)-1], b.alias.Unit)
+		if !ok || !alike(id, b.chosen.m.Measurand) || it.x == b.chosen.x || e.looksAt(it.m) || it.x == 0 || b.chosen.x == 0 {
+			continue
+		}
+		s := supposition{kind: exchanged, changes: map[string]item{name: it}, subject: b.chosen.m.Measurand,
+			text: fmt.Sprintf("with %s and %s exchanged (%s, %s): ", short(b, b.chosen.m), e.set.Measurands.Find(id).Short, it.text(b.alias.Unit), b.chosen.text(b.alias.Unit))}
+		s.repair = e.repair(b, it, true)
+		for _, m := range list {
+			s.repair[m] = correction{b.chosen.x / it.x, b.chosen.halfStep / max(it.halfStep, math.SmallestNonzeroFloat32)}
+		}
+		s.outside = true
+		out = append(out, s)
+	}
+	return out
+}
+
+// looksAt reports whether the rule looks at the measurement.
+func (e *evaluation) looksAt(m *echo.Measurement) bool {
+	return slices.ContainsFunc(e.measuredNames(), func(name string) bool { return e.bindings[name].chosen.m == m })
+}
+
+// bodySize supposes that the number of the height was entered as the weight, and
 // the other way round, when the rule looks at one of them alone.
 func (e *evaluation) bodySize(name string, b *binding) []supposition {
 	partner := map[string]string{"body-height": "body-weight", "body-weight": "body-height"}[b.chosen.m.Measurand]
@@ -206,8 +250,13 @@ func (e *evaluation) bodySize(name string, b *binding) []supposition {
 	if e.rule.Recompute != nil || len(values) == 0 || values[len(values)-1].Canonical == nil {
 		return nil
 	}
-	x := values[len(values)-1].Canonical.Value.Float()
-	return []supposition{e.one(sizeExchanged, name, x, "height and weight exchanged")}
+	other := values[len(values)-1]
+	x := other.Canonical.Value.Float()
+	s := e.one(sizeExchanged, name, x, "height and weight exchanged")
+	if s.telling = true; x != 0 && b.chosen.x != 0 {
+		s.repair[other] = correction{b.chosen.x / x, b.chosen.x / x}
+	}
+	return []supposition{s}
 }
 
 // others supposes the value of another beat or view of the same quantity, or of
@@ -230,11 +279,16 @@ func (e *evaluation) others(name string, b *binding) []supposition {
 			if kind == otherKind {
 				label = "that of " + e.set.Measurands.Find(id).Short
 			}
-			out = append(out, supposition{kind: kind, changes: map[string]item{name: it}, subject: b.chosen.m.Measurand,
-				text: fmt.Sprintf("with %s instead of %s (%s; %s): ", it.text(b.alias.Unit), b.chosen.text(b.alias.Unit), short(b, b.chosen.m), label)})
+			out = append(out, e.supposition(kind, name, it, fmt.Sprintf("with %s instead of %s (%s; %s): ", it.text(b.alias.Unit), b.chosen.text(b.alias.Unit), short(b, b.chosen.m), label)))
 		}
 	}
 	return out
+}
+
+// sides are words that tell one site from another of the same kind.
+var sides = map[string]string{
+	"lvot": "outflow", "rvot": "outflow", "left": "side", "right": "side", "mitral": "valve", "tricuspid": "valve", "aortic": "valve",
+	"pulmonary": "valve", "septal": "wall", "lateral": "wall",
 }
 
 // alike reports whether two measurand identifiers share at least half their
@@ -242,13 +296,25 @@ func (e *evaluation) others(name string, b *binding) []supposition {
 // method.
 func alike(a, b string) bool {
 	first, second := strings.Split(a, "-"), strings.Split(b, "-")
-	shared := 0
-	for _, w := range first {
-		if slices.Contains(second, w) {
-			shared++
+	general := func(words []string) []string {
+		out := slices.Clone(words)
+		for i, w := range out {
+			if s, ok := sides[w]; ok {
+				out[i] = s
+			}
 		}
+		return out
 	}
-	return 2*shared >= len(first)+len(second)-shared
+	shared := func(first, second []string) bool {
+		n := 0
+		for _, w := range first {
+			if slices.Contains(second, w) {
+				n++
+			}
+		}
+		return 2*n >= len(first)+len(second)-n
+	}
+	return shared(first, second) || shared(general(first), general(second))
 }
 
 // indexed supposes that a stated value was indexed twice or not at all.
@@ -271,79 +337,3 @@ func (e *evaluation) indexed() []supposition {
 		e.one(indexing, name, stated.chosen.x/bsa, "not divided by the body surface area"),
 	}
 }
-
-// copies supposes that the stated value was copied from another item: the same
-// digits stand there. What it should be is what the inputs give.
-func (e *evaluation) copies() []supposition {
-	if e.rule.Recompute == nil {
-		return nil
-	}
-	stated := e.bindings[e.rule.Recompute.Stated]
-	if stated.chosen.m == nil || digitCount(stated.chosen.m.ValueText) < 2 {
-		return nil
-	}
-	for i := range e.study.Measurements {
-		m := &e.study.Measurements[i]
-		if m == stated.chosen.m || m.Measurand == "" || m.Measurand == stated.chosen.m.Measurand || m.Superseded || m.ValueText != stated.chosen.m.ValueText {
-			continue
-		}
-		other := e.set.Measurands.Find(m.Measurand)
-		if other == nil || other.Unit.Dimension() != stated.alias.Unit.Dimension() {
-			continue
-		}
-		it := stated.chosen
-		it.x = e.inUnitOf(e.rule.Recompute.Forms[0].Value, stated)(e.value)
-		return []supposition{{kind: copied, changes: map[string]item{e.rule.Recompute.Stated: it}, subject: stated.chosen.m.Measurand,
-			text: fmt.Sprintf("%s is also the value of %s (item %s); without the copy: ", stated.chosen.text(stated.alias.Unit), other.Short, m.Source.Item)}}
-	}
-	return nil
-}
-
-// digitCount is the number of significant digits of a written number.
-func digitCount(text string) int {
-	return len(strings.Trim(strings.ReplaceAll(strings.TrimLeft(text, "-+0."), ".", ""), " "))
-}
-
-// digits supposes two neighbouring digits transposed, or one dropped.
-func (e *evaluation) digits(name string, b *binding) []supposition {
-	text := b.chosen.m.Quantity.Value.Text()
-	if len(text) > 6 || b.chosen.x == 0 {
-		return nil // full machine digits are not typed
-	}
-	written := b.chosen.m.Quantity.Value.Float()
-	var out []supposition
-	try := func(changed string, kind slip, why string) {
-		x, err := strconv.ParseFloat(changed, 64)
-		if err == nil && x != written && written != 0 {
-			s := e.one(kind, name, b.chosen.x*x/written, why)
-			it := s.changes[name]
-			it.halfStep = b.chosen.halfStep
-			s.changes[name] = it
-			out = append(out, s)
-		}
-	}
-	for i := 0; i+1 < len(text); i++ {
-		j := i + 1
-		if text[j] == '.' && j+1 < len(text) {
-			j++
-		}
-		if digit(text[i]) && digit(text[j]) && text[i] != text[j] {
-			t := []byte(text)
-			t[i], t[j] = t[j], t[i]
-			try(string(t), transposed, "two digits transposed")
-		}
-	}
-	if !strings.Contains(text, ".") {
-		for i := 0; i <= len(text); i++ {
-			for d := byte('0'); d <= '9'; d++ {
-				if i == 0 && d == '0' {
-					continue
-				}
-				try(text[:i]+string(d)+text[i:], dropped, "a digit dropped")
-			}
-		}
-	}
-	return out
-}
-
-func digit(c byte) bool { return c >= '0' && c <= '9' }

@@ -148,4 +148,5 @@ type Suspect struct {
 	Unit        string
 	Z           float64
 	Estimable   bool
+	Causes      []Hypothesis // slips that would turn the implied value into the recorded one
 }

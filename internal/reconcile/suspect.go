@@ -32,6 +32,12 @@ type Finding struct {
 // freedom.
 const apart = 3.841458820694124
 
+// hopeless is how many times smaller than the largest a normalised residual may
+// be and its measurement still be tried. Where the relations are linear, taking
+// a measurement out lowers the chi-square by just the square of it; the margin
+// is for those that are not.
+const hopeless = 4
+
 // Eliminate applies the measurement test serially: while the measurements do
 // not fit together at the level, the one with the largest normalised residual
 // is taken as unmeasured, at most limit times.
@@ -102,8 +108,12 @@ func suspects(vars []Variable, constraints []Constraint, s *Solution) ([]Suspect
 		sol   *Solution
 	}
 	var trials []trial
+	worst := 0.0
+	for _, e := range s.Variables {
+		worst = math.Max(worst, e.Z)
+	}
 	for i, e := range s.Variables {
-		if !e.Testable {
+		if !e.Testable || e.Z < worst/hopeless {
 			continue
 		}
 		without := append([]Variable(nil), vars...)

@@ -54,7 +54,11 @@ func suspectLine(round []finding.Suspect) string {
 		}
 	}
 	if len(parts) == 1 {
-		return "The one that explains it best: " + parts[0] + "."
+		line := "The one that explains it best: " + parts[0] + "."
+		if causes := round[0].Causes; len(causes) > 0 {
+			line += " Perhaps " + causes[0].Text + "."
+		}
+		return line
 	}
 	return "One of these explains it, the numbers cannot tell which: " + strings.Join(parts, "; ") + "."
 }
