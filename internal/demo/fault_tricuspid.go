@@ -129,7 +129,7 @@ func gradeFaults() []fault {
 		{
 			kind: "radius-unit-slip", text: "PISA radius in millimetres stored under centimetres.",
 			profile: "tricuspid-regurgitation-severe", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-regurgitation-pisa-radius",
-			rules: []string{"tricuspid-valve/orifice-area-from-pisa"},
+			rules: []string{"tricuspid-valve/orifice-area-from-pisa", "tricuspid-valve/pisa-radius-plausible"},
 			seed:  func(c *record) { c.one("tricuspid-regurgitation-pisa-radius").scale = 10 },
 		},
 		{
