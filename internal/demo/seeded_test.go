@@ -1,0 +1,276 @@
+package demo
+
+import (
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"echotally/internal/check"
+	"echotally/internal/dcm"
+	"echotally/internal/echo"
+	"echotally/internal/extract"
+	result "echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/internal/sr"
+	"echotally/rules"
+)
+
+var full = flag.Bool("full", false, "seed all faults, and compare or write the page of results")
+
+// verdict is what the program made of one seeded study.
+type verdict struct {
+	mistake
+	profile, dialect string
+	larger           string // why it is larger than the tolerance, "" when it is not
+	found            bool   // by a result or as a suspect
+	byResult         bool
+	cause            bool
+	known            bool // identifiable by reconciliation
+	suspect          bool // named in the first round
+	named            int  // how many are named with it
+	said             []string
+}
+
+// studyOfRecord reads the report of a record as the program reads a file's
+// data set.
+func studyOfRecord(t *testing.T, set *rule.Set, d dialect, c *record) *echo.Study {
+	h := header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", number: 1, time: "101500", completion: "COMPLETE"}
+	doc, err := sr.Parse(&dcm.File{Dataset: d.document(c, h, d.write(d, c))})
+	if err != nil {
+		t.Error(err)
+		return &echo.Study{}
+	}
+	return extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
+}
+
+// scannerFor is the dialect of the n-th study: children come from one scanner.
+func scannerFor(p profile, n int) dialect {
+	if p.extent == pediatric {
+		return dialectNamed("petrelline")
+	}
+	return dialects()[n/len(profiles)%len(dialects())]
+}
+
+// seededRecord makes the n-th record and seeds one fault of the kind.
+func seededRecord(n int, k maker) (*record, dialect, mistake) {
+	for attempt := range 200 {
+		random := rand.New(rand.NewPCG(uint64(n), uint64(1000+attempt)))
+		p := profiles[random.IntN(len(profiles))]
+		d := scannerFor(p, n*len(profiles))
+		c := plainRecord(p, random)
+		if m, ok := k.make(&seeder{c, d, random}); ok {
+			m.kind = k.kind
+			return c, d, m
+		}
+	}
+	panic("no fault of the kind can be seeded: " + k.kind)
+}
+
+func acts(r result.Result) bool {
+	return r.Kind == result.Consistency && (r.Outcome == result.Fail || r.Outcome == result.Review) && r.Severity.Rank() >= result.Warning.Rank()
+}
+
+func overlap(a, b []string) bool {
+	return slices.ContainsFunc(a, func(x string) bool { return slices.Contains(b, x) })
+}
+
+func judgeFault(t *testing.T, set *rule.Set, ranges map[string]span, n int, k maker) verdict {
+	c, d, m := seededRecord(n, k)
+	v := verdict{mistake: m, profile: c.profile.name, dialect: d.name}
+	touched := append(slices.Clone(m.spoiled), m.followed...)
+	v.larger = larger(d, c, touched, ranges)
+	s := studyOfRecord(t, set, d, c)
+	_, results := check.Study(set, s)
+	joint := check.Reconcile(set, s)
+	check.Blame(results, joint)
+	subjects := m.subjects
+	if len(subjects) == 0 {
+		subjects = m.spoiled
+	}
+	right := func(causes []result.Hypothesis) bool {
+		return slices.ContainsFunc(causes[:min(2, len(causes))], func(h result.Hypothesis) bool {
+			return slices.Contains(m.causes, h.Identifier) && slices.Contains(subjects, h.Measurand)
+		})
+	}
+	for _, r := range results {
+		if !acts(r) || !overlap(r.Measurands, touched) {
+			continue
+		}
+		v.byResult = true
+		v.cause = v.cause || right(r.Causes)
+		v.said = append(v.said, fmt.Sprintf("%s: %v", r.Rule, shorten(r.Causes)))
+	}
+	v.found = v.byResult
+	v.known = c.book(d).identifiable(m.spoiled, m.followed, ranges)
+	if joint != nil {
+		for _, round := range joint.Suspects {
+			for _, u := range round {
+				v.cause = v.cause || right(u.Causes)
+			}
+		}
+		v.judgeSuspects(joint, touched)
+	}
+	return v
+}
+
+func shorten(causes []result.Hypothesis) []string {
+	var out []string
+	for _, h := range causes {
+		out = append(out, h.Identifier+" "+h.Measurand)
+	}
+	return out
+}
+
+func (v *verdict) judgeSuspects(joint *result.Reconciliation, touched []string) {
+	v.said = append(v.said, fmt.Sprintf("chi-square %.1f of %d", joint.ChiSquare, joint.Freedom))
+	for i, round := range joint.Suspects {
+		var names []string
+		for _, s := range round {
+			names = append(names, s.Measurand)
+		}
+		v.said = append(v.said, fmt.Sprintf("suspects %v", names))
+		v.found = v.found || overlap(names, touched)
+		if i == 0 && overlap(names, v.spoiled) {
+			v.suspect, v.named = true, len(names)
+		}
+	}
+}
+
+// each runs the work for 0 … n-1 on all processors.
+func each(n int, work func(i int)) {
+	var group sync.WaitGroup
+	next := make(chan int)
+	for range runtime.NumCPU() {
+		group.Go(func() {
+			for i := range next {
+				work(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	group.Wait()
+}
+
+// TestSeededFaults seeds single faults into coherent studies and counts what the
+// program makes of them. The plain run takes a part of them; with -full all are
+// seeded and the page of results is compared, or rewritten with -update.
+func TestSeededFaults(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	faults, clean := 140, 70
+	if *full {
+		faults, clean = 1400, 1000
+	}
+	kinds, ranges := makers(), spans()
+	verdicts, alarms := make([]verdict, faults), make([][]string, clean)
+	each(faults, func(i int) { verdicts[i] = judgeFault(t, set, ranges, i, kinds[i%len(kinds)]) })
+	each(clean, func(i int) { alarms[i] = judgeClean(t, set, i) })
+	if path := os.Getenv("SEEDED_LOG"); path != "" {
+		dump(t, path, verdicts, alarms)
+	}
+	rows, order := count(verdicts)
+	page := seededPage(rows, order, alarms)
+	t.Log("\n" + page)
+	checkAims(t, *rows["all"], alarms)
+	if !*full {
+		return
+	}
+	if *update {
+		if err := os.WriteFile(seededFile, []byte(page), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if kept, err := os.ReadFile(seededFile); err != nil || string(kept) != page {
+		t.Errorf("%s is not what this run gives; rewrite it with: go test ./internal/demo -run TestSeededFaults -full -update", seededFile)
+	}
+}
+
+// seededFile is the page of results.
+const seededFile = "SEEDED_FAULTS.md"
+
+func judgeClean(t *testing.T, set *rule.Set, n int) []string {
+	random := rand.New(rand.NewPCG(uint64(n), 7))
+	p := profiles[n%len(profiles)]
+	d := scannerFor(p, n)
+	c := plainRecord(p, random)
+	s := studyOfRecord(t, set, d, c)
+	_, results := check.Study(set, s)
+	var out []string
+	for _, r := range results {
+		if acts(r) {
+			out = append(out, fmt.Sprintf("%s %s %s %s: %s", r.Severity, r.Rule, p.name, d.name, r.Message))
+		}
+	}
+	if joint := check.Reconcile(set, s); joint != nil && len(joint.Suspects) > 0 {
+		var names []string
+		for _, u := range joint.Suspects[0] {
+			names = append(names, u.Measurand)
+		}
+		out = append(out, fmt.Sprintf("suspect %v %s %s chi %.1f of %d", names, p.name, d.name, joint.ChiSquare, joint.Freedom))
+	}
+	return out
+}
+
+// dump writes every verdict, for whoever improves the rules.
+func dump(t *testing.T, path string, verdicts []verdict, alarms [][]string) {
+	var b strings.Builder
+	for i, v := range verdicts {
+		fmt.Fprintf(&b, "%d %s | %v %s | %s %s | taken %v larger %q found %v cause %v known %v suspect %v\n", i, v.kind, v.spoiled, v.text, v.profile, v.dialect, v.taken, v.larger, v.found, v.cause, v.known, v.suspect)
+		for _, s := range v.said {
+			fmt.Fprintf(&b, "      %s\n", s)
+		}
+	}
+	for i, a := range alarms {
+		for _, s := range a {
+			fmt.Fprintf(&b, "clean %d %s\n", i, s)
+		}
+	}
+	if err := os.WriteFile(filepath.Clean(path), []byte(b.String()), 0o644); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestSeededStudiesReadTheSameFromBytes sends a sample through the bytes of a
+// file, which the counting leaves out to save time.
+func TestSeededStudiesReadTheSameFromBytes(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, k := range makers() {
+		c, d, m := seededRecord(i, k)
+		h := header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", number: 1, time: "101500", completion: "COMPLETE"}
+		file, err := dcm.ReadBytes(encoded(t, Object{Name: "report.dcm", Dataset: d.document(c, h, d.write(d, c)), Implicit: d.implicit}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		doc, err := sr.Parse(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		read := extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
+		if want := studyOfRecord(t, set, d, c); !slices.Equal(valuesOf(read), valuesOf(want)) {
+			t.Errorf("%s in %v: from bytes %v, counted %v", k.kind, m.spoiled, valuesOf(read), valuesOf(want))
+		}
+	}
+}
+
+func valuesOf(s *echo.Study) []string {
+	var out []string
+	for _, m := range s.Measurements {
+		out = append(out, m.Source.Item+" "+m.Measurand+" "+strings.TrimSpace(m.ValueText)+" "+m.Unit.CodeValue)
+	}
+	return out
+}
