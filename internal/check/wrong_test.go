@@ -1,0 +1,104 @@
+package check_test
+
+import (
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"echotally/internal/check"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/internal/ucum"
+	"echotally/rules"
+)
+
+// writtenAs says under which measurands and units the numbers of a published
+// example stand: the printed result first, then the arguments.
+var writtenAs = map[string][]string{
+	"aortic_valve_area":     {"aortic-valve-area-continuity cm2", "lvot-diameter cm", "lvot-velocity-time-integral cm", "aortic-valve-velocity-time-integral cm"},
+	"indexed_area":          {"aortic-valve-area-index cm2/m2", "aortic-valve-area-continuity cm2", "body-surface-area m2"},
+	"eroa_from_volume":      {"aortic-regurgitation-effective-orifice-area cm2", "aortic-regurgitation-volume mL", "aortic-regurgitation-velocity-time-integral cm"},
+	"fractional_shortening": {"left-ventricular-fractional-shortening %", "left-ventricular-internal-diameter-diastole cm", "left-ventricular-internal-diameter-systole cm"},
+	"ejection_fraction":     {"left-ventricular-ejection-fraction-biplane %", "left-ventricular-end-diastolic-volume-biplane mL", "left-ventricular-end-systolic-volume-biplane mL"},
+}
+
+// TestPublishedErrorsAreFlagged takes published examples whose printed result
+// does not follow from their own inputs (sources in the table, beside each), as
+// studies with the printed numbers, and expects the rule named there to fail.
+func TestPublishedErrorsAreFlagged(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(filepath.Join("..", "derive", "testdata", "wrong_examples.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	flagged := 0
+	for _, row := range rows[1:] {
+		formula, arguments, printed, why, name := row[0], strings.Split(row[1], ";"), row[2], row[5], row[6]
+		if name == "" {
+			if !strings.Contains(why, "no rule fails:") {
+				t.Errorf("%s %s: names no rule and does not say why", formula, row[1])
+			}
+			continue
+		}
+		t.Run(formula+" "+row[1], func(t *testing.T) {
+			names := writtenAs[formula]
+			if len(names) != len(arguments)+1 {
+				t.Fatalf("the test does not know the measurands of %s", formula)
+			}
+			age := 60.0
+			s := &echo.Study{StudyInstanceUID: "2.25.1", Subject: echo.Subject{PatientSex: "F", AgeYears: &age}}
+			for i, number := range append([]string{printed}, arguments...) {
+				s.Measurements = append(s.Measurements, printedValue(t, set, names[i], number))
+			}
+			_, results := check.Study(set, s)
+			for _, r := range results {
+				if r.Rule == name {
+					if r.Outcome != finding.Fail {
+						t.Errorf("%s: %s (%s), though %s", name, r.Outcome, r.Message, why)
+					}
+					flagged++
+					return
+				}
+			}
+			t.Errorf("no rule %s", name)
+		})
+	}
+	if flagged < 6 {
+		t.Errorf("%d published errors were tried", flagged)
+	}
+}
+
+func printedValue(t *testing.T, set *rule.Set, what, number string) echo.Measurement {
+	t.Helper()
+	identifier, unit, _ := strings.Cut(what, " ")
+	d, _, err := ucum.ParseDecimal(number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	u, err := ucum.Parse(unit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := set.Measurands.Find(identifier)
+	if m == nil {
+		t.Fatalf("no measurand %s", identifier)
+	}
+	q := ucum.Quantity{Value: d, Unit: u}
+	canonical, err := q.To(m.Unit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return echo.Measurement{Measurand: identifier, ValueText: number, Quantity: &q, Canonical: &canonical, Role: echo.Result,
+		Source: echo.Source{SOPInstanceUID: "2.25.2", Item: identifier}}
+}
