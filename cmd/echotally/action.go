@@ -31,7 +31,7 @@ chart and says whether an effect is seen. The log is a file of lines that is onl
 added to.
 
 ` + exitTable,
-		Example: "  echotally action list\n  echotally action add --title \"A line for TAPSE on the worksheet\" --cause \"not on the worksheet\" --owner \"lead sonographer\" --measure rule:right-ventricle/tapse-present --due 2026-09-01",
+		Example: "  echotally action list\n  echotally action add --title worksheet-line --cause forgotten --owner lead-sonographer --measure rule:right-ventricle/tapse-present --due 2026-09-01",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
@@ -55,7 +55,7 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 		Use:     "add --title TEXT --cause TEXT --owner ROLE --measure MEASURE --due DATE",
 		Short:   "Add an action",
 		Long:    "Add an action to the log and print its number.\n\n" + exitTable,
-		Example: "  echotally action add --title \"Reminder on the worklist\" --cause forgotten --owner \"quality manager\" --measure signed-in-time --due 2026-12-01",
+		Example: "  echotally action add --title worklist-reminder --cause forgotten --owner quality-manager --measure signed-in-time --due 2026-12-01",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			e := f.entry
@@ -94,7 +94,7 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 		Use:     "close NUMBER --result TEXT",
 		Short:   "Close an action with its result",
 		Long:    "Close an action and say what came of it.\n\n" + exitTable,
-		Example: "  echotally action close 2 --result \"effect seen in the audit of October\"",
+		Example: "  echotally action close 2 --result effect-seen-in-october",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if f.entry.Result == "" {
