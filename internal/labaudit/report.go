@@ -95,13 +95,12 @@ type Phase struct {
 
 // builder makes a report.
 type builder struct {
-	opt     Options
-	now     []*Study // in the period
-	look    []*Study // in the months the charts show
-	labels  map[string]string
-	report  *Report
-	family  []candidate
-	methods []string
+	opt    Options
+	now    []*Study // in the period
+	look   []*Study // in the months the charts show
+	labels map[string]string
+	report *Report
+	family []candidate
 }
 
 // Build makes the report of a period from the studies of at least the months
