@@ -102,6 +102,9 @@ func Decode(file string, src []byte, into any) error {
 		}
 		return At(file, src, line, column, "more than one document", "keep one document per file")
 	}
+	if len(tree.Docs) == 0 { // nothing but a document end mark
+		return &Error{File: file, Message: "empty file", cause: ErrEmpty}
+	}
 	var bad *Error
 	for _, doc := range tree.Docs {
 		if doc.Body == nil {
