@@ -2,16 +2,19 @@ package demo
 
 import (
 	"context"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	"github.com/rs/zerolog"
 
 	"echotally/internal/audit"
+	"echotally/internal/dcm"
 	result "echotally/internal/finding"
 	"echotally/internal/rule"
 	"echotally/rules"
@@ -79,6 +82,45 @@ func TestSameReportOtherImages(t *testing.T) {
 	}
 	if compared < 5 {
 		t.Errorf("only %d pairs compared", compared)
+	}
+}
+
+// The wall filter and the sample gate have no standard attribute: without a
+// site's mapping the rules cannot tell, with it they judge what the scanner wrote.
+func TestPrivateSettingsAreJudged(t *testing.T) {
+	site := fstest.MapFS{"scanners.yaml": {Data: []byte(`- {setting: wallFilter, creator: PETRELLINE DOPPLER, element: "0019,xx12", unit: Hz}
+- {setting: sampleGate, creator: PETRELLINE DOPPLER, element: "0019,xx13", unit: mm}
+`)}}
+	filter, gate := "acquisition/tricuspid-inflow-wall-filter", "acquisition/tricuspid-inflow-sample-gate"
+	cases := []struct {
+		name         string
+		layers       []fs.FS
+		hertz, mm    int
+		filter, gate result.Outcome
+	}{
+		{"nobody says where", []fs.FS{rules.FS}, 50, 2, result.Open, result.Open},
+		{"low filter, short gate", []fs.FS{rules.FS, site}, 50, 2, result.Pass, result.Pass},
+		{"high filter, long gate", []fs.FS{rules.FS, site}, 400, 8, result.Fail, result.Fail},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			set, err := rule.Load(rule.Settings{}, c.layers...)
+			if err != nil {
+				t.Fatal(err)
+			}
+			objects := newCase(3, 0, plan{profile: "healthy-middle", dialect: "petrelline", imaged: true}).Objects
+			for i := range objects[1:] {
+				objects[1+i].Dataset.Add(dcm.Private(dcm.T(0x00190010), "LO", []string{"PETRELLINE DOPPLER"}),
+					dcm.Private(dcm.T(0x00191012), "US", []int{c.hertz}), dcm.Private(dcm.T(0x00191013), "US", []int{c.mm}))
+			}
+			got := map[string]result.Outcome{}
+			for _, r := range auditOf(t, set, objects).Results {
+				got[r.Rule] = r.Outcome
+			}
+			if got[filter] != c.filter || got[gate] != c.gate {
+				t.Errorf("wall filter %v, sample gate %v; want %v, %v", got[filter], got[gate], c.filter, c.gate)
+			}
+		})
 	}
 }
 

@@ -115,11 +115,24 @@ func speed(s check.AcquiredSpectrum) string {
 	return rounded(c.Value.Rat()) + " " + unitWord(c.Unit.Code())
 }
 
+// imageView is the view as the scanner calls it, without the words that every
+// name of a view holds.
 func imageView(i *echo.Image) string {
 	if i.View == nil {
 		return ""
 	}
-	return strings.ToLower(orElse(i.View.Concept.CodeMeaning, i.View.Name))
+	words := strings.Fields(orElse(i.View.Concept.CodeMeaning, i.View.Name))
+	var kept []string
+	for n, w := range words {
+		switch lower := strings.ToLower(w); {
+		case lower == "view", n > 0 && strings.EqualFold(words[n-1], "view") && (lower == "of" || lower == "at"), lower == "the":
+		case w == strings.ToUpper(w):
+			kept = append(kept, w) // RV stays RV
+		default:
+			kept = append(kept, lower)
+		}
+	}
+	return strings.Join(kept, " ")
 }
 
 // String is the line in words.

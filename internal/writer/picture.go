@@ -144,7 +144,7 @@ func (s *svg) legend(y float64) {
 func (s *svg) spectrum(l spectrumLine, top float64) {
 	middle := top + barStep/2
 	s.text(0, middle-2, "what", shorten(strings.Join(nonEmpty(l.Title+" "+l.Written, also(l)), "; "), 44))
-	s.text(0, middle+13, "small", shorten(strings.Join(nonEmpty(fmt.Sprintf("image %d", l.Image), l.View), ", "), 46))
+	s.text(0, middle+13, "small", shorten(strings.Join(nonEmpty(fmt.Sprintf("image %d", l.Image), l.View), ", "), 50))
 	x := func(v float64) float64 { return barLeft + barWidth*(v-l.Low)/(l.High-l.Low) }
 	class := "sure"
 	if l.Likely != "" {

@@ -145,7 +145,7 @@ func (p printer) sheet(s *sheet) {
 }
 
 func (p printer) missing(s *sheet) {
-	p.heading("What is missing, and where to get it")
+	p.heading("What is missing or must be taken again, and where")
 	for _, g := range s.Missing {
 		p.line("  " + capital(g.Window))
 		p.entries(g.Entries)
