@@ -165,6 +165,9 @@ func (s shot) fit(c *record) shot {
 			peak = max(peak, slices.Max(r.values))
 		}
 	}
+	if peak == 0 {
+		peak = 130 // nothing was measured on it
+	}
 	step := 10.0
 	if peak < 25 {
 		step = 5

@@ -3,6 +3,7 @@ package ultrasound
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/term"
+	"echotally/internal/ucum"
 )
 
 // nearby is how far a measurement's time may lie from that of the image it was
@@ -210,7 +212,7 @@ func (l *linker) candidate(n int, m *echo.Measurement, mode string) (candidate, 
 	if mode == "spectral" {
 		fits = i.Is(echo.ContinuousWave) || i.Is(echo.PulsedWave)
 	}
-	if !fits {
+	if !fits || !holds(i, m) {
 		return c, false
 	}
 	if v := m.Modifiers.ImageView; v != nil && i.View != nil && !i.View.Concept.IsZero() {
@@ -238,6 +240,34 @@ func (l *linker) candidate(n int, m *echo.Measurement, mode string) (candidate, 
 		c.soon, c.why = 1, append(c.why, fmt.Sprintf("time within %d s", int(c.apart.Seconds())+1))
 	}
 	return c, c.view+c.structure+c.soon > 0
+}
+
+// holds reports whether a velocity can have been read off one of the image's
+// spectra. Beyond one end of the scale it may have been read off a cut or wrapped
+// envelope; one that is more than twice the whole scale belongs to another image.
+// A spectrum without a scale cannot tell.
+func holds(i *echo.Image, m *echo.Measurement) bool {
+	cm, err := ucum.Parse("cm/s")
+	if err != nil || !isVelocity(m) {
+		return true
+	}
+	exact, err := m.Quantity.In(cm)
+	if err != nil {
+		return true
+	}
+	velocity, _ := exact.Float64()
+	known := false
+	for n := range i.Regions {
+		v := i.Regions[n].Velocities
+		if v == nil || v.High <= v.Low {
+			continue
+		}
+		known = true
+		if math.Abs(velocity) <= 2*(v.High-v.Low) {
+			return true
+		}
+	}
+	return !known
 }
 
 var heart = coding.Key{CodeValue: "80891009", CodingSchemeDesignator: "SCT"}

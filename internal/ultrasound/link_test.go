@@ -84,6 +84,11 @@ func TestAttach(t *testing.T) {
 	}
 	at := func(minute, second int) time.Time { return time.Date(2026, 3, 2, 10, minute, second, 0, time.UTC) }
 	both := []echo.Region{pictureRegion, cwRegion}
+	scaled := func(low, high float64) echo.Region {
+		g := cwRegion
+		g.Velocities = &echo.Span{Low: low, High: high}
+		return g
+	}
 	cases := []struct {
 		name     string
 		m        echo.Measurement
@@ -119,6 +124,12 @@ func TestAttach(t *testing.T) {
 			[]*echo.Image{image("a", a4c, "", 1, both...), image("b", a4c, "", 2, both...)}, "b", 1, true},
 		{"an hour apart", with(func(m *echo.Measurement) { m.Modifiers.ImageView, m.ObservationDateTime = modifier(a4c), at(59, 0) }),
 			[]*echo.Image{image("a", a4c, "", 1, both...)}, "", 0, false},
+		{"a scale that can hold no such velocity", with(func(m *echo.Measurement) { m.Modifiers.ImageView = modifier(a4c) }),
+			[]*echo.Image{image("a", a4c, "", 1, scaled(-100, 39))}, "", 0, false},
+		{"a scale whose end was cut off", with(func(m *echo.Measurement) { m.Modifiers.ImageView = modifier(a4c) }),
+			[]*echo.Image{image("a", a4c, "", 1, scaled(-100, 40))}, "a", 0, true},
+		{"the other scale can hold it", with(func(m *echo.Measurement) { m.Modifiers.ImageView = modifier(a4c) }),
+			[]*echo.Image{image("a", a4c, "", 1, scaled(-10, 40)), image("b", a4c, "", 2, scaled(-400, 40))}, "b", 0, true},
 		{"structure decides", with(func(m *echo.Measurement) { m.Modifiers.FindingSite = modifier(tricuspid) }),
 			[]*echo.Image{image("a", "", tricuspid, 1, both...), image("b", "", mitral, 2, both...)}, "a", 1, true},
 		{"the heart as a whole says nothing", with(func(m *echo.Measurement) { m.Modifiers.FindingSite = modifier(tricuspid) }),

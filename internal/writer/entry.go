@@ -128,11 +128,14 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 	if o := r.Obtain; o != nil {
 		e.Obtain = strings.Join(nonEmpty(o.View, o.How), ": ")
 	}
+	if e.Obtain != "" && r.Kind != finding.Consistency {
+		e.Usage = "" // it says the same at greater length
+	}
 	for _, ev := range r.Evidence {
 		line := b.evidence(ev)
 		if n := len(e.Evidence); n > 0 && e.Evidence[n-1][0].What == line.What {
-			if line.View == e.Evidence[n-1][0].View {
-				line.View = "" // said once
+			if ev.Image == nil && line.View == e.Evidence[n-1][0].View {
+				line.View = "" // said once; an image is known by its view
 			}
 			e.Evidence[n-1] = append(e.Evidence[n-1], line)
 		} else {

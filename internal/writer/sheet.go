@@ -196,9 +196,6 @@ func (b *sheetBuilder) place(r *finding.Result) {
 	case finding.Form:
 		out.Record = append(out.Record, e)
 	default:
-		if e.Obtain != "" {
-			e.Usage = "" // it says the same at greater length
-		}
 		b.missing(windowOf(r.Obtain), e)
 	}
 }
