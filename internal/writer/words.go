@@ -23,6 +23,13 @@ func (s *sheet) Obstacles() []string {
 	if len(s.Reports) == 0 {
 		out = append(out, "No report of this study was read: nothing was checked.")
 	}
+	if len(s.Reports) > 0 && s.Measured == s.Unnamed {
+		text := "The reports hold no measurement"
+		if s.Measured > 0 {
+			text = "No measurement of the reports has a code that is known here"
+		}
+		out = append(out, text+": only the record itself was checked.")
+	}
 	if refused > 0 {
 		out = append(out, count(refused, "file")+" could not be read: what it holds is not judged.")
 	}

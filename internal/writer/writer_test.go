@@ -325,8 +325,18 @@ func TestSheetNeverClearsAStudy(t *testing.T) {
 			t.Errorf("first section says %q", text)
 		}
 	}
-	if got := (&sheet{}).Obstacles(); len(got) != 1 || !strings.Contains(got[0], "nothing was checked") {
-		t.Errorf("a study without a report says %q", got)
+	one := []reportLine{{Letter: "A"}}
+	for want, s := range map[string]sheet{
+		"nothing was checked":                   {},
+		"reports hold no measurement: only the": {Reports: one},
+		"No measurement of the reports has a":   {Reports: one, Measured: 3, Unnamed: 3},
+	} {
+		if got := s.Obstacles(); len(got) != 1 || !strings.Contains(got[0], want) {
+			t.Errorf("want %q, got %q", want, got)
+		}
+	}
+	if got := (&sheet{Reports: one, Measured: 3, Unnamed: 2}).Obstacles(); len(got) != 0 {
+		t.Errorf("a study with a known measurement: %q", got)
 	}
 }
 
