@@ -98,10 +98,12 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 // createPrivate makes an empty file that only its owner may read.
 func createPrivate(file string) error {
 	f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if errors.Is(err, fs.ErrExist) {
+	switch {
+	case errors.Is(err, fs.ErrExist):
 		return nil // another process was quicker
-	}
-	if err != nil {
+	case errors.Is(err, fs.ErrNotExist):
+		return &Error{Doing: "create ledger", Reason: "its folder is not there", Hint: "make the folder, or name another place with --store", cause: err}
+	case err != nil:
 		return err
 	}
 	return f.Close()
