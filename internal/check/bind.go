@@ -279,7 +279,7 @@ func filter[T any](in []T, keep func(T) bool) []T {
 
 func meets(m *echo.Measurement, conditions []measurand.Condition) bool {
 	for _, c := range conditions {
-		mod := modifier(&m.Modifiers, c.Field)
+		mod := measurand.ModifierOf(&m.Modifiers, c.Field)
 		if mod == nil {
 			if !c.Absent {
 				return false
@@ -291,41 +291,6 @@ func meets(m *echo.Measurement, conditions []measurand.Condition) bool {
 		}
 	}
 	return true
-}
-
-// modifier returns the modifier of a field, nil when absent.
-func modifier(m *echo.Modifiers, f term.Field) *echo.Modifier {
-	switch f {
-	case term.FindingSite:
-		return m.FindingSite
-	case term.TopographicalModifier:
-		return m.TopographicalModifier
-	case term.Laterality:
-		return m.Laterality
-	case term.ImageMode:
-		return m.ImageMode
-	case term.ImageView:
-		return m.ImageView
-	case term.FlowDirection:
-		return m.FlowDirection
-	case term.MeasurementMethod:
-		return m.MeasurementMethod
-	case term.CardiacCyclePoint:
-		return m.CardiacCyclePoint
-	case term.RespiratoryCyclePoint:
-		return m.RespiratoryCyclePoint
-	case term.Derivation:
-		return m.Derivation
-	case term.SelectionStatus:
-		return m.SelectionStatus
-	case term.MeasurementDivisor:
-		return m.MeasurementDivisor
-	case term.MeasuredProperty:
-		return m.MeasuredProperty
-	case term.MeasurementType:
-		return m.MeasurementType
-	}
-	return nil
 }
 
 // places counts distinct image views, or distinct windows.

@@ -7,6 +7,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
+	"echotally/internal/measurand"
 	"echotally/internal/rule"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
@@ -111,7 +112,7 @@ func noted(items []item, field term.Field) float64 {
 	if len(items) == 0 {
 		return math.NaN()
 	}
-	return truth(!slices.ContainsFunc(items, func(i item) bool { return modifier(&i.m.Modifiers, field) == nil }))
+	return truth(!slices.ContainsFunc(items, func(i item) bool { return measurand.ModifierOf(&i.m.Modifiers, field) == nil }))
 }
 
 func truth(b bool) float64 {
