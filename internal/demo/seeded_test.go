@@ -24,6 +24,17 @@ import (
 
 var full = flag.Bool("full", false, "seed all faults, and compare or write the page of results")
 
+// draw is one choice of random numbers for a whole run.
+type draw struct{ faults, clean uint64 }
+
+// heldOut are draws that were never looked at while the rules, the search for
+// causes and the reconciliation were tuned; that was done on the draw {1000, 7}.
+// Whoever tunes on one of these takes it out and adds a fresh one. The first
+// makes the page, the others its ranges.
+func heldOut() []draw {
+	return []draw{{20011, 50021}, {20012, 50022}, {20013, 50023}}
+}
+
 // verdict is what the program made of one seeded study.
 type verdict struct {
 	mistake
@@ -58,10 +69,10 @@ func scannerFor(p profile, n int) dialect {
 	return dialects()[n/len(profiles)%len(dialects())]
 }
 
-// seededRecord makes the n-th record and seeds one fault of the kind.
-func seededRecord(n int, k maker) (*record, dialect, mistake) {
-	for attempt := range 200 {
-		random := rand.New(rand.NewPCG(uint64(n), uint64(1000+attempt)))
+// seededRecord makes the n-th record of a draw and seeds one fault of the kind.
+func seededRecord(w draw, n int, k maker) (*record, dialect, mistake) {
+	for attempt := range uint64(200) {
+		random := rand.New(rand.NewPCG(uint64(n), w.faults<<8+attempt)) // so that no attempt of one draw is one of another
 		p := profiles[random.IntN(len(profiles))]
 		d := scannerFor(p, n*len(profiles))
 		c := plainRecord(p, random)
@@ -81,8 +92,8 @@ func overlap(a, b []string) bool {
 	return slices.ContainsFunc(a, func(x string) bool { return slices.Contains(b, x) })
 }
 
-func judgeFault(t *testing.T, set *rule.Set, ranges map[string]span, n int, k maker) verdict {
-	c, d, m := seededRecord(n, k)
+func judgeFault(t *testing.T, set *rule.Set, ranges map[string]span, w draw, n int, k maker) verdict {
+	c, d, m := seededRecord(w, n, k)
 	v := verdict{mistake: m, profile: c.profile.name, dialect: d.name}
 	touched := append(slices.Clone(m.spoiled), m.followed...)
 	v.larger = larger(d, c, touched, ranges)
@@ -162,28 +173,27 @@ func each(n int, work func(i int)) {
 }
 
 // TestSeededFaults seeds single faults into coherent studies and counts what the
-// program makes of them. The plain run takes a part of them; with -full all are
-// seeded and the page of results is compared, or rewritten with -update.
+// program makes of them. The plain run takes a part of the first held-out draw;
+// with -full all of every draw are seeded and the page of results is compared,
+// or rewritten with -update.
 func TestSeededFaults(t *testing.T) {
 	set, err := rule.Load(rule.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
-	faults, clean := 140, 70
+	faults, clean, draws := 140, 70, heldOut()[:1]
 	if *full {
-		faults, clean = 1400, 1000
+		faults, clean, draws = 1400, 1000, heldOut()
 	}
-	kinds, ranges := makers(), spans()
-	verdicts, alarms := make([]verdict, faults), make([][]string, clean)
-	each(faults, func(i int) { verdicts[i] = judgeFault(t, set, ranges, i, kinds[i%len(kinds)]) })
-	each(clean, func(i int) { alarms[i] = judgeClean(t, set, i) })
-	if path := os.Getenv("SEEDED_LOG"); path != "" {
-		dump(t, path, verdicts, alarms)
+	var runs []run
+	for _, w := range draws {
+		r := seedAndJudge(t, set, w, faults, clean)
+		t.Logf("draw %v: %+v", w, *r.rows["all"])
+		checkAims(t, *r.rows["all"], r.alarms)
+		runs = append(runs, r)
 	}
-	rows, order := count(verdicts)
-	page := seededPage(rows, order, alarms)
+	page := seededPage(runs)
 	t.Log("\n" + page)
-	checkAims(t, *rows["all"], alarms)
 	if !*full {
 		return
 	}
@@ -197,11 +207,30 @@ func TestSeededFaults(t *testing.T) {
 	}
 }
 
+// run is what the program made of all studies of one draw.
+type run struct {
+	rows   map[string]*tally
+	order  []string
+	alarms [][]string
+}
+
+func seedAndJudge(t *testing.T, set *rule.Set, w draw, faults, clean int) run {
+	kinds, ranges := makers(), spans()
+	verdicts, alarms := make([]verdict, faults), make([][]string, clean)
+	each(faults, func(i int) { verdicts[i] = judgeFault(t, set, ranges, w, i, kinds[i%len(kinds)]) })
+	each(clean, func(i int) { alarms[i] = judgeClean(t, set, w, i) })
+	if path := os.Getenv("SEEDED_LOG"); path != "" {
+		dump(t, fmt.Sprintf("%s.%d", path, w.faults), verdicts, alarms)
+	}
+	rows, order := count(verdicts)
+	return run{rows, order, alarms}
+}
+
 // seededFile is the page of results.
 const seededFile = "SEEDED_FAULTS.md"
 
-func judgeClean(t *testing.T, set *rule.Set, n int) []string {
-	random := rand.New(rand.NewPCG(uint64(n), 7))
+func judgeClean(t *testing.T, set *rule.Set, w draw, n int) []string {
+	random := rand.New(rand.NewPCG(uint64(n), w.clean<<8))
 	p := profiles[n%len(profiles)]
 	d := scannerFor(p, n)
 	c := plainRecord(p, random)
@@ -250,7 +279,7 @@ func TestSeededStudiesReadTheSameFromBytes(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, k := range makers() {
-		c, d, m := seededRecord(i, k)
+		c, d, m := seededRecord(heldOut()[0], i, k)
 		h := header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", number: 1, time: "101500", completion: "COMPLETE"}
 		file, err := dcm.ReadBytes(encoded(t, Object{Name: "report.dcm", Dataset: d.document(c, h, d.write(d, c)), Implicit: d.implicit}))
 		if err != nil {
