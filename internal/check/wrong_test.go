@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -76,6 +77,31 @@ func TestPublishedErrorsAreFlagged(t *testing.T) {
 	}
 	if flagged < 6 {
 		t.Errorf("%d published errors were tried", flagged)
+	}
+}
+
+// TestWallThicknessSaysWhichWalls: 2 × 1.0 / 5.0 = 0.40, (1.5 + 1.0) / 5.0 =
+// 0.50, and the septum twice, 0.60, is neither form. The standard has no code
+// for the quantity, so it is put into the study directly.
+func TestWallThicknessSaysWhichWalls(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for stated, want := range map[string]string{"0.400": "twice the posterior wall", "0.500": "both walls", "0.600": ""} {
+		s := &echo.Study{StudyInstanceUID: "2.25.1"}
+		for what, number := range map[string]string{"left-ventricular-relative-wall-thickness 1": stated, "interventricular-septum-thickness-diastole cm": "1.500",
+			"left-ventricular-internal-diameter-diastole cm": "5.000", "left-ventricular-posterior-wall-thickness-diastole cm": "1.000"} {
+			s.Measurements = append(s.Measurements, printedValue(t, set, what, number))
+		}
+		_, results := check.Study(set, s)
+		i := slices.IndexFunc(results, func(r finding.Result) bool { return r.Rule == "left-ventricle/relative-wall-thickness-from-dimensions" })
+		if i < 0 {
+			t.Fatal("no result")
+		}
+		if r := results[i]; r.Variant != want || (r.Outcome == finding.Pass) != (want != "") {
+			t.Errorf("%s: %s by %q (%s), want %q", stated, r.Outcome, r.Variant, r.Message, want)
+		}
 	}
 }
 

@@ -125,6 +125,9 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 		Suspect: b.title(r.Suspect), Rule: r.Rule + " " + r.Version, Source: r.Source,
 	}
 	e.Mark, e.Word = markOf(r)
+	if r.Outcome == finding.Pass && r.Variant != "" {
+		e.Message = "fits: " + r.Variant
+	}
 	if o := r.Obtain; o != nil {
 		e.Obtain = strings.Join(nonEmpty(o.View, o.How), ": ")
 	}

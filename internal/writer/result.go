@@ -80,6 +80,7 @@ type resultRecord struct {
 	Cause         string           `json:"cause,omitempty"`
 	Causes        []causeRecord    `json:"causes,omitempty"`
 	Suspect       string           `json:"suspect,omitempty"`
+	Variant       string           `json:"variant,omitempty"`
 }
 
 type missingRecord struct {
@@ -160,7 +161,7 @@ func newResultRecord(a *audit.Audit, s *audit.Study, f *finding.Result) resultRe
 	r := resultRecord{
 		Rule: f.Rule, Version: f.Version, Kind: string(f.Kind), Outcome: string(f.Outcome), Severity: string(f.Severity),
 		Title: f.Title, Message: withhold(f.Message, s.Study.Identity), Usage: f.Usage, Source: f.Source,
-		Measurands: append([]string{}, f.Measurands...), Missing: []string{}, Evidence: []evidenceRecord{}, Suspect: f.Suspect,
+		Measurands: append([]string{}, f.Measurands...), Missing: []string{}, Evidence: []evidenceRecord{}, Suspect: f.Suspect, Variant: f.Variant,
 	}
 	for _, m := range f.Missing {
 		r.Missing = append(r.Missing, m.Measurand)

@@ -19,6 +19,7 @@ import (
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
+	"echotally/internal/finding"
 	"echotally/internal/rule"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
@@ -312,6 +313,26 @@ func TestWithholdTakesOutNamesAsWords(t *testing.T) {
 	} {
 		if got := withhold(in, who); got != want {
 			t.Errorf("withhold(%q) is %q, want %q", in, got, want)
+		}
+	}
+}
+
+// A relation that holds says by which form of its formula, wherever passes are
+// written.
+func TestPassSaysWhichFormFitted(t *testing.T) {
+	a := example(t)
+	a.Studies[0].Results = append(a.Studies[0].Results, finding.Result{Rule: "x/y", Title: "Holds", Kind: finding.Consistency,
+		Outcome: finding.Pass, Severity: finding.Error, Variant: "over the mitral flow"})
+	for format, want := range map[Format]string{Text: "fits: over the mitral flow", HTML: "fits: over the mitral flow", JSON: `"variant": "over the mitral flow"`} {
+		var b bytes.Buffer
+		if err := GapSheet(&b, format, a, Options{All: true}); err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("%s does not say %q", format, want)
+		}
+		if format == JSON {
+			validate(t, compileSchema(t, "check"), b.Bytes())
 		}
 	}
 }
