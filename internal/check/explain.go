@@ -231,6 +231,9 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	local := len(s.changes) > 0 && t.e.supposing(s.changes).holds()
 	unlikely := s.kind.commonness
 	if len(s.changes) > 0 && !t.e.possible(s.changes) {
+		if t.e.rule.Recompute == nil {
+			return h, false // no arithmetic speaks for a value that no heart has
+		}
 		unlikely += impossibleRank
 	}
 	mends, best := 0, corrections(nil)
@@ -268,7 +271,7 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	// say nothing, unless a value cannot be right or several relations are
 	// mended at once.
 	loose := t.e.rule.Recompute == nil && !s.telling && !t.e.ties(best)
-	if (loose || s.outside) && mends < 2 {
+	if (loose || s.outside) && mends < 2 || t.e.rule.Recompute == nil && h.score > 0 {
 		return h, false
 	}
 	h.text = s.text + h.text
