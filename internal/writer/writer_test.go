@@ -361,6 +361,23 @@ func TestSheetNeverClearsAStudy(t *testing.T) {
 	}
 }
 
+func TestFailureWithoutCauseSaysSo(t *testing.T) {
+	b := &sheetBuilder{audit: &audit.Audit{}, study: &audit.Study{Study: &echo.Study{}}, letters: map[string]string{}}
+	for _, c := range []struct {
+		r    finding.Result
+		want string
+	}{
+		{finding.Result{Kind: finding.Consistency, Outcome: finding.Fail}, "none of those tried"},
+		{finding.Result{Kind: finding.Consistency, Outcome: finding.Fail, Causes: []finding.Hypothesis{{Text: "digits"}}}, "digits"},
+		{finding.Result{Kind: finding.Completeness, Outcome: finding.Fail}, ""}, // what is missing is no slip
+		{finding.Result{Kind: finding.Consistency, Outcome: finding.Review}, ""},
+	} {
+		if got := strings.Join(b.entry(&c.r).Causes, "; "); !strings.Contains(got, c.want) || (c.want == "") != (got == "") {
+			t.Errorf("%s %s: %q, want %q", c.r.Kind, c.r.Outcome, got, c.want)
+		}
+	}
+}
+
 func TestContractTellsEveryField(t *testing.T) {
 	for _, name := range []string{"measurement", "read", "check"} {
 		text, err := Contract(name)
