@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -40,6 +41,11 @@ under --floor studies and nobody compared among fewer than five people.
 
 With --compare and --rules, the period is judged anew under the site's rules from
 the measurements in the ledger; three more tables show what that changes.
+
+What the lab chooses stands in a file that --settings names. This one says what holds
+without it:
+
+  ` + strings.ReplaceAll(strings.TrimSpace(labaudit.SettingsExample), "\n", "\n  ") + `
 
 ` + exitTable,
 		Example: `  echotally audit --month 2026-10 --out audit-2026-10

@@ -30,6 +30,8 @@ type periodFlags struct {
 	month, quarter, year, from, to string
 	lab                            string
 	floor                          int
+	settings                       string
+	floorGiven                     func() bool
 	actions                        string
 }
 
@@ -43,7 +45,9 @@ func (p *periodFlags) add(cmd *cobra.Command) {
 	flags.StringVar(&p.from, "from", "", "first study date, with --to")
 	flags.StringVar(&p.to, "to", "", "last study date, with --from")
 	flags.StringVar(&p.lab, "lab", "", "one lab only, as the list of stations names it")
-	flags.IntVar(&p.floor, "floor", labaudit.Defaults().Floor, "studies below which no person is judged")
+	flags.IntVar(&p.floor, "floor", labaudit.Defaults().Floor, "studies below which no person is judged; wins over --settings")
+	flags.StringVar(&p.settings, "settings", "", "the lab's settings file: targets, standard, holidays, limits")
+	p.floorGiven = func() bool { return flags.Changed("floor") }
 }
 
 // period reads the one that was given.
@@ -83,10 +87,22 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *rule.Set) (labau
 	if opt.Period, err = p.period(); err != nil {
 		return opt, err
 	}
+	if p.settings != "" {
+		src, err := os.ReadFile(p.settings)
+		if err != nil {
+			return opt, faults{hinted{fmt.Errorf("settings: %w", err), "echotally audit --help prints an example"}}
+		}
+		if err := opt.ReadSettings(p.settings, src); err != nil {
+			return opt, faults{err}
+		}
+	}
 	if p.floor < 1 {
 		return opt, faults{fmt.Errorf("--floor %d: at least 1", p.floor)}
 	}
-	opt.Lab, opt.Floor, opt.Software, opt.RuleSet = p.lab, p.floor, "echotally "+version, set.Version
+	if p.settings == "" || p.floorGiven() {
+		opt.Floor = p.floor
+	}
+	opt.Lab, opt.Software, opt.RuleSet = p.lab, "echotally "+version, set.Version
 	opt.Cutoff, opt.Created = a.now(), a.now()
 	opt.Mark = p.marker(ctx)
 	return opt, nil

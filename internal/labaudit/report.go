@@ -139,6 +139,7 @@ func Build(studies []Study, opt Options) *Report {
 	r.effects()
 	r.propose()
 	r.report.Tables = append([]Table{r.headlineTable(), r.monthTable(), r.signalTable(), r.actionTable()}, tables...)
+	r.report.Tables = append(r.report.Tables, r.opt.settingsTable())
 	r.report.Tables = slices.DeleteFunc(r.report.Tables, func(t Table) bool { return t.Identifier == "" })
 	return r.report
 }
