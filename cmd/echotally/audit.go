@@ -39,8 +39,9 @@ months. What signals is told together with how many signals chance alone gives.
 No patient is named; staff are codes drawn anew for every period, nobody is judged
 under --floor studies and nobody compared among fewer than five people.
 
-With --compare and --rules, the period is judged anew under the site's rules from
-the measurements in the ledger; three more tables show what that changes.
+With --compare and --rules (or another --edition), the period is judged anew under
+those rules from the measurements in the ledger; three more tables show what that
+changes against the shipped ones.
 
 What the lab chooses stands in a file that --settings names. This one says what holds
 without it:
@@ -65,8 +66,8 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if f.out == "" {
 		return faults{hinted{errors.New("nowhere to write to"), "name an empty folder by --out"}}
 	}
-	if f.compare && len(a.ruleFolders) == 0 {
-		return faults{hinted{errors.New("--compare has nothing to compare with"), "name the other rules by --rules"}}
+	if f.compare && len(a.ruleFolders) == 0 && a.edition == rule.DefaultEdition {
+		return faults{hinted{errors.New("--compare has nothing to compare with"), "name the other rules by --rules, or another --edition"}}
 	}
 	set, err := a.ruleSet(rule.Settings{})
 	if err != nil {

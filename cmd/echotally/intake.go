@@ -158,7 +158,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 func auditorOf(set *rule.Set) store.Auditor {
 	return store.Auditor{
 		Program: version,
-		RuleSet: audit.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules)},
+		RuleSet: audit.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},
 		Compose: func(reports []*echo.Study, images []*echo.Image) *echo.Study {
 			return audit.Compose(set, reports, images)
 		},

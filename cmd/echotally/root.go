@@ -5,7 +5,9 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -26,6 +28,7 @@ type app struct {
 	logLevel, logFormat string
 	quiet               bool
 	ruleFolders         []string
+	edition             string
 
 	started bool // the command line was understood
 }
@@ -75,6 +78,7 @@ rules are files anybody may read, question and change.
 	flags.StringVar(&a.logFormat, "log-format", "text", "log lines on standard error: text or json")
 	flags.BoolVarP(&a.quiet, "quiet", "q", false, "no progress bar and no log lines below error")
 	flags.StringArrayVar(&a.ruleFolders, "rules", nil, "site folder with rules, measurands or phrases of the lab's own (repeatable)")
+	flags.StringVar(&a.edition, "edition", rule.DefaultEdition, "guideline edition where limits differ: "+strings.Join(rule.Editions, ", "))
 	root.AddCommand(
 		newReadCommand(a), newCheckCommand(a), newCodesCommand(a), newDumpCommand(a),
 		newIntakeCommand(a), newLedgerCommand(a), newWaiveCommand(a), newAuditCommand(a), newActionCommand(a), newFeedbackCommand(a),
@@ -123,6 +127,10 @@ func (a *app) ruleSet(settings rule.Settings) (*rule.Set, error) {
 	if err != nil {
 		return nil, err
 	}
+	if !slices.Contains(rule.Editions, a.edition) {
+		return nil, faults{fmt.Errorf("unknown --edition %q: one of %s", a.edition, strings.Join(rule.Editions, ", "))}
+	}
+	settings.Edition = a.edition
 	set, err := rule.Load(settings, layers...)
 	if err != nil {
 		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}

@@ -86,6 +86,7 @@ type RuleSet struct {
 	Version string
 	Digest  string // SHA-256 over all rule files, hex
 	Rules   int
+	Edition string // of the guidelines, where limits differ
 }
 
 // Worst returns the gravest severity among the results that need somebody to

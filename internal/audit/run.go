@@ -94,7 +94,7 @@ func (o Options) read(ctx context.Context, objects []intake.Object) (*Audit, err
 	a := &Audit{
 		Created:         o.Now(),
 		SoftwareVersion: o.SoftwareVersion,
-		RuleSet:         RuleSet{Version: o.Rules.Version, Digest: o.Rules.Digest, Rules: len(o.Rules.Rules)},
+		RuleSet:         RuleSet{Version: o.Rules.Version, Digest: o.Rules.Digest, Rules: len(o.Rules.Rules), Edition: o.Rules.Edition},
 		Measurands:      o.Rules.Measurands,
 	}
 	a.group(read, o)

@@ -251,6 +251,9 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 	if set.Edition == "" {
 		set.Edition = DefaultEdition
 	}
+	if !slices.Contains(Editions, set.Edition) {
+		return nil, fmt.Errorf("unknown edition %q: one of %s", set.Edition, strings.Join(Editions, ", "))
+	}
 	var faults []error
 	if set.Private, err = ultrasound.LoadPrivate(layers...); err != nil {
 		faults = append(faults, err)

@@ -21,6 +21,7 @@ type ruleSetRecord struct {
 	Version string `json:"version"`
 	Digest  string `json:"digest"`
 	Rules   int    `json:"rules"`
+	Edition string `json:"edition"`
 }
 
 // checkRecord is the whole result of a check. Schema file:
@@ -122,7 +123,7 @@ func newRunRecord(a *audit.Audit) runRecord {
 	return runRecord{
 		SchemaVersion: SchemaVersion, Caution: Caution, SoftwareVersion: a.SoftwareVersion,
 		Created: a.Created.UTC().Format(time.RFC3339),
-		RuleSet: ruleSetRecord{a.RuleSet.Version, a.RuleSet.Digest, a.RuleSet.Rules},
+		RuleSet: ruleSetRecord{a.RuleSet.Version, a.RuleSet.Digest, a.RuleSet.Rules, a.RuleSet.Edition},
 	}
 }
 

@@ -129,7 +129,7 @@ func ruleSetWords(r audit.RuleSet) string {
 	if r.Version != digest {
 		digest = r.Version + " (" + digest + ")"
 	}
-	return fmt.Sprintf("rule set %s, %d rules", digest, r.Rules)
+	return fmt.Sprintf("rule set %s, %d rules, guideline edition %s", digest, r.Rules, r.Edition)
 }
 
 func newSheet(a *audit.Audit, s *audit.Study, opt Options) *sheet {

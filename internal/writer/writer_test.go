@@ -45,7 +45,7 @@ func example(t *testing.T) *audit.Audit {
 	protocols, results := check.Study(set, study)
 	return &audit.Audit{
 		Created: time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC), SoftwareVersion: "test",
-		RuleSet: audit.RuleSet{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(set.Rules)},
+		RuleSet: audit.RuleSet{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(set.Rules), Edition: set.Edition},
 		Checked: true, Measurands: set.Measurands,
 		Studies: []audit.Study{{
 			StudyInstanceUID: study.StudyInstanceUID, Study: study, Protocols: protocols, Results: results,
