@@ -145,16 +145,40 @@ func (r *reading) countMeasurands() float64 {
 
 func (e *evaluation) ofStatement(s *rule.Said, function string) float64 {
 	if function == "mentioned" {
-		return truth(e.mentioned(s) != nil)
+		return truth(e.mentionedWhere(s, e.about) != nil)
 	}
 	return number(e.stated(s))
 }
 
+// about reports whether a statement speaks of what the rule is about. One
+// that comes from a modifier of a measurement speaks of that measurement alone:
+// an expiration noted at the vena cava says nothing about the inflow. A rule
+// about no measurement asks of the study.
+func (e *evaluation) about(s *echo.Statement) bool {
+	if s.Measurement == nil || len(e.rule.Aliases) == 0 {
+		return true
+	}
+	for _, alias := range e.rule.Aliases {
+		for _, one := range alias.Measurands {
+			for _, m := range e.byMeasurand[one.Identifier] {
+				if m.Source == *s.Measurement {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
 // mentioned returns the first statement that says so, nil when none does.
 func (r *reading) mentioned(s *rule.Said) *echo.Statement {
+	return r.mentionedWhere(s, func(*echo.Statement) bool { return true })
+}
+
+func (r *reading) mentionedWhere(s *rule.Said, counts func(*echo.Statement) bool) *echo.Statement {
 	for _, d := range s.Definitions {
 		for _, st := range r.said[d.Identifier] {
-			if !st.Negated && inView(st, s.Views) {
+			if !st.Negated && inView(st, s.Views) && counts(st) {
 				return st
 			}
 		}
