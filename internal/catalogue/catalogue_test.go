@@ -148,6 +148,10 @@ func TestPageAndShowTellAllThatARuleSays(t *testing.T) {
 			t.Errorf("the page of the rule lacks %q", want)
 		}
 	}
+	_, sources, found := strings.Cut(page.String(), "## By guideline")
+	if !found || !strings.Contains(sources, "### common practice") || !strings.Contains(sources, "Rules (1): "+identifier) {
+		t.Errorf("the rule is not listed by its source: %s", sources)
+	}
 	n, err := List(&list, s, "heart/")
 	if err != nil || n != 1 {
 		t.Errorf("%d rules listed, error %v", n, err)

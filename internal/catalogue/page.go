@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 
 	"echotally/internal/rule"
@@ -14,7 +16,7 @@ import (
 func Page(w io.Writer, set *rule.Set) error {
 	b := bufio.NewWriter(w)
 	rules := All(set)
-	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules.\n\n", len(rules))
+	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [relations](#relations) of the reconciliation, and all rules [by guideline](#by-guideline).\n\n", len(rules))
 	fmt.Fprintf(b, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
 	for _, s := range structures(rules) {
 		n := map[string]int{}
@@ -29,7 +31,46 @@ func Page(w io.Writer, set *rule.Set) error {
 			pageEntry(b, r)
 		}
 	}
+	pageRelations(b, set.Relations)
+	pageSources(b, rules)
 	return b.Flush()
+}
+
+// pageRelations lists what the joint reconciliation balances.
+func pageRelations(w io.Writer, relations []*rule.Relation) {
+	fmt.Fprintf(w, "\n## Relations\n\nThe reconciliation takes a study's redundant measurements together by these %d relations.\n\n", len(relations))
+	for _, r := range relations {
+		var sources []string
+		for _, a := range r.Sources {
+			sources = append(sources, a.String())
+		}
+		fmt.Fprintf(w, "- **%s**: %s. `%s`. %s\n", r.Identifier, markdown(r.Title), strings.Join(strings.Fields(r.Equation), " "), markdown(strings.Join(sources, "; ")))
+	}
+}
+
+// pageSources lists the rules by the guideline or paper they rest on.
+func pageSources(w io.Writer, rules []*rule.Rule) {
+	cited, by := map[string]string{}, map[string][]string{}
+	for _, r := range rules {
+		for _, a := range r.File.RelatedArtifact {
+			label := a.Label
+			if a.Citation != "" {
+				cited[label] = a.Citation
+			}
+			// A rule may cite two places of one source.
+			if id := r.File.Identifier; !slices.Contains(by[label], id) {
+				by[label] = append(by[label], id)
+			}
+		}
+	}
+	fmt.Fprintf(w, "\n## By guideline\n\nEvery guideline, paper, standard or other origin, with the rules that name it.\n")
+	for _, label := range slices.Sorted(maps.Keys(by)) {
+		fmt.Fprintf(w, "\n### %s\n\n", markdown(label))
+		if c := cited[label]; c != "" {
+			fmt.Fprintf(w, "%s\n\n", markdown(c))
+		}
+		fmt.Fprintf(w, "Rules (%d): %s\n", len(by[label]), strings.Join(by[label], ", "))
+	}
 }
 
 type structure struct {

@@ -13,6 +13,8 @@ import (
 // as the relation presumes. Joint reconciliation works on these.
 type Relation struct {
 	Identifier, Title string
+	Equation          string // both sides as written
+	Sources           []Artifact
 	Left, Right       *expr.Program
 	Log               bool       // compared as a ratio, otherwise as a difference
 	Derives           string     // alias of the value that systems compute from the others, "" when each is measured by itself
@@ -61,7 +63,7 @@ func (l *loader) relation(name string, src []byte) {
 	c.statements()
 	c.parameters()
 	c.symbols()
-	r := &Relation{Identifier: f.Identifier, Title: f.Title, Derives: f.Derives, Log: f.Compare == "ratio", Reading: c.rule}
+	r := &Relation{Identifier: f.Identifier, Title: f.Title, Equation: f.Left + " = " + f.Right, Sources: f.RelatedArtifact, Derives: f.Derives, Log: f.Compare == "ratio", Reading: c.rule}
 	c.sides(r, f)
 	r.Unless = c.saidList("$.unless", f.Unless)
 	r.When = c.program("$.when", f.When, expr.Bool)
