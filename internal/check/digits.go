@@ -15,11 +15,11 @@ func digitCount(text string) int {
 
 // digits supposes two neighbouring digits transposed, or one dropped.
 func (e *evaluation) digits(name string, b *binding, telling bool) []supposition {
-	text := b.chosen.m.Quantity.Value.Text()
+	text := b.chosen.written().Text()
 	if len(text) > 6 || b.chosen.x == 0 {
 		return nil // full machine digits are not typed
 	}
-	written := b.chosen.m.Quantity.Value.Float()
+	written := b.chosen.written().Float()
 	most := e.mostDecimals(b.chosen.m)
 	var out []supposition
 	try := func(changed string, kind slip, why string) {

@@ -188,7 +188,7 @@ func setValue(m *echo.Measurement, what *measurand.Measurand, text string) {
 	if what == nil {
 		return
 	}
-	canonical, err := m.Quantity.To(what.Unit)
+	canonical, err := what.Canonical(*m.Quantity)
 	if err != nil {
 		problem(echo.UnitWrongDimension, unit)
 		return

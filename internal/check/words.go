@@ -200,7 +200,7 @@ func (e *evaluation) bare(in expr.Input, to ucum.Unit) string {
 	var from ucum.Unit
 	if b, ok := e.bindings[in.Name]; ok {
 		if q := b.chosen.m; q != nil && in.Function == "" && q.Quantity.Unit.Code() == to.Code() {
-			return readable(q.Quantity.Value)
+			return readable(b.chosen.written())
 		}
 		from = b.alias.Unit
 	} else if p, ok := e.rule.Parameters[in.Name]; ok {
@@ -237,7 +237,16 @@ func (i item) text(unit ucum.Unit) string {
 	case i.m == nil:
 		return withUnit(i.x, unit)
 	}
-	return join(readable(i.m.Quantity.Value), i.m.Quantity.Unit)
+	return join(readable(i.written()), i.m.Quantity.Unit)
+}
+
+// written is the number as written, but for a minus sign that only told the
+// direction of a flow: the arithmetic is done without it.
+func (i item) written() ucum.Decimal {
+	if i.x >= 0 {
+		return i.m.Quantity.Value.Abs()
+	}
+	return i.m.Quantity.Value
 }
 
 // readable is the number as written, or four significant digits of it when a

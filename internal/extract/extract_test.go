@@ -352,6 +352,10 @@ func TestCanonicalQuantity(t *testing.T) {
 	if m.Measurand != "tricuspid-regurgitation-peak-velocity" || m.Canonical == nil || m.Canonical.Value.Float() != 2.8 || m.Canonical.Unit.Code() != "m/s" {
 		t.Errorf("measurand %q, canonical %v", m.Measurand, m.Canonical)
 	}
+	m = extract.Measurements(srtest.Document(t, tree+"-280.0 cm/s"), c)[0]
+	if m.Canonical == nil || m.Canonical.Value.Text() != "2.800" || m.Quantity.Value.Text() != "-280.0" || m.ValueText != "-280.0" {
+		t.Errorf("flow away from the transducer: %v of %v", m.Canonical, m.Quantity)
+	}
 	m = extract.Measurements(srtest.Document(t, tree+"280 mm[Hg]"), c)[0]
 	if m.Canonical != nil || !slices.ContainsFunc(m.Problems, func(p echo.Problem) bool { return p.Kind == echo.UnitWrongDimension }) {
 		t.Errorf("wrong dimension: %v %v", m.Canonical, m.Problems)

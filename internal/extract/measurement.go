@@ -49,7 +49,7 @@ func name(m *echo.Measurement, c Catalogues) {
 	if m.Quantity == nil {
 		return
 	}
-	q, err := m.Quantity.To(measurand.Unit)
+	q, err := measurand.Canonical(*m.Quantity)
 	if err != nil {
 		m.Problems = append(m.Problems, echo.Problem{Kind: echo.UnitWrongDimension,
 			Detail: "the unit " + m.Quantity.Unit.Code() + " cannot be one of " + measurand.Title + " (" + measurand.Unit.Code() + ")"})

@@ -25,6 +25,7 @@ type entry struct {
 	Short      string             `yaml:"short"`
 	Unit       string             `yaml:"unit"`
 	Counts     string             `yaml:"counts"`
+	Sign       string             `yaml:"sign"`
 	Obtain     *obtain            `yaml:"obtain"`
 	Codings    []map[string]names `yaml:"codings"`
 
@@ -170,7 +171,8 @@ func (l *loading) define(s *source, i int) {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" is defined twice", "to add codings, give only identifier and codings")
 		return
 	}
-	m := &Measurand{Identifier: e.Identifier, Title: e.Title, Short: e.Short, Counts: Counts(e.Counts)}
+	m := &Measurand{Identifier: e.Identifier, Title: e.Title, Short: e.Short}
+	m.Counts, m.Sign = l.counts(s, at, e.Counts), l.sign(s, at, e.Sign)
 	m.Structure = strings.TrimSuffix(path.Base(s.name), ".yaml")
 	if e.Title == "" {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" has no title", "")
@@ -183,22 +185,37 @@ func (l *loading) define(s *source, i int) {
 		l.fault(s, at+".unit", err.Error(), unitHint(e.Unit))
 	}
 	m.Unit = unit
-	switch m.Counts {
-	case Highest, Lowest, Last, Mean:
-	case "":
-		m.Counts = Last
-	default:
-		l.fault(s, at+".counts", "unknown word "+e.Counts, "highest, lowest, last or mean")
-	}
 	m.Obtain = l.obtain(s, at, e.Obtain)
 	m.Repeatability = l.repeatability(s, at+".repeatability", m, e.Repeatability)
 	l.catalogue.byID[m.Identifier] = m
 	l.catalogue.Measurands = append(l.catalogue.Measurands, m)
 }
 
+func (l *loading) counts(s *source, at, word string) Counts {
+	switch c := Counts(word); c {
+	case Highest, Lowest, Last, Mean:
+		return c
+	case "":
+	default:
+		l.fault(s, at+".counts", "unknown word "+word, "highest, lowest, last or mean")
+	}
+	return Last
+}
+
+func (l *loading) sign(s *source, at, word string) Sign {
+	switch g := Sign(word); g {
+	case PartOfValue, Direction:
+		return g
+	case "":
+	default:
+		l.fault(s, at+".sign", "unknown word "+word, "value or direction")
+	}
+	return PartOfValue
+}
+
 // additionOnly refuses what an entry without unit cannot change.
 func (l *loading) additionOnly(s *source, at string, e entry) {
-	if e.Title != "" || e.Short != "" || e.Counts != "" || e.Obtain != nil || e.Repeatability != nil {
+	if e.Title != "" || e.Short != "" || e.Counts != "" || e.Sign != "" || e.Obtain != nil || e.Repeatability != nil {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" has no unit", "write unit in UCUM; an entry that only adds codings has identifier and codings")
 	}
 }

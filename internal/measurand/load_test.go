@@ -111,6 +111,7 @@ func TestFaults(t *testing.T) {
 		{"unknown key", "findingSite:", "findingSight:", "did you mean findingSite?", ":7:"},
 		{"unknown key of the entry", "counts:", "count:", "did you mean counts?", ":4:"},
 		{"unknown counts", "counts: last", "counts: latest", "unknown word latest", ":4:11"},
+		{"unknown sign", "counts: last", "sign: drop", "unknown word drop", ":4:9"},
 		{"unknown window", "window: apical", "window: apicl", "unknown window apicl", ":5:"},
 		{"no title", "  title: A thing\n", "", "has no title", ":1:"},
 		{"identifier form", "a-thing", "A thing", `identifier "A thing"`, ":1:"},

@@ -22,6 +22,7 @@ type Measurand struct {
 	Short      string // the title when the file gives none
 	Unit       ucum.Unit
 	Counts     Counts
+	Sign       Sign
 	Structure  string // from the file name: tricuspid-valve
 	Obtain     *finding.Obtain
 	Codings    []Coding
@@ -58,6 +59,26 @@ const (
 	Lowest  Counts = "lowest"
 	Mean    Counts = "mean"
 )
+
+// Sign says what a minus sign of a value means.
+type Sign string
+
+// The words of the measurand files. Whether flow away from the transducer is
+// written with a minus sign is up to the maker of the scanner.
+const (
+	PartOfValue Sign = "value"     // the default: a strain of -18 %
+	Direction   Sign = "direction" // only where the flow goes as seen from the transducer: the value is its size
+)
+
+// Canonical brings a quantity to the measurand's unit, without a minus sign
+// that only tells a direction. A unit of another dimension is an error.
+func (m *Measurand) Canonical(q ucum.Quantity) (ucum.Quantity, error) {
+	out, err := q.To(m.Unit)
+	if err == nil && m.Sign == Direction {
+		out.Value = out.Value.Abs()
+	}
+	return out, err
+}
 
 // Coding is one way a report may code the measurand.
 type Coding struct {

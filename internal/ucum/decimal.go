@@ -29,6 +29,14 @@ func (d Decimal) Rat() *big.Rat { return d.rat }
 // Float returns the nearest binary float.
 func (d Decimal) Float() float64 { f, _ := d.rat.Float64(); return f }
 
+// Abs returns the number without its minus sign.
+func (d Decimal) Abs() Decimal {
+	if d.rat == nil || d.rat.Sign() >= 0 {
+		return d
+	}
+	return Decimal{text: strings.TrimPrefix(d.text, "-"), rat: new(big.Rat).Neg(d.rat), half: d.half}
+}
+
 // HalfStep returns half a unit of the last digit as written: 0.05 for "3.0",
 // 0.5 for "36", 50 for "1e2". A converted number keeps the step of the number
 // it came from, one from a binary float has that of its significand.

@@ -188,7 +188,7 @@ func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
 	default:
 		line.Written = "no value"
 	}
-	if m.Canonical != nil && m.Quantity != nil && m.Canonical.Unit.Code() != m.Quantity.Unit.Code() {
+	if m.Canonical != nil && m.Quantity != nil && (m.Canonical.Unit.Code() != m.Quantity.Unit.Code() || m.Canonical.Value.Rat().Sign() != m.Quantity.Value.Rat().Sign()) {
 		line.Is = rounded(m.Canonical.Value.Rat()) + " " + unitWord(m.Canonical.Unit.Code())
 	}
 	return line
