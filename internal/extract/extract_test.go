@@ -264,6 +264,8 @@ container DCM:125200
     contains code SCT:364074009 "Rhythm" = SCT:64730000 "Normal sinus rhythm"
     contains code 99LAB:R7 "TR severity" = 99LAB:S2 "Moderate"
     contains code SCT:373945007 "Pericardial effusion" = SCT:272519000 "Absent"
+    contains code SCT:48724000 "Mitral regurgitation" = SCT:371923003 "Mild to moderate"
+    contains code SCT:60234000 "Aortic regurgitation" = SCT:260413007 "None"
     contains container DCM:125007
       acq code DCM:111031 = SCT:399214001 "Apical four chamber"
       contains num LN:11726-7 = 2.8 m/s
@@ -294,8 +296,9 @@ container DCM:125200
 	}
 	want := []string{
 		"tricuspid-repair", "sinus-rhythm (code)", "tricuspid-regurgitation-moderate", "tricuspid-regurgitation",
+		"mitral-regurgitation (code)", "mitral-regurgitation-mild-to-moderate (code)", "aortic-regurgitation-absent (code)",
 		"-pericardial-effusion (code)", "pericardial-effusion-absent (code)",
-		"tricuspid-regurgitation-jet-eccentric^1.3.5.2@399214001", "tricuspid-regurgitation^1.3.5.2@399214001",
+		"tricuspid-regurgitation-jet-eccentric^1.3.7.2@399214001", "tricuspid-regurgitation^1.3.5.2@399214001",
 		"tricuspid-regurgitation-signal-incomplete@399310008", "tricuspid-regurgitation@399310008", "paced-rhythm",
 	}
 	slices.Sort(got)

@@ -55,7 +55,7 @@ var procedureCode = key("DCM", "121023")
 
 // Answers to a question that a concept name asks (PS3.16 CID 230, 240).
 var (
-	no        = []coding.Key{key("SCT", "272519000"), key("SCT", "2667000"), key("SCT", "373067005")}
+	no        = []coding.Key{key("SCT", "272519000"), key("SCT", "260413007"), key("SCT", "2667000"), key("SCT", "373067005")}
 	undecided = []coding.Key{key("SCT", "373068000"), key("SCT", "260245000")}
 )
 
@@ -125,6 +125,9 @@ func (x *extractor) byCode(code coding.CodedConcept, negated bool) []found {
 func (x *extractor) inCode(name, value coding.CodedConcept) []found {
 	answer := value.Key()
 	out := x.byCode(value, false)
+	for _, def := range x.c.Statements.ByAnswer(name.Key(), answer) {
+		out = append(out, found{identifier: def.Identifier, quote: name.String() + " = " + value.String(), fromCode: true})
+	}
 	if !slices.Contains(undecided, answer) {
 		asked := x.byCode(name, slices.Contains(no, answer))
 		for i := range asked {

@@ -8,6 +8,7 @@ import (
 	"path"
 	"slices"
 	"sort"
+	"strings"
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
@@ -71,7 +72,7 @@ const codedName = "coded.yaml"
 // site, which adds codings, words and statements); the error joins all faults.
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	ld := &loader{terms: terms, c: &Catalogue{
-		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, opposites: map[string]string{},
+		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, byAnswer: map[Answer][]*Definition{}, opposites: map[string]string{},
 		words: lexicon{byFirst: map[string][]*phrase{}, byInitial: map[byte][]*phrase{},
 			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
 			stops: map[string]bool{}, abbreviations: map[string]bool{}},
@@ -165,16 +166,28 @@ func (ld *loader) definitions(f codedFile) {
 			ld.fault(fmt.Sprintf("$[%d].group", i), "the group of a shipped statement cannot be changed", "leave group out")
 		}
 		for k, text := range e.Codings {
-			key, ok := coding.ParseKey(text)
-			if !ok {
-				ld.fault(fmt.Sprintf("$[%d].codings[%d]", i, k), fmt.Sprintf("%q is no code", text), `write "SCHEME:value", e.g. "SCT:49436004"`)
-				continue
-			}
-			if !slices.Contains(def.Codings, key) {
-				def.Codings = append(def.Codings, key)
-				ld.c.byCode[key] = append(ld.c.byCode[key], def)
-			}
+			ld.coding(def, text, fmt.Sprintf("$[%d].codings[%d]", i, k))
 		}
+	}
+}
+
+// coding adds a code, or a question and its answer, that makes the statement.
+func (ld *loader) coding(def *Definition, text, at string) {
+	question, answer, isAnswer := strings.Cut(text, " = ")
+	key, ok := coding.ParseKey(question)
+	value, valueOK := key, true
+	if isAnswer {
+		value, valueOK = coding.ParseKey(answer)
+	}
+	switch pair := (Answer{Name: key, Value: value}); {
+	case !ok || !valueOK:
+		ld.fault(at, fmt.Sprintf("%q is no code", text), `write "SCHEME:value", e.g. "SCT:49436004", or "SCHEME:name = SCHEME:value"`)
+	case isAnswer && !slices.Contains(def.Answers, pair):
+		def.Answers = append(def.Answers, pair)
+		ld.c.byAnswer[pair] = append(ld.c.byAnswer[pair], def)
+	case !isAnswer && !slices.Contains(def.Codings, key):
+		def.Codings = append(def.Codings, key)
+		ld.c.byCode[key] = append(ld.c.byCode[key], def)
 	}
 }
 

@@ -19,6 +19,12 @@ type Definition struct {
 	Opposite   string // the statement this one denies: "no TR" is the opposite of "TR"; both directions hold
 	Lasting    bool   // also holds when it stands in the history section
 	Codings    []coding.Key
+	Answers    []Answer
+}
+
+// Answer is a coded answer to a coded question: aortic regurgitation, moderate.
+type Answer struct {
+	Name, Value coding.Key
 }
 
 // Catalogue is the loaded set.
@@ -26,6 +32,7 @@ type Catalogue struct {
 	Definitions []*Definition // sorted by identifier
 	byID        map[string]*Definition
 	byCode      map[coding.Key][]*Definition
+	byAnswer    map[Answer][]*Definition
 	opposites   map[string]string
 	words       lexicon
 	examples    []example
@@ -36,6 +43,11 @@ func (c *Catalogue) Find(identifier string) *Definition { return c.byID[identifi
 
 // ByCode returns the definitions a code makes.
 func (c *Catalogue) ByCode(code coding.Key) []*Definition { return c.byCode[code] }
+
+// ByAnswer returns the definitions that a concept name with this value makes.
+func (c *Catalogue) ByAnswer(name, value coding.Key) []*Definition {
+	return c.byAnswer[Answer{Name: name, Value: value}]
+}
 
 // Implied returns the statement that another one settles by being its opposite:
 // TR denied states that TR is absent, TR stated denies it.
