@@ -298,7 +298,7 @@ container DCM:125200
 		"tricuspid-repair", "sinus-rhythm (code)", "tricuspid-regurgitation-moderate", "tricuspid-regurgitation",
 		"mitral-regurgitation (code)", "mitral-regurgitation-mild-to-moderate (code)", "aortic-regurgitation-absent (code)",
 		"-pericardial-effusion (code)", "pericardial-effusion-absent (code)",
-		"tricuspid-regurgitation-jet-eccentric^1.3.7.2@399214001", "tricuspid-regurgitation^1.3.5.2@399214001",
+		"tricuspid-regurgitation-jet-eccentric^1.3.7.2@399214001", "tricuspid-regurgitation^1.3.7.2@399214001",
 		"tricuspid-regurgitation-signal-incomplete@399310008", "tricuspid-regurgitation@399310008", "paced-rhythm",
 	}
 	slices.Sort(got)
