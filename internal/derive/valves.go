@@ -10,17 +10,17 @@ func aorticValve() []entry {
 		{"aortic_valve_area", "Aortic valve area by continuity", [][2]string{{"d", "cm"}, {"vti_lvot", "cm"}, {"vti_av", "cm"}}, "cm2", "π/4 × d² × VTI_lvot / VTI_av",
 			baumgartner2009, "highest aortic signal of any window", func(x []float64) float64 { return circle(x[0]) * x[1] / x[2] }},
 		{"aortic_valve_area_by_velocity", "Aortic valve area by continuity of peak velocity", [][2]string{{"d", "cm"}, {"v_lvot", "m/s"}, {"v_av", "m/s"}}, "cm2", "π/4 × d² × V_lvot / V_av",
-			baumgartner2009, "", func(x []float64) float64 { return circle(x[0]) * x[1] / x[2] }},
+			baumgartner2009, "native stenosis, where both flows have the same shape; else use the integrals (Baumgartner 2009)", func(x []float64) float64 { return circle(x[0]) * x[1] / x[2] }},
 		{"mean_gradient_from_peak_velocity", "Mean aortic gradient expected from the peak velocity", [][2]string{{"v", "m/s"}}, "mm[Hg]", "2.4 × v²",
 			"from memory", "plausibility only", func(x []float64) float64 { return 2.4 * x[0] * x[0] }},
 		{"energy_loss_coefficient", "Energy loss coefficient", [][2]string{{"ava", "cm2"}, {"aorta", "cm2"}}, "cm2", "AVA × Aa / (Aa − AVA)",
 			"Garcia D et al. Circulation 2000;101:765-771", "sinotubular junction below 30 mm", func(x []float64) float64 { return x[0] * x[1] / (x[1] - x[0]) }},
 		{"valvulo_arterial_impedance", "Valvulo-arterial impedance", [][2]string{{"sbp", "mm[Hg]"}, {"gradient", "mm[Hg]"}, {"svi", "mL/m2"}}, "mm[Hg].m2/mL", "(SBP + mean gradient) / SVI",
-			"Briand M et al. J Am Coll Cardiol 2005;46:291-298", "", func(x []float64) float64 { return (x[0] + x[1]) / x[2] }},
+			"Briand M et al. J Am Coll Cardiol 2005;46:291-298", "aortic stenosis; blood pressure taken at the time of the study (Briand 2005)", func(x []float64) float64 { return (x[0] + x[1]) / x[2] }},
 		{"valve_area_hakki", "Valve area, Hakki", [][2]string{{"co", "L/min"}, {"gradient", "mm[Hg]"}}, "cm2", "CO / √gradient",
 			"Hakki AH et al. Circulation 1981;63:1050-1055", "catheter cross-check", func(x []float64) float64 { return x[0] / math.Sqrt(x[1]) }},
 		{"left_ventricular_end_diastolic_pressure", "Left ventricular end-diastolic pressure from aortic regurgitation", [][2]string{{"dbp", "mm[Hg]"}, {"v", "m/s"}}, "mm[Hg]", "DBP − 4 × v²",
-			"common practice", "", func(x []float64) float64 { return x[0] - 4*x[1]*x[1] }},
+			"common practice", "end-diastolic velocity of a whole aortic regurgitant signal; cuff diastolic pressure at the time (common practice)", func(x []float64) float64 { return x[0] - 4*x[1]*x[1] }},
 		{"jet_width_fraction", "Jet width over outflow tract", [][2]string{{"jet", "mm"}, {"tract", "mm"}}, "%", "100 × jet / tract", zoghbi2017, "central jets", percentOf},
 	}
 }
@@ -33,7 +33,7 @@ func mitralValve() []entry {
 		{"mitral_area_deceleration", "Mitral valve area by deceleration time", [][2]string{{"dt", "ms"}}, "cm2", "759 / deceleration time", "common practice", "as by pressure half-time",
 			func(x []float64) float64 { return 759 / x[0] }},
 		{"mitral_area_pisa", "Mitral valve area by PISA", [][2]string{{"r", "cm"}, {"va", "cm/s"}, {"angle", "deg"}, {"vmax", "cm/s"}}, "cm2", "2π × r² × va × angle/180 / vmax",
-			baumgartner2009, "", func(x []float64) float64 { return 2 * math.Pi * x[0] * x[0] * x[1] * x[2] / 180 / x[3] }},
+			baumgartner2009, "angle of the leaflets measured on the inflow side; radius and peak velocity of the same moment (Baumgartner 2009)", func(x []float64) float64 { return 2 * math.Pi * x[0] * x[0] * x[1] * x[2] / 180 / x[3] }},
 		{"eroa_simplified", "Mitral regurgitant orifice, simplified PISA", [][2]string{{"r", "cm"}}, "cm2", "r² / 2",
 			"from memory (Pu M et al. J Am Soc Echocardiogr 2001;14:180-185)", "aliasing velocity 40 cm/s and jet near 5 m/s", func(x []float64) float64 { return x[0] * x[0] / 2 }},
 		{"left_atrial_pressure_from_jet", "Left atrial pressure from the mitral jet", [][2]string{{"sbp", "mm[Hg]"}, {"v", "m/s"}}, "mm[Hg]", "SBP − 4 × v²", "common practice", "no outflow obstruction",
@@ -52,7 +52,7 @@ func tricuspidValve() []entry {
 			baumgartner2009, "weakly validated", func(x []float64) float64 { return 190 / x[0] }},
 		{"annulus_index", "Annulus indexed to body surface area", [][2]string{{"d", "mm"}, {"bsa", "m2"}}, "mm/m2", "annulus / BSA",
 			"from memory (Baumgartner H et al. Eur Heart J 2017;38:2739-2791)", "apical four-chamber, end-diastole", ratio},
-		{"regurgitation_index", "Pulmonary regurgitation index", [][2]string{{"duration", "ms"}, {"diastole", "ms"}}, "1", "regurgitation duration / diastole", zoghbi2017, "", ratio},
+		{"regurgitation_index", "Pulmonary regurgitation index", [][2]string{{"duration", "ms"}, {"diastole", "ms"}}, "1", "regurgitation duration / diastole", zoghbi2017, "both times of one beat; shortened also by a stiff right ventricle (common practice)", ratio},
 	}
 }
 
@@ -68,7 +68,7 @@ func aorta() []entry {
 			"Roman MJ et al. Am J Cardiol 1989;64:507-512", "20-39 years", func(x []float64) float64 { return 0.97 + 1.12*x[0] }},
 		{"expected_sinus_diameter_roman", "Expected sinus diameter from 40 years", [][2]string{{"bsa", "m2"}}, "cm", "1.92 + 0.74 × BSA",
 			"Roman MJ et al. Am J Cardiol 1989;64:507-512 (second coefficient from memory)", "40 years and older", func(x []float64) float64 { return 1.92 + 0.74*x[0] }},
-		{"z_score", "Z-score", [][2]string{{"value", "1"}, {"mean", "1"}, {"sd", "1"}}, "1", "(value − mean) / SD", "definition", "",
+		{"z_score", "Z-score", [][2]string{{"value", "1"}, {"mean", "1"}, {"sd", "1"}}, "1", "(value − mean) / SD", "definition", "mean and standard deviation of one reference population, for this size and age (definition)",
 			func(x []float64) float64 { return (x[0] - x[1]) / x[2] }},
 		{"z_score_lms", "Z-score, LMS", [][2]string{{"value", "1"}, {"l", "1"}, {"m", "1"}, {"s", "1"}}, "1", "((value/M)^L − 1) / (L × S)",
 			"Cole TJ, Green PJ. Stat Med 1992;11:1305-1319", "L not zero", func(x []float64) float64 { return (math.Pow(x[0]/x[2], x[1]) - 1) / (x[1] * x[3]) }},
