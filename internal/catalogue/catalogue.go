@@ -13,7 +13,6 @@ import (
 	"sort"
 	"strings"
 
-	"echotally/internal/derive"
 	"echotally/internal/rule"
 )
 
@@ -189,22 +188,6 @@ func parameterLines(r *rule.Rule, indent string) []string {
 		out = append(out, line)
 	}
 	return out
-}
-
-// Formulas writes the table of formula functions.
-func Formulas(w io.Writer, table *derive.Table) error {
-	b := bufio.NewWriter(w)
-	for _, f := range table.All() {
-		var arguments []string
-		for _, p := range f.Parameters {
-			arguments = append(arguments, fmt.Sprintf("%s [%s]", p.Name, p.Unit.Code()))
-		}
-		fmt.Fprintf(b, "%s(%s) [%s]\n", f.Name, strings.Join(arguments, ", "), f.Unit.Code())
-		for _, text := range []string{f.Title + ": " + f.Text, "Valid: " + f.Validity, "Source: " + f.Source} {
-			wrap(b, "    ", text)
-		}
-	}
-	return b.Flush()
 }
 
 // wrap writes text after a label, with further lines indented by four.

@@ -16,7 +16,7 @@ import (
 func Page(w io.Writer, set *rule.Set) error {
 	b := bufio.NewWriter(w)
 	rules := All(set)
-	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [relations](#relations) of the reconciliation, and all rules [by guideline](#by-guideline).\n\n", len(rules))
+	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [relations](#relations) of the reconciliation, the [formulas](#formulas), and all rules\n[by guideline](#by-guideline).\n\n", len(rules))
 	fmt.Fprintf(b, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
 	for _, s := range structures(rules) {
 		n := map[string]int{}
@@ -32,6 +32,9 @@ func Page(w io.Writer, set *rule.Set) error {
 		}
 	}
 	pageRelations(b, set.Relations)
+	if err := pageFormulas(b); err != nil {
+		return err
+	}
 	pageSources(b, rules)
 	return b.Flush()
 }

@@ -51,7 +51,7 @@ func TestShownFormulas(t *testing.T) {
 	}
 	maps.DeleteFunc(shown, func(_ string, published bool) bool { return !published })
 	t.Logf("%d of %d formulas have a published example", len(shown), len(table(t).All()))
-	const atLeast = 34
+	const atLeast = 40
 	if len(shown) < atLeast {
 		t.Errorf("%d formulas have a published example, were %d", len(shown), atLeast)
 	}

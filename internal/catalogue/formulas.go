@@ -1,0 +1,105 @@
+package catalogue
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"echotally/internal/derive"
+)
+
+// Formulas writes the table of formula functions.
+func Formulas(w io.Writer, table *derive.Table) error {
+	examples, err := examplesByFormula()
+	if err != nil {
+		return err
+	}
+	b := bufio.NewWriter(w)
+	for _, f := range table.All() {
+		fmt.Fprintf(b, "%s\n", signature(f))
+		for _, text := range []string{f.Title + ": " + f.Text, "Valid: " + f.Validity, "Source: " + f.Source, shown(examples[f.Name])} {
+			wrap(b, "    ", text)
+		}
+	}
+	return b.Flush()
+}
+
+// pageFormulas lists the formulas with the printed numbers that they were
+// recomputed against.
+func pageFormulas(w io.Writer) error {
+	table, err := derive.Load()
+	if err != nil {
+		return err
+	}
+	examples, err := examplesByFormula()
+	if err != nil {
+		return err
+	}
+	published := 0
+	for _, f := range table.All() {
+		if count(examples[f.Name], derive.Published) > 0 {
+			published++
+		}
+	}
+	fmt.Fprintf(w, "\n## Formulas\n\nThe %d functions that rules may use. For %d of them a printed result could be looked up together with its inputs; the others\n"+
+		"are tried only against geometry, limits and each other. Every number below is recomputed by the tests.\n", len(table.All()), published)
+	for _, f := range table.All() {
+		fmt.Fprintf(w, "\n### %s\n\n**%s**\n\n- Takes and gives: `%s`\n- Formula: %s\n- Valid: %s\n- Source: %s\n- %s\n",
+			f.Name, markdown(f.Title), signature(f), markdown(f.Text), markdown(f.Validity), markdown(f.Source), shown(examples[f.Name]))
+		for _, e := range examples[f.Name] {
+			fmt.Fprintf(w, "- Example, %s: %s give %s %s. %s\n", e.Strength, decimals(e.Arguments), decimal(e.Result), f.Unit.Code(), markdown(e.Source))
+		}
+	}
+	return nil
+}
+
+func examplesByFormula() (map[string][]derive.Example, error) {
+	list, err := derive.Examples()
+	if err != nil {
+		return nil, err
+	}
+	by := map[string][]derive.Example{}
+	for _, e := range list {
+		by[e.Formula] = append(by[e.Formula], e)
+	}
+	return by, nil
+}
+
+func count(examples []derive.Example, strength string) int {
+	n := 0
+	for _, e := range examples {
+		if e.Strength == strength {
+			n++
+		}
+	}
+	return n
+}
+
+// shown says how well examples show a formula.
+func shown(examples []derive.Example) string {
+	n := count(examples, derive.Published)
+	if others := len(examples) - n; others > 0 {
+		return fmt.Sprintf("Published examples: %d (and %d that are no authority: from memory, by definition or from unnamed pages)", n, others)
+	}
+	return fmt.Sprintf("Published examples: %d", n)
+}
+
+func signature(f derive.Formula) string {
+	var arguments []string
+	for _, p := range f.Parameters {
+		arguments = append(arguments, fmt.Sprintf("%s [%s]", p.Name, p.Unit.Code()))
+	}
+	return fmt.Sprintf("%s(%s) [%s]", f.Name, strings.Join(arguments, ", "), f.Unit.Code())
+}
+
+func decimals(list []float64) string {
+	var out []string
+	for _, x := range list {
+		out = append(out, decimal(x))
+	}
+	return strings.Join(out, ", ")
+}
+
+func decimal(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
