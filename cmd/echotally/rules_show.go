@@ -15,28 +15,37 @@ import (
 // The commands that only show: list, show, formulas, catalogue.
 
 func newRulesListCommand(a *app) *cobra.Command {
-	return &cobra.Command{
+	var filter catalogue.Filter
+	cmd := &cobra.Command{
 		Use:     "list [PREFIX]",
 		Short:   "List the rules, also drafts and retired ones",
 		Long:    "List the rules whose identifier begins with PREFIX: severity, kind, status,\nidentifier, version, title.\n\n" + exitTable,
-		Example: "  echotally rules list\n  echotally rules list right-ventricle/",
+		Example: "  echotally rules list\n  echotally rules list right-ventricle/\n  echotally rules list --guideline \"Rudski 2010\"",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			set, err := a.ruleSet(rule.Settings{})
 			if err != nil {
 				return err
 			}
-			prefix := ""
 			if len(args) == 1 {
-				prefix = args[0]
+				filter.Prefix = args[0]
 			}
-			n, err := catalogue.List(a.stdout, set, prefix)
+			n, err := catalogue.List(a.stdout, set, filter)
 			if err == nil && n == 0 {
-				return faults{hinted{fmt.Errorf("no rule begins with %q", prefix), "echotally rules list shows all"}}
+				return faults{hinted{noRule(filter), "echotally rules list shows all"}}
 			}
 			return err
 		},
 	}
+	cmd.Flags().StringVar(&filter.Guideline, "guideline", "", "only rules that rest on this `source`: part of its name or title")
+	return cmd
+}
+
+func noRule(f catalogue.Filter) error {
+	if f.Guideline != "" {
+		return fmt.Errorf("no rule begins with %q and rests on %q", f.Prefix, f.Guideline)
+	}
+	return fmt.Errorf("no rule begins with %q", f.Prefix)
 }
 
 func newRulesShowCommand(a *app) *cobra.Command {

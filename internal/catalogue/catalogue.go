@@ -23,14 +23,35 @@ func All(set *rule.Set) []*rule.Rule {
 	return out
 }
 
-// List writes one line per rule whose identifier begins with the prefix, and
-// returns how many there were.
-func List(w io.Writer, set *rule.Set, prefix string) (int, error) {
+// Filter chooses rules for the list; its empty fields choose all.
+type Filter struct {
+	Prefix    string // of the identifier
+	Guideline string // part of a source or of a number's origin, in either case
+}
+
+func (f Filter) takes(r *rule.Rule) bool {
+	if !strings.HasPrefix(r.File.Identifier, f.Prefix) {
+		return false
+	}
+	var named []string
+	for _, a := range r.File.RelatedArtifact {
+		named = append(named, a.Label, a.Citation)
+	}
+	for _, p := range r.File.Parameters {
+		named = append(named, p.Origin)
+	}
+	want := strings.ToLower(f.Guideline)
+	return want == "" || slices.ContainsFunc(named, func(n string) bool { return strings.Contains(strings.ToLower(n), want) })
+}
+
+// List writes one line per rule that the filter takes, and returns how many
+// there were.
+func List(w io.Writer, set *rule.Set, filter Filter) (int, error) {
 	b := bufio.NewWriter(w)
 	n := 0
 	for _, r := range All(set) {
 		f := r.File
-		if !strings.HasPrefix(f.Identifier, prefix) {
+		if !filter.takes(r) {
 			continue
 		}
 		n++

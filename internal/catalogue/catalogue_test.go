@@ -152,12 +152,17 @@ func TestPageAndShowTellAllThatARuleSays(t *testing.T) {
 	if !found || !strings.Contains(sources, "### common practice") || !strings.Contains(sources, "Rules (1): "+identifier) {
 		t.Errorf("the rule is not listed by its source: %s", sources)
 	}
-	n, err := List(&list, s, "heart/")
+	n, err := List(&list, s, Filter{Prefix: "heart/"})
 	if err != nil || n != 1 {
 		t.Errorf("%d rules listed, error %v", n, err)
 	}
-	if n, _ := List(&list, s, "valve/"); n != 0 {
+	if n, _ := List(&list, s, Filter{Prefix: "valve/"}); n != 0 {
 		t.Errorf("%d rules listed under a prefix nobody has", n)
+	}
+	for guideline, want := range map[string]int{"COMMON": 1, "site choice": 1, "nobody 1900": 0} {
+		if n, _ := List(&list, s, Filter{Guideline: guideline}); n != want {
+			t.Errorf("%d rules rest on %q, want %d", n, guideline, want)
+		}
 	}
 }
 
