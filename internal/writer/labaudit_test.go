@@ -384,31 +384,3 @@ func TestAuditFormatsAgree(t *testing.T) {
 		t.Errorf("the PDF does not say %s", labaudit.Percent(h.Now))
 	}
 }
-
-// LibreOffice opens the workbook as it is and reads the same figures from every
-// sheet.
-func TestLibreOfficeOpensTheWorkbook(t *testing.T) {
-	office, err := exec.LookPath("soffice")
-	if err != nil {
-		t.Skip("LibreOffice is not installed")
-	}
-	dir, out := auditSet(t, "x"), t.TempDir()
-	cmd := exec.Command(office, "-env:UserInstallation=file://"+out+"/profile", "--headless", "--convert-to",
-		"csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1", "--outdir", out, filepath.Join(dir, "audit.xlsx"))
-	if text, err := cmd.CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, text)
-	}
-	ours := readCSV(t, filepath.Join(dir, "completeness.csv"))
-	theirs := readCSV(t, filepath.Join(out, "audit-completeness.csv"))
-	if len(ours) != len(theirs) {
-		t.Fatalf("%d rows, LibreOffice reads %d", len(ours), len(theirs))
-	}
-	for i := range ours[1:] {
-		if ours[i+1][3] != theirs[i+1][3] || ours[i+1][4] != theirs[i+1][4] {
-			t.Errorf("row %d: %v, LibreOffice reads %v", i+1, ours[i+1], theirs[i+1])
-		}
-	}
-	if sheets, _ := filepath.Glob(filepath.Join(out, "audit-*.csv")); len(sheets) != len(labReport(t, "x").Tables)+2 {
-		t.Errorf("LibreOffice reads %d sheets, %d tables were written", len(sheets), len(labReport(t, "x").Tables))
-	}
-}
