@@ -90,6 +90,9 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 	if one.Message != nil && (res.Outcome == finding.Fail || res.Outcome == finding.Review) {
 		res.Message = e.write(one.Message)
 	}
+	if note := e.editionNote(); note != "" && (res.Outcome == finding.Fail || res.Outcome == finding.Review) {
+		res.Message += " " + note
+	}
 	e.doubt(&res)
 	return res
 }

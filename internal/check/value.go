@@ -246,14 +246,7 @@ func inView(s *echo.Statement, views []coding.Key) bool {
 // or age and that is not recorded it cannot be told.
 func (e *evaluation) parameter(p *rule.Parameter) (float64, ucum.Decimal) {
 	for _, c := range p.Cases {
-		if c.Edition != "" && c.Edition != e.set.Edition {
-			continue
-		}
-		fits := within(c.Age, e.study.Subject.AgeYears)
-		if c.Sex != "" {
-			fits = both(fits, isSex(e.study.Subject.PatientSex, c.Sex))
-		}
-		switch fits {
+		switch e.fits(c) {
 		case expr.True:
 			return c.Value.Float(), c.Value
 		case expr.Unknown:

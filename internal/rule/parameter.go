@@ -31,8 +31,10 @@ type Ages struct {
 // Any reports whether the range holds every age.
 func (a Ages) Any() bool { return a.Low == nil && a.High == nil }
 
-// Editions of the guidelines a parameter may depend on.
-var Editions = []string{"2015", "2025"}
+// Editions of the guidelines a parameter may depend on: the American and
+// European ones by year, those of the British society with its name before it.
+// Where an edition gives no number, that of DefaultEdition judges.
+var Editions = []string{"2015", "2025", "bse-2020"}
 
 // the three origins that are no citation.
 var plainOrigins = []string{"common practice", "site choice", "from memory"}
