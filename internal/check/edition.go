@@ -11,31 +11,28 @@ import (
 )
 
 // editionNote says which edition's numbers judged, for a rule that has more
-// than one: an edition rarely gives every number, and a reader who trusts one
-// must see where the default stood in for it.
+// than one. An edition rarely gives every number of a rule: those it gives are
+// named, so that nobody takes the default's for its own.
 func (e *evaluation) editionNote() string {
-	var own, other []string
+	var own []string
+	several := false
 	for _, name := range slices.Sorted(maps.Keys(e.rule.Parameters)) {
 		p := e.rule.Parameters[name]
-		if !slices.ContainsFunc(p.Cases, func(c rule.Case) bool { return c.Edition != "" }) {
-			continue
-		}
+		several = several || slices.ContainsFunc(p.Cases, func(c rule.Case) bool { return c.Edition != "" })
 		if c := e.caseOf(p); c != nil && c.Edition != "" {
 			own = append(own, name)
-		} else {
-			other = append(other, name)
 		}
 	}
 	chosen := e.set.Edition
 	switch {
-	case len(own)+len(other) == 0:
+	case !several:
 		return ""
-	case chosen == rule.DefaultEdition, len(other) == 0:
+	case chosen == rule.DefaultEdition:
 		return "Limits of edition " + chosen + "."
 	case len(own) == 0:
 		return fmt.Sprintf("Edition %s has no limit here; that of %s judged.", chosen, rule.DefaultEdition)
 	}
-	return fmt.Sprintf("Limits of edition %s (%s), of %s where it has none (%s).", chosen, strings.Join(own, ", "), rule.DefaultEdition, strings.Join(other, ", "))
+	return fmt.Sprintf("Edition %s judged by its own %s; every other number is as in %s.", chosen, strings.Join(own, ", "), rule.DefaultEdition)
 }
 
 // caseOf is the case of a parameter for this patient and edition; nil when none
