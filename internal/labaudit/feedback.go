@@ -16,6 +16,7 @@ type Feedback struct {
 	Studies int
 	TooFew  string // why nothing is judged, "" when it is
 	Own     []OwnFigure
+	Curve   *Curve // the learning curve, of sonographers only
 	Gaps    []Gap
 	Action  string
 }
@@ -73,6 +74,9 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 			figure := OwnFigure{Measure: m, Own: m.over(own), Before: m.over(earlier(ownStudies(r.look, one, pseudonym), opt.Period))}
 			figure.Band = r.band(one, m)
 			f.Own = append(f.Own, figure)
+		}
+		if c := r.curveOf(ownStudies(r.look, one, pseudonym)); one.curve && len(c.Studies) >= opt.Floor {
+			f.Curve = c
 		}
 		f.Gaps = r.gaps(own)
 		f.Action = f.suggest()

@@ -15,12 +15,13 @@ type role struct {
 	name     string // in words
 	of       func(*Study) string
 	measures []string
+	curve    bool // completeness is their work, study by study
 }
 
 func roles() []role {
 	return []role{
-		{"sonographer", func(s *Study) string { return s.Sonographer }, []string{Complete, Consistent}},
-		{"reader", func(s *Study) string { return s.Reader }, []string{ReadInTime, SignedInTime}},
+		{"sonographer", func(s *Study) string { return s.Sonographer }, []string{Complete, Consistent}, true},
+		{"reader", func(s *Study) string { return s.Reader }, []string{ReadInTime, SignedInTime}, false},
 	}
 }
 
@@ -144,21 +145,13 @@ func (r *builder) people() []Table {
 
 func (r *builder) personRows(t *Table, staff []person, chosen []Measure) {
 	sizes := make([]int, len(staff))
-	hidden := make([]bool, len(staff))
 	for i, p := range staff {
 		sizes[i] = len(p.studies)
-		hidden[i] = len(p.studies) < r.opt.Floor
 	}
-	hidden = complement(hidden, sizes)
+	reasons := r.withheldStaff(sizes, nil)
 	for i, p := range staff {
 		row := []Cell{words(p.label), r.small(len(p.studies))}
-		why := ""
-		switch {
-		case len(p.studies) < r.opt.Floor:
-			why = "too few to judge"
-		case hidden[i]:
-			why = "withheld, so that another cannot be worked out"
-		}
+		why := reasons[i]
 		if why != "" {
 			row[1] = withheld(why)
 		}
@@ -176,6 +169,27 @@ func (r *builder) personRows(t *Table, staff []person, chosen []Measure) {
 		}
 		t.add(row...)
 	}
+}
+
+// withheldStaff says for each person why nothing is shown, "" when it is: who is
+// below the floor, who is withheld already elsewhere in the report, and one more
+// where the rest would tell.
+func (r *builder) withheldStaff(sizes []int, already []string) []string {
+	out, hidden := make([]string, len(sizes)), make([]bool, len(sizes))
+	for i, n := range sizes {
+		if n < r.opt.Floor {
+			out[i] = "too few to judge"
+		} else if already != nil {
+			out[i] = already[i]
+		}
+		hidden[i] = out[i] != ""
+	}
+	for i, h := range complement(hidden, sizes) {
+		if h && out[i] == "" {
+			out[i] = "withheld, so that another cannot be worked out"
+		}
+	}
+	return out
 }
 
 func caseMeasures() []Measure {

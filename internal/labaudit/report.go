@@ -30,6 +30,7 @@ type Options struct {
 	Targets    map[string]float64 // by measure, 0-1
 	OutOfScope []string           // base protocols outside completeness
 	Standard   Standard
+	Learning   Learning // rates of the learning curves
 	Actions    []Action
 }
 
@@ -39,7 +40,7 @@ type Options struct {
 func Defaults() Options {
 	return Options{
 		Audience: "lab", Floor: 20, People: stats.MinimumUnits, SmallCell: 5, Discovery: 0.05,
-		OutOfScope: []string{"limited"}, Standard: DefaultStandard(),
+		OutOfScope: []string{"limited"}, Standard: DefaultStandard(), Learning: DefaultLearning(),
 	}
 }
 
@@ -134,7 +135,7 @@ func Build(studies []Study, opt Options) *Report {
 		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),
 	}
 	tables = append(tables, r.people()...)
-	tables = append(tables, r.endDigits(), r.pileUps(), r.repeats(), r.acquisition(), r.suspects())
+	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.acquisition(), r.suspects())
 	r.settle()
 	r.effects()
 	r.propose()

@@ -34,6 +34,11 @@ standard:
   outpatientDays: 1    # working days after the day of the study
   signedHours: 48      # from the reading to the signature
   holidays: []         # days that are no working days, such as 2026-12-25
+learning:          # curves of sonographers: shares of studies that lack something without a reason
+  acceptable: 0.10   # 0.10 and 0.20 as for spinal anaesthesia, Kestin, Br J Anaesth 1995;75:805
+  unacceptable: 0.20
+  alpha: 0.10        # chance that an acceptable rate asks for a look; 0.10 as in HPB 2009;11:565
+  beta: 0.10         # chance that an unacceptable rate passes
 `
 
 // settings is a settings file as written; what is nil was left out.
@@ -50,6 +55,12 @@ type settings struct {
 		SignedHours    *float64 `yaml:"signedHours"`
 		Holidays       []string `yaml:"holidays"`
 	} `yaml:"standard"`
+	Learning struct {
+		Acceptable   *float64 `yaml:"acceptable"`
+		Unacceptable *float64 `yaml:"unacceptable"`
+		Alpha        *float64 `yaml:"alpha"`
+		Beta         *float64 `yaml:"beta"`
+	} `yaml:"learning"`
 }
 
 // ReadSettings puts what a lab's settings file chooses into the options. The
@@ -80,6 +91,7 @@ func (o *Options) ReadSettings(file string, src []byte) error {
 		o.Standard.Holidays = append(o.Standard.Holidays, day)
 	}
 	c.targets(o, s.Targets)
+	c.learning(o, &s)
 	return errors.Join(c.found...)
 }
 
@@ -135,6 +147,17 @@ func (c *choices) targets(o *Options, given map[string]float64) {
 	o.Targets = targets
 }
 
+func (c *choices) learning(o *Options, s *settings) {
+	l := &o.Learning
+	c.number(&l.Acceptable, s.Learning.Acceptable, "learning.acceptable", 0, 0.9)
+	c.number(&l.Unacceptable, s.Learning.Unacceptable, "learning.unacceptable", 0, 0.95)
+	c.number(&l.Alpha, s.Learning.Alpha, "learning.alpha", 0, 0.4)
+	c.number(&l.Beta, s.Learning.Beta, "learning.beta", 0, 0.4)
+	if l.Acceptable >= l.Unacceptable {
+		c.wrong("learning", fmt.Sprintf("the acceptable rate %g is not below the unacceptable one %g", l.Acceptable, l.Unacceptable), "leave room between them")
+	}
+}
+
 // settingsTable tells the choices that the report was counted with.
 func (o *Options) settingsTable() Table {
 	t := Table{
@@ -163,6 +186,7 @@ func (o *Options) settingsTable() Table {
 		{"Inpatients: read within", fmt.Sprintf("%g hours", o.Standard.InpatientHours)},
 		{"Others: read by the end of working day", fmt.Sprintf("%d after the study", o.Standard.OutpatientDays)},
 		{"Signed within", fmt.Sprintf("%g hours of the reading", o.Standard.SignedHours)},
+		{"Learning curves", o.Learning.words()},
 		{"Holidays, besides Saturdays and Sundays", list(holidays)},
 	} {
 		t.add(words(row[0]), words(row[1]))

@@ -55,6 +55,8 @@ func TestSettingsFaults(t *testing.T) {
 		"standard: {signedHours: -1}":          "-1 is out of range",
 		"floor: many":                          "lab.yaml:1:8",
 		"floor: 5\nstandard: {signedHours: 0}": "lab.yaml:2:",
+		"learning: {acceptable: 0.2}":          "not below the unacceptable one",
+		"learning: {alpha: 0}":                 "out of range",
 	} {
 		o := Defaults()
 		err := o.ReadSettings("lab.yaml", []byte(text))

@@ -42,7 +42,20 @@ func figures() []*plot.Figure {
 			return stats.ExactFunnelLimit(n, 0.9, 0.025), stats.ExactFunnelLimit(n, 0.9, 0.975), stats.ExactFunnelLimit(n, 0.9, 0.001), stats.ExactFunnelLimit(n, 0.9, 0.999)
 		}}
 	b := plot.Bars{Identifier: "digits", Title: "End digits", Labels: strings.Split("0123456789", ""), Counts: []int{40, 3, 2, 4, 3, 38, 2, 1, 4, 3}}
-	return []*plot.Figure{control().Figure(300, 130), f.Figure(300, 180), b.Figure(200, 120)}
+	return []*plot.Figure{control().Figure(300, 130), f.Figure(300, 180), b.Figure(200, 120), learning().Figure(300, 120)}
+}
+
+// learning is a curve with a decision of each kind.
+func learning() plot.Learning {
+	l := plot.Learning{Identifier: "curve", Title: "Nothing is missing", Accept: 0.5, Review: 1.5}
+	for i, sum := range []float64{-0.2, -0.4, -0.6, 0.8, 1.6, -0.2} {
+		s := plot.Step{Date: month(1 + i/3), Met: i != 3 && i != 4, Sum: sum}
+		if i == 2 || i == 4 {
+			s.Decide, s.Passed = map[bool]string{true: "acceptable", false: "look"}[i == 2], i == 2
+		}
+		l.Steps = append(l.Steps, s)
+	}
+	return l
 }
 
 // A chart in a page is well-formed, named, described, and has its figures in a

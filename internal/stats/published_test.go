@@ -302,14 +302,6 @@ func TestLearningBoundaries(t *testing.T) {
 		near(t, "boundary", l.Accept, c.h, 1e-6)
 		near(t, "boundary", l.Review, c.h, 1e-6)
 	}
-	l := stats.NewLearning(make([]bool, 40), 0.10, 0.20, 0.1, 0.1)
-	if l.AcceptedAt != 18 || l.ReviewNeeded != -1 {
-		t.Errorf("flawless record: accepted at %d, review at %d; 2.7095/0.1452 needs 19 procedures", l.AcceptedAt, l.ReviewNeeded)
-	}
-	l = stats.NewLearning([]bool{true, true, true, true}, 0.10, 0.20, 0.1, 0.1)
-	if l.ReviewNeeded != 3 {
-		t.Errorf("failures only: review at %d, 2.7095/0.8548 needs 4", l.ReviewNeeded)
-	}
 }
 
 // Exact binomial limits for a target of 0.90 (arithmetic from the definition):

@@ -30,6 +30,7 @@ func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
 		p.wrapped("  ", o.Own)
 		p.wrapped("  ", o.Lab)
 	}
+	p.curveText(f.Curve)
 	p.line("")
 	p.line("COMMONEST GAPS")
 	for i, g := range f.Gaps {
@@ -76,14 +77,18 @@ func feedbackLines(f *labaudit.Feedback) []feedbackLine {
 }
 
 func feedbackHTML(w io.Writer, f *labaudit.Feedback) error {
-	css, err := templates.ReadFile("templates/style.css")
+	css, err := feedbackStyle()
+	if err != nil {
+		return err
+	}
+	curve, err := newFeedbackCurve(f.Curve)
 	if err != nil {
 		return err
 	}
 	t, err := template.New("feedback.html.tmpl").Funcs(template.FuncMap{
-		"style":   func() template.CSS { return template.CSS(css) },
+		"style":   func() template.CSS { return css },
 		"percent": labaudit.Percent,
-	}).ParseFS(templates, "templates/feedback.html.tmpl")
+	}).ParseFS(templates, "templates/feedback.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {
 		return err
 	}
@@ -91,5 +96,6 @@ func feedbackHTML(w io.Writer, f *labaudit.Feedback) error {
 		*labaudit.Feedback
 		Title, Caution string
 		Lines          []feedbackLine
-	}{f, feedbackTitle(f), Caution, feedbackLines(f)})
+		Drawn          *feedbackCurve
+	}{f, feedbackTitle(f), Caution, feedbackLines(f), curve})
 }

@@ -69,7 +69,7 @@ func auditHTML(w io.Writer, r *labaudit.Report, charts []auditChart) error {
 		"style":  func() template.CSS { return template.CSS(css) + template.CSS(own) + foot },
 		"number": func(k labaudit.Kind) bool { return k != labaudit.Words },
 		"join":   func(words []string) string { return strings.Join(words, ", ") },
-	}).ParseFS(templates, "templates/labaudit.html.tmpl")
+	}).ParseFS(templates, "templates/labaudit.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {
 		return err
 	}

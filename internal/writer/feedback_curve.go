@@ -1,0 +1,100 @@
+package writer
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+
+	"echotally/internal/labaudit"
+	"echotally/internal/plot"
+)
+
+// feedbackCurve is the learning curve of the person in words and drawn.
+type feedbackCurve struct {
+	Lines []string
+	Card  auditCard
+}
+
+// decisionsTold is how many decisions of a curve are told in words, the latest;
+// the figure shows all.
+const decisionsTold = 4
+
+func newFeedbackCurve(c *labaudit.Curve) (*feedbackCurve, error) {
+	if c == nil {
+		return nil, nil
+	}
+	card, err := newAuditCard(auditChart{nil, curveFigure(c)})
+	return &feedbackCurve{curveLines(c), card}, err
+}
+
+func curveFigure(c *labaudit.Curve) *plot.Figure {
+	l := plot.Learning{Identifier: "learning-curve", Title: c.Measure.Title + ", study by study", Accept: c.Test.Accept, Review: c.Test.Review}
+	for i, s := range c.Studies {
+		l.Steps = append(l.Steps, plot.Step{Date: s.Date, Met: s.Met, Sum: c.Test.Sum[i]})
+	}
+	for _, d := range c.Test.Decisions {
+		l.Steps[d.At].Decide, l.Steps[d.At].Passed = "look at it together", d.Acceptable
+		if d.Acceptable {
+			l.Steps[d.At].Decide = "acceptable"
+		}
+	}
+	return l.Figure(500, 150)
+}
+
+// curveLines tell what the curve says to who cannot see it.
+func curveLines(c *labaudit.Curve) []string {
+	r := c.Rates
+	out := []string{fmt.Sprintf("%s in %s of the studies from %s to %s, taken in order. A sequential test asks again and again whether rather %g %% (acceptable) or rather %g %% of them lack something; of the tests of an acceptable rate about %g %% ask for a look, of those of the other about %g %% pass.",
+		c.Measure.Title, labaudit.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta)}
+	decisions := c.Test.Decisions
+	if len(decisions) == 0 {
+		out = append(out, "It cannot tell yet.")
+	}
+	if more := len(decisions) - decisionsTold; more > 0 {
+		accepted := 0
+		for _, d := range decisions[:more] {
+			if d.Acceptable {
+				accepted++
+			}
+		}
+		out = append(out, fmt.Sprintf("Before these: %s acceptable, %d to look at.", countOf(accepted, "time", "times"), more-accepted))
+		decisions = decisions[more:]
+	}
+	for _, d := range decisions {
+		word := "look at it together"
+		if d.Acceptable {
+			word = "acceptable"
+		}
+		out = append(out, fmt.Sprintf("At study %d, %s: %s.", d.At+1, c.Studies[d.At].Date.Format("2006-01-02"), word))
+	}
+	if c.Unsure > 0 {
+		out = append(out, fmt.Sprintf("The order within the day is not known of %s.", countOf(c.Unsure, "study", "studies")))
+	}
+	return out
+}
+
+// curveText writes the curve into the sheet for the screen.
+func (p printer) curveText(c *labaudit.Curve) {
+	if c == nil {
+		return
+	}
+	p.line("")
+	p.line("LEARNING CURVE")
+	for _, l := range curveLines(c) {
+		p.wrapped("  ", l)
+	}
+}
+
+// feedbackStyle is the style of the sheet: that of every page and that of the
+// charts.
+func feedbackStyle() (template.CSS, error) {
+	var all strings.Builder
+	for _, name := range []string{"templates/style.css", "templates/labaudit.css"} {
+		css, err := templates.ReadFile(name)
+		if err != nil {
+			return "", err
+		}
+		all.Write(css)
+	}
+	return template.CSS(all.String()), nil
+}

@@ -1,0 +1,46 @@
+package writer_test
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"time"
+
+	"echotally/internal/labaudit"
+	"echotally/internal/writer"
+)
+
+// The sheet of a sonographer tells the learning curve in words, draws it and
+// says what the drawing shows; it bears no pseudonym.
+func TestFeedbackSheetShowsTheCurve(t *testing.T) {
+	opt := labaudit.Defaults()
+	opt.Period, _ = labaudit.Month("2026-10")
+	opt.Floor, opt.Cutoff = 5, time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
+	f, found := labaudit.NewFeedback(lab("MARKERSTAFF"), opt, "p-MARKERSTAFF2")
+	if !found || f.Curve == nil || len(f.Curve.Test.Decisions) == 0 {
+		t.Fatal("the lab has no curve to show")
+	}
+	last := f.Curve.Studies[f.Curve.Test.Decisions[len(f.Curve.Test.Decisions)-1].At].Date.Format(time.DateOnly)
+	for format, wanted := range map[writer.Format][]string{
+		writer.Text: {"LEARNING CURVE", last},
+		writer.HTML: {"<h2>Learning curve</h2>", `<svg role="img"`, "Cumulative sum over", "<th scope=\"col\">Sum at the end</th>", last},
+	} {
+		var b bytes.Buffer
+		if err := writer.FeedbackSheet(&b, format, f); err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range wanted {
+			if !strings.Contains(b.String(), w) {
+				t.Errorf("%s: the sheet does not hold %q", format, w)
+			}
+		}
+		if strings.Contains(b.String(), "MARKERSTAFF") {
+			t.Errorf("%s: the sheet holds the pseudonym", format)
+		}
+	}
+	f.Curve = nil
+	var b bytes.Buffer
+	if err := writer.FeedbackSheet(&b, writer.HTML, f); err != nil || strings.Contains(b.String(), "Learning curve") {
+		t.Errorf("without a curve the sheet still speaks of it: %v", err)
+	}
+}
