@@ -133,12 +133,12 @@ func changes(studies []*Study) []change {
 	return out
 }
 
-// volumes counts the work by site, scanner and person.
+// volumes counts the work by site, modality, scanner and person.
 func (r *builder) volumes() Table {
 	t := Table{
-		Identifier: "volumes", Title: "Volumes", Note: fmt.Sprintf("Studies of the period. Persons with fewer than %d are withheld, and one more where the rest would tell.", r.opt.SmallCell),
+		Identifier: "volumes", Title: "Volumes", Note: fmt.Sprintf("Studies of the period. The modality is what the reports state, else what the views they name tell; a study with several transducers counts under each. Persons with fewer than %d are withheld, and one more where the rest would tell.", r.opt.SmallCell),
 		Columns: []Column{
-			column("by", "By", Words, "site, kind of study, scanner, sonographer or reader"), column("name", "Name", Words, "which; persons by code"),
+			column("by", "By", Words, "site, kind of study, modality, transducer, what was received, scanner, sonographer or reader"), column("name", "Name", Words, "which; persons by code"),
 			column("studies", "Studies", Count, "studies of the period"),
 		},
 	}
@@ -153,6 +153,7 @@ func (r *builder) volumes() Table {
 	}
 	plain("site", func(s *Study) string { return s.Site })
 	plain("kind of study", func(s *Study) string { return s.Kind })
+	r.mediumVolumes(&t)
 	plain("scanner", func(s *Study) string { return strings.TrimSpace(s.Device.Station + " " + s.Device.Version()) })
 	for _, one := range roles() {
 		staff := r.staff(one)

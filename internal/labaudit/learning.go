@@ -3,7 +3,6 @@ package labaudit
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -106,15 +105,15 @@ func (c *Curve) Standing() string {
 }
 
 // decided counts the decisions of one kind and gives the number of the first
-// study that made one, NaN when none did.
-func (c *Curve) decided(acceptable bool) (n int, first float64) {
-	first = math.NaN()
+// study that made one.
+func (c *Curve) decided(acceptable bool) (n int, first Cell) {
+	first = withheld("not yet")
 	for _, d := range c.Test.Decisions {
 		if d.Acceptable != acceptable {
 			continue
 		}
 		if n++; n == 1 {
-			first = float64(d.At + 1)
+			first = count(d.At + 1)
 		}
 	}
 	return n, first
@@ -136,8 +135,8 @@ func (r *builder) learning() Table {
 			m.Title, r.opt.Learning.words(), 1/r.opt.Learning.Alpha),
 		Columns: []Column{
 			column("person", "Person", Words, "code of this period and audience"), column("share", "Met", Share, m.Meaning+"; studies of the months shown"),
-			column("acceptable", "Acceptable", Count, "tests that ended with an acceptable rate"), column("first_acceptable", "First at study", Number, "number of the study, in order, at which the first of them ended"),
-			column("review", "To look at", Count, "tests that ended with an unacceptable rate"), column("first_review", "First at study", Number, "number of the study, in order, at which the first of them ended"),
+			column("acceptable", "Acceptable", Count, "tests that ended with an acceptable rate"), column("first_acceptable", "First at study", Count, "number of the study, in order, at which the first of them ended"),
+			column("review", "To look at", Count, "tests that ended with an unacceptable rate"), column("first_review", "First at study", Count, "number of the study, in order, at which the first of them ended"),
 			column("standing", "Last decision", Words, "what the last test that ended said"),
 		},
 	}
@@ -169,6 +168,6 @@ func (r *builder) curveRows(t *Table, one role, staff []person) {
 		c := curves[i]
 		accepted, first := c.decided(true)
 		review, firstReview := c.decided(false)
-		t.add(words(p.label), share(c.Met()), count(accepted), number(first), count(review), number(firstReview), words(c.Standing()))
+		t.add(words(p.label), share(c.Met()), count(accepted), first, count(review), firstReview, words(c.Standing()))
 	}
 }

@@ -48,7 +48,7 @@ func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []fin
 			}
 		}
 	}
-	out.Case = caseOf(s)
+	out.Case, out.Medium = caseOf(s), mediumOf(s, r.set)
 	r.measurements(s, &out)
 	return out
 }

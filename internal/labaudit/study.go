@@ -30,6 +30,7 @@ type Study struct {
 	Spreads []Spread
 	Suspect []string // measurands that do not fit the others
 	Images  int
+	Medium  Medium
 	Times   Times
 }
 
