@@ -199,15 +199,20 @@ func (r *builder) repeats() Table {
 			column("widest", "Widest range, %", Number, "largest range in one study, per cent of its mean"),
 		},
 	}
-	groups, titles := map[string][][]float64{}, map[string]string{}
+	groups, titles, studies := map[string][][]float64{}, map[string]string{}, map[string]int{}
 	for _, s := range r.now {
+		has := map[string]bool{}
 		for _, one := range s.Spreads {
 			groups[one.Measurand] = append(groups[one.Measurand], one.Readings)
 			titles[one.Measurand] = one.Title
+			if !has[one.Measurand] {
+				has[one.Measurand] = true
+				studies[one.Measurand]++
+			}
 		}
 	}
 	names := sortedNames(groups)
-	sort.SliceStable(names, func(i, j int) bool { return len(groups[names[i]]) > len(groups[names[j]]) })
+	sort.SliceStable(names, func(i, j int) bool { return studies[names[i]] > studies[names[j]] })
 	for _, name := range names {
 		widest := 0.0
 		for _, g := range groups[name] {
@@ -219,7 +224,7 @@ func (r *builder) repeats() Table {
 				widest = max(widest, 100*(slices.Max(g)-slices.Min(g))/math.Abs(mean))
 			}
 		}
-		t.add(words(titles[name]), count(len(groups[name])), number(100*stats.WithinSubjectCV(groups[name])), number(widest))
+		t.add(words(titles[name]), count(studies[name]), number(100*stats.WithinSubjectCV(groups[name])), number(widest))
 	}
 	return t
 }

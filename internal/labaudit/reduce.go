@@ -50,6 +50,7 @@ func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []fin
 	}
 	out.Case, out.Medium = caseOf(s), mediumOf(s, r.set)
 	r.measurements(s, &out)
+	out.Pairs = pairsOf(s, r.set)
 	return out
 }
 
@@ -144,10 +145,10 @@ func (r *Reducer) measurements(s *echo.Study, out *Study) {
 		if step := readingStep(m.Canonical.Unit.Code()); step > 0 {
 			out.Values = append(out.Values, Value{Measurand: m.Measurand, Title: named.Title, Step: step, Unit: m.Canonical.Unit.Code(), X: x})
 		}
-		// Beats of different views, phases or methods are no repeats of each other.
+		// Beats of different reports, views, phases or methods are no repeats of each other.
 		key := repeatOf(m)
 		if repeated[key] == nil {
-			repeated[key] = &Spread{Measurand: m.Measurand, Title: named.Title}
+			repeated[key] = &Spread{Measurand: m.Measurand, Title: named.Title, Unit: m.Canonical.Unit.Code()}
 			order = append(order, key)
 		}
 		repeated[key].Readings = append(repeated[key].Readings, x)
@@ -171,12 +172,13 @@ func orDevice(known Device, e echo.Equipment) Device {
 
 // repeatKey is what two readings must share to be repeats of each other.
 type repeatKey struct {
+	report    string // SOP Instance UID
 	measurand string
 	modifiers [8]string // codes
 }
 
 func repeatOf(m *echo.Measurement) repeatKey {
-	k := repeatKey{measurand: m.Measurand}
+	k := repeatKey{report: m.Source.SOPInstanceUID, measurand: m.Measurand}
 	for i, one := range []*echo.Modifier{
 		m.Modifiers.FindingSite, m.Modifiers.ImageMode, m.Modifiers.ImageView, m.Modifiers.FlowDirection, m.Modifiers.MeasurementMethod,
 		m.Modifiers.CardiacCyclePoint, m.Modifiers.RespiratoryCyclePoint, m.Modifiers.Stage,

@@ -59,7 +59,9 @@ type Report struct {
 	Effects   []Effectiveness
 	Funnels   []FunnelOf
 	Digits    []DigitsOf
-	Tables    []Table
+
+	Agreements []AgreementOf // those that are drawn
+	Tables     []Table
 
 	labels map[string]string // codes of staff, by role and pseudonym
 }
@@ -135,7 +137,7 @@ func Build(studies []Study, opt Options) *Report {
 		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),
 	}
 	tables = append(tables, r.people()...)
-	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.acquisition(), r.suspects())
+	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.acquisition(), r.suspects())
 	r.settle()
 	r.effects()
 	r.propose()

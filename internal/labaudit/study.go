@@ -28,6 +28,7 @@ type Study struct {
 	Coding  Coding
 	Values  []Value
 	Spreads []Spread
+	Pairs   []Pair
 	Suspect []string // measurands that do not fit the others
 	Images  int
 	Medium  Medium
@@ -105,8 +106,8 @@ type Value struct {
 
 // Spread is repeated readings of one measurand in the study.
 type Spread struct {
-	Measurand, Title string
-	Readings         []float64
+	Measurand, Title, Unit string
+	Readings               []float64
 }
 
 // Times are the moments the lab's own systems know.

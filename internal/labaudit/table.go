@@ -32,6 +32,8 @@ const (
 	Count  Kind = "count"
 	Number Kind = "number"
 	Share  Kind = "share" // a count out of a total with its Wilson interval
+
+	Estimate Kind = "estimate" // a number with its interval
 )
 
 // Cell is one cell. Withheld tells why there is nothing to read; such a cell
@@ -39,7 +41,8 @@ const (
 type Cell struct {
 	Text     string
 	Count    int
-	Number   float64 // NaN for none
+	Number   float64        // NaN for none
+	Between  stats.Interval // of an estimate
 	Share    stats.Proportion
 	Withheld string
 }
@@ -50,9 +53,12 @@ const Confidence = 0.95
 // Interval is the Wilson interval of a share.
 func (c Cell) Interval() stats.Interval { return c.Share.Wilson(Confidence) }
 
-func words(s string) Cell           { return Cell{Text: s} }
-func count(n int) Cell              { return Cell{Count: n} }
-func number(x float64) Cell         { return Cell{Number: x} }
+func words(s string) Cell   { return Cell{Text: s} }
+func count(n int) Cell      { return Cell{Count: n} }
+func number(x float64) Cell { return Cell{Number: x} }
+func estimate(x float64, between stats.Interval) Cell {
+	return Cell{Number: x, Between: between}
+}
 func none() Cell                    { return Cell{Number: math.NaN()} }
 func share(p stats.Proportion) Cell { return Cell{Share: p} }
 func withheld(why string) Cell      { return Cell{Withheld: why, Number: math.NaN()} }

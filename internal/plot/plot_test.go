@@ -42,7 +42,8 @@ func figures() []*plot.Figure {
 			return stats.ExactFunnelLimit(n, 0.9, 0.025), stats.ExactFunnelLimit(n, 0.9, 0.975), stats.ExactFunnelLimit(n, 0.9, 0.001), stats.ExactFunnelLimit(n, 0.9, 0.999)
 		}}
 	b := plot.Bars{Identifier: "digits", Title: "End digits", Labels: strings.Split("0123456789", ""), Counts: []int{40, 3, 2, 4, 3, 38, 2, 1, 4, 3}}
-	return []*plot.Figure{control().Figure(300, 130), f.Figure(300, 180), b.Figure(200, 120), learning().Figure(300, 120)}
+	return []*plot.Figure{control().Figure(300, 130), f.Figure(300, 180), b.Figure(200, 120), learning().Figure(300, 120),
+		plot.Agreement{Identifier: "agreement", Title: "TAPSE", Unit: "cm", First: []float64{2, 2.2, 1.8}, Second: []float64{2.1, 2.1, 1.7}, Bias: -0.03, Lower: -0.2, Upper: 0.15}.Figure(250, 150)}
 }
 
 // learning is a curve with a decision of each kind.

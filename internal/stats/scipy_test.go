@@ -54,6 +54,13 @@ for n in [12, 20, 30]:
     out["crossings only %d" % n] = [float(sum(pmf[r] for r in pmf if r - 1 < 4))]
 x = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
 out["quantile"] = [float(np.quantile(x, 0.9)), float(np.quantile(x, 0.5))]
+a = np.array([494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427], float)
+b = np.array([512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451], float)
+d = a - b
+lo, hi = s.t.interval(0.95, len(d) - 1, loc=d.mean(), scale=s.sem(d))
+out["agreement"] = [float(d.mean()), float(d.std(ddof=1)), float(lo), float(hi), float(s.spearmanr(abs(d), (a + b) / 2).statistic)]
+ss = float(((d ** 2) / 2).sum())
+out["repeatability"] = [1.96 * (2 * ss / q) ** 0.5 for q in (len(d), s.chi2.ppf(0.975, len(d)), s.chi2.ppf(0.025, len(d)))]
 json.dump(out, sys.stdout)
 `
 
@@ -131,6 +138,16 @@ func ours(t *testing.T, name string) []float64 {
 	case "chi-square":
 		d := stats.EndDigits([10]int{14, 3, 8, 4, 6, 15, 7, 5, 9, 4})
 		return []float64{d.ChiSquare, d.PValue}
+	case "agreement":
+		a := stats.NewAgreement(mini1, wright1, stats.Usual, 0.95)
+		return []float64{a.Bias, a.SD, a.OfBias.Low, a.OfBias.High, a.Growth}
+	case "repeatability":
+		var pairs [][]float64
+		for i := range mini1 {
+			pairs = append(pairs, []float64{wright1[i], mini1[i]})
+		}
+		r := stats.NewRepeatability(pairs, 0.95)
+		return []float64{r.Coefficient, r.Interval.Low, r.Interval.High}
 	case "quantile":
 		x := []float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1}
 		return []float64{stats.Quantile(x, 0.9), stats.Quantile(x, 0.5)}

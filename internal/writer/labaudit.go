@@ -73,6 +73,11 @@ func cellText(kind labaudit.Kind, c labaudit.Cell) string {
 		return numberText(c.Number)
 	case labaudit.Share:
 		return labaudit.Percent(c.Share)
+	case labaudit.Estimate:
+		if math.IsNaN(c.Number) {
+			return ""
+		}
+		return fmt.Sprintf("%s (%s to %s)", estimateText(c.Number), estimateText(c.Between.Low), estimateText(c.Between.High))
 	}
 	return c.Text
 }
@@ -99,6 +104,15 @@ func numberText(x float64) string {
 		return strconv.FormatFloat(x, 'f', 1, 64)
 	}
 	return strconv.FormatFloat(x, 'f', 0, 64)
+}
+
+// estimateText shows about three figures of either sign.
+func estimateText(x float64) string {
+	text := numberText(math.Abs(x))
+	if x < 0 && math.Abs(x) >= 0.0001 {
+		return "−" + text
+	}
+	return text
 }
 
 // auditChart is a chart of the report with the measure it belongs to.
@@ -129,6 +143,11 @@ func auditFigures(r *labaudit.Report) []auditChart {
 			b.Labels, b.Counts = append(b.Labels, strconv.Itoa(digit)), append(b.Counts, n)
 		}
 		out = append(out, auditChart{nil, b.Figure(funnelWidth, chartHeight)})
+	}
+	for i, a := range r.Agreements {
+		p := plot.Agreement{Identifier: fmt.Sprintf("agreement-%d", i+1), Title: a.Title + ", " + string(a.Compared), Unit: a.Unit,
+			First: a.First, Second: a.Second, Bias: a.Test.Bias, Lower: a.Test.Lower, Upper: a.Test.Upper}
+		out = append(out, auditChart{nil, p.Figure(funnelWidth, funnelHeight)})
 	}
 	return out
 }

@@ -15,21 +15,27 @@ var shareParts = []struct{ suffix, meaning string }{
 	{"low", "lower end of the Wilson interval, 95 %, per cent"}, {"high", "upper end of the Wilson interval, 95 %, per cent"},
 }
 
-// machineColumns are the columns of a table as machines get them: a share in
-// its parts.
+// machineColumns are the columns of a table as machines get them: a share and an
+// estimate in their parts.
 func machineColumns(t labaudit.Table) []labaudit.Column {
 	var out []labaudit.Column
 	for _, c := range t.Columns {
-		if c.Kind != labaudit.Share {
-			out = append(out, c)
-			continue
-		}
-		for i, p := range shareParts {
-			kind := labaudit.Number
-			if i < 2 {
-				kind = labaudit.Count
+		switch c.Kind {
+		case labaudit.Share:
+			for i, p := range shareParts {
+				kind := labaudit.Number
+				if i < 2 {
+					kind = labaudit.Count
+				}
+				out = append(out, labaudit.Column{Identifier: c.Identifier + "_" + p.suffix, Title: c.Title + ", " + p.suffix, Kind: kind, Meaning: c.Meaning + "; " + p.meaning})
 			}
-			out = append(out, labaudit.Column{Identifier: c.Identifier + "_" + p.suffix, Title: c.Title + ", " + p.suffix, Kind: kind, Meaning: c.Meaning + "; " + p.meaning})
+		case labaudit.Estimate:
+			out = append(out, labaudit.Column{Identifier: c.Identifier, Title: c.Title, Kind: labaudit.Number, Meaning: c.Meaning})
+			for _, end := range []struct{ suffix, meaning string }{{"low", "lower end of the interval"}, {"high", "upper end of the interval"}} {
+				out = append(out, labaudit.Column{Identifier: c.Identifier + "_" + end.suffix, Title: c.Title + ", " + end.suffix, Kind: labaudit.Number, Meaning: c.Meaning + "; " + end.meaning})
+			}
+		default:
+			out = append(out, c)
 		}
 	}
 	return out
@@ -48,6 +54,12 @@ func machineCells(t labaudit.Table, row []labaudit.Cell) []any {
 		case c.Kind == labaudit.Share:
 			interval := cell.Interval()
 			out = append(out, cell.Share.Count, cell.Share.Total, 100*cell.Share.Value(), 100*interval.Low, 100*interval.High)
+		case c.Kind == labaudit.Estimate && cell.Withheld != "":
+			out = append(out, cell.Withheld, nil, nil)
+		case c.Kind == labaudit.Estimate && math.IsNaN(cell.Number):
+			out = append(out, nil, nil, nil)
+		case c.Kind == labaudit.Estimate:
+			out = append(out, cell.Number, cell.Between.Low, cell.Between.High)
 		case cell.Withheld != "":
 			out = append(out, cell.Withheld)
 		case c.Kind == labaudit.Count:

@@ -30,7 +30,7 @@ var pdfOmitted = map[string]bool{"headlines": true, "months": true}
 
 // pdfColumns are columns left out of print, where they would only squeeze the
 // others; the other formats have them.
-var pdfColumns = map[string]bool{"measurands": true, "meaning": true}
+var pdfColumns = map[string]bool{"measurands": true, "meaning": true, "growth": true}
 
 // auditPDF writes the report for printing and for the minutes.
 func auditPDF(w io.Writer, r *labaudit.Report, charts []auditChart) error {
@@ -54,7 +54,7 @@ func auditPDF(w io.Writer, r *labaudit.Report, charts []auditChart) error {
 		d.pdf.Bookmark("Comparisons", 0, -1)
 		d.heading("Comparisons")
 		d.charts(others)
-		d.small("Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience.")
+		d.small("Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience. Agreement: second less first reading against their mean, bias dashed, limits plain.")
 	}
 	d.pdf.AddPage()
 	for _, t := range r.Tables {

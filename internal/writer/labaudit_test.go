@@ -46,6 +46,8 @@ func lab(names string) []labaudit.Study {
 			Coding: labaudit.Coding{Measurements: 60, Views: 30 - random.IntN(5), WantViews: 30}, Times: labaudit.Times{Ended: ended, Read: ended.Add(3 * time.Hour), Signed: ended.Add(20 * time.Hour)},
 			Spreads: []labaudit.Spread{{Measurand: "tapse", Title: "TAPSE", Readings: []float64{2.1, 2.2 + 0.1*random.Float64(), 2.2}}},
 		}
+		x := 1.6 + random.Float64()
+		s.Pairs = []labaudit.Pair{{Measurand: "tapse", Title: "TAPSE", Unit: "cm", Compared: labaudit.TwoObservers, First: x, Second: x - 0.1 + 0.2*random.Float64(), Identical: i%9 == 0}}
 		for range 2 {
 			s.Values = append(s.Values, labaudit.Value{Measurand: "left-ventricular-ejection-fraction-biplane", Title: "Ejection fraction", Step: 1, Unit: "%", X: 46 + 8*random.Float64()})
 		}
@@ -377,6 +379,19 @@ func TestAuditFormatsAgree(t *testing.T) {
 	}
 	if got := document.Tables[0].Rows[0][4].(float64); math.Abs(got-100*h.Now.Value()) > 1e-9 {
 		t.Errorf("audit.json says %v, the report %v", got, 100*h.Now.Value())
+	}
+	agreement := readCSV(t, filepath.Join(dir, "agreement.csv"))
+	a := r.Agreements[0].Test
+	if len(agreement) != 3 || agreement[1][3] != fmt.Sprint(a.Pairs) || agreement[1][5] != fmt.Sprint(a.Bias) || agreement[1][6] != fmt.Sprint(a.OfBias.Low) || agreement[1][14] != fmt.Sprint(a.OfUpper.High) {
+		t.Errorf("agreement.csv says %v, the report %+v", agreement, a)
+	}
+	for _, table := range document.Tables {
+		if table.Identifier == "agreement" && (len(table.Rows) != 2 || table.Rows[0][5] != a.Bias || table.Rows[0][14] != a.OfUpper.High) {
+			t.Errorf("audit.json says %v of agreement, the report %+v", table.Rows, a)
+		}
+	}
+	if !strings.Contains(string(page), fmt.Sprintf("Differences of %d pairs", a.Pairs)) {
+		t.Error("the page does not draw the agreement")
 	}
 	if text, err := pdfText(filepath.Join(dir, "audit.pdf")); err != nil {
 		t.Log("the PDF was not compared:", err)
