@@ -70,6 +70,9 @@ func yearStories() []Story {
 			apply:  forgetAtrium,
 			Action: &StoryAction{"A reminder by mail about the right atrial area", "it is forgotten", "quality manager", "rule:right-atrium/area-present", started, due},
 		},
+		{
+			Kind: "second-readings", Text: "About every tenth study is read twice, by two physicians; the TAPSE of the first is larger by 8 %.",
+		},
 	}
 }
 

@@ -11,8 +11,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"time"
-
-	"echotally/internal/dcm"
 )
 
 // YearOptions says which year of the lab to make.
@@ -25,10 +23,19 @@ type YearOptions struct {
 type YearStudy struct {
 	StudyInstanceUID, Accession string
 	Folder                      string
-	Object                      Object
-	Sonographer, Reader         string // as the report names them
+	Object                      Object  // the report that counts
+	First                       *Object // the reading it replaces, by another physician; nil for most
+	Sonographer, Reader         string  // as the report names them
 	Setting                     string
 	Ended, Read, Signed         time.Time
+}
+
+// Reports are the objects of the study, the one that counts first.
+func (s YearStudy) Reports() []Object {
+	if s.First == nil {
+		return []Object{s.Object}
+	}
+	return []Object{s.Object, *s.First}
 }
 
 // firstMonth opens the year; it ends with October 2026.
@@ -175,11 +182,11 @@ func (s *setting) assemble(seed uint64, index int) {
 		study: uid(key, "year", number, "study"), series: uid(key, "year", number, "series"), instance: uid(key, "year", number, "report"),
 		number: index + 1, day: int(math.Round(s.on.Sub(labOpening).Hours() / 24)), time: s.study.Ended.Format("150405"), completion: "COMPLETE",
 	}
+	if s.study.First = s.reread(d, h, seed, index); s.study.First != nil {
+		h.predecessor = uid(h.instance, "first")
+	}
 	dataset := d.document(s.record, h, d.write(d, s.record))
-	dataset.Set(
-		dcm.Strings(dcm.T(0x00081010), s.machine.station), dcm.Strings(dcm.T(0x00080050), s.study.Accession),
-		dcm.Strings(dcm.T(0x00080020), s.on.Format("20060102")), dcm.Strings(dcm.T(0x00081070), s.study.Sonographer), dcm.Strings(dcm.T(0x00081060), s.study.Reader),
-	)
+	s.identify(&dataset, s.study.Reader)
 	s.study.StudyInstanceUID = h.study
 	s.study.Folder = fmt.Sprintf("studies/%s/%s", s.on.Format("2006-01"), number)
 	s.study.Object = Object{Name: "report.dcm", Dataset: dataset, Implicit: d.implicit}
@@ -195,13 +202,19 @@ func WriteYear(dir string, opt YearOptions) (Summary, error) {
 	var sum Summary
 	times := [][]string{{"accession", "setting", "ended", "read", "signed"}}
 	err := Year(opt, func(s YearStudy) error {
-		b, err := s.Object.Bytes()
-		if err != nil {
-			return err
-		}
-		sum.Studies, sum.Files = sum.Studies+1, sum.Files+1
+		sum.Studies++
 		times = append(times, []string{s.Accession, s.Setting, stamp(s.Ended), stamp(s.Read), stamp(s.Signed)})
-		return writeFile(filepath.Join(dir, filepath.FromSlash(s.Folder), s.Object.Name), b)
+		for _, o := range s.Reports() {
+			b, err := o.Bytes()
+			if err != nil {
+				return err
+			}
+			sum.Files++
+			if err := writeFile(filepath.Join(dir, filepath.FromSlash(s.Folder), o.Name), b); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return Summary{}, err

@@ -3,6 +3,7 @@ package labaudit
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"echotally/internal/stats"
@@ -23,8 +24,8 @@ type AgreementOf struct {
 // the interval of a limit reaches 0.8 standard deviations to either side.
 const enoughPairs = 20
 
-// agreementCharts is how many are drawn (site choice): two lines of a page.
-const agreementCharts = 4
+// agreementCharts is how many are drawn (site choice): one line of a page.
+const agreementCharts = 2
 
 // compared gathers the pairs of a quantity.
 type compared struct {
@@ -73,15 +74,31 @@ func (r *builder) agreements() []*compared {
 	for _, c := range by {
 		all = append(all, c)
 	}
-	rank := []Compared{TwoObservers, OneObserver, WhoeverWrote, RepeatedBeats}
 	slices.SortFunc(all, func(a, b *compared) int {
-		return cmp.Or(cmp.Compare(slices.Index(rank, a.Compared), slices.Index(rank, b.Compared)), cmp.Compare(len(b.First), len(a.First)), cmp.Compare(a.Title, b.Title), cmp.Compare(a.Unit, b.Unit))
+		return cmp.Or(cmp.Compare(rankOf(a.Compared), rankOf(b.Compared)), cmp.Compare(len(b.First), len(a.First)), cmp.Compare(a.Title, b.Title), cmp.Compare(a.Unit, b.Unit))
 	})
 	return all
 }
 
+func rankOf(c Compared) int {
+	return slices.Index([]Compared{TwoObservers, OneObserver, WhoeverWrote, RepeatedBeats}, c)
+}
+
 func (c *compared) add(first, second float64, group []float64) {
 	c.First, c.Second, c.groups = append(c.First, first), append(c.Second, second), append(c.groups, group)
+}
+
+// drawn chooses what is drawn: reports before beats, and of each the largest
+// biases in their standard errors.
+func drawn(all []AgreementOf) []AgreementOf {
+	out := slices.Clone(all)
+	beyond := func(a AgreementOf) float64 {
+		return math.Abs(a.Test.Bias) * math.Sqrt(float64(a.Test.Pairs)) / a.Test.SD
+	}
+	slices.SortStableFunc(out, func(a, b AgreementOf) int {
+		return cmp.Or(cmp.Compare(rankOf(a.Compared), rankOf(b.Compared)), cmp.Compare(beyond(b), beyond(a)))
+	})
+	return out[:min(agreementCharts, len(out))]
 }
 
 // agreement is the table of them.
@@ -111,7 +128,7 @@ func (r *builder) agreement() Table {
 		t.add(words(string(c.Compared)), words(c.Title), words(c.Unit), count(a.Pairs), count(c.Identical), estimate(a.Bias, a.OfBias), number(a.SD),
 			estimate(a.Lower, a.OfLower), estimate(a.Upper, a.OfUpper), estimate(c.Repeat.Coefficient, c.Repeat.Interval), number(a.Growth))
 	}
-	r.report.Agreements = r.report.Agreements[:min(agreementCharts, len(r.report.Agreements))]
+	r.report.Agreements = drawn(r.report.Agreements)
 	t.Note = fmt.Sprintf("Bland and Altman 1986, limits at 1.96 standard deviations. Two reports that give the same value may have it from each other: such pairs are counted and left out, so that limits are rather too wide. Differences between beats hold the patient's own variation. From %d studies on; quantities with fewer, not shown: %d.", enoughPairs, few)
 	return t
 }
