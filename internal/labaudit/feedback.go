@@ -75,8 +75,8 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 			figure.Band = r.band(one, m)
 			f.Own = append(f.Own, figure)
 		}
-		if c := r.curveOf(ownStudies(r.look, one, pseudonym)); one.curve && len(c.Studies) >= opt.Floor {
-			f.Curve = c
+		if one.curve {
+			f.Curve = r.ownCurve(ownStudies(r.look, one, pseudonym))
 		}
 		f.Gaps = r.gaps(own)
 		f.Action = f.suggest()

@@ -80,6 +80,14 @@ func (r *builder) curveOf(studies []*Study) *Curve {
 	return c
 }
 
+// ownCurve is the curve for the person's own sheet; nil below the floor.
+func (r *builder) ownCurve(studies []*Study) *Curve {
+	if c := r.curveOf(studies); len(c.Studies) >= r.opt.Floor {
+		return c
+	}
+	return nil
+}
+
 // Met counts the studies of the curve.
 func (c *Curve) Met() stats.Proportion {
 	p := stats.Proportion{Total: len(c.Studies)}
