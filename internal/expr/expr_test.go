@@ -316,6 +316,31 @@ func TestTemplate(t *testing.T) {
 	}
 }
 
+func TestTemplateCounts(t *testing.T) {
+	tpl, err := expr.CompileTemplate("{tally(tr > v1 * 2, tr > v1 * 2 * 2) | grade} and {(tr > v1 * 2 ? 1 : 2) + 2 | beat}, {rap / rap | step}.", scope(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for tr, want := range map[float64]string{
+		2:   "0 grades and four beats, one step.",
+		3.5: "one grade and three beats, one step.",
+		7:   "two grades and three beats, one step.",
+	} {
+		if got := tpl.Write(nil, nil, given(map[string]float64{"tr": tr, "rap": 8, "v1": 150})); got != want {
+			t.Errorf("%g: got %q, want %q", tr, got, want)
+		}
+	}
+	if got := tpl.Write(nil, nil, given(map[string]float64{"tr": 5, "rap": 0, "v1": 150})); !strings.HasSuffix(got, "an unknown number of steps.") {
+		t.Errorf("cannot be told: %q", got)
+	}
+	for _, wrong := range []string{"{tr | grade}", "{1 | }", "{1 | two grades}"} {
+		var fault *expr.Error
+		if _, err := expr.CompileTemplate(wrong, scope(t)); !errors.As(err, &fault) || fault.Hint == "" {
+			t.Errorf("%s: %v", wrong, err)
+		}
+	}
+}
+
 func TestOneProgramManyGoroutines(t *testing.T) {
 	p := compile(t, "peak_gradient(tr) + rap")
 	var wg sync.WaitGroup

@@ -2,6 +2,7 @@ package expr
 
 import (
 	"regexp"
+	"strconv"
 	"strings"
 
 	"echotally/internal/ucum"
@@ -131,7 +132,8 @@ func (s shown) writeFormula(show Show) string {
 
 var word = regexp.MustCompile(`[\pL_][\pL0-9_]*`)
 
-// Template is a message with expressions in braces.
+// Template is a message with expressions in braces. {steps | grade} counts a
+// noun: "one grade", "two grades".
 type Template struct {
 	parts []part
 }
@@ -139,6 +141,7 @@ type Template struct {
 type part struct {
 	text    string
 	program *Program
+	noun    string // what is counted, when the number is written as a word
 }
 
 // CompileTemplate reads a message; the error is an *Error whose offset counts
@@ -156,13 +159,18 @@ func CompileTemplate(source string, scope Scope) (*Template, error) {
 		if end < 0 {
 			return nil, &Error{Offset: at + open, Message: "brace never closed", Hint: "close it with }"}
 		}
-		p, err := Compile(rest[open+1:open+end], scope)
+		inside, noun, counts := strings.Cut(rest[open+1:open+end], "|")
+		noun = strings.TrimSpace(noun)
+		p, err := Compile(inside, scope)
 		if err != nil {
 			fault := *err.(*Error)
 			fault.Offset += at + open + 1
 			return nil, &fault
 		}
-		t.parts = append(t.parts, part{text: rest[:open]}, part{program: p})
+		if counts && (word.FindString(noun) != noun || noun == "" || p.Unit.Code() != "1") {
+			return nil, &Error{Offset: at + open + 2 + len(inside), Message: "a count is a plain number and one noun", Hint: "write {steps | grade}"}
+		}
+		t.parts = append(t.parts, part{text: rest[:open]}, part{program: p, noun: noun})
 		at += open + end + 1
 		rest = rest[open+end+1:]
 	}
@@ -188,6 +196,10 @@ func (t *Template) Write(named func(alias string) string, number func(x float64,
 		if p.program == nil {
 			continue
 		}
+		if p.noun != "" {
+			b.WriteString(counted(p.program.Eval(values), p.noun))
+			continue
+		}
 		if alias, ok := p.program.Alias(); ok {
 			b.WriteString(named(alias))
 			continue
@@ -195,4 +207,22 @@ func (t *Template) Write(named func(alias string) string, number func(x float64,
 		b.WriteString(number(p.program.Eval(values), p.program.Unit))
 	}
 	return b.String()
+}
+
+// counted writes how many of a noun there are, small numbers in words.
+func counted(x float64, noun string) string {
+	switch n := strconv.FormatFloat(x, 'f', -1, 64); n {
+	case "NaN":
+		return "an unknown number of " + noun + "s"
+	case "1":
+		return "one " + noun
+	case "2":
+		return "two " + noun + "s"
+	case "3":
+		return "three " + noun + "s"
+	case "4":
+		return "four " + noun + "s"
+	default:
+		return n + " " + noun + "s"
+	}
 }
