@@ -175,6 +175,12 @@ func demand(f rule.File) string {
 			text += " and " + f.Recompute.Allowance
 		}
 		return text
+	case f.ZScore != nil:
+		var forms []string
+		for _, form := range f.ZScore.BodySurfaceArea {
+			forms = append(forms, fmt.Sprintf("%s (%s)", form.Value, form.Title))
+		}
+		return "every z-score is what its table of reference values gives at the body surface area " + strings.Join(forms, " or ") + ", within the rounding of the numbers as written"
 	case len(f.Forbid) > 0:
 		return "no item of the record is: " + strings.Join(f.Forbid, ", ")
 	}

@@ -126,7 +126,7 @@ func meaning(was, is rule.File) []part {
 		differ("measurands", was.Measurands, is.Measurands), differ("statements", was.Statements, is.Statements),
 		differ("images", was.Images, is.Images),
 		differ("what must hold", was.Require, is.Require), differ("what is recomputed", was.Recompute, is.Recompute),
-		differ("what is forbidden", was.Forbid, is.Forbid), differ("when a person must look", was.Review, is.Review),
+		differ("what is forbidden", was.Forbid, is.Forbid), differ("z-scores", was.ZScore, is.ZScore), differ("when a person must look", was.Review, is.Review),
 		differ("severity by case", was.SeverityIf, is.SeverityIf),
 	}
 }

@@ -118,6 +118,8 @@ func (e *evaluation) verdict(res *finding.Result) {
 		res.Outcome, res.Message = finding.Review, "a person must look: "+e.arithmetic(e.rule.Review)
 	case e.rule.Recompute != nil:
 		e.recompute(res)
+	case e.rule.ZScore != nil:
+		e.zScoresHold(res)
 	case e.rule.Require != nil:
 		e.require(res)
 	default:

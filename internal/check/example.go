@@ -94,6 +94,9 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 			}
 			m.Link = exampleLink(g)
 			s.Measurements = append(s.Measurements, m)
+			if g.ZScore != "" {
+				s.Measurements = append(s.Measurements, exampleZScore(g, m.Source))
+			}
 		}
 	}
 	for i, names := range [][]string{ex.Stated, ex.Denied} {
@@ -153,6 +156,15 @@ func exampleMeasurement(set *rule.Set, one *rule.Rule, name string, g rule.Given
 		m.Qualifier = &coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: g.Qualifier}
 	}
 	setValue(&m, what, string(g.Value))
+	return m
+}
+
+// exampleZScore is the z-score that stands beside a value.
+func exampleZScore(g rule.Given, parent echo.Source) echo.Measurement {
+	m := echo.Measurement{Role: echo.Statistic, ReferenceAuthority: g.ReferenceAuthority, Parent: &parent,
+		ConceptName: coding.CodedConcept{CodeValue: zScoreConcept.CodeValue, CodingSchemeDesignator: zScoreConcept.CodingSchemeDesignator, CodeMeaning: "Z-Score of measurement"},
+		Source:      echo.Source{SOPInstanceUID: parent.SOPInstanceUID, Item: parent.Item + ".1"}}
+	setValue(&m, nil, string(g.ZScore))
 	return m
 }
 

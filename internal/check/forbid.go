@@ -66,6 +66,8 @@ func (e *evaluation) faulty(m *echo.Measurement) (string, bool) {
 		return name + ": no value and no reason given", true
 	case e.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && calibrated(&e.study.Images[m.Link.Image], m.Link.Region) == expr.False:
 		return fmt.Sprintf("%s: measured on image %d, which gives no scale there", name, e.study.Images[m.Link.Image].Number), true
+	case e.forbids(rule.ZScoreTableNotNamed) && m.ConceptName.Key() == zScoreConcept && e.authority(m) == "":
+		return fmt.Sprintf("z-score %s%s: not said by whose reference values", strings.TrimSpace(m.ValueText), e.ofWhat(m)), true
 	case e.forbids(rule.ExactDuplicate) && m.DuplicateOf != nil:
 		return name + ": the same as item " + m.DuplicateOf.Item, true
 	}

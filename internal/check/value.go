@@ -35,6 +35,8 @@ func (e *evaluation) value(in expr.Input) float64 {
 		return number(isSex(e.study.Subject.PatientSex, in.Detail))
 	case in.Function == "count_measurands":
 		return e.countMeasurands()
+	case in.Function == "count_z_scores":
+		return float64(len(e.zScores()))
 	}
 	return math.NaN()
 }

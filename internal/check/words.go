@@ -278,6 +278,9 @@ func (e *evaluation) shown(in expr.Input, unit *ucum.Unit) string {
 	if in.Function == "count_measurands" {
 		return plain(x) + " quantities measured"
 	}
+	if in.Function == "count_z_scores" {
+		return plain(x) + " z-scores recorded"
+	}
 	if g, ok := e.galleries[in.Name]; ok {
 		if in.Function == "present" {
 			return "an " + g.alias.Title()

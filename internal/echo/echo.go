@@ -157,6 +157,11 @@ type Measurement struct {
 	Quantity  *ucum.Quantity       // value and unit understood; nil when there is no value or the unit is not understood
 	Canonical *ucum.Quantity       // Quantity in the measurand's unit; nil when no measurand, no value or wrong dimension
 
+	// ReferenceAuthority is what the item says of where its statistics come from:
+	// Reference Authority (121406 DCM), Population Description (121405 DCM) and,
+	// of a statistic itself, the citation of its equation or table (CID 228).
+	ReferenceAuthority string
+
 	ShortLabel          string // 125309 DCM
 	EquivalentMeaning   string // 121050 DCM
 	ObservationDateTime time.Time

@@ -31,6 +31,7 @@ var asked = map[string]question{
 	"stated":           {of: ofSaid, kind: Bool},
 	"mentioned":        {of: ofSaid, kind: Bool, guard: true},
 	"count_measurands": {of: ofNothing},
+	"count_z_scores":   {of: ofNothing},
 
 	// About the image a value was taken on.
 	"linked":           {of: ofSet, kind: Bool, guard: true, image: true},

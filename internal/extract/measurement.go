@@ -1,6 +1,7 @@
 package extract
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -80,8 +81,22 @@ func readTexts(m *echo.Measurement, item *sr.ContentItem) {
 			m.EquivalentMeaning = text
 		case trackingUID:
 			m.TrackingUID = text
+		case referenceAuthority, populationDescription:
+			m.ReferenceAuthority = join(m.ReferenceAuthority, text)
+		default:
+			if m.Role == echo.Statistic && slices.Contains(citations, child.ConceptName.Key()) {
+				m.ReferenceAuthority = join(m.ReferenceAuthority, text)
+			}
 		}
 	}
+}
+
+// join adds a text to others.
+func join(texts, text string) string {
+	if texts == "" || text == "" {
+		return texts + text
+	}
+	return texts + "; " + text
 }
 
 // dateTimeLayouts are the precisions DT allows (PS3.5 6.2), finest first.

@@ -23,8 +23,14 @@ var (
 	trackingIdentifier    = key("DCM", "112039")
 	trackingUID           = key("DCM", "112040")
 	fetusSubject          = key("DCM", "121026")
+	populationDescription = key("DCM", "121405")
+	referenceAuthority    = key("DCM", "121406")
 	findingsTitles        = []coding.Key{key("DCM", "121070"), key("LN", "59776-5")}
 )
+
+// citations are the texts by which an item says what equation or table it was
+// computed with (PS3.16 CID 228).
+var citations = []coding.Key{key("DCM", "121420"), key("DCM", "121421"), key("DCM", "121422"), key("DCM", "121423"), key("DCM", "121424")}
 
 // fields says which field of the effective modifiers a concept name fills. A
 // child is taken by its concept, whatever the relationship type: writers differ

@@ -23,6 +23,8 @@ const (
 	DepartsFromFormat = "departsFromFormat" // departures from the standard met while reading
 	SexNotRecorded    = "sexNotRecorded"
 	AgeNotRecorded    = "ageNotRecorded"
+
+	ZScoreTableNotNamed = "zScoreTableNotNamed" // a z-score that does not say by whose values
 )
 
 // RecordFaults lists the words forbid understands.
@@ -30,7 +32,7 @@ func RecordFaults() []string {
 	return append([]string{
 		string(echo.NoValue), string(echo.UnitNotUnderstood), string(echo.UnitAlias), string(echo.UnitWrongDimension), string(echo.ValueNotNumber),
 		string(echo.SeveralValues), string(echo.RepresentationsDiffer),
-		UnmatchedCode, NoReason, ExactDuplicate, PartlyRead, NotCompleted, NotVerified, DepartsFromFormat, SexNotRecorded, AgeNotRecorded,
+		UnmatchedCode, NoReason, ExactDuplicate, PartlyRead, NotCompleted, NotVerified, DepartsFromFormat, SexNotRecorded, AgeNotRecorded, ZScoreTableNotNamed,
 	}, ImageFaults()...)
 }
 
@@ -43,13 +45,13 @@ func (c *compilation) demand() {
 	c.rule.Require = c.program("$.require", f.Require, expr.Bool)
 	c.rule.Review = c.program("$.review", f.Review, expr.Bool)
 	demands := 0
-	for _, given := range []bool{f.Require != "", f.Recompute != nil, len(f.Forbid) > 0} {
+	for _, given := range []bool{f.Require != "", f.Recompute != nil, len(f.Forbid) > 0, f.ZScore != nil} {
 		if given {
 			demands++
 		}
 	}
 	if demands != 1 {
-		c.fault("$.require", "a rule demands one thing", "give one of require, recompute, forbid")
+		c.fault("$.require", "a rule demands one thing", "give one of require, recompute, forbid, zScore")
 	}
 	for _, word := range f.Forbid {
 		if !slices.Contains(RecordFaults(), word) {
@@ -61,6 +63,7 @@ func (c *compilation) demand() {
 		}
 	}
 	c.recompute()
+	c.zScore()
 	c.rule.ExcusedBy = c.saidList("$.excusedBy", f.ExcusedBy)
 	if len(f.ExcusedBy) > 0 && c.rule.Kind != finding.Completeness {
 		c.fault("$.excusedBy", "only a completeness rule can be excused", "use appliesTo.unless")
@@ -120,6 +123,31 @@ func (c *compilation) recompute() {
 		out.Allowance = p
 	}
 	c.rule.Recompute = out
+}
+
+// zScore compiles the ways to the body surface area that z-scores hang on.
+func (c *compilation) zScore() {
+	if c.file.ZScore == nil {
+		return
+	}
+	c.rule.ZScore = &ZScore{}
+	area := c.unit("$.zScore", "m2")
+	for i, form := range c.file.ZScore.BodySurfaceArea {
+		path := fmt.Sprintf("$.zScore.bodySurfaceArea[%d]", i)
+		p := c.program(path+".value", form.Value, expr.Number)
+		switch {
+		case p == nil:
+			continue
+		case !p.Unit.Convertible(area):
+			c.fault(path+".value", "this is in "+p.Unit.Code()+", a body surface area in m2", "")
+		case form.Title == "":
+			c.fault(path, "a form without a title", "the sheet says which form fitted")
+		}
+		c.rule.ZScore.BodySurfaceArea = append(c.rule.ZScore.BodySurfaceArea, CompiledForm{form.Title, p})
+	}
+	if len(c.rule.ZScore.BodySurfaceArea) == 0 && len(c.errors) == 0 {
+		c.fault("$.zScore", "no body surface area", "give at least one form under bodySurfaceArea")
+	}
 }
 
 // words compiles the message and checks the place to look.

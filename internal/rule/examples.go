@@ -65,7 +65,7 @@ func (c *compilation) mustShow() []finding.Outcome {
 	if c.canBeOpen() {
 		out = append(out, finding.Open)
 	}
-	if c.rule.Review != nil {
+	if c.rule.Review != nil || c.rule.ZScore != nil {
 		out = append(out, finding.Review)
 	}
 	if len(c.rule.ExcusedBy) > 0 {
@@ -81,7 +81,7 @@ func (c *compilation) mustShow() []finding.Outcome {
 // applies to.
 func (c *compilation) canBeOpen() bool {
 	r := c.rule
-	if !r.Age.Any() || c.file.AppliesTo.Sex != "" {
+	if !r.Age.Any() || c.file.AppliesTo.Sex != "" || r.ZScore != nil {
 		return true
 	}
 	settled := map[string]bool{}
@@ -123,7 +123,7 @@ func asked(p *expr.Program, in expr.Input) bool { return p != nil && slices.Cont
 // alwaysKnown reports whether a question has an answer even when nothing was
 // measured.
 func alwaysKnown(in expr.Input) bool {
-	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "linked", "likely_windows"}, in.Function)
+	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "count_z_scores", "linked", "likely_windows"}, in.Function)
 }
 
 func (c *compilation) given(path string, e Example) {
@@ -131,7 +131,8 @@ func (c *compilation) given(path string, e Example) {
 		at := path + ".given." + name
 		_, alias := c.rule.Aliases[name]
 		forbids := len(c.file.Forbid) > 0 && (name == Unmatched || c.set.Measurands.Find(name) != nil)
-		if !alias && !forbids {
+		scored := c.set.Measurands.Find(name) != nil && !slices.ContainsFunc(e.Given[name], func(g Given) bool { return g.ZScore == "" })
+		if !alias && !forbids && !scored {
 			c.fault(at, "unknown alias "+name, nearest(name, c.rule.Aliases))
 			continue
 		}

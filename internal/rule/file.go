@@ -31,6 +31,7 @@ type File struct {
 	Require    string            `yaml:"require"`
 	Recompute  *RecomputeForms   `yaml:"recompute"`
 	Forbid     Names             `yaml:"forbid"`
+	ZScore     *ZScoreForms      `yaml:"zScore"`
 	Review     string            `yaml:"review"`
 	SeverityIf []SeverityWhen    `yaml:"severityIf"`
 	ExcusedBy  Names             `yaml:"excusedBy"`
@@ -99,6 +100,11 @@ type RecomputeForms struct {
 	Allowance string `yaml:"allowance"`
 }
 
+// ZScoreForms asks that every z-score of the record is what its table gives.
+type ZScoreForms struct {
+	BodySurfaceArea []Form `yaml:"bodySurfaceArea"`
+}
+
 // Form is one way to compute the stated value.
 type Form struct {
 	Title string `yaml:"title"`
@@ -154,6 +160,9 @@ type Given struct {
 	Measurand string           `yaml:"measurand"` // when the alias stands for several
 	Qualifier string           `yaml:"qualifier"` // meaning of the reason why there is no value
 	Duplicate bool             `yaml:"duplicate"` // an exact copy of the value before
+
+	ZScore             datafile.Written `yaml:"zScore"`             // recorded beside the value
+	ReferenceAuthority string           `yaml:"referenceAuthority"` // of the z-score
 
 	Image       int `yaml:"image"`       // the image of the example the report refers to, from 1
 	LikelyImage int `yaml:"likelyImage"` // the one it is only likely to come from

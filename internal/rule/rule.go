@@ -21,6 +21,7 @@ import (
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
+	"echotally/internal/reference"
 	"echotally/internal/statement"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
@@ -39,6 +40,7 @@ type Set struct {
 	Measurands *measurand.Catalogue
 	Statements *statement.Catalogue
 	Terms      *term.Catalogue
+	References *reference.Catalogue // tables of reference values by body size
 	Private    []ultrasound.Private // where scanners write settings of their own
 	Edition    string               // of the guidelines, where a parameter depends on it
 
@@ -52,6 +54,7 @@ type Rule struct {
 	Path        string
 	Require     *expr.Program // nil when the rule recomputes or forbids
 	Recompute   *Recompute
+	ZScore      *ZScore
 	When        *expr.Program
 	Review      *expr.Program
 	SeverityIf  []Escalation
@@ -124,6 +127,11 @@ func (r *Rule) deciding() []*expr.Program {
 			out = append(out, f.Value)
 		}
 	}
+	if r.ZScore != nil {
+		for _, f := range r.ZScore.BodySurfaceArea {
+			out = append(out, f.Value)
+		}
+	}
 	if r.Message != nil {
 		out = append(out, r.Message.Programs()...)
 	}
@@ -135,6 +143,12 @@ type Recompute struct {
 	Stated    string // alias
 	Forms     []CompiledForm
 	Allowance *Parameter // nil when rounding alone may separate them
+}
+
+// ZScore is the compiled demand that every z-score of the record is what its
+// table of reference values gives.
+type ZScore struct {
+	BodySurfaceArea []CompiledForm // tried in order, in m2
 }
 
 // CompiledForm is one way to compute the stated value.
@@ -182,7 +196,7 @@ type Settings struct {
 const DefaultEdition = "2015"
 
 // Folders of the rule tree that hold no rules.
-var otherFolders = []string{"measurand", "phrases", "protocol", "relation", "schema"}
+var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "relation", "schema"}
 
 // Load reads the shipped rules and then the site folders; the error joins all
 // faults (errors.Join of *datafile.Error).
@@ -263,6 +277,11 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 	}
 	if set.Measurands, err = measurand.Load(set.Terms, layers...); err != nil {
 		faults = append(faults, err)
+	}
+	if set.Measurands != nil {
+		if set.References, err = reference.Load(set.Measurands, settings.Drafts, layers...); err != nil {
+			faults = append(faults, err)
+		}
 	}
 	if set.Statements, err = statement.Load(set.Terms, layers...); err != nil {
 		faults = append(faults, err)

@@ -116,7 +116,7 @@ func (s *source) overlay(site *source) []error {
 
 func overlayForbids(f File) map[string]bool {
 	return map[string]bool{
-		"title": f.Title != "", "kind": f.Kind != "", "require": f.Require != "", "recompute": f.Recompute != nil, "forbid": f.Forbid != nil, "define": f.Define != nil,
+		"title": f.Title != "", "kind": f.Kind != "", "require": f.Require != "", "recompute": f.Recompute != nil, "forbid": f.Forbid != nil, "zScore": f.ZScore != nil, "define": f.Define != nil,
 		"review": f.Review != "", "measurands": f.Measurands != nil, "statements": f.Statements != nil, "purpose": f.Purpose != "",
 		"usage": f.Usage != "", "message": f.Message != "", "severityIf": f.SeverityIf != nil, "excusedBy": f.ExcusedBy != nil, "version": f.Version != "",
 	}
