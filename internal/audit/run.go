@@ -110,6 +110,7 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	if err != nil {
 		return nil, err
 	}
+	a.tie()
 	opt.Progress = nil
 	err = each(ctx, opt, len(a.Studies), func(i int) {
 		if s := &a.Studies[i]; s.Study != nil {

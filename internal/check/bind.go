@@ -26,6 +26,7 @@ type reading struct {
 	brief       bool      // nobody reads the words
 	tested      []*tested // consistency rules that came to a verdict
 	ranges      map[string]bounds
+	earlier     *reading // of the earlier study, nil until something is asked of it
 }
 
 // itemKey is a measurement in a unit; many rules ask for the same.

@@ -69,7 +69,7 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 	e := &evaluation{reading: r, rule: one}
 	res := finding.Result{
 		Rule: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
-		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: obtain(one),
+		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: obtain(one), Between: one.AboutPrior,
 	}
 	unknown, why := e.concerns()
 	if why != "" {
@@ -85,7 +85,7 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 	e.grade(&res)
 	r.note(e, &res)
 	if one.File.Forbid == nil {
-		res.Evidence = append(append(res.Evidence, e.evidence()...), e.imageEvidence()...)
+		res.Evidence = append(append(res.Evidence, e.datedEvidence(e.evidence())...), e.imageEvidence()...)
 	}
 	if one.Message != nil && (res.Outcome == finding.Fail || res.Outcome == finding.Review) {
 		res.Message = e.write(one.Message)
@@ -151,6 +151,11 @@ func (e *evaluation) concerns() (unknown []finding.Missing, why string) {
 	a := e.rule.File.AppliesTo
 	if e.rule.AboutImages && len(e.study.Images) == 0 {
 		return nil, notLookedAt
+	}
+	if e.rule.AboutPrior {
+		if why := e.withoutPrior(); why != "" {
+			return nil, why
+		}
 	}
 	if len(a.Protocol) > 0 && !e.inProtocol(a.Protocol) {
 		return nil, "not part of this kind of study"

@@ -1,8 +1,10 @@
 package check
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
+	"time"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
@@ -84,21 +86,8 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 		s.Documents = append(s.Documents, exampleDocument(*ex.Document))
 	}
 	exampleImages(set, s, ex.Images)
-	for _, name := range sortedNames(ex.Given) {
-		for _, g := range ex.Given[name] {
-			m := exampleMeasurement(set, one, name, g)
-			m.Source = echo.Source{SOPInstanceUID: "2.25.2", Item: fmt.Sprintf("1.%d", len(s.Measurements)+1)}
-			if g.Duplicate && len(s.Measurements) > 0 {
-				before := s.Measurements[len(s.Measurements)-1].Source
-				m.DuplicateOf = &before
-			}
-			m.Link = exampleLink(g)
-			s.Measurements = append(s.Measurements, m)
-			if g.ZScore != "" {
-				s.Measurements = append(s.Measurements, exampleZScore(g, m.Source))
-			}
-		}
-	}
+	s.Measurements = exampleMeasurements(set, one, ex.Given, "2.25.2")
+	examplePrior(set, one, s, ex.Prior)
 	for i, names := range [][]string{ex.Stated, ex.Denied} {
 		for _, n := range names {
 			st := echo.Statement{Identifier: n, Negated: i == 1, Quote: n}
@@ -112,6 +101,46 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 		}
 	}
 	return s, nil
+}
+
+func exampleMeasurements(set *rule.Set, one *rule.Rule, given map[string]rule.GivenValues, report string) []echo.Measurement {
+	var out []echo.Measurement
+	for _, name := range sortedNames(given) {
+		for _, g := range given[name] {
+			m := exampleMeasurement(set, one, name, g)
+			m.Source = echo.Source{SOPInstanceUID: report, Item: fmt.Sprintf("1.%d", len(out)+1)}
+			if g.Duplicate && len(out) > 0 {
+				before := out[len(out)-1].Source
+				m.DuplicateOf = &before
+			}
+			m.Link = exampleLink(g)
+			out = append(out, m)
+			if g.ZScore != "" {
+				out = append(out, exampleZScore(g, m.Source))
+			}
+		}
+	}
+	return out
+}
+
+// yearBefore is how many days before its study an example's earlier study was,
+// when it does not say.
+const yearBefore = 365
+
+func examplePrior(set *rule.Set, one *rule.Rule, s *echo.Study, p *rule.ExamplePrior) {
+	if p == nil {
+		return
+	}
+	today := time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC)
+	days := cmp.Or(p.Days, yearBefore)
+	s.StudyDate = today.Format(dateLayout)
+	s.Prior = &echo.Prior{
+		StudyDate: today.AddDate(0, 0, -days).Format(dateLayout), BirthDate: echo.Agreement(cmp.Or(p.BirthDate, string(echo.Agrees))),
+		PatientSex: cmp.Or(p.Sex, s.Subject.PatientSex), Measurements: exampleMeasurements(set, one, p.Given, "2.25.3"),
+	}
+	if p.BirthDate == "unknown" {
+		s.Prior.BirthDate = ""
+	}
 }
 
 func exampleDocument(d rule.ExampleDocument) echo.Document {

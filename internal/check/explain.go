@@ -29,6 +29,9 @@ type tested struct {
 // note keeps what a consistency rule came to.
 func (r *reading) note(e *evaluation, res *finding.Result) {
 	decided := res.Outcome == finding.Pass || res.Outcome == finding.Fail
+	if e.rule.AboutPrior {
+		return // which of the two studies is wrong, or whether the heart changed, no slip of this one tells
+	}
 	if e.rule.Kind != finding.Consistency || e.rule.Require == nil && e.rule.Recompute == nil || !decided {
 		return
 	}

@@ -43,9 +43,14 @@ func (e *evaluation) forbid(res *finding.Result) {
 	if e.forbids(rule.AgeNotRecorded) && subject.AgeYears == nil {
 		told = append(told, "patient's age not recorded")
 	}
-	res.Outcome = finding.Pass
-	if len(told) > 0 {
+	told = append(told, e.forbidOther(res)...)
+	switch {
+	case len(told) > 0:
 		res.Outcome, res.Message = finding.Fail, strings.Join(compact(told), "; ")
+	case len(res.Missing) > 0:
+		res.Outcome, res.Message = finding.Open, cannotTell(res.Missing)
+	default:
+		res.Outcome = finding.Pass
 	}
 }
 

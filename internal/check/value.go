@@ -37,6 +37,8 @@ func (e *evaluation) value(in expr.Input) float64 {
 		return e.countMeasurands()
 	case in.Function == "count_z_scores":
 		return float64(len(e.zScores()))
+	case in.AboutPrior():
+		return e.priorDays()
 	}
 	return math.NaN()
 }
@@ -44,6 +46,9 @@ func (e *evaluation) value(in expr.Input) float64 {
 func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
 	if slices.Contains(aboutLink, in.Function) {
 		return e.ofLink(b, in.Function)
+	}
+	if in.AboutPrior() {
+		return e.ofPrior(b, in.Function)
 	}
 	switch in.Function {
 	case "linked":

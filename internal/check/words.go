@@ -100,7 +100,14 @@ func (e *evaluation) absent(p *expr.Program) []finding.Missing {
 
 func (e *evaluation) whyMissing(in expr.Input) []finding.Missing {
 	if b, ok := e.bindings[in.Name]; ok {
-		return []finding.Missing{{Alias: in.Name, Measurand: b.alias.Measurands[0].Identifier, Title: b.alias.Title(), Reason: b.reason(in.Function)}}
+		reason := b.reason(in.Function)
+		if in.AboutPrior() {
+			reason = e.priorReason(b)
+		}
+		return []finding.Missing{{Alias: in.Name, Measurand: b.alias.Measurands[0].Identifier, Title: b.alias.Title(), Reason: reason}}
+	}
+	if in.AboutPrior() {
+		return []finding.Missing{{Alias: in.Function, Measurand: "study-date", Title: "Study date", Reason: "not recorded in both studies"}}
 	}
 	if g, ok := e.galleries[in.Name]; ok {
 		return []finding.Missing{g.undecided()}
@@ -271,6 +278,9 @@ func (e *evaluation) shown(in expr.Input, unit *ucum.Unit) string {
 	x := e.value(in)
 	if unit != nil {
 		return e.bare(in, *unit)
+	}
+	if in.AboutPrior() {
+		return e.shownPrior(in)
 	}
 	if s, ok := e.rule.Statements[in.Name]; ok {
 		return "“" + s.Title() + "” stated"

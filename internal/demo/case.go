@@ -49,7 +49,8 @@ func (o Object) Bytes() ([]byte, error) {
 type plan struct {
 	profile, dialect string
 	faults           []fault
-	imaged           bool // with images
+	imaged           bool   // with images
+	visit            *visit // of a person who comes more than once; nil for most
 }
 
 // plans lists the studies of one round: clean and faulty ones in turn.
@@ -81,7 +82,7 @@ func plans() []plan {
 			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
 		}
 	}
-	return append(mixed, imagedPlans()...)
+	return slices.Concat(mixed, imagedPlans(), followUps())
 }
 
 // imagedPlans are the studies with images, last so that they change no other.
@@ -142,11 +143,18 @@ func Studies(opt Options) []Case {
 func newCase(seed uint64, index int, p plan) Case {
 	random := rand.New(rand.NewPCG(seed, uint64(index)))
 	profile := profileNamed(p.profile)
-	subject := newSubject(profile, random)
-	heart := newCirculation(profile, subject, random)
+	body := random
+	if p.visit != nil {
+		body = p.visit.random(seed)
+	}
+	subject := newSubject(profile, body)
+	heart := newCirculation(profile, subject, body)
 	for _, f := range p.faults {
 		if f.before != nil {
 			f.before(&subject)
+		}
+		if f.heart != nil {
+			f.heart(&heart)
 		}
 	}
 	c := measure(profile, subject, heart, random)
@@ -164,7 +172,15 @@ func assemble(seed uint64, index int, p plan, c *record) Case {
 	key := strconv.FormatUint(seed, 10)
 	h := header{
 		study: uid(key, number, "study"), series: uid(key, number, "series"), instance: uid(key, number, "report"),
-		number: index + 1, day: index, time: "101500", completion: "COMPLETE",
+		number: index + 1, day: index, time: "101500", completion: "COMPLETE", patient: number,
+	}
+	if p.visit != nil {
+		p.visit.file(&h, c.subject.age)
+	}
+	for _, f := range p.faults {
+		if f.record != nil {
+			f.record(&h)
+		}
 	}
 	pictures := p.pictures(c, key, number)
 	root := d.write(d, c)

@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"cmp"
 	"fmt"
 
 	"echotally/internal/dcm"
@@ -120,6 +121,7 @@ type header struct {
 	time                    string // content time
 	completion, preliminary string
 	predecessor             string // SOP Instance UID
+	patient, birth          string // end of the Patient ID, that of the study when ""; birth date, DA or ""
 }
 
 // document encodes a whole report object.
@@ -128,6 +130,7 @@ func (d dialect) document(c *record, h header, root item) dcm.Dataset {
 	s := c.subject
 	date := day(h.day)
 	number := fmt.Sprintf("%03d", h.number)
+	patient := cmp.Or(h.patient, number)
 	out.Add(
 		dcm.Strings(tagSOPClass, d.sopClass), dcm.Strings(tagSOPInstance, h.instance),
 		dcm.Strings(dcm.T(0x00080012), date), dcm.Strings(dcm.T(0x00080013), h.time), // instance creation
@@ -142,8 +145,8 @@ func (d dialect) document(c *record, h header, root item) dcm.Dataset {
 		dcm.Strings(dcm.T(0x00181000), d.serial), dcm.Strings(dcm.T(0x00080201), "+0000"),
 		dcm.Strings(dcm.T(0x00081030), "Transthoracic echocardiogram"),
 		dcm.Sequence(dcm.T(0x00081111)), // referenced performed procedure step
-		dcm.Strings(dcm.T(0x00100010), "Demo^Patient "+number), dcm.Strings(dcm.T(0x00100020), "DEMO-"+number),
-		dcm.Strings(dcm.T(0x00100030)), dcm.Strings(dcm.T(0x00100040), s.sex),
+		dcm.Strings(dcm.T(0x00100010), "Demo^Patient "+patient), dcm.Strings(dcm.T(0x00100020), "DEMO-"+patient),
+		birthDate(h.birth), dcm.Strings(dcm.T(0x00100040), s.sex),
 		dcm.Strings(dcm.T(0x00101010), ageString(s.age)),
 		dcm.Strings(dcm.T(0x0020000D), h.study), dcm.Strings(dcm.T(0x0020000E), h.series),
 		dcm.Strings(dcm.T(0x00200010), number), dcm.Ints(dcm.T(0x00200011), 1), dcm.Ints(dcm.T(0x00200013), 1),
@@ -168,6 +171,14 @@ func (d dialect) document(c *record, h header, root item) dcm.Dataset {
 		)))
 	}
 	return out
+}
+
+// birthDate is the attribute, empty when it is not known.
+func birthDate(da string) *dcm.Element {
+	if da == "" {
+		return dcm.Strings(dcm.T(0x00100030))
+	}
+	return dcm.Strings(dcm.T(0x00100030), da)
 }
 
 // ageString is the VR AS.

@@ -16,6 +16,8 @@ type fault struct {
 	unreferenced bool                // the report does not name them
 
 	before func(*subject)      // on the subject, before anything is measured
+	heart  func(*circulation)  // on the heart, before anything is measured
+	record func(*header)       // on how the study is filed
 	seed   func(*record)       // on the record
 	spoil  func(*Case, sender) // on the study's objects
 }

@@ -20,6 +20,7 @@ type Study struct {
 	Measurements     []Measurement // document order within documents, documents by content time
 	Statements       []Statement
 	Images           []Image // by time; empty when none was given, which says nothing of whether any was taken
+	Prior            *Prior  // nil when no earlier study of the person is at hand
 }
 
 // Protected is a text that identifies a person. It prints, marshals and logs
@@ -41,6 +42,7 @@ func (p Protected) Reveal() string { return string(p) }
 // Identity is who the study is of. It is not part of any lab-level output.
 type Identity struct {
 	PatientName, PatientID, AccessionNumber, BirthDate Protected
+	IssuerOfPatientID                                  Protected // whose number the ID is
 }
 
 // Subject is the person as far as limits depend on it.
@@ -206,6 +208,7 @@ const (
 	Limit        Role = "limit"        // normal range bound (TID 312)
 	Statistic    Role = "statistic"    // z-score, percentile, population mean (TID 311), uncertainty (DCID 225)
 	NestedResult Role = "nestedResult" // nested under another NUM without one of the above meanings
+	Earlier      Role = "earlier"      // quoted from an earlier study (CID 7001 Previous Findings)
 )
 
 // Problem is something wrong with the item as such.

@@ -33,6 +33,11 @@ var asked = map[string]question{
 	"count_measurands": {of: ofNothing},
 	"count_z_scores":   {of: ofNothing},
 
+	// About the earlier study of the same person.
+	"prior":         {of: ofSet, inUnit: true, prior: true},
+	"prior_present": {of: ofSet, kind: Bool, guard: true, prior: true},
+	"prior_days":    {of: ofNothing, unit: "d", prior: true},
+
 	// About the image a value was taken on.
 	"linked":           {of: ofSet, kind: Bool, guard: true, image: true},
 	"likely_windows":   {of: ofSet, guard: true, image: true},
@@ -61,6 +66,7 @@ type question struct {
 	guard  bool   // can be answered when there is no value
 	images bool   // may also be asked of images
 	image  bool   // about the image a value was taken on
+	prior  bool   // about the earlier study of the same person
 }
 
 // AboutImages reports whether an input asks something that only images can
@@ -68,6 +74,9 @@ type question struct {
 func (s Scope) AboutImages(in Input) bool {
 	return s.Symbols[in.Name].Images || asked[in.Function].image
 }
+
+// AboutPrior reports whether only an earlier study can answer an input.
+func (i Input) AboutPrior() bool { return asked[i.Function].prior }
 
 // UnitOf is the unit of a function's own answer, false when it has none of its
 // own.

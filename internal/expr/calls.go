@@ -87,7 +87,7 @@ func (a *analysis) question(n *ast.CallNode, function string, q question) (typed
 	if len(n.Arguments) != want {
 		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", function, want, len(n.Arguments)), "")
 	}
-	var unit ucum.Unit
+	unit, _ := UnitOf(function)
 	if want > 0 {
 		s, err := a.subjectOf(n, function, q)
 		if err != nil {
@@ -100,8 +100,6 @@ func (a *analysis) question(n *ast.CallNode, function string, q question) (typed
 		}
 		if q.inUnit {
 			unit = s.Unit
-		} else if own, ok := UnitOf(function); ok {
-			unit = own
 		}
 	}
 	if want > 1 {

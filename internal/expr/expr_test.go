@@ -177,6 +177,8 @@ func TestRequiredAndOptionalNames(t *testing.T) {
 		{"present(rvsp) and rvsp > rap", []string{"rap"}, []string{"rvsp"}},
 		{"count(tr) >= 2", nil, []string{"tr"}},
 		{"beats(tr) >= 2", []string{"tr"}, nil},
+		{"prior(tr) > 0 and prior_days() > 0", []string{"tr"}, nil},
+		{"prior_present(tr)", nil, []string{"tr"}},
 		{"mentioned(af) or stated(af)", nil, []string{"af"}},
 		{"stated(af)", []string{"af"}, nil},
 		{"sex == \"F\" and age > 0", []string{"sex", "age"}, nil},

@@ -46,6 +46,7 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Identity: echo.Identity{
 			PatientName: echo.Protected(doc.Patient.Name), PatientID: echo.Protected(doc.Patient.ID),
 			AccessionNumber: echo.Protected(doc.Patient.AccessionNumber), BirthDate: echo.Protected(doc.Patient.BirthDate),
+			IssuerOfPatientID: echo.Protected(doc.Patient.IssuerOfID),
 		},
 		Documents:    []echo.Document{document(doc)},
 		Measurements: x.measurements,
@@ -82,6 +83,7 @@ func Merge(reports []*echo.Study) *echo.Study {
 	}
 	s.Documents = docs
 	markDuplicates(s.Measurements)
+	s.Prior = quotedFrom(s)
 	return s
 }
 
@@ -97,7 +99,9 @@ func fillStudy(s, r *echo.Study) {
 	known(&s.Subject.PatientSex, r.Subject.PatientSex)
 	protected := func(to *echo.Protected, from echo.Protected) { known((*string)(to), string(from)) }
 	protected(&s.Identity.PatientName, r.Identity.PatientName)
-	protected(&s.Identity.PatientID, r.Identity.PatientID)
+	if s.Identity.PatientID == "" { // the two belong together
+		s.Identity.PatientID, s.Identity.IssuerOfPatientID = r.Identity.PatientID, r.Identity.IssuerOfPatientID
+	}
 	protected(&s.Identity.AccessionNumber, r.Identity.AccessionNumber)
 	protected(&s.Identity.BirthDate, r.Identity.BirthDate)
 	if s.Subject.AgeYears == nil {

@@ -22,7 +22,10 @@ var statistics = []coding.Key{
 
 // role tells what a NUM item is for.
 func (s scope) role(item *sr.ContentItem) echo.Role {
-	if s.measurement == nil {
+	switch {
+	case s.measurement == nil && s.earlier:
+		return echo.Earlier
+	case s.measurement == nil:
 		return echo.Result
 	}
 	switch name := item.ConceptName.Key(); {

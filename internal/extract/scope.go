@@ -1,6 +1,8 @@
 package extract
 
 import (
+	"slices"
+
 	"echotally/internal/echo"
 	"echotally/internal/sr"
 )
@@ -19,6 +21,7 @@ type scope struct {
 	adHoc       bool
 	fetus       bool
 	telling     telling
+	earlier     bool // below a heading of an earlier study's findings
 }
 
 // extractor reads one document.
@@ -79,6 +82,7 @@ func (s *scope) enter(item *sr.ContentItem, level echo.Level, site *echo.Modifie
 	if t, ok := tellingOf[item.ConceptName.Key()]; ok {
 		s.telling = t
 	}
+	s.earlier = s.earlier || slices.Contains(earlierFindings, item.ConceptName.Key())
 	switch {
 	case site != nil:
 		s.sectionSite, s.section = site, site.Concept.CodeMeaning

@@ -25,7 +25,9 @@ var tellingOf = map[coding.Key]telling{
 	key("DCM", "121060"): ofThePast, // History
 	key("LN", "11329-0"): ofThePast,
 	key("DCM", "121068"): ofThePast, // Previous Findings
-	key("LN", "55114-3"): ofThePast, // Prior Procedure Descriptions
+	key("LN", "18834-2"): ofThePast,
+	key("DCM", "121066"): ofThePast, // Prior Procedure Descriptions
+	key("LN", "55114-3"): ofThePast,
 	key("LN", "55752-0"): ofThePast, // Clinical Information
 	key("DCM", "121062"): ofTheAsker,
 	key("LN", "55115-0"): ofTheAsker, // Request

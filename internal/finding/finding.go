@@ -102,6 +102,7 @@ type Result struct {
 	Obtain        *Obtain
 	Causes        []Hypothesis
 	Suspect       string
+	Between       bool // compares with an earlier study, so that no slip of this one was looked for
 }
 
 // Reconciliation is the study's redundant measurements taken together: the

@@ -47,6 +47,7 @@ func (l *loader) compile(s *source) (*Rule, []error) {
 	c.appliesTo()
 	c.demand()
 	c.rule.AboutImages = c.aboutImages()
+	c.rule.AboutPrior = c.aboutPrior()
 	c.words()
 	c.unused()
 	if len(c.errors) == 0 {

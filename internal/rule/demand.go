@@ -27,12 +27,19 @@ const (
 	ZScoreTableNotNamed = "zScoreTableNotNamed" // a z-score that does not say by whose values
 )
 
+// Faults between a study and an earlier one under the same patient ID.
+const (
+	BirthDateDiffers = "birthDateDiffers"
+	SexDiffers       = "sexDiffers"
+)
+
 // RecordFaults lists the words forbid understands.
 func RecordFaults() []string {
 	return append([]string{
 		string(echo.NoValue), string(echo.UnitNotUnderstood), string(echo.UnitAlias), string(echo.UnitWrongDimension), string(echo.ValueNotNumber),
 		string(echo.SeveralValues), string(echo.RepresentationsDiffer),
 		UnmatchedCode, NoReason, ExactDuplicate, PartlyRead, NotCompleted, NotVerified, DepartsFromFormat, SexNotRecorded, AgeNotRecorded, ZScoreTableNotNamed,
+		BirthDateDiffers, SexDiffers,
 	}, ImageFaults()...)
 }
 

@@ -71,7 +71,7 @@ func (c *compilation) mustShow() []finding.Outcome {
 	if len(c.rule.ExcusedBy) > 0 {
 		out = append(out, finding.Excused)
 	}
-	if c.rule.AboutImages || a.Age != nil || a.Sex != "" || len(a.Stated) > 0 || len(a.Unless) > 0 || a.When != "" {
+	if c.rule.AboutImages || c.rule.AboutPrior || a.Age != nil || a.Sex != "" || len(a.Stated) > 0 || len(a.Unless) > 0 || a.When != "" {
 		out = append(out, finding.NotApplicable)
 	}
 	return out
@@ -123,20 +123,28 @@ func asked(p *expr.Program, in expr.Input) bool { return p != nil && slices.Cont
 // alwaysKnown reports whether a question has an answer even when nothing was
 // measured.
 func alwaysKnown(in expr.Input) bool {
-	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "count_z_scores", "linked", "likely_windows"}, in.Function)
+	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "count_z_scores", "linked", "likely_windows", "prior_present"}, in.Function)
 }
 
 func (c *compilation) given(path string, e Example) {
-	for _, name := range sortedKeys(e.Given) {
-		at := path + ".given." + name
+	c.givenValues(path+".given.", e.Given)
+	if e.Prior != nil {
+		c.givenValues(path+".prior.given.", e.Prior.Given)
+		c.examplePrior(path+".prior", *e.Prior)
+	}
+}
+
+func (c *compilation) givenValues(path string, given map[string]GivenValues) {
+	for _, name := range sortedKeys(given) {
+		at := path + name
 		_, alias := c.rule.Aliases[name]
 		forbids := len(c.file.Forbid) > 0 && (name == Unmatched || c.set.Measurands.Find(name) != nil)
-		scored := c.set.Measurands.Find(name) != nil && !slices.ContainsFunc(e.Given[name], func(g Given) bool { return g.ZScore == "" })
+		scored := c.set.Measurands.Find(name) != nil && !slices.ContainsFunc(given[name], func(g Given) bool { return g.ZScore == "" })
 		if !alias && !forbids && !scored {
 			c.fault(at, "unknown alias "+name, nearest(name, c.rule.Aliases))
 			continue
 		}
-		for _, g := range e.Given[name] {
+		for _, g := range given[name] {
 			if _, _, err := g.Number(); err != nil && g.Value != "" && !forbids {
 				c.fault(at, err.Error(), "write the number and its UCUM unit: 2.80 m/s, 8 mm[Hg], 60 %")
 			}

@@ -133,6 +133,7 @@ type Example struct {
 	Subject  *Person                `yaml:"subject"`
 	Document *ExampleDocument       `yaml:"document"`
 	Images   []ExampleImage         `yaml:"images"`
+	Prior    *ExamplePrior          `yaml:"prior"`
 	Protocol Names                  `yaml:"protocol"`
 	Edition  datafile.Written       `yaml:"edition"`
 	Outcome  string                 `yaml:"outcome"`
@@ -144,6 +145,14 @@ type Example struct {
 type Person struct {
 	Age datafile.Written `yaml:"age"`
 	Sex string           `yaml:"sex"`
+}
+
+// ExamplePrior is the earlier study of an example.
+type ExamplePrior struct {
+	Given     map[string]GivenValues `yaml:"given"`
+	Days      int                    `yaml:"days"`      // before the study; 365 when not given
+	Sex       string                 `yaml:"sex"`       // that of the patient when not given
+	BirthDate string                 `yaml:"birthDate"` // agrees (when not given), differs or unknown
 }
 
 // ExampleDocument is the report of an example, for rules about the record.

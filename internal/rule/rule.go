@@ -73,6 +73,7 @@ type Rule struct {
 	Digest      string
 	Site        bool // from a site folder, or changed by one
 	AboutImages bool // only images can answer what it demands
+	AboutPrior  bool // only an earlier study of the same person can
 
 	programs   []*expr.Program
 	names      []string

@@ -110,7 +110,8 @@ func (p *parser) header(d dcm.Dataset) {
 	doc.IdenticalDocuments = instanceReferences(d.Sequence(tagIdenticalDocuments))
 	doc.Patient = Patient{
 		Name: d.Text(tagPatientName), ID: d.Text(tagPatientID), BirthDate: d.Text(tagPatientBirthDate),
-		Sex: d.Text(tagPatientSex), Age: d.Text(tagPatientAge),
+		IssuerOfID: d.Text(tagIssuerOfPatientID),
+		Sex:        d.Text(tagPatientSex), Age: d.Text(tagPatientAge),
 		Size: d.Text(tagPatientSize), Weight: d.Text(tagPatientWeight), AccessionNumber: d.Text(tagAccessionNumber),
 	}
 	doc.Authors = authors(d)

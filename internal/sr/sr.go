@@ -63,6 +63,7 @@ type Document struct {
 // String or a log.
 type Patient struct {
 	Name, ID, BirthDate string // identity
+	IssuerOfID          string // identity
 	Sex                 string // M, F, O or ""
 	Age                 string // AS, e.g. 067Y
 	Size, Weight        string // DS, m and kg

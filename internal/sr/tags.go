@@ -37,6 +37,7 @@ var (
 	tagReferencedSOPSequence      = at(0x0008, 0x1199)
 	tagPatientName                = at(0x0010, 0x0010)
 	tagPatientID                  = at(0x0010, 0x0020)
+	tagIssuerOfPatientID          = at(0x0010, 0x0021)
 	tagPatientBirthDate           = at(0x0010, 0x0030)
 	tagPatientSex                 = at(0x0010, 0x0040)
 	tagPatientAge                 = at(0x0010, 0x1010)

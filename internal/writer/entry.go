@@ -150,7 +150,7 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 			e.Causes = append(e.Causes, c.Text)
 		}
 	}
-	if len(r.Causes) == 0 && r.Kind == finding.Consistency && r.Outcome == finding.Fail {
+	if len(r.Causes) == 0 && !r.Between && r.Kind == finding.Consistency && r.Outcome == finding.Fail {
 		e.Causes = []string{"none of those tried would make it hold"}
 	}
 	return e

@@ -1,0 +1,84 @@
+package demo
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strconv"
+)
+
+// visit is one of the studies of a person who comes more than once: all plans of
+// a person have the body and the heart of the same draw.
+type visit struct {
+	person int // from 1
+	order  int // 0 for the first
+}
+
+// visitGap is how many days lie between two visits of a person.
+const visitGap = 120
+
+// birthDay is the birthday of all who come again: before the laboratory opened
+// for the year, so that the age is that of the year.
+const birthDay = "0115"
+
+func (v visit) file(h *header, age float64) {
+	h.patient = fmt.Sprintf("AGAIN-%d", v.person)
+	h.birth = strconv.Itoa(labOpening.Year()-int(age)) + birthDay
+	h.day += v.order * visitGap
+}
+
+// random is the source of what stays the same from visit to visit.
+func (v visit) random(seed uint64) *rand.Rand {
+	return rand.New(rand.NewPCG(seed, 1<<33+uint64(v.person)))
+}
+
+// followUps are patients who come twice, last so that they change no other: one
+// pair is clean, in the others something happened between the two studies.
+func followUps() []plan {
+	var out []plan
+	pair := func(profile, dialect string, second ...fault) {
+		first := visit{person: len(out)/2 + 1}
+		again := visit{person: first.person, order: 1}
+		out = append(out, plan{profile: profile, dialect: dialect, visit: &first}, plan{profile: profile, dialect: dialect, visit: &again, faults: second})
+	}
+	pair("healthy-middle", "petrelline")
+	pair("healthy-older", "oldbarrow", between("diameter-since-before"), between("height-since-before"))
+	pair("healthy-middle", "gullmere", between("other-person"))
+	return out
+}
+
+func between(kind string) fault {
+	for _, f := range followUpFaults() {
+		if f.kind == kind {
+			return f
+		}
+	}
+	panic("internal error: no demo fault " + kind)
+}
+
+// followUpFaults are seeded into the second of two studies; only the first one
+// shows them.
+func followUpFaults() []fault {
+	return []fault{
+		{
+			kind: "diameter-since-before", text: "The outflow diameter is 2.6 mm wider than in the study four months before.",
+			outcome: "fail", measurand: "lvot-diameter",
+			rules: []string{"left-ventricular-outflow-tract/diameter-as-before"},
+			heart: func(c *circulation) {
+				c.outflowDiameter += 0.26
+				c.outflowIntegral = c.stroke / circleArea(c.outflowDiameter)
+			},
+		},
+		{
+			kind: "height-since-before", text: "The height was typed with another digit than four months before.",
+			outcome: "fail", measurand: "body-height",
+			rules:  []string{"patient/height-as-before"},
+			before: func(s *subject) { s.height += 10; s.bodySurface = duBois(s.height, s.weight) },
+		},
+		{
+			kind: "other-person", text: "The patient ID was given to another person in the meantime.",
+			outcome: "fail",
+			rules:   []string{"patient/same-person-as-before"},
+			record:  func(h *header) { h.birth = "19610322" },
+		},
+	}
+}
