@@ -11,9 +11,12 @@ import (
 	"io/fs"
 	"path"
 	"regexp"
+	"runtime"
 	"slices"
 	"sort"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
@@ -211,9 +214,7 @@ func Load(settings Settings, layers ...fs.FS) (*Set, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, name := range files {
-			l.read(layer, name, i > 0)
-		}
+		l.layer(layer, files, i > 0)
 	}
 	l.finish()
 	if len(l.faults) > 0 {
@@ -322,41 +323,79 @@ func yamlFiles(layer fs.FS) ([]string, error) {
 	return out, err
 }
 
-// read takes one file of one layer.
-func (l *loader) read(layer fs.FS, name string, site bool) {
-	src, err := fs.ReadFile(layer, name)
-	if err != nil {
-		l.faults = append(l.faults, fmt.Errorf("rule file %s: %w", name, err))
-		return
-	}
-	l.digest = append(l.digest, name+" "+digest(src))
-	folder, _, inFolder := strings.Cut(name, "/")
-	if !inFolder || slices.Contains(otherFolders, folder) {
-		l.under = append(l.under, name+" "+digest(src))
-	}
-	switch {
-	case folder == "protocol":
-		l.protocol(name, src)
-	case folder == "relation":
-		l.relation(name, src)
-	case inFolder && !slices.Contains(otherFolders, folder):
-		l.rule(name, src, site)
+// layer takes the files of one layer. Reading them is most of the work of
+// loading and done side by side; all else goes in the order of the files.
+func (l *loader) layer(layer fs.FS, names []string, site bool) {
+	read := make([]*source, len(names))
+	sideBySide(len(names), func(i int) {
+		s := &source{path: names[i], site: site}
+		if s.src, s.err = fs.ReadFile(layer, s.path); s.err != nil {
+			s.err = fmt.Errorf("rule file %s: %w", s.path, s.err)
+		} else if isRule(s.path) {
+			s.err = datafile.Decode(s.path, s.src, &s.file)
+		}
+		read[i] = s
+	})
+	for _, s := range read {
+		l.take(s)
 	}
 }
 
-// rule decodes a rule file or a site's change to one.
-func (l *loader) rule(name string, src []byte, site bool) {
-	s := &source{path: name, src: src, site: site}
-	if err := datafile.Decode(name, src, &s.file); err != nil {
-		l.faults = append(l.faults, err)
+// sideBySide does something n times, as many at once as there are processors.
+func sideBySide(n int, do func(i int)) {
+	var (
+		wait sync.WaitGroup
+		next atomic.Int64
+	)
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wait.Wait()
+}
+
+// isRule tells a rule file from the other files of a layer by its folder.
+func isRule(name string) bool {
+	folder, _, inFolder := strings.Cut(name, "/")
+	return inFolder && !slices.Contains(otherFolders, folder)
+}
+
+// take adds one file of one layer.
+func (l *loader) take(s *source) {
+	if s.src == nil { // it could not be read
+		l.faults = append(l.faults, s.err)
 		return
 	}
-	base, changes := l.files[name]
+	line := s.path + " " + digest(s.src)
+	l.digest = append(l.digest, line)
+	if !isRule(s.path) {
+		l.under = append(l.under, line)
+	}
+	switch folder, _, _ := strings.Cut(s.path, "/"); {
+	case folder == "protocol":
+		l.protocol(s.path, s.src)
+	case folder == "relation":
+		l.relation(s.path, s.src)
+	case isRule(s.path):
+		l.rule(s)
+	}
+}
+
+// rule adds a rule file or a site's change to one.
+func (l *loader) rule(s *source) {
+	if s.err != nil {
+		l.faults = append(l.faults, s.err)
+		return
+	}
+	base, changes := l.files[s.path]
 	switch {
 	case !changes && s.file.DerivedFrom != "":
 		l.faults = append(l.faults, s.fault("$.derivedFrom", 0, "there is no shipped rule of this path to derive from", "leave derivedFrom out: this is a rule of the site"))
 	case !changes:
-		l.files[name] = s
+		l.files[s.path] = s
 	default:
 		l.faults = append(l.faults, base.overlay(s)...)
 	}
@@ -369,10 +408,10 @@ func (l *loader) finish() {
 		paths = append(paths, p)
 	}
 	sort.Strings(paths)
-	for _, p := range paths {
-		s := l.files[p]
-		r, faults := l.compile(s)
-		l.faults = append(l.faults, faults...)
+	rules, faults := make([]*Rule, len(paths)), make([][]error, len(paths))
+	sideBySide(len(paths), func(i int) { rules[i], faults[i] = l.compile(l.files[paths[i]]) })
+	for i, r := range rules {
+		l.faults = append(l.faults, faults[i]...)
 		active := r.File.Status == "active" || l.settings.Drafts && r.File.Status == "draft"
 		if active {
 			l.set.Rules = append(l.set.Rules, r)

@@ -15,6 +15,7 @@ type source struct {
 	file    File
 	site    bool
 	changes *source
+	err     error // it cannot be read or is no rule file
 }
 
 // identifier is the path without its ending.

@@ -116,7 +116,7 @@ func (p *packer) structure(v reflect.Value) {
 		p.number(p.intern(x.Format(time.RFC3339Nano)))
 		return
 	}
-	for _, f := range shapeOf(v.Type()) {
+	for _, f := range shapeOf(v.Type()).fields {
 		x := v.Field(f.index)
 		if x.IsZero() || x.Kind() == reflect.Slice && x.Len() == 0 {
 			continue
@@ -160,17 +160,28 @@ type packedField struct {
 	kind  int
 }
 
-var shapes sync.Map // reflect.Type to []packedField
+// shape is how structs of a type are packed.
+type shape struct {
+	fields []packedField
+	texts  bool // it holds texts alone
+}
 
-func shapeOf(t reflect.Type) []packedField {
+var shapes sync.Map // reflect.Type to *shape
+
+func shapeOf(t reflect.Type) *shape {
 	if known, ok := shapes.Load(t); ok {
-		return known.([]packedField)
+		return known.(*shape)
 	}
-	var out []packedField
+	out := &shape{texts: true}
 	for i := range t.NumField() {
-		if f := t.Field(i); f.Type != protectedType {
-			out = append(out, packedField{f.Name, i, kindOf(f.Type)})
+		f := t.Field(i)
+		if f.Type == protectedType {
+			out.texts = false // what an unpacked value has there is not known
+			continue
 		}
+		kind := kindOf(f.Type)
+		out.fields = append(out.fields, packedField{f.Name, i, kind})
+		out.texts = out.texts && (f.Type.Kind() == reflect.String || kind == kindStruct && f.Type.Kind() == reflect.Struct && shapeOf(f.Type).texts)
 	}
 	shapes.Store(t, out)
 	return out
@@ -222,10 +233,20 @@ func unkeep(squeezed []byte, v any) error {
 
 var errPacked = errors.New("packed value is damaged")
 
-// unpacker reads one value.
+// unpacker reads one value. A report says the same few things of every
+// measurement: structs of texts and quantities that are packed alike are read
+// once and share what they point to.
 type unpacker struct {
-	rest    []byte
-	strings []string
+	rest       []byte
+	strings    []string
+	structs    map[packedStruct]reflect.Value // as pointers
+	quantities map[[2]uint64]*ucum.Quantity
+}
+
+// packedStruct is a struct as it was packed.
+type packedStruct struct {
+	shape  *shape
+	packed string
 }
 
 // unpack reads what pack wrote into v, a pointer.
@@ -242,15 +263,8 @@ func unpack(packed []byte, v any) (err error) {
 	if len(packed) == 0 || packed[0] != packFormat {
 		return fmt.Errorf("%w: unknown format", errPacked)
 	}
-	u := &unpacker{rest: packed[1:]}
-	n := u.number()
-	if n > uint64(len(u.rest)) {
-		return errPacked
-	}
-	u.strings = make([]string, n)
-	for i := range u.strings {
-		u.strings[i] = string(u.take(u.number()))
-	}
+	u := &unpacker{rest: packed[1:], structs: map[packedStruct]reflect.Value{}, quantities: map[[2]uint64]*ucum.Quantity{}}
+	u.table()
 	u.value(reflect.ValueOf(v).Elem())
 	return nil
 }
@@ -264,7 +278,28 @@ func (u *unpacker) take(n uint64) []byte {
 	return out
 }
 
+// table reads the strings; they share one text.
+func (u *unpacker) table() {
+	n := u.number()
+	if n > uint64(len(u.rest)) {
+		panic(errPacked)
+	}
+	u.strings = make([]string, n)
+	text, begin := string(u.rest), len(u.rest)
+	for i := range u.strings {
+		size := int(u.number())
+		at := begin - len(u.rest)
+		u.take(uint64(size))
+		u.strings[i] = text[at : at+size]
+	}
+}
+
 func (u *unpacker) number() uint64 {
+	if len(u.rest) > 0 && u.rest[0] < 0x80 { // nearly all are small
+		n := u.rest[0]
+		u.rest = u.rest[1:]
+		return uint64(n)
+	}
 	n, size := binary.Uvarint(u.rest)
 	if size <= 0 {
 		panic(errPacked)
@@ -285,8 +320,7 @@ func (u *unpacker) lookup(n uint64) string {
 func (u *unpacker) value(v reflect.Value) {
 	switch v.Kind() {
 	case reflect.Pointer:
-		v.Set(reflect.New(v.Type().Elem()))
-		u.value(v.Elem())
+		u.pointer(v)
 	case reflect.String:
 		v.SetString(u.text())
 	case reflect.Bool:
@@ -313,10 +347,24 @@ func (u *unpacker) value(v reflect.Value) {
 	}
 }
 
+// pointer sets v to a value of its own, or to one that others share.
+func (u *unpacker) pointer(v reflect.Value) {
+	of := v.Type().Elem()
+	switch {
+	case of == quantityType:
+		v.Set(reflect.ValueOf(u.quantity()))
+	case of.Kind() == reflect.Struct && of != timeType && shapeOf(of).texts:
+		v.Set(u.shared(of, shapeOf(of)))
+	default:
+		v.Set(reflect.New(of))
+		u.value(v.Elem())
+	}
+}
+
 func (u *unpacker) structure(v reflect.Value) {
 	switch x := v.Addr().Interface().(type) {
 	case *ucum.Quantity:
-		*x = u.quantity()
+		*x = *u.quantity()
 		return
 	case *time.Time:
 		t, err := time.Parse(time.RFC3339Nano, u.text())
@@ -326,7 +374,30 @@ func (u *unpacker) structure(v reflect.Value) {
 		*x = t
 		return
 	}
-	fields, next := shapeOf(v.Type()), 0
+	if s := shapeOf(v.Type()); s.texts {
+		v.Set(u.shared(v.Type(), s).Elem())
+	} else {
+		u.fields(v, s)
+	}
+}
+
+// shared gives a struct of texts as a pointer.
+func (u *unpacker) shared(of reflect.Type, s *shape) reflect.Value {
+	begun := u.rest
+	u.skip(kindStruct)
+	packed := begun[:len(begun)-len(u.rest)]
+	if known, ok := u.structs[packedStruct{s, string(packed)}]; ok {
+		return known
+	}
+	v := reflect.New(of)
+	u.rest = begun
+	u.fields(v.Elem(), s)
+	u.structs[packedStruct{s, string(packed)}] = v
+	return v
+}
+
+func (u *unpacker) fields(v reflect.Value, s *shape) {
+	next := 0
 	for {
 		n := u.number()
 		if n == 0 {
@@ -335,31 +406,37 @@ func (u *unpacker) structure(v reflect.Value) {
 		name, kind := u.lookup(n), int(u.number())
 		// Fields come in the order of the struct, so the next one is near.
 		found := -1
-		for i := range fields {
-			if k := (next + i) % len(fields); fields[k].name == name {
+		for i := range s.fields {
+			if k := (next + i) % len(s.fields); s.fields[k].name == name {
 				found = k
 				break
 			}
 		}
-		if found < 0 || fields[found].kind != kind {
+		if found < 0 || s.fields[found].kind != kind {
 			u.skip(kind)
 			continue
 		}
 		next = found + 1
-		u.value(v.Field(fields[found].index))
+		u.value(v.Field(s.fields[found].index))
 	}
 }
 
-func (u *unpacker) quantity() ucum.Quantity {
-	value, err := ucum.ParseExact(u.text())
+func (u *unpacker) quantity() *ucum.Quantity {
+	key := [2]uint64{u.number(), u.number()}
+	if known := u.quantities[key]; known != nil {
+		return known
+	}
+	value, err := ucum.ParseExact(u.lookup(key[0]))
 	if err != nil {
 		panic(errPacked)
 	}
-	unit, err := unitOf(u.text())
+	unit, err := unitOf(u.lookup(key[1]))
 	if err != nil {
 		panic(errPacked)
 	}
-	return ucum.Quantity{Value: value, Unit: unit}
+	q := &ucum.Quantity{Value: value, Unit: unit}
+	u.quantities[key] = q
+	return q
 }
 
 var units sync.Map // code to ucum.Unit; a ledger holds few

@@ -10,37 +10,91 @@ import (
 )
 
 // Decimal is a decimal number as written in a DICOM DS value: the text is kept
-// and its exact rational value is known.
+// and its exact value is known. The zero Decimal is no number.
 type Decimal struct {
 	text string
-	rat  *big.Rat
-	half *big.Rat // half a unit of the last digit
+	// The value is digits times ten to the power, and the last digit as written
+	// stands for ten to the power. Nearly every number fits; of the others the
+	// exact value is kept.
+	digits int64
+	power  int
+	exact  *ratio
 }
+
+// ratio is a number whose value or half step does not follow from few digits.
+type ratio struct{ value, half *big.Rat }
 
 // Text returns the number as written.
 func (d Decimal) Text() string { return d.text }
 
 // IsZero reports whether the Decimal was never set.
-func (d Decimal) IsZero() bool { return d.rat == nil }
+func (d Decimal) IsZero() bool { return d.text == "" }
 
-// Rat returns the exact value.
-func (d Decimal) Rat() *big.Rat { return d.rat }
+// Rat returns the exact value, nil when the Decimal was never set. The caller
+// must not write to it.
+func (d Decimal) Rat() *big.Rat {
+	switch {
+	case d.IsZero():
+		return nil
+	case d.exact != nil:
+		return d.exact.value
+	}
+	r := new(big.Rat).SetInt64(d.digits)
+	if d.power == 0 {
+		return r
+	}
+	return r.Mul(r, tenTo(d.power))
+}
 
 // Float returns the nearest binary float.
-func (d Decimal) Float() float64 { f, _ := d.rat.Float64(); return f }
+func (d Decimal) Float() float64 {
+	if d.exact != nil {
+		f, _ := d.exact.value.Float64()
+		return f
+	}
+	// Both numbers are binary floats exactly, so that the quotient, which is
+	// rounded once, is the nearest to the decimal.
+	if d.power <= 0 && d.power >= -maxFloatPower {
+		return float64(d.digits) / floatTens[-d.power]
+	}
+	f, _ := d.Rat().Float64()
+	return f
+}
 
 // Abs returns the number without its minus sign.
 func (d Decimal) Abs() Decimal {
-	if d.rat == nil || d.rat.Sign() >= 0 {
+	if d.IsZero() || d.Rat().Sign() >= 0 {
 		return d
 	}
-	return Decimal{text: strings.TrimPrefix(d.text, "-"), rat: new(big.Rat).Neg(d.rat), half: d.half}
+	d.text, d.digits = strings.TrimPrefix(d.text, "-"), -d.digits
+	if d.exact != nil {
+		d.exact = &ratio{value: new(big.Rat).Neg(d.exact.value), half: d.exact.half}
+	}
+	return d
 }
 
 // HalfStep returns half a unit of the last digit as written: 0.05 for "3.0",
 // 0.5 for "36", 50 for "1e2". A converted number keeps the step of the number
-// it came from, one from a binary float has that of its significand.
-func (d Decimal) HalfStep() *big.Rat { return d.half }
+// it came from, one from a binary float has that of its significand. The caller
+// must not write to it.
+func (d Decimal) HalfStep() *big.Rat {
+	switch {
+	case d.IsZero():
+		return nil
+	case d.exact != nil:
+		return d.exact.half
+	}
+	return halfOf(d.power)
+}
+
+// Numbers of so many digits, and powers of ten up to this one, are binary floats
+// exactly.
+const (
+	maxDigits     = 15
+	maxFloatPower = 15
+)
+
+var floatTens = [maxFloatPower + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 
 // Bounds of a number's text: PS3.5 Section 6.2 gives a DS 16 bytes; longer ones
 // occur and are read.
@@ -72,6 +126,9 @@ func ParseDecimal(ds string) (d Decimal, notes []string, err error) {
 		plain = strings.Replace(text, ",", ".", 1)
 		notes = append(notes, "decimal comma")
 	}
+	if d, ok := short(text, plain); ok {
+		return d, notes, nil
+	}
 	mantissa, exponent, err := split(plain)
 	if err != nil {
 		return Decimal{}, nil, fmt.Errorf("%s is not a decimal number", quote(text))
@@ -84,8 +141,35 @@ func ParseDecimal(ds string) (d Decimal, notes []string, err error) {
 	if exponent != 0 {
 		r.Mul(r, tenTo(exponent))
 	}
-	half := halfOf(exponent - len(fraction))
-	return Decimal{text: text, rat: r, half: half}, notes, nil
+	return Decimal{text: text, exact: &ratio{value: r, half: halfOf(exponent - len(fraction))}}, notes, nil
+}
+
+// short reads the form [+-]digits[.digits] with few digits.
+func short(text, plain string) (Decimal, bool) {
+	d := Decimal{text: text}
+	rest, negative := plain, false
+	if rest[0] == '-' || rest[0] == '+' {
+		rest, negative = rest[1:], rest[0] == '-'
+	}
+	count, point := 0, false
+	for i := range len(rest) {
+		switch c := rest[i]; {
+		case c == '.' && !point:
+			point = true
+		case c >= '0' && c <= '9' && count < maxDigits:
+			d.digits = 10*d.digits + int64(c-'0')
+			count++
+			if point {
+				d.power--
+			}
+		default:
+			return Decimal{}, false
+		}
+	}
+	if negative {
+		d.digits = -d.digits
+	}
+	return d, count > 0
 }
 
 // halfSteps are the halves of 1, 0.1, 0.01 and so on, which nearly every number
@@ -151,7 +235,7 @@ func FromFloat(f float64) (Decimal, error) {
 		return Decimal{}, fmt.Errorf("%s is not a number", text)
 	}
 	half := new(big.Rat).Quo(new(big.Rat).Abs(r), new(big.Rat).SetInt(new(big.Int).Lsh(big.NewInt(1), uint(significand))))
-	return Decimal{text: text, rat: r, half: half}, nil
+	return Decimal{text: text, exact: &ratio{value: r, half: half}}, nil
 }
 
 // In returns the quantity's number in another unit.
@@ -160,7 +244,7 @@ func (q Quantity) In(to Unit) (*big.Rat, error) {
 	if err != nil {
 		return nil, err
 	}
-	return factor.Mul(factor, q.Value.rat), nil
+	return factor.Mul(factor, q.Value.Rat()), nil
 }
 
 // To converts the quantity. The value and its half step are exact; the text has
@@ -173,9 +257,21 @@ func (q Quantity) To(to Unit) (Quantity, error) {
 	if factor.Cmp(big.NewRat(1, 1)) == 0 {
 		return Quantity{Value: q.Value, Unit: to}, nil
 	}
-	d := Decimal{rat: new(big.Rat).Mul(factor, q.Value.rat), half: new(big.Rat).Mul(factor, q.Value.half)}
-	d.text = d.rat.FloatString(decimals(d.half))
-	return Quantity{Value: d, Unit: to}, nil
+	return Quantity{Value: converted(new(big.Rat).Mul(factor, q.Value.Rat()), new(big.Rat).Mul(factor, q.Value.HalfStep())), Unit: to}, nil
+}
+
+// converted is a number with a text of its own. A number that its text tells
+// whole is the same as the one read from the text.
+func converted(value, half *big.Rat) Decimal {
+	text := value.FloatString(decimals(half))
+	if d, _, err := ParseDecimal(text); err == nil && d.is(value, half) {
+		return d
+	}
+	return Decimal{text: text, exact: &ratio{value: value, half: half}}
+}
+
+func (d Decimal) is(value, half *big.Rat) bool {
+	return d.Rat().Cmp(value) == 0 && d.HalfStep().Cmp(half) == 0
 }
 
 // maxDecimals bounds the text of a converted number.
@@ -195,13 +291,14 @@ func decimals(half *big.Rat) int {
 // Exact writes the decimal down so that [ParseExact] gives the same again: its
 // text, followed by value and half step where these do not follow from it.
 func (d Decimal) Exact() string {
-	if d.rat == nil {
-		return ""
-	}
-	if again, _, err := ParseDecimal(d.text); err == nil && again.rat.Cmp(d.rat) == 0 && again.half.Cmp(d.half) == 0 {
+	if d.exact == nil {
 		return d.text
 	}
-	return d.text + "|" + d.rat.RatString() + "|" + d.half.RatString()
+	value, half := d.exact.value, d.exact.half
+	if again, _, err := ParseDecimal(d.text); err == nil && again.is(value, half) {
+		return d.text
+	}
+	return d.text + "|" + value.RatString() + "|" + half.RatString()
 }
 
 // ParseExact reads what [Decimal.Exact] wrote.
@@ -215,11 +312,11 @@ func ParseExact(s string) (Decimal, error) {
 		return d, err
 	}
 	value, half, _ := strings.Cut(rest, "|")
-	d := Decimal{text: text, rat: new(big.Rat), half: new(big.Rat)}
+	d := Decimal{text: text, exact: &ratio{value: new(big.Rat), half: new(big.Rat)}}
 	for _, part := range []struct {
 		to   *big.Rat
 		from string
-	}{{d.rat, value}, {d.half, half}} {
+	}{{d.exact.value, value}, {d.exact.half, half}} {
 		if _, ok := part.to.SetString(part.from); !ok {
 			return Decimal{}, fmt.Errorf("%s is no exact number", quote(part.from))
 		}

@@ -3,6 +3,8 @@ package ucum
 import (
 	"math"
 	"math/big"
+	"reflect"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -312,6 +314,28 @@ func FuzzParseDecimal(f *testing.F) {
 		again, _, err := ParseDecimal(d.Text())
 		if err != nil || again.Rat().Cmp(d.Rat()) != 0 {
 			t.Fatalf("%q reads back as %v, %v", s, again, err)
+		}
+	})
+}
+
+// A number is what the standard library reads from the same text, as fraction
+// and as float, however many digits it has.
+func TestDecimalIsWhatTheTextSays(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringMatching(`[+-]?[0-9]{1,20}(\.[0-9]{1,20})?`).Draw(t, "text")
+		d, _, err := ParseDecimal(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, _ := new(big.Rat).SetString(text)
+		float, _ := strconv.ParseFloat(text, 64)
+		_, fraction, _ := strings.Cut(text, ".")
+		half, _ := new(big.Rat).SetString("0.5e-" + strconv.Itoa(len(fraction)))
+		if d.Rat().Cmp(want) != 0 || d.Float() != float || d.HalfStep().Cmp(half) != 0 {
+			t.Fatalf("%s: %s, %v, half step %s", text, d.Rat(), d.Float(), d.HalfStep())
+		}
+		if again, err := ParseExact(d.Exact()); err != nil || !reflect.DeepEqual(again, d) {
+			t.Fatalf("%s is not the same again: %v", text, err)
 		}
 	})
 }

@@ -1,0 +1,76 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// benchStudies is how many studies the lab of BenchmarkWhatIf has in its year.
+const benchStudies = 10_000
+
+// BenchmarkWhatIf judges the year of a large lab anew under other rules, the
+// whole command from the ledger to the written set. The ledger takes minutes to
+// fill and is kept in the folder that ECHOTALLY_BENCH names; empty it when the
+// shipped rules change.
+func BenchmarkWhatIf(b *testing.B) {
+	dir := os.Getenv("ECHOTALLY_BENCH")
+	if dir == "" {
+		b.Skip("ECHOTALLY_BENCH names no folder to keep the ledger in")
+	}
+	ledger := benchLedger(b, dir)
+	// A copy of a shipped rule with another number is a changed rule.
+	one := b.TempDir()
+	writeFile(b, filepath.Join(one, "right-ventricle", "tapse-present.yaml"),
+		"identifier: right-ventricle/tapse-present\nderivedFrom: right-ventricle/tapse-present\nversion: 9.0.0\nseverity: information\n")
+	every := b.TempDir()
+	writeFile(b, filepath.Join(every, "terms.yaml"), "imageView:\n  bench-view: {code: \"99BENCH:1\", title: A view of the benchmark}\n")
+	for _, what := range []struct {
+		name string
+		args []string
+	}{
+		{"no comparison", nil},
+		{"one rule", []string{"--rules", one, "--compare"}},
+		{"another edition", []string{"--edition", "2025", "--compare"}},
+		{"every rule", []string{"--rules", every, "--compare"}},
+	} {
+		b.Run(what.name, func(b *testing.B) {
+			for b.Loop() {
+				args := append([]string{"audit", "--from", "2025-11-01", "--to", "2026-10-31", "--out", filepath.Join(b.TempDir(), "out")}, what.args...)
+				must(b, append(args, ledger...)...)
+			}
+		})
+	}
+}
+
+// benchLedger fills the ledger unless it is there.
+func benchLedger(b *testing.B, dir string) []string {
+	store := filepath.Join(dir, "ledger.db")
+	flags := []string{"--store", store, "--key", filepath.Join(dir, "key")}
+	if _, err := os.Stat(store); err == nil {
+		return flags
+	}
+	lab := filepath.Join(dir, "lab")
+	must(b, "demo", lab, "--year", "--studies", fmt.Sprint((benchStudies+11)/12))
+	must(b, append([]string{"intake", lab, "--roster", filepath.Join(lab, "staff.csv"), "--labs", filepath.Join(lab, "sites.csv"), "--signoff", filepath.Join(lab, "times.csv")}, flags...)...)
+	return flags
+}
+
+func must(tb testing.TB, args ...string) {
+	tb.Helper()
+	if code := run(args); code != 0 {
+		tb.Fatalf("%s exits with %d", strings.Join(args, " "), code)
+	}
+}
+
+func writeFile(tb testing.TB, name, text string) {
+	tb.Helper()
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		tb.Fatal(err)
+	}
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		tb.Fatal(err)
+	}
+}
