@@ -43,15 +43,19 @@ selectionStatus:
 title: Comprehensive
 base: true
 declaredBy: [full-study]
-when: "count_measurands() >= many"
+because: [{when: "count_measurands() >= many", words: "{count_measurands()} quantities, full from {many}"}]
 parameters: {many: {value: 3, origin: site choice}}
 order: 2
 `,
-	"protocol/limited.yaml": "identifier: limited\ntitle: Limited\nbase: true\nwhen: \"count_measurands() >= 1\"\norder: 3\n",
+	"protocol/limited.yaml": "identifier: limited\ntitle: Limited\nbase: true\nbecause: [{when: \"count_measurands() >= 1\", words: \"{count_measurands()} quantities\"}]\norder: 3\n",
 	"protocol/fast-jet.yaml": `identifier: fast-jet
 title: Fast jet
-when: "tr > fast"
+because:
+  - {when: "tr > fast", words: "jet {tr}, fast above {fast}"}
+  - {when: "mentioned(named)", words: "the record says"}
+unless: [sinus-rhythm]
 measurands: {tr: tr-velocity}
+statements: {named: atrial-fibrillation}
 parameters: {fast: {value: 2.8, unit: m/s, origin: site choice}}
 `,
 }
@@ -507,8 +511,8 @@ func TestProtocolDeclaredBeforeInferred(t *testing.T) {
 		outcome               finding.Outcome
 	}{
 		{"nothing at all", "", "", study(), false, "neither", finding.NotApplicable},
-		{"few", "limited", "fast-jet", few, false, "inferred: 1 quantities measured ≥ 1", finding.NotApplicable},
-		{"many", "comprehensive", "", many, false, "inferred: 3 quantities measured ≥ 3", finding.Pass},
+		{"few", "limited", "fast-jet", few, false, "inferred: 1 quantities", finding.NotApplicable},
+		{"many", "comprehensive", "", many, false, "inferred: 3 quantities, full from 3", finding.Pass},
 		{"few but declared", "comprehensive", "", states(study(), "full-study"), true, "full-study", finding.Fail},
 	} {
 		p, results := check.Study(set, c.study)
@@ -518,6 +522,31 @@ func TestProtocolDeclaredBeforeInferred(t *testing.T) {
 		}
 		if p.Base.Identifier != c.base || p.Base.Declared != c.declared || triggered != c.triggered || !strings.Contains(p.Base.Reason, c.reason) || results[0].Outcome != c.outcome {
 			t.Errorf("%s: %+v, %s", c.name, p, results[0].Outcome)
+		}
+	}
+}
+
+// Every reason that holds is told, with the words of the record where it rests
+// on those; a statement that stands against it leaves none.
+func TestProtocolTellsEveryReason(t *testing.T) {
+	set := load(t, "completeness", "measurands: {tr: tr-velocity}\nrequire: \"present(tr)\"\n")
+	for _, c := range []struct {
+		name   string
+		study  *echo.Study
+		reason string
+	}{
+		{"neither", study(measured(t, "tr-velocity", "2.8 m/s")), ""},
+		{"one", study(measured(t, "tr-velocity", "2.9 m/s")), "inferred: jet 2.9 m/s, fast above 2.8 m/s"},
+		{"both", states(study(measured(t, "tr-velocity", "290 cm/s")), "atrial-fibrillation"), "inferred: jet 290 cm/s, fast above 2.8 m/s; the record says: “atrial-fibrillation”"},
+		{"set aside", states(study(measured(t, "tr-velocity", "2.9 m/s")), "sinus-rhythm"), ""},
+	} {
+		p, _ := check.Study(set, c.study)
+		got := ""
+		for _, one := range p.Triggered {
+			got += one.Reason
+		}
+		if got != c.reason {
+			t.Errorf("%s: %q, want %q", c.name, got, c.reason)
 		}
 	}
 }

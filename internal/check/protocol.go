@@ -2,6 +2,7 @@ package check
 
 import (
 	"slices"
+	"strings"
 
 	"echotally/internal/expr"
 	"echotally/internal/rule"
@@ -26,7 +27,10 @@ func (r *reading) chooseProtocols() Protocols {
 	out := Protocols{Base: Chosen{Reason: "neither declared nor recognised"}}
 	for _, find := range []func(*rule.Protocol) (Chosen, bool){r.declared, r.inferred} {
 		for _, p := range r.set.Protocols {
-			if c, ok := find(p); ok && p.Base && out.Base.Identifier == "" {
+			if !p.Base || out.Base.Identifier != "" {
+				continue
+			}
+			if c, ok := find(p); ok {
 				out.Base = c
 			}
 		}
@@ -59,14 +63,30 @@ func (r *reading) declared(p *rule.Protocol) (Chosen, bool) {
 }
 
 func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
-	if p.When == nil {
+	if len(p.Because) == 0 || r.firstMentioned(p.Unless) != nil {
 		return Chosen{}, false
 	}
 	e := r.bind(p.Reading)
-	if p.When.Holds(e.value) != expr.True {
-		return Chosen{}, false
+	var because []string
+	for _, one := range p.Because {
+		if one.When.Holds(e.value) == expr.True {
+			because = append(because, e.because(one))
+		}
 	}
-	return Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + e.arithmetic(p.When)}, true
+	return Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + strings.Join(because, "; ")}, len(because) > 0
+}
+
+// because is a reason in words, with what the record says where it rests on that.
+func (e *evaluation) because(reason rule.Reason) string {
+	words := e.write(reason.Words)
+	for _, in := range reason.When.Inputs {
+		if s, ok := e.rule.Statements[in.Name]; ok {
+			if st := e.mentioned(s); st != nil {
+				words += ": " + st.Quote
+			}
+		}
+	}
+	return words
 }
 
 func (r *reading) inProtocol(names []string) bool {

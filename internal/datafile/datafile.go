@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"reflect"
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
@@ -188,7 +189,10 @@ func fromLibrary(file string, src []byte, err error, into any) *Error {
 		}
 	}
 	if m := unknownField.FindStringSubmatch(out.Message); m != nil {
-		if near := Nearest(m[1], fieldNames(reflect.TypeOf(into), map[reflect.Type]bool{})); near != "" {
+		names := fieldNames(reflect.TypeOf(into), map[reflect.Type]bool{})
+		if slices.Contains(names, m[1]) {
+			out.Hint = m[1] + " has its place elsewhere in such a file, not here"
+		} else if near := Nearest(m[1], names); near != "" {
 			out.Hint = "did you mean " + near + "?"
 		}
 	}

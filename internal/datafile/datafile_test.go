@@ -32,6 +32,7 @@ func TestFaults(t *testing.T) {
 	}{
 		{"unknown key", "title: a\ntitel: b\n", 2, 1, "did you mean title?"},
 		{"unknown key, nested", "parts:\n  - unit: cm\n    unti: mm\n", 3, 5, "did you mean unit?"},
+		{"known key in the wrong place", "title: a\nunit: cm\n", 2, 1, "unit has its place elsewhere in such a file, not here"},
 		{"unknown key below a named entry", "named:\n  x: {requirs: a}\n", 2, 7, "did you mean requires?"},
 		{"unknown key without a likely one", "zzzzzzzzzzz: 1\n", 1, 1, `unknown field "zzzzzzzzzzz"`},
 		{"duplicate key", "title: a\ncount: 1\ntitle: b\n", 3, 1, "title"},

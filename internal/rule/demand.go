@@ -160,19 +160,24 @@ func (c *compilation) zScore() {
 // words compiles the message and checks the place to look.
 func (c *compilation) words() {
 	if c.file.Message != "" {
-		t, err := expr.CompileTemplate(c.file.Message, c.scope)
-		if err != nil {
-			c.errors = append(c.errors, c.source.expression("$.message", err))
-		} else {
-			c.rule.Message = t
-			for _, p := range t.Programs() {
-				c.uses(p)
-			}
-		}
+		c.rule.Message = c.template("$.message", c.file.Message)
 	}
 	if o := c.file.Obtain; o != nil && o.Window != "" && !slices.Contains(windows, o.Window) {
 		c.fault("$.obtain.window", "unknown window "+o.Window, "one of "+strings.Join(windows, ", "))
 	}
+}
+
+// template compiles words with expressions in braces; nil when they are faulty.
+func (c *compilation) template(path, words string) *expr.Template {
+	t, err := expr.CompileTemplate(words, c.scope)
+	if err != nil {
+		c.errors = append(c.errors, c.source.expression(path, err))
+		return nil
+	}
+	for _, p := range t.Programs() {
+		c.uses(p)
+	}
+	return t
 }
 
 func statementNames(c *statement.Catalogue) []string {

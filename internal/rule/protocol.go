@@ -1,6 +1,7 @@
 package rule
 
 import (
+	"fmt"
 	"slices"
 	"sort"
 	"strings"
@@ -15,8 +16,15 @@ type Protocol struct {
 	Base              bool // exactly one base protocol holds per study
 	Order             int
 	DeclaredBy        []*Said
-	When              *expr.Program
-	Reading           *Rule // the names When uses
+	Unless            []*Said  // none of these is stated where it is inferred
+	Because           []Reason // one of these infers it
+	Reading           *Rule    // the names the reasons use
+}
+
+// Reason infers a protocol where it holds, and says so in words.
+type Reason struct {
+	When  *expr.Program
+	Words *expr.Template
 }
 
 type protocolFile struct {
@@ -27,10 +35,16 @@ type protocolFile struct {
 	Purpose         string                        `yaml:"purpose"`
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
 	DeclaredBy      Names                         `yaml:"declaredBy"`
-	When            string                        `yaml:"when"`
+	Unless          Names                         `yaml:"unless"`
+	Because         []reasonFile                  `yaml:"because"`
 	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
 	Statements      map[string]StatementChoice    `yaml:"statements"`
 	Parameters      map[string]ParameterAsWritten `yaml:"parameters"`
+}
+
+type reasonFile struct {
+	When  string `yaml:"when"`
+	Words string `yaml:"words"`
 }
 
 // protocol reads one protocol file; a later layer replaces an earlier one of
@@ -56,9 +70,10 @@ func (l *loader) protocol(name string, src []byte) {
 	c.symbols()
 	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule}
 	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
-	p.When = c.program("$.when", f.When, expr.Bool)
-	if p.When == nil && len(f.DeclaredBy) == 0 && len(c.errors) == 0 {
-		c.fault("$.identifier", "nothing says when the protocol holds", "give declaredBy, when, or both")
+	p.Unless = c.saidList("$.unless", f.Unless)
+	p.Because = c.reasons(f.Because)
+	if len(f.Because) == 0 && len(f.DeclaredBy) == 0 && len(c.errors) == 0 {
+		c.fault("$.identifier", "nothing says when the protocol holds", "give declaredBy, because, or both")
 	}
 	c.unused()
 	l.faults = append(l.faults, c.errors...)
@@ -71,6 +86,19 @@ func (l *loader) protocol(name string, src []byte) {
 		}
 		return a.Identifier < b.Identifier
 	})
+}
+
+func (c *compilation) reasons(files []reasonFile) []Reason {
+	var out []Reason
+	for i, f := range files {
+		path := fmt.Sprintf("$.because[%d]", i)
+		if f.When == "" || f.Words == "" {
+			c.fault(path, "a reason needs both when and words", "when is the expression, words are what the reader is told")
+			continue
+		}
+		out = append(out, Reason{c.program(path+".when", f.When, expr.Bool), c.template(path+".words", f.Words)})
+	}
+	return out
 }
 
 // protocolName checks a protocol named by a rule.

@@ -53,7 +53,7 @@ func files() fstest.MapFS {
 - {identifier: annulus, title: Annulus, unit: mm, codings: [{conceptName: "LN:79919-7", source: test}]}
 `,
 		"phrases/coded.yaml":            "- {identifier: atrial-fibrillation, title: Atrial fibrillation, group: rhythm, codings: [\"SCT:49436004\"]}\n",
-		"protocol/comprehensive.yaml":   "identifier: comprehensive\ntitle: Comprehensive\nbase: true\nwhen: \"count_measurands() >= 1\"\n",
+		"protocol/comprehensive.yaml":   "identifier: comprehensive\ntitle: Comprehensive\nbase: true\nbecause: [{when: \"count_measurands() >= 1\", words: some}]\n",
 		"tricuspid-valve/pressure.yaml": validRule,
 	}
 	out := fstest.MapFS{}
