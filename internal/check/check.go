@@ -28,18 +28,24 @@ func Study(set *rule.Set, s *echo.Study) (Protocols, []finding.Result) {
 
 // Outcomes puts rules of the set to the study and gives what they came to
 // without a word of why, for judging many studies again: rule, outcome,
-// severity and the measurands asked for. What does not apply is left out.
-func Outcomes(set *rule.Set, s *echo.Study, rules []*rule.Rule) (Protocols, []finding.Result) {
+// severity and the measurands asked for. What does not apply is left out. The
+// protocols are chosen anew unless they are known.
+func Outcomes(set *rule.Set, s *echo.Study, rules []*rule.Rule, known *Protocols) (Protocols, []finding.Result) {
 	r := read(set, s)
 	r.brief = true
-	protocols := r.chooseProtocols()
+	if known == nil {
+		chosen := r.chooseProtocols()
+		known = &chosen
+	} else {
+		r.take(*known)
+	}
 	var results []finding.Result
 	for _, one := range rules {
 		if res := r.outcome(one); res.Outcome != finding.NotApplicable {
 			results = append(results, res)
 		}
 	}
-	return protocols, results
+	return *known, results
 }
 
 // outcome is judge without words.

@@ -45,13 +45,20 @@ func (r *reading) chooseProtocols() Protocols {
 		}
 		if ok {
 			out.Triggered = append(out.Triggered, c)
-			r.protocols[p.Identifier] = true
 		}
 	}
-	if out.Base.Identifier != "" {
-		r.protocols[out.Base.Identifier] = true
-	}
+	r.take(out)
 	return out
+}
+
+// take lets the protocols hold.
+func (r *reading) take(p Protocols) {
+	if p.Base.Identifier != "" {
+		r.protocols[p.Base.Identifier] = true
+	}
+	for _, c := range p.Triggered {
+		r.protocols[c.Identifier] = true
+	}
 }
 
 func (r *reading) declared(p *rule.Protocol) (Chosen, bool) {
@@ -69,9 +76,13 @@ func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
 	e := r.bind(p.Reading)
 	var because []string
 	for _, one := range p.Because {
-		if one.When.Holds(e.value) == expr.True {
-			because = append(because, e.because(one))
+		if one.When.Holds(e.value) != expr.True {
+			continue
 		}
+		if r.brief {
+			return Chosen{Identifier: p.Identifier, Title: p.Title}, true
+		}
+		because = append(because, e.because(one))
 	}
 	return Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + strings.Join(because, "; ")}, len(because) > 0
 }

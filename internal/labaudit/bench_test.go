@@ -26,7 +26,7 @@ func BenchmarkJudge(b *testing.B) {
 	for b.Loop() {
 		study := studies[i%len(studies)]
 		i++
-		protocols, results := check.Outcomes(set, study, set.Rules)
+		protocols, results := check.Outcomes(set, study, set.Rules, nil)
 		reducer.Reduce(study, protocols, results, nil)
 	}
 }

@@ -1,8 +1,6 @@
 package labaudit
 
 import (
-	"reflect"
-
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -16,17 +14,18 @@ type Rejudger struct {
 	before, after *rule.Set
 	kept          map[string]bool
 	changed       []*rule.Rule // of the set after
+	sameProtocols bool         // both sets choose the same protocols for every study
 }
 
 // NewRejudger prepares for going from one rule set to another.
 func NewRejudger(before, after *rule.Set) *Rejudger {
-	r := &Rejudger{before: before, after: after, kept: map[string]bool{}}
+	r := &Rejudger{before: before, after: after, kept: map[string]bool{}, sameProtocols: before.Foundation == after.Foundation}
 	digests := map[string]string{}
 	for _, one := range before.Rules {
 		digests[one.File.Identifier] = one.Digest
 	}
 	for _, one := range after.Rules {
-		if before.Foundation == after.Foundation && digests[one.File.Identifier] == one.Digest {
+		if r.sameProtocols && digests[one.File.Identifier] == one.Digest {
 			r.kept[one.File.Identifier] = true
 		} else {
 			r.changed = append(r.changed, one)
@@ -37,28 +36,20 @@ func NewRejudger(before, after *rule.Set) *Rejudger {
 
 // Before judges a study by the rule set before.
 func (r *Rejudger) Before(s *echo.Study) (check.Protocols, []finding.Result) {
-	return check.Outcomes(r.before, s, r.before.Rules)
+	return check.Outcomes(r.before, s, r.before.Rules, nil)
 }
 
 // After judges a study by the rule set after, given what the one before made of
 // it.
 func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []finding.Result) (check.Protocols, []finding.Result) {
-	now, fresh := check.Outcomes(r.after, s, r.changed)
-	if !reflect.DeepEqual(identifiers(now), identifiers(protocols)) {
-		return check.Outcomes(r.after, s, r.after.Rules)
+	if !r.sameProtocols {
+		return check.Outcomes(r.after, s, r.after.Rules, nil)
 	}
+	now, fresh := check.Outcomes(r.after, s, r.changed, &protocols)
 	for _, one := range results {
 		if r.kept[one.Rule] && one.Outcome != finding.NotApplicable {
 			fresh = append(fresh, one)
 		}
 	}
 	return now, fresh
-}
-
-func identifiers(p check.Protocols) []string {
-	out := []string{p.Base.Identifier}
-	for _, t := range p.Triggered {
-		out = append(out, t.Identifier)
-	}
-	return out
 }

@@ -30,17 +30,18 @@ func told(results []finding.Result) []string {
 // as judging everything.
 func TestRejudgingComesToTheSame(t *testing.T) {
 	before := ruleSet(t)
-	change := func(files map[string]string) *rule.Set {
+	changeUnder := func(edition string, files map[string]string) *rule.Set {
 		site := fstest.MapFS{}
 		for name, text := range files {
 			site[name] = &fstest.MapFile{Data: []byte(text)}
 		}
-		set, err := rule.Load(rule.Settings{}, rules.FS, site)
+		set, err := rule.Load(rule.Settings{Edition: edition}, rules.FS, site)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return set
 	}
+	change := func(files map[string]string) *rule.Set { return changeUnder(rule.DefaultEdition, files) }
 	of := func(identifier string) string {
 		i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
 		return "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n"
@@ -49,6 +50,8 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		"severity":  change(map[string]string{"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n"}),
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
 		"no change": change(nil),
+		"protocol":  change(map[string]string{"protocol/pulmonary-hypertension.yaml": "identifier: pulmonary-hypertension\ntitle: Any jet\nmeasurands: {tr: tricuspid-regurgitation-peak-velocity}\nbecause: [{when: \"present(tr)\", words: a jet was measured}]\n"}),
+		"edition":   changeUnder("2025", nil),
 	}
 	differs := map[string]int{}
 	err := demo.Year(demo.YearOptions{Seed: 3, PerMonth: 1}, func(made demo.YearStudy) error {
@@ -63,8 +66,11 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 			if !slices.Equal(told(brief), told(full)) {
 				t.Errorf("judging without words differs: %v", differing(told(brief), told(full)))
 			}
-			_, want := check.Study(set, study)
-			_, got := r.After(study, protocols, full)
+			chosen, want := check.Study(set, study)
+			kept, got := r.After(study, protocols, full)
+			if !slices.Equal(holding(kept), holding(chosen)) {
+				t.Errorf("%s: protocols %v, want %v", name, holding(kept), holding(chosen))
+			}
 			if !slices.Equal(told(got), told(want)) {
 				t.Errorf("%s: judging what changed differs: %v", name, differing(told(got), told(want)))
 			}
@@ -77,9 +83,17 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if differs["severity"] == 0 || differs["retired"] == 0 || differs["no change"] != 0 {
+	if differs["severity"] == 0 || differs["retired"] == 0 || differs["protocol"] == 0 || differs["no change"] != 0 {
 		t.Errorf("studies that changed: %v", differs)
 	}
+}
+
+func holding(p check.Protocols) []string {
+	out := []string{p.Base.Identifier}
+	for _, one := range p.Triggered {
+		out = append(out, one.Identifier)
+	}
+	return out
 }
 
 func differing(a, b []string) []string {

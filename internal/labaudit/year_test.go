@@ -88,7 +88,7 @@ func year(t testing.TB, set *rule.Set, opt demo.YearOptions) []labaudit.Study {
 					failures[i] = err
 					continue
 				}
-				protocols, results := check.Outcomes(set, study, set.Rules)
+				protocols, results := check.Outcomes(set, study, set.Rules, nil)
 				out[i] = reducer.Reduce(study, protocols, results, nil)
 				know(&out[i], made[i])
 			}
