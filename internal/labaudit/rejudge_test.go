@@ -6,8 +6,10 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/audit"
 	"echotally/internal/check"
 	"echotally/internal/demo"
+	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/labaudit"
 	"echotally/internal/rule"
@@ -27,7 +29,8 @@ func told(results []finding.Result) []string {
 }
 
 // Judging without words, and judging again only what changed, come to the same
-// as judging everything.
+// as judging everything. Every study is compared with the one before, as if all
+// were of one person.
 func TestRejudgingComesToTheSame(t *testing.T) {
 	before := ruleSet(t)
 	changeUnder := func(edition string, files map[string]string) *rule.Set {
@@ -49,16 +52,23 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	sets := map[string]*rule.Set{
 		"severity":  change(map[string]string{"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n"}),
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
+		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),
 		"no change": change(nil),
 		"protocol":  change(map[string]string{"protocol/pulmonary-hypertension.yaml": "identifier: pulmonary-hypertension\ntitle: Any jet\nmeasurands: {tr: tricuspid-regurgitation-peak-velocity}\nbecause: [{when: \"present(tr)\", words: a jet was measured}]\n"}),
 		"edition":   changeUnder("2025", nil),
 	}
 	differs := map[string]int{}
+	var last *echo.Study
 	err := demo.Year(demo.YearOptions{Seed: 3, PerMonth: 1}, func(made demo.YearStudy) error {
 		study, err := compose(before, made)
 		if err != nil {
 			return err
 		}
+		study.Identity = echo.Identity{PatientID: "1", BirthDate: "19600101"}
+		if last != nil {
+			study.Prior = audit.Prior(study, []*echo.Study{last})
+		}
+		last = study
 		protocols, full := check.Study(before, study)
 		for name, set := range sets {
 			r := labaudit.NewRejudger(before, set)
@@ -83,7 +93,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if differs["severity"] == 0 || differs["retired"] == 0 || differs["protocol"] == 0 || differs["no change"] != 0 {
+	if differs["compared"] == 0 || differs["severity"] == 0 || differs["retired"] == 0 || differs["protocol"] == 0 || differs["no change"] != 0 {
 		t.Errorf("studies that changed: %v", differs)
 	}
 }

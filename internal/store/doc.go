@@ -24,7 +24,9 @@
 // table identity, sealed with AES-256-GCM; staff are pseudonyms (HMAC-SHA-256).
 // Both keys come from the key file, which is not part of the ledger. Ages are
 // kept in whole years, below 18 in months. Names that stand in free text are
-// taken out before it is kept; protected texts are never packed.
+// taken out before it is kept; protected texts are never packed. A keyed hash of
+// patient ID and issuer ties the studies of a person, so that a study is compared
+// with the latest earlier one; it holds that one's values and date.
 //
 // Proof. Every transaction ends with an event that carries the digests of the
 // rows it touched and is chained to the event before. [Store.Verify] goes

@@ -59,9 +59,7 @@ func factsOf(s *echo.Study) Facts {
 	if s == nil {
 		return f
 	}
-	if date, err := time.Parse("20060102", s.StudyDate); err == nil {
-		f.Date = date.Format(time.DateOnly)
-	}
+	f.Date = day(s.StudyDate)
 	f.Sex, f.AgeBand = s.Subject.PatientSex, ageBand(s.Subject.AgeYears)
 	if q := s.Subject.PatientSize; q != nil {
 		f.Height = q.Value.Float()
@@ -87,6 +85,15 @@ func factsOf(s *echo.Study) Facts {
 		f.Coding.count(&s.Measurements[i])
 	}
 	return f
+}
+
+// day writes a DA as 2026-10-31; "" when it is none.
+func day(da string) string {
+	date, err := time.Parse("20060102", da)
+	if err != nil {
+		return ""
+	}
+	return date.Format(time.DateOnly)
 }
 
 func (f *Facts) document(d *echo.Document) {

@@ -14,17 +14,20 @@ import (
 // that they do not agree.
 type identity struct {
 	PatientName, PatientID, AccessionNumber, BirthDate []string
+	IssuerOfPatientID                                  []string `json:",omitempty"`
 }
 
-func (i *identity) add(e echo.Identity) {
+// add takes in what a report says; it tells whether anything was new.
+func (i *identity) add(e echo.Identity) (changed bool) {
 	for _, f := range []struct {
 		to   *[]string
 		from echo.Protected
-	}{{&i.PatientName, e.PatientName}, {&i.PatientID, e.PatientID}, {&i.AccessionNumber, e.AccessionNumber}, {&i.BirthDate, e.BirthDate}} {
+	}{{&i.PatientName, e.PatientName}, {&i.PatientID, e.PatientID}, {&i.AccessionNumber, e.AccessionNumber}, {&i.BirthDate, e.BirthDate}, {&i.IssuerOfPatientID, e.IssuerOfPatientID}} {
 		if text := f.from.Reveal(); text != "" && !slices.Contains(*f.to, text) {
-			*f.to = append(*f.to, text)
+			*f.to, changed = append(*f.to, text), true
 		}
 	}
+	return changed
 }
 
 func (i *identity) first() echo.Identity {
@@ -34,9 +37,10 @@ func (i *identity) first() echo.Identity {
 		}
 		return echo.Protected(list[0])
 	}
-	return echo.Identity{PatientName: first(i.PatientName), PatientID: first(i.PatientID), AccessionNumber: first(i.AccessionNumber), BirthDate: first(i.BirthDate)}
+	return echo.Identity{PatientName: first(i.PatientName), PatientID: first(i.PatientID), AccessionNumber: first(i.AccessionNumber), BirthDate: first(i.BirthDate), IssuerOfPatientID: first(i.IssuerOfPatientID)}
 }
 
+// names are the texts that name the person; whose number the ID is does not.
 func (i *identity) names() []string {
 	return slices.Concat(i.PatientName, i.PatientID, i.AccessionNumber, i.BirthDate)
 }
@@ -101,12 +105,12 @@ func (s *Store) identify(t *tx, uid string, reports []*echo.Study) (identity, er
 	if err != nil {
 		return who, err
 	}
-	before := len(who.names())
+	changed := false
 	for _, r := range reports {
-		who.add(r.Identity)
+		changed = who.add(r.Identity) || changed
 	}
-	if len(who.names()) == before {
-		return who, nil
+	if err := s.tie(t, uid, who.first()); err != nil || !changed {
+		return who, err
 	}
 	text, err := json.Marshal(who)
 	if err != nil {
@@ -131,18 +135,27 @@ func (s *Store) identify(t *tx, uid string, reports []*echo.Study) (identity, er
 
 // numbers reads a column of numbers.
 func (t *tx) numbers(query string, args ...any) ([]int64, error) {
+	return column[int64](t, query, args...)
+}
+
+// texts reads a column of texts.
+func (t *tx) texts(query string, args ...any) ([]string, error) {
+	return column[string](t, query, args...)
+}
+
+func column[T any](t *tx, query string, args ...any) ([]T, error) {
 	rows, err := t.sql.QueryContext(t.ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var out []int64
+	var out []T
 	for rows.Next() {
-		var n int64
-		if err := rows.Scan(&n); err != nil {
+		var v T
+		if err := rows.Scan(&v); err != nil {
 			return nil, err
 		}
-		out = append(out, n)
+		out = append(out, v)
 	}
 	return out, rows.Err()
 }

@@ -135,8 +135,9 @@ func syncFolder(dir string) error {
 type Purged struct{ Studies, Objects, Undated int }
 
 // Purge takes out the studies dated before the day, with objects, results,
-// waivers, times and identity, and objects of no study recorded before it. What
-// remains are the events, which hold digests and UIDs. Studies without a date
+// waivers, times and identity, and objects of no study recorded before it. A later
+// study of the person keeps what it was compared with. What else remains are the
+// events, which hold digests and UIDs. Studies without a date
 // stay and are counted.
 func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 	var out Purged
@@ -225,6 +226,7 @@ func (t *tx) purgeStudy(id int64) (objects int, err error) {
 	}
 	err = errors.Join(
 		t.drop("identity", "study:"+uid, "DELETE FROM identity WHERE kind = 'study' AND ref = ?", uid),
+		t.drop("identity", "patient:"+uid, "DELETE FROM identity WHERE kind = 'patient' AND ref = ?", uid),
 		t.drop("study", uid, "DELETE FROM study WHERE id = ?", id))
 	if err != nil {
 		return 0, err

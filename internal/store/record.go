@@ -75,6 +75,9 @@ type recording struct {
 
 func (r *recording) run() error {
 	uid := r.read.StudyInstanceUID
+	if err := r.store.tieAll(r.tx); err != nil {
+		return err
+	}
 	known, err := r.row("SELECT id, digest FROM study WHERE uid = ?", []any{uid}, &r.id, &r.digest)
 	if err != nil {
 		return err
@@ -106,6 +109,11 @@ func (r *recording) run() error {
 	}
 	if err := r.compose(known, read); err != nil {
 		return err
+	}
+	if r.receipt.New || r.receipt.Changed {
+		if err := r.passOn(); err != nil {
+			return err
+		}
 	}
 	if len(r.touched) == 0 {
 		return nil
@@ -258,15 +266,26 @@ func (r *recording) packReport(report *echo.Study) (packed []byte, content strin
 	return packed, sum(pack(&one, asItIs))
 }
 
-// compose makes the study anew when a reading was added, and judges it when
-// this rule set has not judged it as it is.
+// compose makes the study anew when a reading was added or it is compared with
+// another, and judges it when this rule set has not judged it as it is.
 func (r *recording) compose(known, added bool) error {
-	if added || !known {
+	anew := added || !known
+	if !anew {
+		var err error
+		if anew, err = r.hasEarlier(); err != nil {
+			return err
+		}
+	}
+	if anew {
 		reports, images, err := r.readings()
 		if err != nil {
 			return err
 		}
-		if err := r.replace(r.by.Compose(reports, images), len(images)); err != nil {
+		study := r.by.Compose(reports, images)
+		if err := r.compare(study); err != nil {
+			return err
+		}
+		if err := r.replace(study, len(images)); err != nil {
 			return err
 		}
 	}
