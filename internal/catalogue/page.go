@@ -16,7 +16,7 @@ import (
 func Page(w io.Writer, set *rule.Set) error {
 	b := bufio.NewWriter(w)
 	rules := All(set)
-	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [relations](#relations) of the reconciliation, the [formulas](#formulas), and all rules\n[by guideline](#by-guideline).\n\n", len(rules))
+	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [protocols](#protocols), the [relations](#relations) of the reconciliation, the [formulas](#formulas),\nand all rules [by guideline](#by-guideline).\n\n", len(rules))
 	fmt.Fprintf(b, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
 	for _, s := range structures(rules) {
 		n := map[string]int{}
@@ -31,12 +31,65 @@ func Page(w io.Writer, set *rule.Set) error {
 			pageEntry(b, r)
 		}
 	}
+	pageProtocols(b, set.Protocols, rules)
 	pageRelations(b, set.Relations)
 	if err := pageFormulas(b); err != nil {
 		return err
 	}
 	pageSources(b, rules)
 	return b.Flush()
+}
+
+// pageProtocols lists the kinds of study, how each is told, and how many rules
+// are asked of it alone.
+func pageProtocols(w io.Writer, protocols []*rule.Protocol, rules []*rule.Rule) {
+	fmt.Fprintf(w, "\n## Protocols\n\nOne kind of study holds for every study, tried in this order, what the record declares before what it lets infer; the\nothers are added where their reason holds.\n")
+	for _, p := range protocols {
+		role := "added"
+		if p.Base {
+			role = "kind of study"
+		}
+		fmt.Fprintf(w, "\n### Protocol %s\n\n**%s** (%s)\n\n", p.Identifier, markdown(p.Title), role)
+		if len(p.DeclaredBy) > 0 {
+			fmt.Fprintf(w, "- Declared by: %s\n", markdown(strings.Join(said(p.DeclaredBy), ", ")))
+		}
+		for _, r := range p.Because {
+			words := r.Text
+			for _, in := range r.When.Inputs {
+				if s := p.Reading.Statements[in.Name]; s != nil {
+					words += " any of: " + strings.Join(said([]*rule.Said{s}), ", ")
+				}
+			}
+			fmt.Fprintf(w, "- Inferred when: `%s` (%s)\n", strings.Join(strings.Fields(r.When.Source), " "), markdown(words))
+		}
+		if len(p.Unless) > 0 {
+			fmt.Fprintf(w, "- Not inferred with: %s\n", markdown(strings.Join(said(p.Unless), ", ")))
+		}
+		for _, line := range parameterLines(p.Reading, "") {
+			fmt.Fprintf(w, "- Number: %s\n", markdown(line))
+		}
+		for _, a := range p.Sources {
+			fmt.Fprintf(w, "- Source: %s\n", markdown(a.String()))
+		}
+		n := 0
+		for _, r := range rules {
+			if slices.Contains(r.File.AppliesTo.Protocol, p.Identifier) {
+				n++
+			}
+		}
+		fmt.Fprintf(w, "- Rules for it: %d\n", n)
+	}
+}
+
+// said are statements in words.
+func said(list []*rule.Said) []string {
+	var out []string
+	for _, s := range list {
+		for _, d := range s.Definitions {
+			out = append(out, d.Title)
+		}
+	}
+	return out
 }
 
 // pageRelations lists what the joint reconciliation balances.

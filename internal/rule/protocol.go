@@ -19,12 +19,14 @@ type Protocol struct {
 	Unless            []*Said  // none of these is stated where it is inferred
 	Because           []Reason // one of these infers it
 	Reading           *Rule    // the names the reasons use
+	Sources           []Artifact
 }
 
 // Reason infers a protocol where it holds, and says so in words.
 type Reason struct {
 	When  *expr.Program
 	Words *expr.Template
+	Text  string // the words as the file has them
 }
 
 type protocolFile struct {
@@ -58,6 +60,7 @@ func (l *loader) protocol(name string, src []byte) {
 	s := &source{path: name, src: src}
 	c := &compilation{loader: l, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
 	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.RelatedArtifact}
+	c.rule.File = c.file
 	if want := strings.TrimSuffix(strings.TrimPrefix(name, "protocol/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}
@@ -68,7 +71,7 @@ func (l *loader) protocol(name string, src []byte) {
 	c.statements()
 	c.parameters()
 	c.symbols()
-	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule}
+	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact}
 	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
 	p.Unless = c.saidList("$.unless", f.Unless)
 	p.Because = c.reasons(f.Because)
@@ -96,7 +99,7 @@ func (c *compilation) reasons(files []reasonFile) []Reason {
 			c.fault(path, "a reason needs both when and words", "when is the expression, words are what the reader is told")
 			continue
 		}
-		out = append(out, Reason{c.program(path+".when", f.When, expr.Bool), c.template(path+".words", f.Words)})
+		out = append(out, Reason{c.program(path+".when", f.When, expr.Bool), c.template(path+".words", f.Words), f.Words})
 	}
 	return out
 }
