@@ -1,15 +1,6 @@
 package ruletest
 
 import (
-	"bytes"
-	"fmt"
-	"maps"
-	"math"
-	"regexp"
-	"slices"
-	"strings"
-	"testing"
-
 	"echotally/internal/check"
 	"echotally/internal/rule"
 )
@@ -20,93 +11,43 @@ type mutant struct {
 	text []byte
 }
 
-// Survivors changes each active rule in one place at a time and lists the
-// changes no example of the rule notices: a comparison that lets the limit
-// itself change sides, and a limit moved by a tenth or a count by one. An
-// example exactly at each limit and one just beyond notice both.
-func Survivors(t *testing.T, set *rule.Set) []string {
-	t.Helper()
+// Unnoticed changes a rule in one place at a time and lists the changes no
+// example of it notices: a comparison that lets the limit itself change sides,
+// and a number moved by the smallest step it is written with. An example
+// exactly at each limit and one just beyond notice both.
+func Unnoticed(set *rule.Set, r *rule.Rule) []string {
 	var out []string
-	for _, r := range set.Rules {
-		if r.File.Status != "active" {
-			continue
-		}
-		for _, m := range append(comparisons(r), limits(r)...) {
-			changed, err := set.Compile(r.Path, m.text)
-			if err != nil {
-				continue // the change is no valid rule, which the loader notices
-			}
-			if !noticed(set, changed) {
-				out = append(out, r.File.Identifier+": "+m.what)
-			}
+	for _, m := range mutants(r) {
+		changed, err := set.Compile(r.Path, m.text)
+		if err != nil {
+			out = append(out, m.what+": "+err.Error())
+		} else if !noticed(set, changed) {
+			out = append(out, m.what)
 		}
 	}
 	return out
 }
 
+// noticed reports whether an example comes to another outcome or severity than
+// it says; another number in the message alone tells nothing of a limit.
 func noticed(set *rule.Set, r *rule.Rule) bool {
-	for _, ex := range check.RunExamples(set, r) {
-		if ex.Fault != "" {
+	for i, got := range check.RunExamples(set, r) {
+		ex := r.File.Examples[i]
+		if string(got.Result.Outcome) != ex.Outcome || ex.Severity != "" && string(got.Result.Severity) != ex.Severity {
 			return true
 		}
 	}
 	return false
 }
 
-var comparison = regexp.MustCompile(`[<>]=?`)
-
-// comparisons swaps < and <=, > and >= in what the rule demands.
-func comparisons(r *rule.Rule) []mutant {
+// mutants lists the changes of one rule.
+func mutants(r *rule.Rule) []mutant {
 	var out []mutant
-	at, text := line(r.Source, "require:")
-	for _, m := range comparison.FindAllStringIndex(text, -1) {
-		old := text[m[0]:m[1]]
-		swapped := old + "="
-		if strings.HasSuffix(old, "=") {
-			swapped = old[:1]
-		}
-		out = append(out, mutant{fmt.Sprintf("%s for %s at column %d of require", swapped, old, m[0]), splice(r.Source, at+m[0], at+m[1], swapped)})
+	for _, s := range deciding(r.Source) {
+		out = append(out, comparisons(r.Source, s)...)
+		out = append(out, ends(r.Source, s)...)
+		out = append(out, literals(r.Source, s)...)
+		out = append(out, repeatabilities(r.Source, s)...)
 	}
-	return out
-}
-
-var value = regexp.MustCompile(`value: *"?(-?[0-9.]+)`)
-
-// limits moves each parameter by a tenth, a count by one, down and up.
-func limits(r *rule.Rule) []mutant {
-	var out []mutant
-	for _, name := range slices.Sorted(maps.Keys(r.Parameters)) {
-		at, text := line(r.Source, "  "+name+": {")
-		m := value.FindStringSubmatchIndex(text)
-		if m == nil {
-			continue
-		}
-		var x float64
-		if _, err := fmt.Sscanf(text[m[2]:m[3]], "%g", &x); err != nil || x == 0 {
-			continue
-		}
-		step := x / 10
-		if counted := x == math.Trunc(x) && r.Parameters[name].Unit.Code() == "1"; counted {
-			step = 1
-		}
-		for _, to := range []float64{x - step, x + step} {
-			out = append(out, mutant{fmt.Sprintf("%s %g for %g", name, to, x), splice(r.Source, at+m[2], at+m[3], fmt.Sprintf("%.10g", to))})
-		}
-	}
-	return out
-}
-
-// line finds the line that begins with a text.
-func line(src []byte, begin string) (int, string) {
-	at := bytes.Index(src, []byte("\n"+begin))
-	if at < 0 {
-		return 0, ""
-	}
-	at++
-	text, _, _ := strings.Cut(string(src[at:]), "\n")
-	return at, text
-}
-
-func splice(src []byte, from, to int, with string) []byte {
-	return append(append(bytes.Clone(src[:from]), with...), src[to:]...)
+	return append(out, parameters(r)...)
 }
