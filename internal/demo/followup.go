@@ -43,6 +43,7 @@ func followUps() []plan {
 	pair("healthy-middle", "petrelline")
 	pair("healthy-older", "oldbarrow", between("diameter-since-before"), between("height-since-before"))
 	pair("healthy-middle", "gullmere", between("other-person"))
+	pair("healthy-older", "petrelline", between("jet-called-unchanged"))
 	return out
 }
 
@@ -73,6 +74,15 @@ func followUpFaults() []fault {
 			outcome: "fail", measurand: "body-height",
 			rules:  []string{"patient/height-as-before"},
 			before: func(s *subject) { s.height += 10; s.bodySurface = duBois(s.height, s.weight) },
+		},
+		{
+			kind: "jet-called-unchanged", text: "The tricuspid jet is faster than four months before, and the report calls the findings unchanged.",
+			outcome: "fail", measurand: jetVelocity,
+			rules: []string{"tricuspid-valve/unchanged-word-fits-velocity"},
+			heart: func(c *circulation) { c.jet *= 1.16 },
+			seed: func(c *record) {
+				c.remarks = append(c.remarks, remark{topic: "comparison", text: "Findings unchanged since the previous study."})
+			},
 		},
 		{
 			kind: "other-person", text: "The patient ID was given to another person in the meantime.",
