@@ -27,6 +27,7 @@ header 00081060 = MARKERREADER^R
 header 00081070 = MARKEROPERATOR^O
 header 00100010 = MARKERSON^MARKERINE^^MRS
 header 00100020 = MARKERID-77
+header 00100021 = MARKERISSUER
 header 00100030 = 19770707
 header 00101000 = MARKEROTHERID
 header 00101001 = MARKERMAIDEN^M
@@ -59,6 +60,13 @@ func TestNobodyIsNamed(t *testing.T) {
 	dir := t.TempDir()
 	whole := srtest.Encode(srtest.Report(t, marked), srtest.Encoding{})
 	files := map[string][]byte{"whole.dcm": whole}
+	// Earlier studies under the same ID, one of them of somebody else.
+	for name, header := range map[string]string{
+		"before.dcm": "header 00080018 = 2.25.81\nheader 0020000D = 2.25.91\nheader 00080020 = 20240105\n",
+		"other.dcm":  "header 00080018 = 2.25.82\nheader 0020000D = 2.25.92\nheader 00080020 = 20230105\nheader 00100030 = 19770708\n",
+	} {
+		files[name] = srtest.Encode(srtest.Report(t, strings.Replace(marked, "container DCM:125200", header+"container DCM:125200", 1)), srtest.Encoding{})
+	}
 	// Cut at places that fall into the header, into a name, and into the tree.
 	for i, at := range []int{140, 400, bytes.Index(whole, []byte("MARKERSON")) + 4, len(whole) / 2, len(whole) - 30} {
 		files["cut"+string(rune('a'+i))+".dcm"] = whole[:at]
@@ -82,11 +90,14 @@ func TestNobodyIsNamed(t *testing.T) {
 			t.Errorf("echotally %s: no output at all", strings.Join(line, " "))
 		}
 		upper := strings.ToUpper(strings.ReplaceAll(output, dir, ""))
-		for _, marker := range []string{"MARKER", "19770707"} {
+		for _, marker := range []string{"MARKER", "1977070"} {
 			if at := strings.Index(upper, marker); at >= 0 {
 				t.Errorf("echotally %s\nnames somebody: ...%s...", strings.Join(line, " "), upper[max(at-80, 0):min(at+80, len(upper))])
 			}
 		}
+	}
+	if output, _ := perform("check", dir); !strings.Contains(output, "the birth date is another than in the earlier study of 2023-01-05") {
+		t.Error("the studies were not compared")
 	}
 	// The gap sheet names the patient, and nobody else, when asked to.
 	output, code := perform("check", filepath.Join(dir, "whole.dcm"), "--identify")

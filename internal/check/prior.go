@@ -29,11 +29,12 @@ func (e *evaluation) withoutPrior() string {
 	return ""
 }
 
-// past is the earlier study as it is read for values.
+// past is the earlier study as it is read for values; without any when it is not
+// known to be of the same person.
 func (r *reading) past() *reading {
 	if r.earlier == nil {
 		p := r.study.Prior
-		if p == nil {
+		if p == nil || p.BirthDate != echo.Agrees {
 			p = &echo.Prior{}
 		}
 		r.earlier = read(r.set, &echo.Study{StudyDate: p.StudyDate, Measurements: p.Measurements})
@@ -113,7 +114,8 @@ func fromStudy(note, study, date string) string {
 }
 
 // forbidOther tells what of the person differs between the two studies. What is
-// not recorded in one of them leaves the outcome open.
+// not recorded in one of them leaves the outcome open; without a birth date sex
+// alone shows nothing, since files made anonymous may share an ID.
 func (e *evaluation) forbidOther(res *finding.Result) (told []string) {
 	p := e.study.Prior
 	if p == nil {
@@ -133,9 +135,11 @@ func (e *evaluation) forbidOther(res *finding.Result) (told []string) {
 			continue
 		}
 		switch one.is {
-		case echo.Differs:
-			told = append(told, one.words)
 		case echo.Agrees:
+		case echo.Differs:
+			if p.BirthDate != "" {
+				told = append(told, one.words)
+			}
 		default:
 			one.missing.Reason = "not recorded in both studies"
 			res.Missing = append(res.Missing, one.missing)
