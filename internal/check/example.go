@@ -33,22 +33,10 @@ func RunExamples(set *rule.Set, one *rule.Rule) []ExampleResult {
 
 func runExample(set *rule.Set, one *rule.Rule, ex rule.Example) ExampleResult {
 	out := ExampleResult{Title: ex.Title}
-	s, err := exampleStudy(set, one, ex)
+	r, err := readExample(set, one, ex)
 	if err != nil {
 		out.Fault = err.Error()
 		return out
-	}
-	chosen := *set
-	if ex.Edition != "" {
-		chosen.Edition = string(ex.Edition)
-	}
-	r := read(&chosen, s)
-	protocols := ex.Protocol
-	if len(protocols) == 0 {
-		protocols = one.File.AppliesTo.Protocol
-	}
-	for _, p := range protocols {
-		r.protocols[p] = true
 	}
 	results := []finding.Result{r.judge(one)}
 	r.explain(results)
@@ -62,6 +50,38 @@ func runExample(set *rule.Set, one *rule.Rule, ex rule.Example) ExampleResult {
 		out.Fault = fmt.Sprintf("message %q does not contain %q", got.Message, ex.Message)
 	}
 	return out
+}
+
+// ExampleOutcome puts a rule to an example, its own or not, and gives outcome
+// and severity without a word of why, for asking very many.
+func ExampleOutcome(set *rule.Set, one *rule.Rule, ex rule.Example) (finding.Outcome, finding.Severity, error) {
+	r, err := readExample(set, one, ex)
+	if err != nil {
+		return "", "", err
+	}
+	r.brief = true
+	res := r.outcome(one)
+	return res.Outcome, res.Severity, nil
+}
+
+func readExample(set *rule.Set, one *rule.Rule, ex rule.Example) (*reading, error) {
+	s, err := exampleStudy(set, one, ex)
+	if err != nil {
+		return nil, err
+	}
+	chosen := *set
+	if ex.Edition != "" {
+		chosen.Edition = string(ex.Edition)
+	}
+	r := read(&chosen, s)
+	protocols := ex.Protocol
+	if len(protocols) == 0 {
+		protocols = one.File.AppliesTo.Protocol
+	}
+	for _, p := range protocols {
+		r.protocols[p] = true
+	}
+	return r, nil
 }
 
 // exampleAge is the age of a patient an example does not describe.

@@ -1,6 +1,8 @@
 package ruletest
 
 import (
+	"slices"
+
 	"echotally/internal/check"
 	"echotally/internal/rule"
 )
@@ -31,13 +33,10 @@ func Unnoticed(set *rule.Set, r *rule.Rule) []string {
 // noticed reports whether an example comes to another outcome or severity than
 // it says; another number in the message alone tells nothing of a limit.
 func noticed(set *rule.Set, r *rule.Rule) bool {
-	for i, got := range check.RunExamples(set, r) {
-		ex := r.File.Examples[i]
-		if string(got.Result.Outcome) != ex.Outcome || ex.Severity != "" && string(got.Result.Severity) != ex.Severity {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool {
+		outcome, severity, err := check.ExampleOutcome(set, r, ex)
+		return err != nil || string(outcome) != ex.Outcome || ex.Severity != "" && string(severity) != ex.Severity
+	})
 }
 
 // mutants lists the changes of one rule.
