@@ -223,9 +223,9 @@ func (j *judge) count(s *store.Study) (was, is labaudit.Study, err error) {
 		was = known(was, s)
 		return was, was, nil
 	}
-	protocols, results := s.Protocols, []finding.Result(nil)
+	protocols, results := s.Protocols, []labaudit.Result(nil)
 	if s.Judged {
-		if results, err = resultsOf(s); err != nil {
+		if results, err = resultsOf(s, j.before); err != nil {
 			return was, is, err
 		}
 	} else {
@@ -251,22 +251,22 @@ func known(out labaudit.Study, s *store.Study) labaudit.Study {
 }
 
 // resultsOf are the ledger's results as far as they are counted.
-func resultsOf(s *store.Study) ([]finding.Result, error) {
-	var out []finding.Result
+func resultsOf(s *store.Study, reducer *labaudit.Reducer) ([]labaudit.Result, error) {
+	out := make([]labaudit.Result, 0, len(s.Results))
 	for _, r := range s.Results {
 		if r.Outcome == finding.NotApplicable {
 			continue
 		}
-		one := finding.Result{
-			Rule: r.Rule.Identifier, Version: r.Rule.Version, Title: r.Rule.Title, Kind: r.Rule.Kind, Structure: r.Rule.Structure,
-			Outcome: r.Outcome, Severity: r.Severity, Measurands: r.Rule.Measurands,
-		}
+		cause := ""
 		if r.Outcome == finding.Fail {
-			d, err := r.Detail()
-			if err != nil {
+			var err error
+			if cause, err = r.Cause(); err != nil {
 				return nil, fmt.Errorf("study %s, rule %s: %w", s.UID, r.Rule.Identifier, err)
 			}
-			one.Causes = d.Causes
+		}
+		one := reducer.Result(r.Rule.Identifier, r.Outcome, r.Severity, cause)
+		if one.Rule == nil {
+			return nil, fmt.Errorf("study %s was judged by rule %s, which the rule set does not have", s.UID, r.Rule.Identifier)
 		}
 		out = append(out, one)
 	}

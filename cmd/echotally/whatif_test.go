@@ -21,10 +21,9 @@ func BenchmarkWhatIf(b *testing.B) {
 		b.Skip("ECHOTALLY_BENCH names no folder to keep the ledger in")
 	}
 	ledger := benchLedger(b, dir)
-	// A copy of a shipped rule with another number is a changed rule.
 	one := b.TempDir()
 	writeFile(b, filepath.Join(one, "right-ventricle", "tapse-present.yaml"),
-		"identifier: right-ventricle/tapse-present\nderivedFrom: right-ventricle/tapse-present\nversion: 9.0.0\nseverity: information\n")
+		"derivedFrom: right-ventricle/tapse-present@1.0.0\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\n")
 	every := b.TempDir()
 	writeFile(b, filepath.Join(every, "terms.yaml"), "imageView:\n  bench-view: {code: \"99BENCH:1\", title: A view of the benchmark}\n")
 	for _, what := range []struct {

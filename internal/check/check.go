@@ -26,11 +26,17 @@ func Study(set *rule.Set, s *echo.Study) (Protocols, []finding.Result) {
 	return protocols, results
 }
 
-// Outcomes puts rules of the set to the study and gives what they came to
-// without a word of why, for judging many studies again: rule, outcome,
-// severity and the measurands asked for. What does not apply is left out. The
-// protocols are chosen anew unless they are known.
-func Outcomes(set *rule.Set, s *echo.Study, rules []*rule.Rule, known *Protocols) (Protocols, []finding.Result) {
+// Verdict is what a rule came to on a study, without a word of why.
+type Verdict struct {
+	Rule     *rule.Rule
+	Outcome  finding.Outcome
+	Severity finding.Severity
+}
+
+// Verdicts puts rules of the set to the study, for judging many studies again.
+// What does not apply is left out. The protocols are chosen anew unless they
+// are known.
+func Verdicts(set *rule.Set, s *echo.Study, rules []*rule.Rule, known *Protocols) (Protocols, []Verdict) {
 	r := read(set, s)
 	r.brief = true
 	if known == nil {
@@ -39,35 +45,32 @@ func Outcomes(set *rule.Set, s *echo.Study, rules []*rule.Rule, known *Protocols
 	} else {
 		r.take(*known)
 	}
-	var results []finding.Result
+	out := make([]Verdict, 0, len(rules)/2)
 	for _, one := range rules {
-		if res := r.outcome(one); res.Outcome != finding.NotApplicable {
-			results = append(results, res)
+		if v := r.verdict(one); v.Outcome != finding.NotApplicable {
+			out = append(out, v)
 		}
 	}
-	return *known, results
+	return *known, out
 }
 
-// outcome is judge without words.
-func (r *reading) outcome(one *rule.Rule) finding.Result {
+// verdict is judge without words.
+func (r *reading) verdict(one *rule.Rule) Verdict {
 	e := &evaluation{reading: r, rule: one}
-	res := finding.Result{Rule: one.File.Identifier, Kind: one.Kind, Structure: one.Structure, Outcome: finding.NotApplicable}
 	unknown, why := e.concerns()
 	if why != "" {
-		return res
+		return Verdict{one, finding.NotApplicable, ""}
 	}
 	e.fillFor(one.When)
-	if outcome, _, _ := e.applies(unknown); outcome == finding.NotApplicable {
-		return res
-	} else if res.Outcome = outcome; outcome == "" {
-		e.fill()
-		e.verdict(&res)
-		e.grade(&res)
-		e.doubt(&res)
+	if outcome, _, _ := e.applies(unknown); outcome != "" {
+		return Verdict{one, outcome, ""}
 	}
-	res.Title, res.Version, res.Measurands = one.File.Title, one.File.Version, one.MeasurandNames()
-	res.Message, res.Missing, res.Evidence = "", nil, nil
-	return res
+	e.fill()
+	var res finding.Result
+	e.verdict(&res)
+	e.grade(&res)
+	e.doubt(&res)
+	return Verdict{one, res.Outcome, res.Severity}
 }
 
 // judge puts one rule to the study.

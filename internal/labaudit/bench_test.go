@@ -3,7 +3,6 @@ package labaudit_test
 import (
 	"testing"
 
-	"echotally/internal/check"
 	"echotally/internal/demo"
 	"echotally/internal/echo"
 	"echotally/internal/labaudit"
@@ -20,13 +19,13 @@ func BenchmarkJudge(b *testing.B) {
 	}); err != nil {
 		b.Fatal(err)
 	}
-	reducer := labaudit.NewReducer(set)
+	reducer, judge := labaudit.NewReducer(set), labaudit.NewRejudger(set, set)
 	b.ResetTimer()
 	i := 0
 	for b.Loop() {
 		study := studies[i%len(studies)]
 		i++
-		protocols, results := check.Outcomes(set, study, set.Rules, nil)
+		protocols, results := judge.Before(study)
 		reducer.Reduce(study, protocols, results, nil)
 	}
 }

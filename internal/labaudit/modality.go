@@ -42,7 +42,7 @@ func mediumOf(s *echo.Study, set *rule.Set) Medium {
 	}
 	for i := range s.Images {
 		if kind := strings.TrimSpace(s.Images[i].TransducerType); kind != "" && !slices.Contains(out.Transducers, kind) {
-			out.Transducers = append(out.Transducers, kind)
+			out.Transducers = append(out.Transducers, own(kind))
 		}
 	}
 	slices.Sort(out.Transducers)

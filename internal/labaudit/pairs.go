@@ -75,7 +75,7 @@ func pairsOf(s *echo.Study, set *rule.Set) []Pair {
 		done[whole] = true
 		a, b := mean(by[earlier].values), mean(by[key].values)
 		out = append(out, Pair{
-			Measurand: key.measurand, Title: by[key].title, Unit: by[key].unit, Compared: observersOf(reports[earlier.report], reports[key.report]),
+			Measurand: own(key.measurand), Title: by[key].title, Unit: by[key].unit, Compared: observersOf(reports[earlier.report], reports[key.report]),
 			First: a, Second: b, Identical: a == b,
 		})
 	}

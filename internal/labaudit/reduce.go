@@ -2,7 +2,9 @@ package labaudit
 
 import (
 	"slices"
+	"strings"
 	"time"
+	"unique"
 
 	"echotally/internal/check"
 	"echotally/internal/echo"
@@ -24,12 +26,12 @@ func NewReducer(set *rule.Set) *Reducer {
 	for _, p := range set.Protocols {
 		r.bases[p.Identifier] = p.Base
 	}
-	for _, one := range set.Rules {
+	for _, one := range slices.Concat(set.Rules, set.Resting) {
 		a := one.File.AppliesTo
 		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !r.bases[p] })
 		r.rules[one.File.Identifier] = &Rule{
 			Identifier: one.File.Identifier, Title: one.File.Title, Structure: one.Structure, Kind: one.Kind, Severity: one.Severity,
-			Conditional: one.When != nil || len(one.Stated) > 0 || triggered,
+			Conditional: one.When != nil || len(one.Stated) > 0 || triggered, Measurands: one.MeasurandNames(),
 		}
 	}
 	return r
@@ -37,8 +39,8 @@ func NewReducer(set *rule.Set) *Reducer {
 
 // Reduce takes from a study what is counted. What the lab's own systems know
 // (site, staff, times, waivers) is for the caller to add.
-func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []finding.Result, joint *finding.Reconciliation) Study {
-	out := r.Rejudged(Study{UID: s.StudyInstanceUID, Images: len(s.Images)}, protocols, results)
+func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []Result, joint *finding.Reconciliation) Study {
+	out := r.Rejudged(Study{UID: strings.Clone(s.StudyInstanceUID), Images: len(s.Images)}, protocols, results)
 	// A date that cannot be read stays zero and is told as such.
 	out.Date, _ = time.Parse("20060102", s.StudyDate)
 	if joint != nil {
@@ -55,38 +57,28 @@ func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []fin
 }
 
 // Rejudged gives the study with other results.
-func (r *Reducer) Rejudged(s Study, protocols check.Protocols, results []finding.Result) Study {
+func (r *Reducer) Rejudged(s Study, protocols check.Protocols, results []Result) Study {
 	s.Protocol, s.Kind = protocols.Base.Identifier, protocols.Base.Title
-	s.Triggered, s.Results = nil, nil
+	s.Triggered, s.Results = nil, results
 	for _, p := range protocols.Triggered {
 		s.Triggered = append(s.Triggered, p.Identifier)
-	}
-	for i := range results {
-		if one, ok := r.result(&results[i]); ok {
-			s.Results = append(s.Results, one)
-		}
 	}
 	return s
 }
 
-// result drops what does not apply: most rules do not concern most studies.
-func (r *Reducer) result(f *finding.Result) (Result, bool) {
-	if f.Outcome == finding.NotApplicable {
-		return Result{}, false
+// Result is the result of a rule of the set; its rule is nil when the set does
+// not have it.
+func (r *Reducer) Result(identifier string, outcome finding.Outcome, severity finding.Severity, cause string) Result {
+	return Result{Rule: r.rules[identifier], Outcome: outcome, Severity: severity, Cause: cause}
+}
+
+// results are verdicts as they are counted.
+func (r *Reducer) results(verdicts []check.Verdict) []Result {
+	out := make([]Result, len(verdicts))
+	for i, v := range verdicts {
+		out[i] = r.Result(v.Rule.File.Identifier, v.Outcome, v.Severity, "")
 	}
-	one := r.rules[f.Rule]
-	if one == nil {
-		one = &Rule{Identifier: f.Rule, Title: f.Title, Structure: f.Structure, Kind: f.Kind, Severity: f.Severity}
-		r.rules[f.Rule] = one
-	}
-	if one.Measurands == nil {
-		one.Measurands = f.Measurands
-	}
-	out := Result{Rule: one, Outcome: f.Outcome, Severity: f.Severity}
-	if len(f.Causes) > 0 {
-		out.Cause = f.Causes[0].Identifier
-	}
-	return out, true
+	return out
 }
 
 // Statements that make a study harder.
@@ -96,7 +88,7 @@ var (
 )
 
 func caseOf(s *echo.Study) Case {
-	c := Case{AgeBand: ageBand(s.Subject.AgeYears), Sex: s.Subject.PatientSex}
+	c := Case{AgeBand: ageBand(s.Subject.AgeYears), Sex: own(s.Subject.PatientSex)}
 	for _, st := range s.Statements {
 		if !st.Negated {
 			c.Arrhythmia = c.Arrhythmia || slices.Contains(arrhythmias, st.Identifier)
@@ -143,12 +135,12 @@ func (r *Reducer) measurements(s *echo.Study, out *Study) {
 		}
 		x := m.Canonical.Value.Float()
 		if step := readingStep(m.Canonical.Unit.Code()); step > 0 {
-			out.Values = append(out.Values, Value{Measurand: m.Measurand, Title: named.Title, Step: step, Unit: m.Canonical.Unit.Code(), X: x})
+			out.Values = append(out.Values, Value{Measurand: named.Identifier, Title: named.Title, Step: step, Unit: m.Canonical.Unit.Code(), X: x})
 		}
 		// Beats of different reports, views, phases or methods are no repeats of each other.
 		key := repeatOf(m)
 		if repeated[key] == nil {
-			repeated[key] = &Spread{Measurand: m.Measurand, Title: named.Title, Unit: m.Canonical.Unit.Code()}
+			repeated[key] = &Spread{Measurand: named.Identifier, Title: named.Title, Unit: m.Canonical.Unit.Code()}
 			order = append(order, key)
 		}
 		repeated[key].Readings = append(repeated[key].Readings, x)
@@ -167,8 +159,12 @@ func orDevice(known Device, e echo.Equipment) Device {
 	if known != (Device{}) {
 		return known
 	}
-	return Device{e.Manufacturer, e.ManufacturerModelName, e.SoftwareVersions, e.StationName}
+	return Device{own(e.Manufacturer), own(e.ManufacturerModelName), own(e.SoftwareVersions), own(e.StationName)}
 }
+
+// own is a text of few different ones that does not keep the study it is from in
+// memory.
+func own(text string) string { return unique.Make(text).Value() }
 
 // repeatKey is what two readings must share to be repeats of each other.
 type repeatKey struct {

@@ -1,9 +1,10 @@
 package labaudit
 
 import (
+	"slices"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
-	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
 
@@ -15,41 +16,51 @@ type Rejudger struct {
 	kept          map[string]bool
 	changed       []*rule.Rule // of the set after
 	sameProtocols bool         // both sets choose the same protocols for every study
+	was, is       *Reducer
 }
 
-// NewRejudger prepares for going from one rule set to another.
+// NewRejudger prepares for going from one rule set to another. It is for one
+// goroutine.
 func NewRejudger(before, after *rule.Set) *Rejudger {
-	r := &Rejudger{before: before, after: after, kept: map[string]bool{}, sameProtocols: before.Foundation == after.Foundation}
+	r := &Rejudger{
+		before: before, after: after, kept: map[string]bool{}, sameProtocols: before.Foundation == after.Foundation,
+		was: NewReducer(before), is: NewReducer(after),
+	}
 	digests := map[string]string{}
-	for _, one := range before.Rules {
+	for _, one := range slices.Concat(before.Rules, before.Resting) {
 		digests[one.File.Identifier] = one.Digest
 	}
+	same := func(one *rule.Rule) bool { return r.sameProtocols && digests[one.File.Identifier] == one.Digest }
 	for _, one := range after.Rules {
-		if r.sameProtocols && digests[one.File.Identifier] == one.Digest {
-			r.kept[one.File.Identifier] = true
-		} else {
+		if r.kept[one.File.Identifier] = same(one); !same(one) {
 			r.changed = append(r.changed, one)
 		}
+	}
+	for _, one := range after.Resting { // drafts may have been run when the study was recorded
+		r.kept[one.File.Identifier] = same(one)
 	}
 	return r
 }
 
 // Before judges a study by the rule set before.
-func (r *Rejudger) Before(s *echo.Study) (check.Protocols, []finding.Result) {
-	return check.Outcomes(r.before, s, r.before.Rules, nil)
+func (r *Rejudger) Before(s *echo.Study) (check.Protocols, []Result) {
+	protocols, verdicts := check.Verdicts(r.before, s, r.before.Rules, nil)
+	return protocols, r.was.results(verdicts)
 }
 
 // After judges a study by the rule set after, given what the one before made of
-// it.
-func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []finding.Result) (check.Protocols, []finding.Result) {
+// it. Slips are not looked for again: a result that is judged anew has no cause.
+func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Result) (check.Protocols, []Result) {
+	known := &protocols
 	if !r.sameProtocols {
-		return check.Outcomes(r.after, s, r.after.Rules, nil)
+		known = nil
 	}
-	now, fresh := check.Outcomes(r.after, s, r.changed, &protocols)
+	now, verdicts := check.Verdicts(r.after, s, r.changed, known)
+	out := r.is.results(verdicts)
 	for _, one := range results {
-		if r.kept[one.Rule] && one.Outcome != finding.NotApplicable {
-			fresh = append(fresh, one)
+		if r.kept[one.Rule.Identifier] {
+			out = append(out, one)
 		}
 	}
-	return now, fresh
+	return now, out
 }

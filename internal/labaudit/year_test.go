@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"echotally/internal/audit"
-	"echotally/internal/check"
 	"echotally/internal/dcm"
 	"echotally/internal/demo"
 	"echotally/internal/echo"
@@ -81,14 +80,14 @@ func year(t testing.TB, set *rule.Set, opt demo.YearOptions) []labaudit.Study {
 	workers := runtime.NumCPU()
 	for w := range workers {
 		wait.Go(func() {
-			reducer := labaudit.NewReducer(set)
+			reducer, judge := labaudit.NewReducer(set), labaudit.NewRejudger(set, set)
 			for i := w; i < len(made); i += workers {
 				study, err := compose(set, made[i])
 				if err != nil {
 					failures[i] = err
 					continue
 				}
-				protocols, results := check.Outcomes(set, study, set.Rules, nil)
+				protocols, results := judge.Before(study)
 				out[i] = reducer.Reduce(study, protocols, results, nil)
 				know(&out[i], made[i])
 			}

@@ -285,12 +285,17 @@ func (u *unpacker) table() {
 		panic(errPacked)
 	}
 	u.strings = make([]string, n)
-	text, begin := string(u.rest), len(u.rest)
+	begun := u.rest
+	for range u.strings {
+		u.take(u.number())
+	}
+	text := string(begun[:len(begun)-len(u.rest)])
+	u.rest = begun
 	for i := range u.strings {
 		size := int(u.number())
-		at := begin - len(u.rest)
-		u.take(uint64(size))
+		at := len(begun) - len(u.rest)
 		u.strings[i] = text[at : at+size]
+		u.take(uint64(size))
 	}
 }
 

@@ -83,6 +83,20 @@ func (r Result) Detail() (Detail, error) {
 	return Detail(d), err
 }
 
+// Cause is the identifier of the likeliest slip, "" when none was found.
+func (r Result) Cause() (string, error) {
+	var d struct {
+		Causes []struct{ Identifier string } `json:"causes"`
+	}
+	if len(r.detail) == 0 {
+		return "", nil
+	}
+	if err := json.Unmarshal(r.detail, &d); err != nil || len(d.Causes) == 0 {
+		return "", err
+	}
+	return d.Causes[0].Identifier, nil
+}
+
 // Rebuild gives the study as it was composed, without identity; nil when no
 // report of it was read. It may be called from another goroutine.
 func (s *Study) Rebuild() (*echo.Study, error) {
