@@ -60,8 +60,8 @@ func ExampleOutcome(set *rule.Set, one *rule.Rule, ex rule.Example) (finding.Out
 		return "", "", err
 	}
 	r.brief = true
-	res := r.outcome(one)
-	return res.Outcome, res.Severity, nil
+	v := r.verdict(one)
+	return v.Outcome, v.Severity, nil
 }
 
 func readExample(set *rule.Set, one *rule.Rule, ex rule.Example) (*reading, error) {
