@@ -87,6 +87,7 @@ type size struct {
 type judged struct {
 	outcome finding.Outcome
 	text    string
+	gives   string // what the tables give instead
 	fitted  string // which table, and which body surface area
 	causes  []finding.Hypothesis
 	missing finding.Missing
@@ -100,6 +101,7 @@ func (e *evaluation) zScoresHold(res *finding.Result) {
 	gravity := map[finding.Outcome]int{finding.Pass: 1, finding.Open: 2, finding.Review: 3, finding.Fail: 4}
 	res.Outcome = finding.Pass
 	open := 0
+	var failed []judged
 	for _, z := range e.zScores() {
 		j := e.judgeZ(z)
 		if gravity[j.outcome] > gravity[res.Outcome] {
@@ -112,13 +114,11 @@ func (e *evaluation) zScoresHold(res *finding.Result) {
 			res.Missing = append(res.Missing, j.missing)
 			open++
 		default:
-			told = append(told, j.text)
-			res.Causes = append(res.Causes, j.causes...)
-		}
-		if j.outcome == finding.Fail || j.outcome == finding.Review {
-			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: z.of}, finding.Evidence{Measurement: z.score, Note: j.text})
+			told, failed = append(told, j.text), append(failed, j)
+			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: z.of}, finding.Evidence{Measurement: z.score, Note: j.gives})
 		}
 	}
+	res.Causes = sharedCauses(failed)
 	res.Variant = strings.Join(compact(fitted), "; ")
 	res.Missing = compactMissing(res.Missing)
 	switch {
@@ -152,7 +152,8 @@ func (e *evaluation) judgeZ(z zScore) judged {
 	if !told {
 		return e.openZ(z, "the arithmetic has no result for these values")
 	}
-	j := judged{outcome: finding.Review, text: e.wrongZ(s)}
+	j := judged{outcome: finding.Review}
+	j.text, j.gives = e.wrongZ(s)
 	if s.named {
 		j.outcome, j.causes = finding.Fail, e.zCauses(s)
 	}

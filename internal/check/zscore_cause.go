@@ -2,6 +2,7 @@ package check
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"echotally/internal/expr"
@@ -9,22 +10,45 @@ import (
 	"echotally/internal/reference"
 )
 
-// wrongZ says what each table gives instead.
-func (e *evaluation) wrongZ(s scored) string {
+// wrongZ says what is stated and what each table gives instead.
+func (e *evaluation) wrongZ(s scored) (text, instead string) {
 	if e.brief {
-		return ""
+		return "", ""
 	}
 	what := e.set.Measurands.Find(s.of.Measurand)
 	var gives []string
 	for _, t := range s.tables {
 		gives = append(gives, fmt.Sprintf("%s by %s", signed(t.Z(t.Find(s.of.Measurand), s.y.x, s.sizes[0].x)), t.Title))
 	}
+	instead = strings.Join(gives, ", ")
 	return fmt.Sprintf("%s %s at a body surface area of %s m²: z-score %s stated, %s", what.Title, s.y.text(what.Unit), plain(s.sizes[0].x),
-		strings.TrimSpace(s.score.ValueText), strings.Join(gives, ", "))
+		strings.TrimSpace(s.score.ValueText), instead), instead
 }
 
 // signed writes a z-score to two places with its sign.
 func signed(z float64) string { return fmt.Sprintf("%+.2f", z) }
+
+// sharedCauses joins the slips of several z-scores: one that would mend most of
+// them comes first.
+func sharedCauses(failed []judged) []finding.Hypothesis {
+	var out []finding.Hypothesis
+	mends := map[string]int{}
+	for _, j := range failed {
+		for _, c := range j.causes {
+			if mends[c.Identifier]++; mends[c.Identifier] == 1 {
+				out = append(out, c)
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b finding.Hypothesis) int { return mends[b.Identifier] - mends[a.Identifier] })
+	out = out[:min(len(out), maxCauses)]
+	for i := range out {
+		if n := mends[out[i].Identifier]; len(failed) > 1 {
+			out[i].Text = fmt.Sprintf("%s (%d of %d z-scores)", out[i].Text, n, len(failed))
+		}
+	}
+	return out
+}
 
 // zCauses are the single slips that would make a table give the z-score: the
 // sign, the values of another site or another table, height and weight
@@ -35,9 +59,7 @@ func (e *evaluation) zCauses(s scored) []finding.Hypothesis {
 	}
 	var out []finding.Hypothesis
 	found := func(identifier, text string) {
-		if len(out) < maxCauses {
-			out = append(out, finding.Hypothesis{Identifier: identifier, Text: text, Measurand: s.of.Measurand})
-		}
+		out = append(out, finding.Hypothesis{Identifier: identifier, Text: text, Measurand: s.of.Measurand})
 	}
 	stated := strings.TrimSpace(s.score.ValueText)
 	t := s.tables[0]
@@ -47,18 +69,25 @@ func (e *evaluation) zCauses(s scored) []finding.Hypothesis {
 	if turned.fitsAny(t, own) {
 		found("sign", "with the other sign it is what "+t.Title+" gives")
 	}
-	if x, at, ok := e.exchanged(s, t, own); ok {
-		found("height-weight-exchanged", fmt.Sprintf("with height and weight exchanged the body surface area is %s m², and %s gives %s", plain(at), t.Title, signed(x)))
+	if area, ok := e.exchanged(s, t, own); ok {
+		found("height-weight-exchanged", fmt.Sprintf("with height and weight exchanged the body surface area is %s m², and it is what %s gives", plain(area), t.Title))
 	}
+	var sites, tables []string
 	for _, v := range t.Values {
-		if v != own && v.Unit.Convertible(own.Unit) && s.fitsAny(t, v) {
-			found("other-site", fmt.Sprintf("%s is what %s gives for %s", stated, t.Title, v.Measurand.Title))
+		if v != own && s.fitsAny(t, v) {
+			sites = append(sites, v.Measurand.Title)
 		}
+	}
+	if len(sites) > 0 {
+		found("other-site", fmt.Sprintf("%s is what %s gives for %s", stated, t.Title, strings.Join(sites, " or ")))
 	}
 	for _, other := range e.set.References.Of(s.of.Measurand) {
 		if other != t && s.fitsAny(other, other.Find(s.of.Measurand)) {
-			found("other-table", stated+" is what "+other.Title+" gives")
+			tables = append(tables, other.Title)
 		}
+	}
+	if len(tables) > 0 {
+		found("other-table", stated+" is what "+strings.Join(tables, " or ")+" gives")
 	}
 	for _, by := range []float64{10, 1.0 / 10} {
 		moved := s
@@ -81,7 +110,7 @@ func (s scored) fitsAny(t *reference.Table, v *reference.Value) bool {
 
 // exchanged tries the body surface area that comes of height and weight taken
 // for each other.
-func (e *evaluation) exchanged(s scored, t *reference.Table, v *reference.Value) (z, area float64, ok bool) {
+func (e *evaluation) exchanged(s scored, t *reference.Table, v *reference.Value) (area float64, ok bool) {
 	for _, form := range e.rule.ZScore.BodySurfaceArea {
 		in := form.Value.Inputs
 		if len(in) != 2 || in[0].Function != "" || in[1].Function != "" {
@@ -94,8 +123,8 @@ func (e *evaluation) exchanged(s scored, t *reference.Table, v *reference.Value)
 			return e.value(in[0])
 		})
 		if s.fits(t, v, size{x: area, low: area, high: area}) == expr.True {
-			return t.Z(v, s.y.x, area), area, true
+			return area, true
 		}
 	}
-	return 0, 0, false
+	return 0, false
 }

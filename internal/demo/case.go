@@ -50,6 +50,7 @@ type plan struct {
 	profile, dialect string
 	faults           []fault
 	imaged           bool   // with images
+	scored           bool   // with z-scores
 	visit            *visit // of a person who comes more than once; nil for most
 }
 
@@ -68,7 +69,7 @@ func plans() []plan {
 	}
 	var faulty []plan
 	for _, f := range faults() {
-		if f.shots != nil {
+		if f.shots != nil || f.scored {
 			continue
 		}
 		faulty = append(faulty, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}})
@@ -82,7 +83,19 @@ func plans() []plan {
 			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
 		}
 	}
-	return slices.Concat(mixed, imagedPlans(), followUps())
+	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans())
+}
+
+// scoredPlans are the children's studies with z-scores, last for the same
+// reason as those with images.
+func scoredPlans() []plan {
+	out := []plan{{profile: "child", dialect: "petrelline", scored: true}}
+	for _, f := range faults() {
+		if f.scored {
+			out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}, scored: true})
+		}
+	}
+	return out
 }
 
 // imagedPlans are the studies with images, last so that they change no other.
@@ -158,6 +171,9 @@ func newCase(seed uint64, index int, p plan) Case {
 		}
 	}
 	c := measure(profile, subject, heart, random)
+	if p.scored {
+		c.addScores()
+	}
 	for _, f := range p.faults {
 		if f.seed != nil {
 			f.seed(c)

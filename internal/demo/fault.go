@@ -13,6 +13,7 @@ type fault struct {
 	measurand  string
 
 	shots        func([]shot) []shot // on the images; such a study has some
+	scored       bool                // it is about z-scores; such a study has some
 	unreferenced bool                // the report does not name them
 
 	before func(*subject)      // on the subject, before anything is measured
@@ -27,6 +28,6 @@ func faults() []fault {
 	return slices.Concat(
 		viewFaults(), jetFaults(), gradeFaults(), inflowFaults(), stenosisFaults(),
 		rightHeartFaults(), atrialFaults(), leftHeartFaults(), valveAndBodyFaults(),
-		gaps(), exchanges(), slips(), contradictions(), recordFaults(), objectFaults(), imageFaults(),
+		gaps(), exchanges(), slips(), contradictions(), recordFaults(), objectFaults(), imageFaults(), scoreFaults(),
 	)
 }

@@ -28,6 +28,7 @@ type reading struct {
 	view        term
 	respiration term
 	derivation  term
+	score       *score   // its z-score, nil when none is recorded
 	image       *picture // it was taken on; nil when the study has none
 
 	// What faults change.
