@@ -136,6 +136,9 @@ func (j *joint) aside(r *rule.Relation) string {
 	if s := j.firstMentioned(r.Unless); s != nil {
 		return "the record states: " + s.Quote
 	}
+	if within(r.Age, j.study.Subject.AgeYears) == expr.False {
+		return "not for this age"
+	}
 	if r.When != nil {
 		e := j.bind(r.Reading)
 		if r.When.Holds(e.value) != expr.True {

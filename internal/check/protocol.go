@@ -63,14 +63,14 @@ func (r *reading) take(p Protocols) {
 
 func (r *reading) declared(p *rule.Protocol) (Chosen, bool) {
 	st := r.firstMentioned(p.DeclaredBy)
-	if st == nil {
+	if st == nil || r.otherAge(p) {
 		return Chosen{}, false
 	}
 	return Chosen{Identifier: p.Identifier, Title: p.Title, Declared: true, Reason: "the record says: " + st.Quote}, true
 }
 
 func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
-	if len(p.Because) == 0 || r.firstMentioned(p.Unless) != nil {
+	if len(p.Because) == 0 || r.otherAge(p) || r.firstMentioned(p.Unless) != nil {
 		return Chosen{}, false
 	}
 	e := r.bind(p.Reading)
@@ -98,6 +98,12 @@ func (e *evaluation) because(reason rule.Reason) string {
 		}
 	}
 	return words
+}
+
+// otherAge reports whether the protocol is known not to be for this age: what
+// was made for adults says nothing of a child, whatever its report is called.
+func (r *reading) otherAge(p *rule.Protocol) bool {
+	return within(p.Age, r.study.Subject.AgeYears) == expr.False
 }
 
 func (r *reading) inProtocol(names []string) bool {

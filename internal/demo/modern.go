@@ -87,7 +87,9 @@ func (d dialect) modernItem(w written) item {
 	if w.chosen.value != "" {
 		i = i.with(coded(hasProperty, selectionStatus, w.chosen))
 	}
-	i = i.with(w.score.items()...)
+	if !w.mean || w.derivation == meanOf {
+		i = i.with(w.score.items()...)
+	}
 	if w.image != nil && w.derivation == "" {
 		i = i.with(w.image.reference(q, w.value))
 	}

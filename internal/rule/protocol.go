@@ -16,6 +16,7 @@ type Protocol struct {
 	Base              bool // exactly one base protocol holds per study
 	Order             int
 	DeclaredBy        []*Said
+	Age               Ages     // for whom the protocol is
 	Unless            []*Said  // none of these is stated where it is inferred
 	Because           []Reason // one of these infers it
 	Reading           *Rule    // the names the reasons use
@@ -37,6 +38,7 @@ type protocolFile struct {
 	Purpose         string                        `yaml:"purpose"`
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
 	DeclaredBy      Names                         `yaml:"declaredBy"`
+	Age             *Range                        `yaml:"age"`
 	Unless          Names                         `yaml:"unless"`
 	Because         []reasonFile                  `yaml:"because"`
 	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
@@ -73,6 +75,7 @@ func (l *loader) protocol(name string, src []byte) {
 	c.symbols()
 	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact}
 	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
+	p.Age = c.ages("$.age", f.Age)
 	p.Unless = c.saidList("$.unless", f.Unless)
 	p.Because = c.reasons(f.Because)
 	if len(f.Because) == 0 && len(f.DeclaredBy) == 0 && len(c.errors) == 0 {

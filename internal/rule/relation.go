@@ -21,6 +21,7 @@ type Relation struct {
 	Uncertainty       *Parameter // of the relation itself; nil when it is arithmetic
 	Unless            []*Said
 	When              *expr.Program
+	Age               Ages  // of whom it may be presumed
 	Reading           *Rule // the names the expressions use
 }
 
@@ -39,6 +40,7 @@ type relationFile struct {
 	Uncertainty     string                        `yaml:"uncertainty"`
 	Unless          Names                         `yaml:"unless"`
 	When            string                        `yaml:"when"`
+	Age             *Range                        `yaml:"age"`
 }
 
 // relation reads one relation file; a later layer replaces an earlier one of
@@ -66,7 +68,7 @@ func (l *loader) relation(name string, src []byte) {
 	r := &Relation{Identifier: f.Identifier, Title: f.Title, Equation: f.Left + " = " + f.Right, Sources: f.RelatedArtifact, Derives: f.Derives, Log: f.Compare == "ratio", Reading: c.rule}
 	c.sides(r, f)
 	r.Unless = c.saidList("$.unless", f.Unless)
-	r.When = c.program("$.when", f.When, expr.Bool)
+	r.When, r.Age = c.program("$.when", f.When, expr.Bool), c.ages("$.age", f.Age)
 	c.uncertainty(r, f)
 	c.unused()
 	l.faults = append(l.faults, c.errors...)

@@ -1,0 +1,117 @@
+package demo
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"echotally/internal/check"
+	"echotally/internal/dcm"
+	"echotally/internal/echo"
+	"echotally/internal/extract"
+	outcome "echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/internal/sr"
+	"echotally/rules"
+)
+
+// TestHealthyChildrenGiveNoFinding puts every rule to whole studies of healthy
+// children from birth to just below 18 years: far more than a child's worksheet
+// holds, so that limits made for adults would show.
+func TestHealthyChildrenGiveNoFinding(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, age := range []float64{0, 1, 3, 6, 10, 14, 17} {
+		for seed := range uint64(3) {
+			t.Run(fmt.Sprintf("%g years, %d", age, seed), func(t *testing.T) {
+				child := wholeChild(t, set, age, seed)
+				protocols, results := check.Study(set, child)
+				if protocols.Base.Identifier != "paediatric" || len(protocols.Triggered) > 0 {
+					t.Errorf("protocols %+v", protocols)
+				}
+				together(t, check.Reconcile(set, child))
+				passed := 0
+				for _, r := range results {
+					if r.Outcome == outcome.Pass {
+						passed++
+					}
+					judges := r.Kind == outcome.Consistency || r.Severity.Rank() > outcome.Information.Rank()
+					if (r.Outcome == outcome.Fail || r.Outcome == outcome.Review) && judges {
+						t.Errorf("%s: %s (%s): %s", r.Rule, r.Outcome, r.Severity, r.Message)
+					}
+				}
+				if passed < 60 {
+					t.Errorf("only %d rules could judge: the study is too thin to show anything", passed)
+				}
+			})
+		}
+	}
+}
+
+// together wants the measurements to fit without what was found in adults.
+func together(t *testing.T, found *outcome.Reconciliation) {
+	t.Helper()
+	if found == nil {
+		t.Fatal("nothing was taken together")
+	}
+	if len(found.Suspects) > 0 {
+		t.Errorf("suspects %+v", found.Suspects)
+	}
+	for _, u := range found.Relations {
+		if u.Identifier == "mean-pulmonary-pressure-by-acceleration-time" && u.Aside != "not for this age" {
+			t.Errorf("a regression found in adults is presumed of a child")
+		}
+	}
+}
+
+// wholeChild is a healthy child of whom everything was measured.
+func wholeChild(t *testing.T, set *rule.Set, age float64, seed uint64) *echo.Study {
+	t.Helper()
+	random := rand.New(rand.NewPCG(seed, uint64(age)))
+	p := profileNamed("child")
+	p.age = span{age, age}
+	s := newSubject(p, random)
+	if age < 3 {
+		s.height = math.Round(52 + 25*age)
+		s.weight = math.Round(165*square(s.height/100)) / 10
+		s.heartRate, s.systolic, s.diastolic = 140-25*age, 72+12*age, 42+6*age
+		s.bodySurface = haycock(s.height, s.weight)
+	}
+	heart := newCirculation(p, s, random)
+	heart.excursion = 0.9 + 0.09*age // Koestenberger 2009: 0.9 cm at birth, 2.5 cm at 18 years
+	heart.rightS = heart.excursion * 10 / 1.7
+	heart.strain = -22
+	heart.accelerationTime = min(heart.accelerationTime, 0.42*heart.rightEjection)
+	w := taker{&record{profile: p, subject: s, heart: heart}, random}
+	w.takeLeftVentricle()
+	w.takeOutflow()
+	w.takeDiastole()
+	w.takeLeftAtrium()
+	w.takeAorticValve()
+	w.takeRightVentricle()
+	w.takePulmonary()
+	w.takeTricuspidInflow()
+	w.takeTricuspidJet()
+	w.takeVeins()
+	w.sayFindings()
+	w.addScores()
+	d := dialectNamed("petrelline")
+	root := d.write(d, w.record)
+	var b bytes.Buffer
+	if err := dcm.Write(&b, d.document(w.record, header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", completion: "COMPLETE", time: "1015"}, root)); err != nil {
+		t.Fatal(err)
+	}
+	f, err := dcm.ReadBytes(b.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := sr.Parse(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
+}

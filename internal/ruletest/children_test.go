@@ -1,0 +1,72 @@
+package ruletest_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"echotally/internal/check"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+// TestAdultLimitsStayWithAdults puts every example that makes a rule complain
+// to a child of ten. A rule whose numbers were published for adults, or which
+// nobody has confirmed, must not apply then. A number that was published for
+// children too says "children" in its documentation.
+func TestAdultLimitsStayWithAdults(t *testing.T) {
+	set, err := rule.Load(rule.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	judged := 0
+	for _, one := range set.Rules {
+		number := adultNumber(one)
+		if number == "" {
+			continue
+		}
+		young := *one
+		young.File.Examples = nil
+		for _, e := range one.File.Examples {
+			if e.Outcome != string(finding.Fail) && e.Outcome != string(finding.Review) {
+				continue
+			}
+			child := rule.Person{Age: "10 a", Sex: "F"}
+			if e.Subject != nil && e.Subject.Sex != "" {
+				child.Sex = e.Subject.Sex
+			}
+			e.Subject = &child
+			young.File.Examples = append(young.File.Examples, e)
+		}
+		for _, r := range check.RunExamples(set, &young) {
+			judged++
+			if r.Result.Outcome != finding.NotApplicable {
+				t.Errorf("%s, %s: a child comes to %s by the number %s; give the rule an age from 18 years, or say in the number's documentation that it was published for children",
+					one.File.Identifier, r.Title, r.Result.Outcome, number)
+			}
+		}
+	}
+	if judged < 250 {
+		t.Errorf("only %d examples put to a child", judged)
+	}
+}
+
+// adultNumber is a number of the rule that was published for adults or that
+// nobody has confirmed. How an image is to be taken does not depend on age.
+func adultNumber(one *rule.Rule) string {
+	if one.Kind == finding.Acquisition {
+		return ""
+	}
+	for name, p := range one.File.Parameters {
+		origins := []string{p.Origin}
+		for _, c := range p.Cases {
+			origins = append(origins, c.Origin)
+		}
+		known := slices.ContainsFunc(origins, func(o string) bool { return o != "" && o != "site choice" && o != "common practice" })
+		if known && !strings.Contains(p.Documentation, "children") {
+			return name
+		}
+	}
+	return ""
+}
