@@ -115,6 +115,24 @@ func ends(src []byte, s span) []mutant {
 	return out
 }
 
+var bound = regexp.MustCompile(`(?:low|high): *\{ *value: *([0-9.]+)`)
+
+// ages moves the ends of the ages a rule is for by a year, down and up.
+func ages(src []byte, s span) []mutant {
+	var out []mutant
+	if s.key != "appliesTo" {
+		return nil
+	}
+	for _, m := range bound.FindAllStringSubmatchIndex(s.text(src), -1) {
+		for _, step := range []int64{-1, 1} {
+			moved := change(src, s, m[2], m[3], stepped(s.text(src)[m[2]:m[3]], step))
+			moved.what = "appliesTo.age: " + stepped(s.text(src)[m[2]:m[3]], step) + " for " + s.text(src)[m[2]:m[3]]
+			out = append(out, moved)
+		}
+	}
+	return out
+}
+
 // arguments splits the arguments of a call that begin at a place.
 func arguments(text string, at int) (args []string, end int) {
 	depth, begin := 0, at

@@ -45,6 +45,7 @@ func mutants(r *rule.Rule) []mutant {
 	for _, s := range deciding(r.Source) {
 		out = append(out, comparisons(r.Source, s)...)
 		out = append(out, ends(r.Source, s)...)
+		out = append(out, ages(r.Source, s)...)
 		out = append(out, literals(r.Source, s)...)
 		out = append(out, repeatabilities(r.Source, s)...)
 	}

@@ -78,6 +78,8 @@ func TestAMissingExampleIsFound(t *testing.T) {
 		{"left-ventricle/size-word-fits-dimension", "British edition, man severe just below", "severe: 64 for 65"},
 		{"left-ventricle/ejection-fraction-from-volumes", "exactly at the limit", "no example at the limit"},
 		{"left-ventricle/ejection-fraction-from-volumes", "just beyond", "no example just beyond"},
+		{"tricuspid-valve/annulus-plausible", "just of age", "appliesTo.age: 19 for 18"},
+		{"tricuspid-valve/annulus-plausible", "just under age", "appliesTo.age: 17 for 18"},
 		{"tricuspid-valve/annulus-plausible", "age not recorded", "no example comes to open"},
 		{"aortic-valve/mean-to-peak-gradient-usual", "velocity of zero gives no ratio", "no example comes to open, but \"usual\" does with v of zero"},
 	} {
