@@ -83,7 +83,7 @@ func plans() []plan {
 			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
 		}
 	}
-	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans())
+	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans(), laterPlans())
 }
 
 // scoredPlans are the children's studies with z-scores, last for the same
@@ -93,6 +93,20 @@ func scoredPlans() []plan {
 	for _, f := range faults() {
 		if f.scored {
 			out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}, scored: true})
+		}
+	}
+	return out
+}
+
+// laterPlans are studies that came after the others were in use: they stand
+// last so that these keep their numbers. Every second one has a clean
+// counterpart.
+func laterPlans() []plan {
+	var out []plan
+	for i, f := range laterFaults() {
+		out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}})
+		if i%2 == 1 {
+			out = append(out, plan{profile: f.profile, dialect: f.dialect})
 		}
 	}
 	return out

@@ -83,6 +83,8 @@ const (
 	continuity      term = "continuity"
 	continuityByVTI term = "continuity by vti"
 	halfTimeMethod  term = "area by pressure half-time"
+	planimetry      term = "planimetry"
+	cubeMethod      term = "cube"
 
 	inspiration term = "inspiration"
 	expiration  term = "expiration"
@@ -151,6 +153,8 @@ var terms = map[term]code{
 	continuity:      dcmCode("125212", "Continuity Equation"),
 	continuityByVTI: dcmCode("125215", "Continuity Equation by Velocity Time Integral"),
 	halfTimeMethod:  dcmCode("125210", "Area by Pressure Half-Time"),
+	planimetry:      dcmCode("125220", "Planimetry"),
+	cubeMethod:      dcmCode("125206", "Cube Method"),
 
 	inspiration: sct("14910006", "F-20010", "Inspiration"),
 	expiration:  sct("58322009", "F-20020", "Expiration"),

@@ -1,0 +1,97 @@
+package demo
+
+import "slices"
+
+// laterFaults are faults of studies that stand behind all others.
+func laterFaults() []fault { return slices.Concat(rightAgreementFaults(), leftAgreementFaults()) }
+
+// rightAgreementFaults are values of the right heart by two ways that do not
+// agree.
+func rightAgreementFaults() []fault {
+	return []fault{
+		{
+			kind: "area-change-contradicts", text: "The right ventricular areas were traced on the wrong frames: their change is low beside a good movement.",
+			profile: "healthy-young", dialect: "gullmere", outcome: "fail", measurand: "right-ventricular-fractional-area-change",
+			rules: []string{"right-ventricle/area-change-fits-long-axis"},
+			seed: func(c *record) {
+				c.one("right-ventricular-area-systole").set(0.8 * c.value("right-ventricular-area-diastole"))
+				c.one("right-ventricular-fractional-area-change").set(20)
+			},
+		},
+		{
+			kind: "inflow-beside-the-flow", text: "The sample of the tricuspid inflow stood beside the flow.",
+			profile: "healthy-middle", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-e-wave-velocity",
+			rules: []string{"tricuspid-valve/inflow-not-far-below-mitral"},
+			seed: func(c *record) {
+				factor := 0.25 * c.heart.mitralE / c.heart.tricuspidE
+				for _, m := range []string{"tricuspid-valve-e-wave-velocity", "tricuspid-valve-a-wave-velocity"} {
+					for _, r := range c.find(m) {
+						r.set(r.value() * factor)
+					}
+				}
+				c.remove("tricuspid-valve-mean-gradient", "tricuspid-valve-peak-gradient")
+			},
+		},
+		{
+			kind: "jet-traced-over-two-beats", text: "The integral of the tricuspid jet was traced over two beats.",
+			profile: "tricuspid-regurgitation-moderate", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-regurgitation-velocity-time-integral",
+			rules: []string{"tricuspid-valve/jet-integral-fits-duration"},
+			also:  []string{"tricuspid-valve/regurgitant-volume-from-orifice-area"},
+			seed: func(c *record) {
+				c.one("tricuspid-regurgitation-velocity-time-integral").scale = 2
+			},
+		},
+		{
+			kind: "annulus-two-diameters", text: "The tricuspid annulus was measured across two different diameters.",
+			profile: "healthy-older", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-annulus-diameter-systole",
+			rules: []string{"tricuspid-valve/annulus-shortening-usual"},
+			seed: func(c *record) {
+				taker{record: c}.take("tricuspid-annulus-diameter-systole", 0.55*c.value("tricuspid-annulus-diameter-diastole"))
+			},
+		},
+		{
+			kind: "pulmonary-regurgitation-cut", text: "The early velocity of the pulmonary leak was read off a cut spectrum.",
+			profile: "pulmonary-hypertension", dialect: "gullmere", outcome: "fail", measurand: "pulmonary-regurgitation-peak-velocity",
+			rules: []string{"pulmonary-artery/mean-pressure-by-regurgitation-agrees"},
+			seed: func(c *record) {
+				c.one("pulmonary-regurgitation-peak-velocity").scale = 0.5
+				c.one("pulmonary-regurgitation-end-diastolic-velocity").scale = 0.5
+			},
+		},
+		{
+			kind: "atrial-pressure-low-with-high-ratio", text: "A low atrial pressure although the tricuspid E is many times e'.",
+			profile: "healthy-older", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-annular-velocity-e-prime",
+			rules: []string{"right-atrium/pressure-fits-inflow-ratio"},
+			seed:  func(c *record) { c.one("tricuspid-annular-velocity-e-prime").set(4.2) },
+		},
+	}
+}
+
+// leftAgreementFaults are values of the left heart by two ways that do not
+// agree.
+func leftAgreementFaults() []fault {
+	return []fault{
+		{
+			kind: "cube-fraction-typed", text: "Ejection fraction by the cube formula does not belong to its dimensions.",
+			profile: "healthy-older", dialect: "petrelline", outcome: "fail", measurand: "left-ventricular-ejection-fraction-cube",
+			rules: []string{"left-ventricle/cube-ejection-fraction-from-dimensions"},
+			seed:  func(c *record) { taker{record: c}.derive("left-ventricular-ejection-fraction-cube", 48) },
+		},
+		{
+			kind: "mitral-areas-apart", text: "Mitral valve area by outline and by continuity lie far apart.",
+			profile: "healthy-middle", dialect: "gullmere", outcome: "fail", measurand: "mitral-valve-area-continuity",
+			rules: []string{"mitral-valve/area-methods-agree"},
+			seed: func(c *record) {
+				taker{record: c}.take("mitral-valve-area-planimetry", 4.4)
+				taker{record: c}.take("mitral-valve-area-continuity", 3.2)
+			},
+		},
+		{
+			kind: "aortic-fraction-overstated", text: "A large aortic regurgitant fraction beside a small ventricle.",
+			profile: "healthy-young", dialect: "petrelline", outcome: "fail", measurand: "aortic-regurgitation-fraction",
+			rules:  []string{"aortic-valve/large-fraction-fits-ventricle"},
+			before: func(s *subject) { s.sex = "M" },
+			seed:   func(c *record) { taker{record: c}.take("aortic-regurgitation-fraction", 62) },
+		},
+	}
+}
