@@ -178,7 +178,7 @@ func repeatabilities(src []byte, s span) []mutant {
 }
 
 var (
-	named   = regexp.MustCompile(`(?m)^  ([a-z][a-z0-9_]*): *\{`)
+	named   = regexp.MustCompile(`(?m)^  ([a-z][a-z0-9_]*):`)
 	written = regexp.MustCompile(`\bvalue: *"?(-?[0-9.]+)`)
 )
 

@@ -2,6 +2,7 @@ package ruletest
 
 import (
 	"slices"
+	"strings"
 
 	"echotally/internal/check"
 	"echotally/internal/rule"
@@ -18,8 +19,9 @@ type mutant struct {
 // and a number moved by the smallest step it is written with. An example
 // exactly at each limit and one just beyond notice both.
 func Unnoticed(set *rule.Set, r *rule.Rule) []string {
-	var out []string
-	for _, m := range mutants(r) {
+	all := mutants(r)
+	out := unread(r, all)
+	for _, m := range all {
 		changed, err := set.Compile(r.Path, m.text)
 		if err != nil {
 			out = append(out, m.what+": "+err.Error())
@@ -50,4 +52,29 @@ func mutants(r *rule.Rule) []mutant {
 		out = append(out, repeatabilities(r.Source, s)...)
 	}
 	return append(out, parameters(r)...)
+}
+
+// unread lists the numbers that decide and were not found in the file's text, so
+// that none is passed over in silence.
+func unread(r *rule.Rule, all []mutant) []string {
+	var out []string
+	for _, name := range decides(r) {
+		p := r.Parameters[name]
+		if p == nil {
+			continue
+		}
+		want, got := 2*len(p.Cases), 0
+		if !p.Value.IsZero() {
+			want += 2
+		}
+		for _, m := range all {
+			if strings.HasPrefix(m.what, name+": ") {
+				got++
+			}
+		}
+		if what := name + ": not all its numbers are written as {value: …}"; got != want && !slices.Contains(out, what) {
+			out = append(out, what)
+		}
+	}
+	return out
 }
