@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/reference"
 	"echotally/internal/rule"
 )
 
@@ -16,7 +17,7 @@ import (
 func Page(w io.Writer, set *rule.Set) error {
 	b := bufio.NewWriter(w)
 	rules := All(set)
-	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [protocols](#protocols), the [relations](#relations) of the reconciliation, the [formulas](#formulas),\nand all rules [by guideline](#by-guideline).\n\n", len(rules))
+	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [protocols](#protocols), the [relations](#relations) of the reconciliation, the\n[reference tables](#reference-tables) of z-scores, the [formulas](#formulas),\nand all rules [by guideline](#by-guideline).\n\n", len(rules))
 	fmt.Fprintf(b, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
 	for _, s := range structures(rules) {
 		n := map[string]int{}
@@ -33,6 +34,7 @@ func Page(w io.Writer, set *rule.Set) error {
 	}
 	pageProtocols(b, set.Protocols, rules)
 	pageRelations(b, set.Relations)
+	pageReferences(b, set.References.Tables)
 	if err := pageFormulas(b); err != nil {
 		return err
 	}
@@ -101,6 +103,19 @@ func pageRelations(w io.Writer, relations []*rule.Relation) {
 			sources = append(sources, a.String())
 		}
 		fmt.Fprintf(w, "- **%s**: %s. `%s`. %s\n", r.Identifier, markdown(r.Title), strings.Join(strings.Fields(r.Equation), " "), markdown(strings.Join(sources, "; ")))
+	}
+}
+
+// pageReferences lists the tables that z-scores are computed again from.
+func pageReferences(w io.Writer, tables []*reference.Table) {
+	fmt.Fprintf(w, "\n## Reference tables\n\nA z-score is computed again from the table it names; y is the quantity, s the body surface area in m².\n\n")
+	for _, t := range tables {
+		var of []string
+		for _, v := range t.Values {
+			of = append(of, v.Measurand.Identifier)
+		}
+		fmt.Fprintf(w, "- **%s**, named by %s: %s. `%s`. %s; %s. Numbers: %s. Of %s.\n", t.Identifier, markdown(strings.Join(t.Names, ", ")), markdown(t.Population), t.Form.Text,
+			markdown(t.Citation), markdown(t.Locator), markdown(t.Origin), strings.Join(of, ", "))
 	}
 }
 

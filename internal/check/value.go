@@ -68,6 +68,8 @@ func (e *evaluation) ofBinding(b *binding, in expr.Input) float64 {
 		return e.places(b.items, windowName)
 	case "noted":
 		return noted(b.items, term.Field(in.Detail))
+	case "z_score":
+		return e.scoreBeside(b.chosen.m)
 	case "recorded_mean":
 		if d := filter(b.items, func(i item) bool { return i.derived }); len(d) > 0 {
 			return d[len(d)-1].x

@@ -149,6 +149,8 @@ func (b *binding) reason(function string) string {
 		switch function {
 		case "recorded_mean":
 			return "no mean recorded"
+		case "z_score":
+			return "no z-score recorded beside it"
 		case "spread":
 			return "fewer than two single values"
 		}

@@ -26,7 +26,7 @@ func (r *reading) zScores() []zScore {
 	var out []zScore
 	for i := range r.study.Measurements {
 		m := &r.study.Measurements[i]
-		if m.ConceptName.Key() != zScoreConcept || m.Superseded || m.DuplicateOf != nil {
+		if m.ConceptName.CodeValue != zScoreConcept.CodeValue || m.ConceptName.Key() != zScoreConcept || m.Superseded || m.DuplicateOf != nil {
 			continue
 		}
 		z := zScore{score: m, of: r.parent(m)}
@@ -44,6 +44,20 @@ func (r *reading) parent(m *echo.Measurement) *echo.Measurement {
 		}
 	}
 	return nil
+}
+
+// scoreBeside is the z-score recorded beside a measurement, NaN when there is
+// none.
+func (r *reading) scoreBeside(m *echo.Measurement) float64 {
+	for _, z := range r.zScores() {
+		if m != nil && z.of == m && z.score.Quantity != nil {
+			if one, err := z.score.Quantity.In(ucum.Unit{}); err == nil {
+				x, _ := one.Float64()
+				return x
+			}
+		}
+	}
+	return math.NaN()
 }
 
 // authority is what the record says of where a z-score comes from: by itself,

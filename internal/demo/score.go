@@ -95,6 +95,14 @@ func scoreFaults() []fault {
 			},
 		},
 		{
+			kind: "z-score-word", text: "The ventricle of a child is called dilated beside a z-score near zero.",
+			profile: "child", dialect: "petrelline", scored: true, outcome: "fail", measurand: "left-ventricular-internal-diameter-diastole",
+			rules: []string{"left-ventricle/size-word-fits-z-score"},
+			seed: func(c *record) {
+				c.remarks = append(c.remarks, remark{section: leftVentricle, topic: "left-ventricle", text: "Left ventricle mildly dilated."})
+			},
+		},
+		{
 			kind: "z-score-no-table", text: "A z-score that no table at hand gives does not say whose it is.",
 			profile: "child", dialect: "petrelline", scored: true, outcome: "review", measurand: annulus, rules: judge,
 			also: []string{"patient/z-score-names-its-table"},

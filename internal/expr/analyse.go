@@ -28,6 +28,7 @@ var asked = map[string]question{
 	"spread":           {of: ofSet, inUnit: true},
 	"recorded_mean":    {of: ofSet, inUnit: true},
 	"repeatability":    {of: ofSet, inUnit: true},
+	"z_score":          {of: ofSet, unit: "1"},
 	"stated":           {of: ofSaid, kind: Bool},
 	"mentioned":        {of: ofSaid, kind: Bool, guard: true},
 	"count_measurands": {of: ofNothing},
