@@ -82,7 +82,7 @@ func wholeChild(t *testing.T, set *rule.Set, age float64, seed uint64) *echo.Stu
 		s.bodySurface = haycock(s.height, s.weight)
 	}
 	heart := newCirculation(p, s, random)
-	heart.excursion = 0.9 + 0.09*age // Koestenberger 2009: 0.9 cm at birth, 2.5 cm at 18 years
+	heart.excursion = 0.9 + 0.09*age // about 0.9 cm at birth and 2.5 cm at 18 years (Koestenberger 2009, from memory)
 	heart.rightS = heart.excursion * 10 / 1.7
 	heart.strain = -22
 	heart.accelerationTime = min(heart.accelerationTime, 0.42*heart.rightEjection)
