@@ -32,7 +32,8 @@ func newAuditCommand(a *app) *cobra.Command {
 		Long: `Count the studies of a period in the ledger and write one set of documents to an
 empty folder: audit.html to read and print, audit.pdf for the minutes, audit.xlsx
 with real numbers, audit.json for programs, and a CSV file per table with
-dictionary.csv, which explains every column. All of them say the same.
+dictionary.csv, which explains every column. All of them say the same; what is
+printed leaves out table rows in which nothing is remarkable and says how many.
 
 Every share stands beside its denominator with its interval. Charts show twelve
 months. What signals is told together with how many signals chance alone gives.

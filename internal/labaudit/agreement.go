@@ -104,7 +104,7 @@ func drawn(all []AgreementOf) []AgreementOf {
 // agreement is the table of them.
 func (r *builder) agreement() Table {
 	t := Table{
-		Identifier: "agreement", Title: "Agreement of two readings",
+		Identifier: "agreement", Title: "Agreement of two readings", PlainMeans: "whose bias may be nothing",
 		Columns: []Column{
 			column("compared", "Compared", Words, "two beats: the first two of one report; two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
 			column("measurand", "Measurement", Words, "title of the measurand"), column("unit", "Unit", Words, "UCUM unit of the figures"),
@@ -125,7 +125,7 @@ func (r *builder) agreement() Table {
 		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, Confidence), stats.NewRepeatability(c.groups, Confidence)
 		r.report.Agreements = append(r.report.Agreements, c.AgreementOf)
 		a := c.Test
-		t.add(words(string(c.Compared)), words(c.Title), words(c.Unit), count(a.Pairs), count(c.Identical), estimate(a.Bias, a.OfBias), number(a.SD),
+		t.addPlain(a.OfBias.Low <= 0 && a.OfBias.High >= 0, words(string(c.Compared)), words(c.Title), words(c.Unit), count(a.Pairs), count(c.Identical), estimate(a.Bias, a.OfBias), number(a.SD),
 			estimate(a.Lower, a.OfLower), estimate(a.Upper, a.OfUpper), estimate(c.Repeat.Coefficient, c.Repeat.Interval), number(a.Growth))
 	}
 	r.report.Agreements = drawn(r.report.Agreements)

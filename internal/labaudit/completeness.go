@@ -57,6 +57,12 @@ func strictAndNot() []Column {
 	}
 }
 
+// nothingMissing is what the plain rows of completeness have in common.
+const nothingMissing = "with nothing missing"
+
+// whole reports that the demand was met by every study it was made of.
+func (t tally) whole() bool { return t.missing+t.excepted+t.open == 0 }
+
 func (t tally) cells() []Cell {
 	return []Cell{share(t.strict()), share(t.lenient()), count(t.missing), count(t.excepted), count(t.open)}
 }
@@ -67,10 +73,10 @@ func (r *builder) byDemand() Table {
 		Columns: append([]Column{
 			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
 			column("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
-		}, strictAndNot()...),
+		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.demands() {
-		t.add(append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(list(d.rule.Measurands))}, d.cells()...)...)
+		t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(list(d.rule.Measurands))}, d.cells()...)...)
 	}
 	return t
 }
@@ -81,13 +87,13 @@ func (r *builder) conditional() Table {
 		Columns: append([]Column{
 			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
 			column("asked", "Asked of", Share, "eligible studies to which the demand applied"),
-		}, strictAndNot()...),
+		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	eligible := r.report.Eligible
 	for _, d := range r.demands() {
 		if d.rule.Conditional {
 			asked := d.met + d.missing + d.excepted + d.open
-			t.add(append([]Cell{words(d.rule.Identifier), words(d.rule.Title), proportion(asked, eligible)}, d.cells()...)...)
+			t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), proportion(asked, eligible)}, d.cells()...)...)
 		}
 	}
 	return t

@@ -36,6 +36,7 @@ func (r *builder) endDigits() Table {
 			column("rounded", "Ending in 0 or 5", Share, "values whose last digit is 0 or 5"), column("chi_square", "Chi-square", Number, "against evenly spread digits"),
 			column("p_value", "p", Number, "of the chi-square"),
 		},
+		PlainMeans: "with digits as even as chance leaves them, or no more often 0 or 5",
 	}
 	counts := map[string]*[10]int{}
 	for _, s := range r.now {
@@ -49,7 +50,8 @@ func (r *builder) endDigits() Table {
 	for _, name := range sortedNames(counts) {
 		d := stats.EndDigits(*counts[name])
 		if d.Total >= enoughValues {
-			t.add(words(name), count(d.Total), proportion(d.Counts[0]+d.Counts[5], d.Total), number(d.ChiSquare), number(d.PValue))
+			ends := stats.Proportion{Count: d.Counts[0] + d.Counts[5], Total: d.Total}
+			t.addPlain(d.PValue >= 1-Confidence || ends.Wilson(Confidence).Low <= 0.2, words(name), count(d.Total), share(ends), number(d.ChiSquare), number(d.PValue))
 		}
 	}
 	r.roundingPeople()

@@ -375,3 +375,27 @@ func TestCompareShowsWhatChanges(t *testing.T) {
 		t.Errorf("rules: %+v", tables[1].Rows)
 	}
 }
+
+// What print leaves out is only what was met by every study it was asked of.
+func TestPlainRowsMissNothing(t *testing.T) {
+	report := labaudit.Build(quiet(rand.New(rand.NewPCG(1, 1)), 600), options(t))
+	whole := quiet(rand.New(rand.NewPCG(1, 1)), 600)
+	for i := range whole {
+		whole[i].Results[0].Outcome = finding.Pass
+	}
+	for _, c := range []struct {
+		name         string
+		report       *labaudit.Report
+		shown, plain int
+	}{{"some missing", report, 1, 0}, {"none missing", labaudit.Build(whole, options(t)), 0, 1}} {
+		for _, table := range c.report.Tables {
+			if table.Identifier != "completeness" {
+				continue
+			}
+			shown, plain := table.Split()
+			if len(shown.Rows) != c.shown || len(plain.Rows) != c.plain {
+				t.Errorf("%s: %d rows shown and %d left out, want %d and %d", c.name, len(shown.Rows), len(plain.Rows), c.shown, c.plain)
+			}
+		}
+	}
+}

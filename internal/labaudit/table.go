@@ -13,6 +13,24 @@ type Table struct {
 	Note       string // how to read it: what is counted, by which method
 	Columns    []Column
 	Rows       [][]Cell
+
+	plain      map[int]bool // rows in which nothing is remarkable
+	PlainMeans string       // what these have in common
+}
+
+// Split parts the rows to be read from those in which nothing is remarkable,
+// which print leaves out and the other formats have all the same.
+func (t Table) Split() (shown, plain Table) {
+	shown, plain = t, t
+	shown.Rows, plain.Rows = nil, nil
+	for i, row := range t.Rows {
+		if t.plain[i] {
+			plain.Rows = append(plain.Rows, row)
+		} else {
+			shown.Rows = append(shown.Rows, row)
+		}
+	}
+	return shown, plain
 }
 
 // Column is one column with its meaning, which is also the data dictionary.
@@ -64,6 +82,18 @@ func share(p stats.Proportion) Cell { return Cell{Share: p} }
 func withheld(why string) Cell      { return Cell{Withheld: why, Number: math.NaN()} }
 func proportion(x, n int) Cell      { return share(stats.Proportion{Count: x, Total: n}) }
 func (t *Table) add(cells ...Cell)  { t.Rows = append(t.Rows, cells) }
+
+// addPlain adds a row that is plain where nothing about it is remarkable.
+func (t *Table) addPlain(plain bool, cells ...Cell) {
+	if plain {
+		if t.plain == nil {
+			t.plain = map[int]bool{}
+		}
+		t.plain[len(t.Rows)] = true
+	}
+	t.add(cells...)
+}
+
 func column(id, title string, k Kind, meaning string) Column {
 	return Column{id, title, k, meaning}
 }

@@ -36,6 +36,8 @@ type auditTable struct {
 	Identifier, Title, Note string
 	Columns                 []labaudit.Column
 	Rows                    [][]string
+	Plain                   [][]string // rows in which nothing is remarkable
+	PlainMeans              string
 }
 
 func auditHTML(w io.Writer, r *labaudit.Report, charts []auditChart) error {
@@ -94,7 +96,33 @@ func newAuditCard(c auditChart) (auditCard, error) {
 }
 
 func wordsOf(t labaudit.Table) auditTable {
-	out := auditTable{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Columns: t.Columns}
+	shown, plain := t.Split()
+	return auditTable{t.Identifier, t.Title, t.Note, t.Columns, rowsOf(shown), rowsOf(plain), t.PlainMeans}
+}
+
+// Rest says how many rows are left out, "" for none.
+func (t auditTable) Rest() string {
+	switch n := len(t.Plain); n {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("1 further row, %s: in the workbook and in %s.csv.", t.PlainMeans, t.Identifier)
+	default:
+		return fmt.Sprintf("%d further rows, %s: in the workbook and in %s.csv.", n, t.PlainMeans, t.Identifier)
+	}
+}
+
+// OfPlain is the table of the rows left out.
+func (t auditTable) OfPlain() auditTable {
+	t.Rows, t.Plain = t.Plain, nil
+	return t
+}
+
+// Count is the number of all rows.
+func (t auditTable) Count() int { return len(t.Rows) + len(t.Plain) }
+
+func rowsOf(t labaudit.Table) [][]string {
+	var out [][]string
 	for _, row := range t.Rows {
 		var cells []string
 		for i, c := range row {
@@ -106,7 +134,7 @@ func wordsOf(t labaudit.Table) auditTable {
 			}
 			cells = append(cells, text)
 		}
-		out.Rows = append(out.Rows, cells)
+		out = append(out, cells)
 	}
 	return out
 }

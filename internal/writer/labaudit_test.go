@@ -399,3 +399,35 @@ func TestAuditFormatsAgree(t *testing.T) {
 		t.Errorf("the PDF does not say %s", labaudit.Percent(h.Now))
 	}
 }
+
+// Rows in which nothing is remarkable are folded away on the page, all others
+// are shown, and none is lost.
+func TestAuditPageShowsEveryRowOnce(t *testing.T) {
+	dir := auditSet(t, "x")
+	page, err := os.ReadFile(filepath.Join(dir, "audit.html"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	folded := 0
+	for _, table := range auditTables(t, dir) {
+		_, section, found := strings.Cut(string(page), `<h2 id="`+table.Identifier+`">`)
+		if !found {
+			t.Errorf("%s is not on the page", table.Identifier)
+			continue
+		}
+		section, _, _ = strings.Cut(section, "</section>")
+		shown, rest, _ := strings.Cut(section, "<details>")
+		if got := strings.Count(section, "<tr><td"); got != len(table.Rows) {
+			t.Errorf("%s: %d rows on the page, %d in audit.json", table.Identifier, got, len(table.Rows))
+		}
+		if n := strings.Count(rest, "<tr><td"); n > 0 {
+			folded++
+			if !strings.Contains(shown, fmt.Sprintf("%d further row", n)) {
+				t.Errorf("%s: %d rows are folded away and not told: %s", table.Identifier, n, shown)
+			}
+		}
+	}
+	if folded == 0 {
+		t.Error("no row was folded away")
+	}
+}

@@ -24,14 +24,20 @@ func (d *pdfDocument) table(t labaudit.Table) {
 		return
 	}
 	words := wordsOf(t)
-	widths := d.widths(words)
-	d.head(t, widths)
-	for _, row := range words.Rows {
-		height := d.rowHeight(row, widths)
-		if d.room(height) {
-			d.head(t, widths)
+	if len(words.Rows) > 0 {
+		widths := d.widths(words)
+		d.head(t, widths)
+		for _, row := range words.Rows {
+			height := d.rowHeight(row, widths)
+			if d.room(height) {
+				d.head(t, widths)
+			}
+			d.row(t, row, widths, height, "")
 		}
-		d.row(t, row, widths, height, "")
+	}
+	if rest := words.Rest(); rest != "" {
+		d.room(2 * tableLine)
+		d.small(rest)
 	}
 }
 
