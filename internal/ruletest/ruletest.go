@@ -1,5 +1,5 @@
-// Package ruletest is test support: it loads the shipped rules and runs the
-// examples written in them.
+// Package ruletest is test support: it loads the shipped rules, runs the
+// examples written in them and tells which limits these do not show.
 package ruletest
 
 import (
