@@ -155,7 +155,7 @@ func (r *reading) newItem(m *echo.Measurement, unit ucum.Unit) (item, bool) {
 	if m.Canonical == nil || m.Quantity == nil {
 		return item{}, false
 	}
-	x, err := m.Canonical.In(unit)
+	x, err := m.Canonical.Float(unit)
 	if err != nil {
 		return item{}, false
 	}
@@ -163,8 +163,7 @@ func (r *reading) newItem(m *echo.Measurement, unit ucum.Unit) (item, bool) {
 	if err != nil {
 		return item{}, false
 	}
-	out := item{m: m, selected: m.Modifiers.SelectionStatus != nil}
-	out.x, _ = x.Float64()
+	out := item{m: m, x: x, selected: m.Modifiers.SelectionStatus != nil}
 	f, _ := factor.Float64()
 	h, _ := m.Quantity.Value.HalfStep().Float64()
 	out.halfStep = math.Abs(h * f)

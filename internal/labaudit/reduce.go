@@ -26,7 +26,7 @@ func NewReducer(set *rule.Set) *Reducer {
 	for _, p := range set.Protocols {
 		r.bases[p.Identifier] = p.Base
 	}
-	for _, one := range slices.Concat(set.Rules, set.Resting) {
+	for _, one := range set.Rules {
 		a := one.File.AppliesTo
 		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !r.bases[p] })
 		r.rules[one.File.Identifier] = &Rule{

@@ -23,21 +23,21 @@ type Rejudger struct {
 // goroutine.
 func NewRejudger(before, after *rule.Set) *Rejudger {
 	r := &Rejudger{
-		before: before, after: after, kept: map[string]bool{}, sameProtocols: before.Foundation == after.Foundation,
+		before: before, after: after, kept: map[string]bool{},
 		was: NewReducer(before), is: NewReducer(after),
 	}
 	digests := map[string]string{}
-	for _, one := range slices.Concat(before.Rules, before.Resting) {
+	for _, one := range before.Rules {
 		digests[one.File.Identifier] = one.Digest
 	}
-	same := func(one *rule.Rule) bool { return r.sameProtocols && digests[one.File.Identifier] == one.Digest }
+	foundation := before.Foundation == after.Foundation
+	unmoved := func(one *rule.Rule) bool { return foundation && (before.Edition == after.Edition || !one.OnEdition()) }
+	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest }
+	r.sameProtocols = foundation && !slices.ContainsFunc(after.Protocols, func(p *rule.Protocol) bool { return !unmoved(p.Reading) })
 	for _, one := range after.Rules {
 		if r.kept[one.File.Identifier] = same(one); !same(one) {
 			r.changed = append(r.changed, one)
 		}
-	}
-	for _, one := range after.Resting { // drafts may have been run when the study was recorded
-		r.kept[one.File.Identifier] = same(one)
 	}
 	return r
 }

@@ -34,7 +34,7 @@ import (
 // Set is everything loaded from the rule folders.
 type Set struct {
 	Version    string
-	Digest     string  // SHA-256 over all files, hex
+	Digest     string  // SHA-256 over all files and the lab's choices, hex
 	Foundation string  // the same over the files that are no rules, on which every rule may rest
 	Rules      []*Rule // those that run, sorted by identifier
 	Resting    []*Rule // drafts and retired rules, which do not
@@ -89,6 +89,17 @@ func (r *Rule) Names() []string { return r.names }
 
 // MeasurandNames are the identifiers of the measurands behind [Rule.Names].
 func (r *Rule) MeasurandNames() []string { return r.measurands }
+
+// OnEdition reports whether a number of the rule depends on the edition of the
+// guidelines.
+func (r *Rule) OnEdition() bool {
+	for _, p := range r.Parameters {
+		if slices.ContainsFunc(p.Cases, func(c Case) bool { return c.Edition != "" }) {
+			return true
+		}
+	}
+	return false
+}
 
 // Programs are the expressions that decide or tell the result.
 func (r *Rule) Programs() []*expr.Program { return r.programs }
@@ -419,8 +430,14 @@ func (l *loader) finish() {
 			l.set.Resting = append(l.set.Resting, r)
 		}
 	}
+	if l.set.Edition != DefaultEdition {
+		l.digest = append(l.digest, "edition "+l.set.Edition)
+	}
+	if l.settings.Drafts {
+		l.digest = append(l.digest, "drafts")
+	}
 	l.set.Digest = digest([]byte(strings.Join(l.digest, "\n")))
-	l.set.Foundation = digest([]byte(l.set.Edition + "\n" + strings.Join(l.under, "\n")))
+	l.set.Foundation = digest([]byte(strings.Join(l.under, "\n")))
 	l.set.Version = l.set.Digest[:12]
 }
 

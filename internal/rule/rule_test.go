@@ -223,6 +223,25 @@ func TestRetiredRuleMayNameWhatIsGone(t *testing.T) {
 	}
 }
 
+// What was judged under another edition, or with drafts, is another judgement.
+func TestSetDigestDependsOnTheChoices(t *testing.T) {
+	digests := map[string]bool{}
+	for _, settings := range []rule.Settings{{}, {Drafts: true}, {Edition: "2025"}, {Edition: "2025", Drafts: true}} {
+		set, err := rule.Load(settings, files())
+		if err != nil {
+			t.Fatal(err)
+		}
+		digests[set.Digest] = true
+	}
+	named, err := rule.Load(rule.Settings{Edition: rule.DefaultEdition}, files())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(digests) != 4 || !digests[named.Digest] {
+		t.Errorf("%d digests of 4 choices, that of the default edition among them: %v", len(digests), digests[named.Digest])
+	}
+}
+
 func TestSetDigestDependsOnEveryFile(t *testing.T) {
 	digests := map[string]string{}
 	for name := range maps.Keys(files()) {

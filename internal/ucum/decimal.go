@@ -247,6 +247,20 @@ func (q Quantity) In(to Unit) (*big.Rat, error) {
 	return factor.Mul(factor, q.Value.Rat()), nil
 }
 
+// Float returns the binary float nearest to the quantity's number in another
+// unit.
+func (q Quantity) Float(to Unit) (float64, error) {
+	if q.Unit.Code() == to.Code() {
+		return q.Value.Float(), nil
+	}
+	x, err := q.In(to)
+	if err != nil {
+		return 0, err
+	}
+	f, _ := x.Float64()
+	return f, nil
+}
+
 // To converts the quantity. The value and its half step are exact; the text has
 // as many decimals as the half step bears: 290 cm/s becomes 2.90 m/s.
 func (q Quantity) To(to Unit) (Quantity, error) {

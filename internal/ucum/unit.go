@@ -27,6 +27,9 @@ func (u Unit) FactorTo(to Unit) (*big.Rat, error) {
 	if !u.Convertible(to) {
 		return nil, fmt.Errorf("%s cannot be converted to %s: different dimensions", u.Code(), to.Code())
 	}
+	if u.Code() == to.Code() {
+		return big.NewRat(1, 1), nil
+	}
 	return new(big.Rat).Quo(u.rat(), to.rat()), nil
 }
 
