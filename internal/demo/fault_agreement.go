@@ -3,7 +3,9 @@ package demo
 import "slices"
 
 // laterFaults are faults of studies that stand behind all others.
-func laterFaults() []fault { return slices.Concat(rightAgreementFaults(), leftAgreementFaults()) }
+func laterFaults() []fault {
+	return slices.Concat(rightAgreementFaults(), leftAgreementFaults(), flowFaults())
+}
 
 // rightAgreementFaults are values of the right heart by two ways that do not
 // agree.
@@ -92,6 +94,41 @@ func leftAgreementFaults() []fault {
 			rules:  []string{"aortic-valve/large-fraction-fits-ventricle"},
 			before: func(s *subject) { s.sex = "M" },
 			seed:   func(c *record) { taker{record: c}.take("aortic-regurgitation-fraction", 62) },
+		},
+	}
+}
+
+// flowFaults are flows and fractions that their own numbers do not give.
+func flowFaults() []fault {
+	return []fault{
+		{
+			kind: "outflow-traced-over-two-beats", text: "The integral of the right outflow was traced over two beats.",
+			profile: "healthy-young", dialect: "oldbarrow", outcome: "fail", measurand: "rvot-velocity-time-integral",
+			rules: []string{"right-ventricle/outflow-integral-fits-velocity"},
+			seed:  func(c *record) { c.one("rvot-velocity-time-integral").scale = 2 },
+		},
+		{
+			kind: "half-time-left-out", text: "Tricuspid area by half-time without the half-time and the deceleration time.",
+			profile: "tricuspid-stenosis", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-area-pressure-half-time",
+			rules: []string{"tricuspid-valve/half-time-area-has-half-time"},
+			also:  []string{"tricuspid-valve/stenosis-half-time-present"},
+			seed:  func(c *record) { c.remove("tricuspid-valve-pressure-half-time", "tricuspid-valve-deceleration-time") },
+		},
+		{
+			kind: "tricuspid-fraction-typed", text: "Tricuspid regurgitant fraction does not belong to its volumes.",
+			profile: "tricuspid-regurgitation-moderate", dialect: "gullmere", outcome: "fail", measurand: "tricuspid-regurgitation-fraction",
+			rules: []string{"tricuspid-valve/regurgitant-fraction-from-volumes"},
+			also:  []string{"tricuspid-valve/grade-against-fraction"},
+			seed:  func(c *record) { taker{record: c}.take("tricuspid-regurgitation-fraction", 88) },
+		},
+		{
+			kind: "fraction-over-forward-flow", text: "Mitral regurgitant fraction over the forward flow instead of the total.",
+			profile: "mitral-regurgitation", dialect: "petrelline", outcome: "fail", measurand: "mitral-regurgitation-fraction",
+			rules: []string{"mitral-valve/regurgitant-fraction-over-total-volume"},
+			also:  []string{"mitral-valve/regurgitation-grade-against-fraction"},
+			seed: func(c *record) {
+				taker{record: c}.take("mitral-regurgitation-fraction", 100*c.value("mitral-regurgitation-volume")/c.value("stroke-volume-lvot"))
+			},
 		},
 	}
 }

@@ -46,18 +46,19 @@ type quantity struct {
 }
 
 var (
-	peakVelocity  = ln("11726-7", "Peak Velocity")
-	velocityTime  = ln("20354-7", "Velocity Time Integral")
-	peakGradient  = ln("20247-3", "Peak Gradient")
-	meanGradient  = ln("20256-4", "Mean Gradient")
-	orificeArea   = sct("399367004", "G-038E", "Cardiovascular Orifice Area")
-	orificeSpan   = sct("399027007", "G-038F", "Cardiovascular Orifice Diameter")
-	flowVolume    = ln("33878-0", "Volume Flow")
-	strokeVolume  = sct("90096001", "F-32120", "Stroke Volume")
-	tissueEarly   = sct("399133000", "G-037A", "Left Ventricular Peak Early Diastolic Tissue Velocity")
-	tissueRatio   = sct("399140004", "G-037B", "Ratio of MV Peak Velocity to LV Peak Tissue Velocity E-Wave")
-	cavaDiameter  = ln("18006-7", "Inferior Vena Cava Diameter")
-	aliasVelocity = ln("59130-5", "Alias velocity")
+	peakVelocity        = ln("11726-7", "Peak Velocity")
+	velocityTime        = ln("20354-7", "Velocity Time Integral")
+	peakGradient        = ln("20247-3", "Peak Gradient")
+	meanGradient        = ln("20256-4", "Mean Gradient")
+	orificeArea         = sct("399367004", "G-038E", "Cardiovascular Orifice Area")
+	orificeSpan         = sct("399027007", "G-038F", "Cardiovascular Orifice Diameter")
+	flowVolume          = ln("33878-0", "Volume Flow")
+	strokeVolume        = sct("90096001", "F-32120", "Stroke Volume")
+	tissueEarly         = sct("399133000", "G-037A", "Left Ventricular Peak Early Diastolic Tissue Velocity")
+	tissueRatio         = sct("399140004", "G-037B", "Ratio of MV Peak Velocity to LV Peak Tissue Velocity E-Wave")
+	cavaDiameter        = ln("18006-7", "Inferior Vena Cava Diameter")
+	regurgitantFraction = sct("399301000", "G-0390", "Regurgitant Fraction")
+	aliasVelocity       = ln("59130-5", "Alias velocity")
 )
 
 // quantities is the demo lab's list. Codes: PS3.16 CID 12200 to 12217, 12300;
@@ -105,6 +106,7 @@ var quantities = []quantity{
 	{measurand: "mitral-valve-e-wave-velocity", section: mitralValve, kind: bloodVelocity, concept: ln("18037-2", "Mitral Valve E-Wave Peak Velocity"), core: ln("80070-6", "Mitral valve E-wave Vmax"), mode: pulsedWave, view: apicalFour, label: "MV E"},
 	{measurand: "mitral-valve-area-planimetry", section: mitralValve, kind: area, concept: orificeArea, flow: antegrade, method: planimetry, core: ln("80068-0", "Mitral valve area planimetry"), mode: twoDimensional, label: "MVA plan"},
 	{measurand: "mitral-valve-area-continuity", section: mitralValve, kind: area, concept: orificeArea, flow: antegrade, method: continuity, mode: continuousWave, label: "MVA cont"},
+	{measurand: "mitral-regurgitation-fraction", section: mitralValve, kind: fraction, concept: regurgitantFraction, core: ln("80055-7", "Mitral valve regurgitant fraction"), label: "MR RF"},
 	{measurand: "mitral-valve-a-wave-velocity", section: mitralValve, kind: bloodVelocity, concept: ln("17978-8", "Mitral Valve A-Wave Peak Velocity"), core: ln("80066-4", "Mitral valve A-wave Vmax"), mode: pulsedWave, view: apicalFour, label: "MV A"},
 	{measurand: "mitral-valve-e-to-a-ratio", section: mitralValve, kind: ratio, concept: ln("18038-0", "Mitral Valve E to A Ratio"), core: ln("18038-0", "Mitral valve E-to-A ratio"), mode: pulsedWave, view: apicalFour, label: "MV E/A"},
 	{measurand: "mitral-valve-deceleration-time", section: mitralValve, kind: interval, concept: sct("399354002", "G-0384", "Mitral Valve E-Wave Deceleration Time"), core: ln("78191-4", "Mitral valve deceleration time"), mode: pulsedWave, view: apicalFour, label: "MV DT"},
@@ -122,7 +124,7 @@ var quantities = []quantity{
 	{measurand: "aortic-valve-peak-velocity", section: aorticValve, kind: bloodVelocity, concept: peakVelocity, flow: antegrade, core: ln("79964-3", "Aortic valve Vmax"), mode: continuousWave, view: apicalLong, label: "AV Vmax"},
 	{measurand: "aortic-valve-velocity-time-integral", section: aorticValve, kind: integral, concept: velocityTime, flow: antegrade, core: ln("79965-0", "Aortic valve VTI"), mode: continuousWave, view: apicalLong, label: "AV VTI"},
 	{measurand: "aortic-valve-peak-gradient", section: aorticValve, kind: pressure, concept: peakGradient, flow: antegrade, core: ln("79963-5", "Aortic valve peak instantaneous gradient"), mode: continuousWave, view: apicalLong, label: "AV peak grad"},
-	{measurand: "aortic-regurgitation-fraction", section: aorticValve, kind: fraction, concept: sct("399301000", "G-0390", "Regurgitant Fraction"), core: ln("79942-9", "Aortic valve regurgitant fraction"), label: "AR RF"},
+	{measurand: "aortic-regurgitation-fraction", section: aorticValve, kind: fraction, concept: regurgitantFraction, core: ln("79942-9", "Aortic valve regurgitant fraction"), label: "AR RF"},
 	{measurand: "aortic-valve-mean-gradient", section: aorticValve, kind: pressure, concept: meanGradient, flow: antegrade, core: ln("79962-7", "Aortic valve mean gradient"), mode: continuousWave, view: apicalLong, label: "AV mean grad"},
 	{measurand: "aortic-valve-area-continuity", section: aorticValve, kind: area, concept: orificeArea, flow: antegrade, method: continuityByVTI, core: ln("79958-5", "Aortic valve area (Continuity VTI)"), mode: continuousWave, label: "AVA"},
 	{measurand: "aortic-valve-area-index", section: aorticValve, kind: areaIndex, core: ln("79959-3", "Aortic valve area (Continuity VTI) / BSA"), mode: continuousWave, label: "AVA index"},
@@ -170,6 +172,7 @@ var rightHeart = []quantity{
 	{measurand: "tricuspid-valve-area-pressure-half-time", section: tricuspidValve, kind: area, concept: orificeArea, flow: antegrade, method: halfTimeMethod, mode: continuousWave, label: "TVA PHT"},
 	{measurand: "tricuspid-annulus-diameter-diastole", section: tricuspidValve, kind: length, concept: orificeSpan, site: tricuspidAnnulus, flow: antegrade, core: ln("80091-2", "Tricuspid annulus diameter"), phase: endDiastole, mode: twoDimensional, view: apicalFocused, label: "TV annulus"},
 	{measurand: "tricuspid-annulus-diameter-systole", section: tricuspidValve, kind: length, concept: orificeSpan, site: tricuspidAnnulus, flow: antegrade, phase: endSystole, mode: twoDimensional, view: apicalFocused, label: "TV annulus s"},
+	{measurand: "tricuspid-regurgitation-fraction", section: tricuspidValve, kind: fraction, concept: regurgitantFraction, label: "TR RF"},
 	{measurand: "tricuspid-annular-velocity-e-prime", section: tricuspidValve, kind: tissueVelocity, core: ln("79924-7", "Tricuspid valve e-prime Vmax"), mode: tissueDoppler, view: apicalFour, label: "TV e'"},
 	{measurand: "tricuspid-regurgitation-peak-velocity", section: tricuspidValve, kind: bloodVelocity, concept: peakVelocity, flow: retrograde, core: ln("79921-3", "Tricuspid regurgitation Vmax"), mode: continuousWave, label: "TR Vmax"},
 	{measurand: "tricuspid-regurgitation-peak-gradient", section: tricuspidValve, kind: pressure, concept: peakGradient, flow: retrograde, core: ln("79937-9", "Tricuspid regurgitation peak gradient"), mode: continuousWave, label: "TR grad"},
