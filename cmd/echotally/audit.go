@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/sync/errgroup"
 
 	"echotally/internal/labaudit"
 	"echotally/internal/rule"
@@ -70,8 +71,13 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if f.compare && len(a.ruleFolders) == 0 && a.edition == rule.DefaultEdition {
 		return faults{hinted{errors.New("--compare has nothing to compare with"), "name the other rules by --rules, or another --edition"}}
 	}
+	var shipped *rule.Set // to compare with
+	var load errgroup.Group
+	if f.compare {
+		load.Go(func() (err error) { shipped, err = rule.Load(rule.Settings{}, rules.FS); return err })
+	}
 	set, err := a.ruleSet(rule.Settings{})
-	if err != nil {
+	if err = errors.Join(err, load.Wait()); err != nil {
 		return err
 	}
 	opt, err := f.options(ctx, a, set)
@@ -84,7 +90,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if err := folder(f.out); err != nil {
 		return err
 	}
-	report, err := f.report(ctx, set, opt)
+	report, err := f.report(ctx, set, shipped, opt)
 	if err != nil {
 		return err
 	}
@@ -100,24 +106,20 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	return err
 }
 
-// report counts the period. Under --compare the report is that of the site's
-// rules, and begins with what they change.
-func (f *auditFlags) report(ctx context.Context, set *rule.Set, opt labaudit.Options) (*labaudit.Report, error) {
+// report counts the period. When there are shipped rules to compare with, the
+// report is that of the site's rules, and begins with what they change.
+func (f *auditFlags) report(ctx context.Context, set, shipped *rule.Set, opt labaudit.Options) (*labaudit.Report, error) {
 	ledger, err := f.view(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer ledger.Close()
-	if !f.compare {
+	if shipped == nil {
 		studies, err := f.studies(ctx, ledger, opt.Period.Look(), set, nil)
 		if err != nil {
 			return nil, err
 		}
 		return labaudit.Build(studies.before, opt), nil
-	}
-	shipped, err := rule.Load(rule.Settings{}, rules.FS)
-	if err != nil {
-		return nil, err
 	}
 	studies, err := f.studies(ctx, ledger, opt.Period.Look(), shipped, set)
 	if err != nil {
