@@ -123,18 +123,16 @@ type item struct {
 
 func (r *reading) bindAlias(a *rule.Alias) *binding {
 	b := &binding{alias: a, chosen: item{x: math.NaN()}}
-	var all []*echo.Measurement
-	for _, m := range a.Measurands {
-		all = append(all, r.byMeasurand[m.Identifier]...)
-	}
-	for _, m := range all {
-		if !meets(m, a.Conditions) {
-			continue
-		}
-		if it, ok := r.item(m, a.Unit); ok {
-			b.items = append(b.items, it)
-		} else {
-			b.empty = append(b.empty, m)
+	for _, named := range a.Measurands {
+		for _, m := range r.byMeasurand[named.Identifier] {
+			if !meets(m, a.Conditions) {
+				continue
+			}
+			if it, ok := r.item(m, a.Unit); ok {
+				b.items = append(b.items, it)
+			} else {
+				b.empty = append(b.empty, m)
+			}
 		}
 	}
 	b.choose()
@@ -180,7 +178,11 @@ var meanTerms = []string{"mean", "median", "best-value"}
 // choose finds the value that counts: the one the record selects, else a
 // recorded mean, else by the measurand's word.
 func (b *binding) choose() {
-	if len(b.items) == 0 {
+	switch len(b.items) {
+	case 0:
+		return
+	case 1:
+		b.chosen = b.items[0]
 		return
 	}
 	candidates, reason := b.firstListed(), ""
@@ -201,9 +203,7 @@ func (b *binding) choose() {
 			reason = wordTitles[word]
 		}
 	}
-	if len(b.items) > 1 {
-		b.note = reason
-	}
+	b.note = reason
 }
 
 // firstListed are the values of the first measurand of the alias that has any.
