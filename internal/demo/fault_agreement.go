@@ -14,7 +14,7 @@ func rightAgreementFaults() []fault {
 		{
 			kind: "area-change-contradicts", text: "The right ventricular areas were traced on the wrong frames: their change is low beside a good movement.",
 			profile: "healthy-young", dialect: "gullmere", outcome: "fail", measurand: "right-ventricular-fractional-area-change",
-			rules: []string{"right-ventricle/area-change-fits-long-axis"},
+			rules: []string{"right-ventricle/area-change-fits-long-axis", "right-ventricle/function-word-fits-area-change"},
 			seed: func(c *record) {
 				c.one("right-ventricular-area-systole").set(0.8 * c.value("right-ventricular-area-diastole"))
 				c.one("right-ventricular-fractional-area-change").set(20)
