@@ -1,10 +1,13 @@
 package demo
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // laterFaults are faults of studies that stand behind all others.
 func laterFaults() []fault {
-	return slices.Concat(rightAgreementFaults(), leftAgreementFaults(), flowFaults())
+	return slices.Concat(rightAgreementFaults(), leftAgreementFaults(), flowFaults(), typedFaults())
 }
 
 // rightAgreementFaults are values of the right heart by two ways that do not
@@ -130,5 +133,36 @@ func flowFaults() []fault {
 				taker{record: c}.take("mitral-regurgitation-fraction", 100*c.value("mitral-regurgitation-volume")/c.value("stroke-volume-lvot"))
 			},
 		},
+	}
+}
+
+// typedFaults are derived values typed by hand, a third above what their
+// inputs give.
+func typedFaults() []fault {
+	typed := func(measurand, rule string, value func(*record) float64, also ...string) fault {
+		return fault{
+			kind: measurand + "-typed", text: quantityOf(measurand).label + " does not belong to the numbers it is made of.",
+			profile: "healthy-middle", dialect: "petrelline", outcome: "fail", measurand: measurand, rules: []string{rule}, also: also,
+			seed: func(c *record) { taker{record: c}.derive(measurand, 1.33*value(c)) },
+		}
+	}
+	circle := func(d float64) float64 { return math.Pi / 4 * d * d }
+	return []fault{
+		typed("stroke-volume-biplane", "left-ventricle/biplane-stroke-volume-from-volumes", func(c *record) float64 {
+			return c.value("left-ventricular-end-diastolic-volume-biplane") - c.value("left-ventricular-end-systolic-volume-biplane")
+		}),
+		typed("septum-to-posterior-wall-ratio", "left-ventricle/septum-to-wall-ratio-from-walls", func(c *record) float64 {
+			return c.value("interventricular-septum-thickness-diastole") / c.value("left-ventricular-posterior-wall-thickness-diastole")
+		}),
+		typed("rvot-peak-gradient", "right-ventricle/outflow-gradient-from-velocity", func(c *record) float64 {
+			v := c.value("rvot-peak-velocity")
+			return 2 * 4 * v * v
+		}),
+		typed("rvot-area", "right-ventricle/outflow-area-from-diameter", func(c *record) float64 {
+			return circle(c.value("rvot-diameter-distal"))
+		}),
+		typed("tricuspid-e-to-e-prime-ratio", "tricuspid-valve/e-over-e-prime-from-velocities", func(c *record) float64 {
+			return 100 * c.value("tricuspid-valve-e-wave-velocity") / c.value("tricuspid-annular-velocity-e-prime")
+		}),
 	}
 }

@@ -55,6 +55,7 @@ var (
 	flowVolume          = ln("33878-0", "Volume Flow")
 	strokeVolume        = sct("90096001", "F-32120", "Stroke Volume")
 	tissueEarly         = sct("399133000", "G-037A", "Left Ventricular Peak Early Diastolic Tissue Velocity")
+	cardiacOutput       = sct("82799009", "F-32100", "Cardiac Output")
 	tissueRatio         = sct("399140004", "G-037B", "Ratio of MV Peak Velocity to LV Peak Tissue Velocity E-Wave")
 	cavaDiameter        = ln("18006-7", "Inferior Vena Cava Diameter")
 	regurgitantFraction = sct("399301000", "G-0390", "Regurgitant Fraction")
@@ -86,8 +87,10 @@ var quantities = []quantity{
 	{measurand: "lvot-peak-velocity", section: leftVentricle, kind: bloodVelocity, concept: peakVelocity, site: outflowTract, core: ln("80029-2", "Left ventricular outflow tract Vmax"), mode: pulsedWave, view: apicalLong, label: "LVOT Vmax"},
 	{measurand: "lvot-velocity-time-integral", section: leftVentricle, kind: integral, concept: velocityTime, site: outflowTract, core: ln("80030-0", "Left ventricular outflow tract VTI"), mode: pulsedWave, view: apicalLong, label: "LVOT VTI"},
 	{measurand: "stroke-volume-lvot", section: leftVentricle, kind: volume, concept: strokeVolume, site: outflowTract, method: volumeFlow, mode: pulsedWave, label: "SV"},
+	{measurand: "stroke-volume-biplane", section: leftVentricle, kind: volume, concept: strokeVolume, method: biplaneDiscs, mode: twoDimensional, label: "SV biplane"},
+	{measurand: "septum-to-posterior-wall-ratio", section: leftVentricle, kind: ratio, concept: ln("18155-2", "Interventricular Septum to Posterior Wall Thickness Ratio"), mode: twoDimensional, view: parasternalLong, label: "IVS/PW"},
 	{measurand: "stroke-volume-index-lvot", section: leftVentricle, kind: volumeIndex, concept: sct("277381004", "F-00078", "Stroke Index"), site: outflowTract, method: volumeFlow, mode: pulsedWave, label: "SV index"},
-	{measurand: "cardiac-output-lvot", section: leftVentricle, kind: output, concept: sct("82799009", "F-32100", "Cardiac Output"), site: outflowTract, method: volumeFlow, mode: pulsedWave, label: "CO"},
+	{measurand: "cardiac-output-lvot", section: leftVentricle, kind: output, concept: cardiacOutput, site: outflowTract, method: volumeFlow, mode: pulsedWave, label: "CO"},
 	{measurand: "cardiac-index-lvot", section: leftVentricle, kind: outputIndex, concept: sct("54993008", "F-32110", "Cardiac Index"), site: outflowTract, method: volumeFlow, mode: pulsedWave, label: "CI"},
 	{measurand: "mitral-annular-velocity-e-prime-septal", section: leftVentricle, kind: tissueVelocity, concept: tissueEarly, site: septalAnnulus, core: ln("79911-4", "Mitral septal e-prime Vmax"), mode: tissueDoppler, view: apicalFour, label: "e' septal"},
 	{measurand: "mitral-annular-velocity-e-prime-lateral", section: leftVentricle, kind: tissueVelocity, concept: tissueEarly, site: lateralAnnulus, core: ln("80054-0", "Mitral lateral e-prime Vmax"), mode: tissueDoppler, view: apicalFour, label: "e' lateral"},
@@ -152,6 +155,8 @@ var rightHeart = []quantity{
 	{measurand: "rvot-diameter-distal", section: rightVentricle, kind: length, core: ln("80087-0", "Right ventricular outflow tract diameter at pulmonic valve (RVOT-Distal)"), mode: twoDimensional, view: shortAxisBase, label: "RVOT distal"},
 	{measurand: "rvot-velocity-time-integral", section: rightVentricle, kind: integral, concept: velocityTime, site: rightOutflowTract, core: ln("80089-6", "Right ventricular outflow tract VTI"), mode: pulsedWave, view: shortAxisBase, label: "RVOT VTI"},
 	{measurand: "rvot-peak-velocity", section: rightVentricle, kind: bloodVelocity, concept: peakVelocity, site: rightOutflowTract, mode: pulsedWave, view: shortAxisBase, label: "RVOT Vmax"},
+	{measurand: "rvot-peak-gradient", section: rightVentricle, kind: pressure, concept: peakGradient, site: rightOutflowTract, mode: pulsedWave, view: shortAxisBase, label: "RVOT PG"},
+	{measurand: "rvot-area", section: rightVentricle, kind: area, concept: orificeArea, site: rightOutflowTract, mode: twoDimensional, view: shortAxisBase, label: "RVOT area"},
 
 	{measurand: "right-atrial-area", section: rightAtrium, kind: area, concept: ln("17988-7", "Right Atrium Area A4C view"), core: ln("80075-5", "Right atrial end systolic area 4C"), mode: twoDimensional, view: apicalFour, label: "RA area"},
 	{measurand: "right-atrial-pressure", section: rightAtrium, kind: pressure, concept: ln("18070-3", "Right Atrium Systolic Pressure"), label: "RAP"},
@@ -172,6 +177,7 @@ var rightHeart = []quantity{
 	{measurand: "tricuspid-valve-area-pressure-half-time", section: tricuspidValve, kind: area, concept: orificeArea, flow: antegrade, method: halfTimeMethod, mode: continuousWave, label: "TVA PHT"},
 	{measurand: "tricuspid-annulus-diameter-diastole", section: tricuspidValve, kind: length, concept: orificeSpan, site: tricuspidAnnulus, flow: antegrade, core: ln("80091-2", "Tricuspid annulus diameter"), phase: endDiastole, mode: twoDimensional, view: apicalFocused, label: "TV annulus"},
 	{measurand: "tricuspid-annulus-diameter-systole", section: tricuspidValve, kind: length, concept: orificeSpan, site: tricuspidAnnulus, flow: antegrade, phase: endSystole, mode: twoDimensional, view: apicalFocused, label: "TV annulus s"},
+	{measurand: "tricuspid-e-to-e-prime-ratio", section: tricuspidValve, kind: ratio, concept: ln("59111-5", "Ratio of Peak Velocity to Peak Tissue Velocity, E-Wave"), site: tricuspidAnnulus, mode: pulsedWave, view: apicalFour, label: "TV E/e'"},
 	{measurand: "tricuspid-regurgitation-fraction", section: tricuspidValve, kind: fraction, concept: regurgitantFraction, label: "TR RF"},
 	{measurand: "tricuspid-annular-velocity-e-prime", section: tricuspidValve, kind: tissueVelocity, core: ln("79924-7", "Tricuspid valve e-prime Vmax"), mode: tissueDoppler, view: apicalFour, label: "TV e'"},
 	{measurand: "tricuspid-regurgitation-peak-velocity", section: tricuspidValve, kind: bloodVelocity, concept: peakVelocity, flow: retrograde, core: ln("79921-3", "Tricuspid regurgitation Vmax"), mode: continuousWave, label: "TR Vmax"},
