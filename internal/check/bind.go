@@ -27,6 +27,7 @@ type reading struct {
 	tested      []*tested // consistency rules that came to a verdict
 	ranges      map[string]bounds
 	earlier     *reading // of the earlier study, nil until something is asked of it
+	wall        []part   // of the left ventricular wall at rest
 }
 
 // itemKey is a measurement in a unit; many rules ask for the same.
@@ -53,6 +54,7 @@ func read(set *rule.Set, s *echo.Study) *reading {
 			r.said[st.Identifier] = append(r.said[st.Identifier], st)
 		}
 	}
+	r.wall = partsOfWall(set.Terms, s.Segments, superseded)
 	return r
 }
 

@@ -108,6 +108,7 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 	exampleImages(set, s, ex.Images)
 	s.Measurements = exampleMeasurements(set, one, ex.Given, "2.25.2")
 	examplePrior(set, one, s, ex.Prior)
+	s.Segments = exampleSegments(set, ex.Segments)
 	for i, names := range [][]string{ex.Stated, ex.Denied} {
 		for _, n := range names {
 			st := echo.Statement{Identifier: n, Negated: i == 1, Quote: n}
@@ -272,5 +273,6 @@ func setModifier(m *echo.Modifiers, f term.Field, to *echo.Modifier) {
 		term.MeasurementMethod: &m.MeasurementMethod, term.CardiacCyclePoint: &m.CardiacCyclePoint,
 		term.RespiratoryCyclePoint: &m.RespiratoryCyclePoint, term.Derivation: &m.Derivation, term.SelectionStatus: &m.SelectionStatus,
 		term.MeasurementDivisor: &m.MeasurementDivisor, term.MeasuredProperty: &m.MeasuredProperty, term.MeasurementType: &m.MeasurementType,
+		term.Stage: &m.Stage,
 	}[f] = to
 }

@@ -37,6 +37,8 @@ func (e *evaluation) value(in expr.Input) float64 {
 		return e.countMeasurands()
 	case in.Function == "count_z_scores":
 		return float64(len(e.zScores()))
+	case in.AboutSegments():
+		return e.ofWall(in.Function)
 	case in.AboutPrior():
 		return e.priorDays()
 	}

@@ -37,7 +37,7 @@ func (e *evaluation) evidence() []finding.Evidence {
 			}
 		}
 	}
-	return out
+	return append(out, e.wallEvidence()...)
 }
 
 func (b *binding) evidence() []finding.Evidence {
@@ -105,6 +105,9 @@ func (e *evaluation) whyMissing(in expr.Input) []finding.Missing {
 			reason = e.priorReason(b)
 		}
 		return []finding.Missing{{Alias: in.Name, Measurand: b.alias.Measurands[0].Identifier, Title: b.alias.Title(), Reason: reason}}
+	}
+	if in.AboutSegments() {
+		return e.whyNoScore(in.Function)
 	}
 	if in.AboutPrior() {
 		return []finding.Missing{{Alias: in.Function, Measurand: "study-date", Title: "Study date", Reason: "not recorded in both studies"}}
@@ -292,6 +295,9 @@ func (e *evaluation) shown(in expr.Input, unit *ucum.Unit) string {
 	}
 	if in.Function == "count_z_scores" {
 		return plain(x) + " z-scores recorded"
+	}
+	if in.AboutSegments() {
+		return shownWall(in.Function, x)
 	}
 	if g, ok := e.galleries[in.Name]; ok {
 		if in.Function == "present" {

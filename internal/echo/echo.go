@@ -19,6 +19,7 @@ type Study struct {
 	Documents        []Document
 	Measurements     []Measurement // document order within documents, documents by content time
 	Statements       []Statement
+	Segments         []Segment
 	Images           []Image // by time; empty when none was given, which says nothing of whether any was taken
 	Prior            *Prior  // nil when no earlier study of the person is at hand
 }
@@ -208,6 +209,7 @@ const (
 	Limit        Role = "limit"        // normal range bound (TID 312)
 	Statistic    Role = "statistic"    // z-score, percentile, population mean (TID 311), uncertainty (DCID 225)
 	NestedResult Role = "nestedResult" // nested under another NUM without one of the above meanings
+	SegmentScore Role = "segmentScore" // scores how a segment of the left ventricular wall moves
 	Earlier      Role = "earlier"      // quoted from an earlier study (CID 7001 Previous Findings)
 )
 

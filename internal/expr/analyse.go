@@ -34,6 +34,14 @@ var asked = map[string]question{
 	"count_measurands": {of: ofNothing},
 	"count_z_scores":   {of: ofNothing},
 
+	// About the segments of the left ventricular wall.
+	"count_segments":          {of: ofNothing, segments: true},
+	"count_regions":           {of: ofNothing, segments: true},
+	"count_scored_segments":   {of: ofNothing, segments: true},
+	"count_abnormal_segments": {of: ofNothing, segments: true},
+	"mean_segment_score":      {of: ofNothing, unit: "1", segments: true},
+	"worst_segment_score":     {of: ofNothing, unit: "1", segments: true},
+
 	// About the earlier study of the same person.
 	"prior":         {of: ofSet, inUnit: true, prior: true},
 	"prior_present": {of: ofSet, kind: Bool, guard: true, prior: true},
@@ -68,6 +76,8 @@ type question struct {
 	images bool   // may also be asked of images
 	image  bool   // about the image a value was taken on
 	prior  bool   // about the earlier study of the same person
+
+	segments bool // about the segments of the left ventricular wall
 }
 
 // AboutImages reports whether an input asks something that only images can
@@ -78,6 +88,10 @@ func (s Scope) AboutImages(in Input) bool {
 
 // AboutPrior reports whether only an earlier study can answer an input.
 func (i Input) AboutPrior() bool { return asked[i.Function].prior }
+
+// AboutSegments reports whether an input asks how the segments of the left
+// ventricular wall move.
+func (i Input) AboutSegments() bool { return asked[i.Function].segments }
 
 // UnitOf is the unit of a function's own answer, false when it has none of its
 // own.

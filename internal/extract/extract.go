@@ -51,6 +51,7 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Documents:    []echo.Document{document(doc)},
 		Measurements: x.measurements,
 		Statements:   x.statements,
+		Segments:     x.segments,
 	}
 	subject(&s.Subject, doc, x.measurements)
 	return s
@@ -77,9 +78,10 @@ func Merge(reports []*echo.Study) *echo.Study {
 			for k := own; k < len(s.Measurements); k++ {
 				s.Measurements[k].Superseded = true
 			}
-			continue // of its statements the later document speaks
+			continue // of its statements and segments the later document speaks
 		}
 		s.Statements = append(s.Statements, r.Statements...)
+		s.Segments = append(s.Segments, r.Segments...)
 	}
 	s.Documents = docs
 	markDuplicates(s.Measurements)

@@ -22,6 +22,7 @@ type scope struct {
 	fetus       bool
 	telling     telling
 	earlier     bool // below a heading of an earlier study's findings
+	wall        wallScope
 }
 
 // extractor reads one document.
@@ -30,6 +31,7 @@ type extractor struct {
 	c            Catalogues
 	measurements []echo.Measurement
 	statements   []echo.Statement
+	segments     []echo.Segment
 }
 
 func (x *extractor) source(item *sr.ContentItem) echo.Source {
@@ -66,6 +68,8 @@ func (x *extractor) visit(item *sr.ContentItem, outer scope) {
 	case sr.ContainerValue:
 		here.enter(item, level, own.FindingSite)
 	}
+	here.wall = x.wallScope(item, here)
+	x.segment(item, &here)
 	x.state(item, here)
 	here.depth++
 	for i := range item.ContentItems {

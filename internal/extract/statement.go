@@ -84,7 +84,8 @@ func (x *extractor) state(item *sr.ContentItem, here scope) {
 		return
 	}
 	for _, f := range x.found(item) {
-		if def := x.c.Statements.Find(f.identifier); telling == ofThePast && (def == nil || !def.Lasting) {
+		def := x.c.Statements.Find(f.identifier)
+		if telling == ofThePast && (def == nil || !def.Lasting) || here.wall.of > 0 && def != nil && def.Whole {
 			continue
 		}
 		x.statements = append(x.statements, echo.Statement{

@@ -57,6 +57,7 @@ type Evidence struct {
 	Alias       string
 	Measurement *echo.Measurement // nil for evidence from a statement
 	Statement   *echo.Statement   // nil for evidence from a measurement
+	Segment     *echo.Segment     // how a part of the left ventricular wall moves; nil for all other evidence
 	Image       *echo.Image       // of which only the header was read; nil for evidence from a report
 	Note        string            // why this one of several counts
 }

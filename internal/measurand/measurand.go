@@ -258,6 +258,8 @@ func ModifierOf(m *echo.Modifiers, f term.Field) *echo.Modifier {
 		return m.MeasuredProperty
 	case term.MeasurementType:
 		return m.MeasurementType
+	case term.Stage:
+		return m.Stage
 	}
 	return nil
 }

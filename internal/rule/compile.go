@@ -342,7 +342,7 @@ func measurandNames(c *measurand.Catalogue) []string {
 
 func fieldNames() []string {
 	var out []string
-	for _, f := range []term.Field{term.FindingSite, term.TopographicalModifier, term.Laterality, term.ImageMode, term.ImageView, term.FlowDirection, term.MeasurementMethod, term.CardiacCyclePoint, term.RespiratoryCyclePoint, term.Derivation, term.SelectionStatus, term.MeasurementDivisor, term.MeasuredProperty, term.MeasurementType} {
+	for _, f := range term.Fields() {
 		out = append(out, string(f))
 	}
 	return out

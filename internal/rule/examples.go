@@ -1,12 +1,14 @@
 package rule
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/term"
 	"echotally/internal/ucum"
 )
 
@@ -30,6 +32,7 @@ func (c *compilation) examples() {
 		shown[outcome] = true
 		c.given(path, e)
 		c.exampleImages(path, e)
+		c.exampleSegments(path, e.Segments)
 		for _, names := range []Names{e.Stated, e.Denied} {
 			c.saidList(path, names)
 		}
@@ -87,7 +90,7 @@ func (c *compilation) canBeOpen() bool {
 	settled := map[string]bool{}
 	if r.When != nil {
 		for _, in := range r.When.Inputs {
-			settled[in.Name] = true
+			settled[subject(in)] = true
 		}
 	}
 	if r.Recompute != nil {
@@ -109,12 +112,15 @@ func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool 
 			return true // headers may not say enough
 		}
 		parameter, isParameter := c.rule.Parameters[in.Name]
-		if !settled[in.Name] && !guarded && !alwaysKnown(in) && !(isParameter && len(parameter.Cases) == 0) {
+		if !settled[subject(in)] && !guarded && !alwaysKnown(in) && !(isParameter && len(parameter.Cases) == 0) {
 			return true
 		}
 	}
 	return false
 }
+
+// subject is what an input asks of: a name, or for want of one what is asked.
+func subject(in expr.Input) string { return cmp.Or(in.Name, in.Function) }
 
 // asked reports whether a condition asks for an input, so that nothing beyond it
 // is left open.
@@ -123,7 +129,7 @@ func asked(p *expr.Program, in expr.Input) bool { return p != nil && slices.Cont
 // alwaysKnown reports whether a question has an answer even when nothing was
 // measured.
 func alwaysKnown(in expr.Input) bool {
-	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "count_z_scores", "linked", "likely_windows", "prior_present"}, in.Function)
+	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "count_z_scores", "count_segments", "count_regions", "count_scored_segments", "linked", "likely_windows", "prior_present"}, in.Function)
 }
 
 func (c *compilation) given(path string, e Example) {
@@ -131,6 +137,23 @@ func (c *compilation) given(path string, e Example) {
 	if e.Prior != nil {
 		c.givenValues(path+".prior.given.", e.Prior.Given)
 		c.examplePrior(path+".prior", *e.Prior)
+	}
+}
+
+func (c *compilation) exampleSegments(path string, all []ExampleSegments) {
+	for i, s := range all {
+		at := fmt.Sprintf("%s.segments[%d]", path, i)
+		for _, one := range []struct {
+			field term.Field
+			name  string
+		}{{term.FindingSite, s.Site}, {term.WallMotion, s.Finding}, {term.ScoringScheme, s.Scheme}, {term.Stage, s.Stage}} {
+			if one.name != "" && one.name != OtherFinding {
+				c.term(at, one.field, one.name)
+			}
+		}
+		if _, _, err := ucum.ParseDecimal(string(s.Score)); s.Score != "" && err != nil {
+			c.fault(at+".score", string(s.Score)+" is no number", "")
+		}
 	}
 }
 

@@ -134,6 +134,7 @@ type Example struct {
 	Document *ExampleDocument       `yaml:"document"`
 	Images   []ExampleImage         `yaml:"images"`
 	Prior    *ExamplePrior          `yaml:"prior"`
+	Segments []ExampleSegments      `yaml:"segments"`
 	Protocol Names                  `yaml:"protocol"`
 	Edition  datafile.Written       `yaml:"edition"`
 	Outcome  string                 `yaml:"outcome"`
@@ -154,6 +155,20 @@ type ExamplePrior struct {
 	Sex       string                 `yaml:"sex"`       // that of the patient when not given
 	BirthDate string                 `yaml:"birthDate"` // agrees (when not given), differs or unknown
 }
+
+// ExampleSegments are segments of the left ventricular wall of which an example
+// says the same, by term names. Those without a site are taken in a fixed order.
+type ExampleSegments struct {
+	Count   int              `yaml:"count"` // how many; 1 when not given
+	Site    string           `yaml:"site"`
+	Finding string           `yaml:"finding"` // of CID 3703; "other" for a code nobody knows
+	Score   datafile.Written `yaml:"score"`
+	Scheme  string           `yaml:"scheme"`
+	Stage   string           `yaml:"stage"`
+}
+
+// OtherFinding is the finding of an example's segment whose code nobody knows.
+const OtherFinding = "other"
 
 // ExampleDocument is the report of an example, for rules about the record.
 type ExampleDocument struct {
@@ -194,6 +209,7 @@ type Modifiers struct {
 	MeasurementDivisor    Names `yaml:"measurementDivisor"`
 	MeasuredProperty      Names `yaml:"measuredProperty"`
 	MeasurementType       Names `yaml:"measurementType"`
+	Stage                 Names `yaml:"stage"`
 }
 
 // ByField lists the modifiers that are given, in the order of the fields.
@@ -205,6 +221,7 @@ func (m Modifiers) ByField() []FieldNames {
 		{term.RespiratoryCyclePoint, m.RespiratoryCyclePoint}, {term.Derivation, m.Derivation},
 		{term.SelectionStatus, m.SelectionStatus}, {term.MeasurementDivisor, m.MeasurementDivisor},
 		{term.MeasuredProperty, m.MeasuredProperty}, {term.MeasurementType, m.MeasurementType},
+		{term.Stage, m.Stage},
 	}
 	var out []FieldNames
 	for _, f := range all {

@@ -22,6 +22,7 @@ type codedFile []struct {
 	Group      string   `yaml:"group"`
 	Opposite   string   `yaml:"opposite"`
 	Lasting    bool     `yaml:"lasting"`
+	Whole      bool     `yaml:"whole"`
 	Codings    []string `yaml:"codings"`
 }
 
@@ -159,7 +160,7 @@ func (ld *loader) definitions(f codedFile) {
 			if e.Title == "" {
 				ld.fault(at, "a statement without title", "say in words what it means")
 			}
-			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Opposite: e.Opposite, Lasting: e.Lasting}
+			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Opposite: e.Opposite, Lasting: e.Lasting, Whole: e.Whole}
 			ld.c.byID[e.Identifier] = def
 			ld.opposite(def, fmt.Sprintf("$[%d].opposite", i))
 		} else if e.Group != "" && e.Group != def.Group {

@@ -18,6 +18,7 @@ type Definition struct {
 	Group      string // statements of one group exclude each other
 	Opposite   string // the statement this one denies: "no TR" is the opposite of "TR"; both directions hold
 	Lasting    bool   // also holds when it stands in the history section
+	Whole      bool   // speaks of the whole wall: not taken from an item about a segment
 	Codings    []coding.Key
 	Answers    []Answer
 }

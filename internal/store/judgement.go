@@ -141,6 +141,8 @@ func (r *recording) words(judgement, rule int64, res *finding.Result) error {
 			detail.Items = append(detail.Items, e.Measurement.Source)
 		case e.Statement != nil:
 			detail.Items = append(detail.Items, e.Statement.Source)
+		case e.Segment != nil:
+			detail.Items = append(detail.Items, e.Segment.Source)
 		}
 	}
 	text, err := json.Marshal(detail)

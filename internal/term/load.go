@@ -23,6 +23,7 @@ type entry struct {
 	Title  string   `yaml:"title"`
 	Window string   `yaml:"window"`
 	Shows  []string `yaml:"shows"`
+	Wall   Wall     `yaml:"wall"`
 }
 
 var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
@@ -32,7 +33,7 @@ var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 // adds its codes. The error joins all faults.
 func Load(layers ...fs.FS) (*Catalogue, error) {
 	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}, abbreviations: map[string][]string{}}
-	for _, f := range Fields() {
+	for _, f := range named() {
 		c.byName[f], c.byCode[f] = map[string]*Term{}, map[coding.Key]*Term{}
 	}
 	var faults []error
@@ -74,7 +75,7 @@ func (l *loading) read() {
 		return
 	}
 	for _, f := range slices.Sorted(maps.Keys(all)) {
-		if !slices.Contains(Fields(), f) {
+		if !slices.Contains(named(), f) {
 			l.fault("$."+string(f), fmt.Sprintf("unknown modifier %s", f), l.near(f))
 			continue
 		}
@@ -87,7 +88,7 @@ func (l *loading) read() {
 
 func (l *loading) near(f Field) string {
 	var names []string
-	for _, known := range Fields() {
+	for _, known := range named() {
 		names = append(names, string(known))
 	}
 	if n := datafile.Nearest(string(f), names); n != "" {
@@ -118,6 +119,7 @@ func (l *loading) add(f Field, name string, e entry) {
 	}
 	l.window(path, t, e)
 	l.shows(path, t, e)
+	l.wall(path, t, e)
 	for _, text := range e.Codes {
 		l.code(path, t, text)
 	}
@@ -135,6 +137,18 @@ func (l *loading) window(path string, t *Term, e entry) {
 		l.fault(path+".window", "unknown window "+e.Window, "one of "+strings.Join(Windows(), ", "))
 	default:
 		t.Window = e.Window
+	}
+}
+
+func (l *loading) wall(path string, t *Term, e entry) {
+	switch {
+	case e.Wall == "":
+	case t.Field != FindingSite:
+		l.fault(path+".wall", "only a finding site is a part of the wall", "")
+	case e.Wall != WallSegment && e.Wall != WallRegion:
+		l.fault(path+".wall", "unknown part of the wall "+string(e.Wall), "segment or region")
+	default:
+		t.Wall = e.Wall
 	}
 }
 

@@ -125,6 +125,7 @@ func TestShippedTermsCoverContextGroups(t *testing.T) {
 		"12233": term.CardiacCyclePoint, "12307": term.CardiacCyclePoint, "12234": term.RespiratoryCyclePoint, "12236": term.FindingSite,
 		"12305": term.FindingSite, "12237": term.TopographicalModifier, "244": term.Laterality, "3627": term.Derivation,
 		"224": term.SelectionStatus, "12301": term.SelectionStatus, "12304": term.MeasuredProperty, "12303": term.MeasurementType,
+		"3703": term.WallMotion, "3717": term.FindingSite, "3718": term.FindingSite, "12002": term.Stage, "12238": term.ScoringScheme,
 	}
 	seen := map[string]int{}
 	for _, row := range rows[1:] {

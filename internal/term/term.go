@@ -30,15 +30,36 @@ const (
 	MeasurementDivisor    Field = "measurementDivisor"
 	MeasuredProperty      Field = "measuredProperty"
 	MeasurementType       Field = "measurementType"
+	Stage                 Field = "stage"
 )
 
-// Fields lists all fields in order.
+// Fields that are no modifiers: what is said of how a segment of the wall moves,
+// and the scale it is scored on.
+const (
+	WallMotion    Field = "wallMotion"
+	ScoringScheme Field = "scoringScheme"
+)
+
+// Fields lists the fields that are modifiers in order.
 func Fields() []Field {
 	return []Field{
 		FindingSite, TopographicalModifier, Laterality, ImageMode, ImageView, FlowDirection, MeasurementMethod,
 		CardiacCyclePoint, RespiratoryCyclePoint, Derivation, SelectionStatus, MeasurementDivisor, MeasuredProperty, MeasurementType,
+		Stage,
 	}
 }
+
+// named lists all fields.
+func named() []Field { return append(Fields(), WallMotion, ScoringScheme) }
+
+// Wall says of what model a part of the left ventricular wall is.
+type Wall string
+
+// Parts of the wall; "" for any other finding site.
+const (
+	WallSegment Wall = "segment" // of the models of 16, 17 and 18 segments
+	WallRegion  Wall = "region"  // of a projection, larger than a segment
+)
 
 // Windows lists the places on the chest where the transducer may stand, in
 // scanning order.
@@ -54,6 +75,7 @@ type Term struct {
 	Codes  []coding.Key // canonical; the first is the one to write
 	Window string       // of an image view: one of [Windows], "" when the view does not tell
 	Shows  []string     // of an image view: names of the valves that lie in its plane
+	Wall   Wall         // of a finding site: what part of the left ventricular wall it is
 }
 
 // Catalogue holds all terms.

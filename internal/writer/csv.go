@@ -77,7 +77,7 @@ func checkCSV(w io.Writer, a *audit.Audit) error {
 		for _, r := range s.Results {
 			var evidence []string
 			for _, e := range r.Evidence {
-				what := e.Measurand + e.Statement
+				what := e.Measurand + e.Statement + e.Segment
 				evidence = append(evidence, strings.TrimSpace(what+" "+e.ValueText+" "+e.Unit)+" @ "+e.SOPInstanceUID+" "+e.Item)
 			}
 			obtain := obtainRecord{}

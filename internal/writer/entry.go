@@ -162,6 +162,8 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 		line := b.value(e.Measurement)
 		line.Note = e.Note
 		return line
+	case e.Segment != nil:
+		return evidenceLine{What: e.Segment.Site.CodeMeaning, Written: withhold(segmentText(e.Segment), b.study.Study.Identity), Where: b.where(e.Segment.Source), Note: e.Note}
 	case e.Image != nil:
 		return evidenceLine{What: "on", Written: fmt.Sprintf("image %d", e.Image.Number), View: imageView(e.Image), Note: e.Note}
 	case e.Statement != nil:

@@ -112,6 +112,7 @@ type evidenceRecord struct {
 	CanonicalUnit  string    `json:"canonicalUnit,omitempty"`
 	Statement      string    `json:"statement,omitempty"`
 	Negated        bool      `json:"negated,omitempty"`
+	Segment        string    `json:"segment,omitempty"`
 	Quote          string    `json:"quote,omitempty"`
 	Image          int       `json:"image,omitempty"`
 	Note           string    `json:"note,omitempty"`
@@ -196,6 +197,12 @@ func newEvidenceRecord(a *audit.Audit, who echo.Identity, e finding.Evidence) ev
 		return evidenceRecord{
 			Statement: t.Identifier, Negated: t.Negated, Quote: withhold(t.Quote, who),
 			Note: e.Note, SOPInstanceUID: t.Source.SOPInstanceUID, Item: t.Source.Item,
+		}
+	}
+	if s := e.Segment; s != nil {
+		return evidenceRecord{
+			Segment: s.Site.Key().String(), Quote: withhold(segmentText(s), who),
+			Note: e.Note, SOPInstanceUID: s.Source.SOPInstanceUID, Item: s.Source.Item,
 		}
 	}
 	if i := e.Image; i != nil {
