@@ -22,8 +22,13 @@ func BenchmarkWhatIf(b *testing.B) {
 	}
 	ledger := benchLedger(b, dir)
 	one := b.TempDir()
-	writeFile(b, filepath.Join(one, "right-ventricle", "tapse-present.yaml"),
-		"derivedFrom: right-ventricle/tapse-present@1.0.0\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\n")
+	tapse := "derivedFrom: right-ventricle/tapse-present@1.0.0\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\n"
+	writeFile(b, filepath.Join(one, "right-ventricle", "tapse-present.yaml"), tapse)
+	// What a lab mostly has: codes of its scanner beside a changed rule.
+	codes := b.TempDir()
+	writeFile(b, filepath.Join(codes, "right-ventricle", "tapse-present.yaml"), tapse)
+	writeFile(b, filepath.Join(codes, "measurand", "own.yaml"),
+		"- {identifier: tricuspid-annular-plane-systolic-excursion, codings: [{conceptName: \"99BENCH:T\", manufacturer: Bench, source: ours}]}\n")
 	every := b.TempDir()
 	writeFile(b, filepath.Join(every, "terms.yaml"), "imageView:\n  bench-view: {code: \"99BENCH:1\", title: A view of the benchmark}\n")
 	for _, what := range []struct {
@@ -32,6 +37,7 @@ func BenchmarkWhatIf(b *testing.B) {
 	}{
 		{"no comparison", nil},
 		{"one rule", []string{"--rules", one, "--compare"}},
+		{"codes and one rule", []string{"--rules", codes, "--compare"}},
 		{"another edition", []string{"--edition", "2025", "--compare"}},
 		{"every rule", []string{"--rules", every, "--compare"}},
 	} {

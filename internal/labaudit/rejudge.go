@@ -1,10 +1,12 @@
 package labaudit
 
 import (
+	"reflect"
 	"slices"
 
 	"echotally/internal/check"
 	"echotally/internal/echo"
+	"echotally/internal/measurand"
 	"echotally/internal/rule"
 )
 
@@ -30,16 +32,37 @@ func NewRejudger(before, after *rule.Set) *Rejudger {
 	for _, one := range before.Rules {
 		digests[one.File.Identifier] = one.Digest
 	}
-	foundation := before.Foundation == after.Foundation
-	unmoved := func(one *rule.Rule) bool { return foundation && (before.Edition == after.Edition || !one.OnEdition()) }
+	foundation := before.Foundation == after.Foundation && judgedAlike(before.Measurands, after.Measurands)
+	unmoved := func(one *rule.Rule) bool {
+		return foundation && (before.Edition == after.Edition || !one.OnEdition()) &&
+			// These ask for any measurand of the record.
+			(one.ZScore == nil || len(before.Measurands.Measurands) == len(after.Measurands.Measurands))
+	}
 	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest }
-	r.sameProtocols = foundation && !slices.ContainsFunc(after.Protocols, func(p *rule.Protocol) bool { return !unmoved(p.Reading) })
+	r.sameProtocols = slices.EqualFunc(before.Protocols, after.Protocols, func(a, b *rule.Protocol) bool {
+		return a.Identifier == b.Identifier && a.Digest == b.Digest && unmoved(b.Reading)
+	})
 	for _, one := range after.Rules {
 		if r.kept[one.File.Identifier] = same(one); !same(one) {
 			r.changed = append(r.changed, one)
 		}
 	}
 	return r
+}
+
+// judgedAlike reports whether what the first catalogue knows is the same in the
+// second but for the codes by which it is found in a report. What is new there
+// concerns only rules that name it.
+func judgedAlike(before, after *measurand.Catalogue) bool {
+	return !slices.ContainsFunc(before.Measurands, func(m *measurand.Measurand) bool {
+		n := after.Find(m.Identifier)
+		if n == nil {
+			return true
+		}
+		a, b := *m, *n
+		a.Codings, b.Codings = nil, nil
+		return !reflect.DeepEqual(a, b)
+	})
 }
 
 // Before judges a study by the rule set before.
@@ -56,6 +79,10 @@ func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Res
 		known = nil
 	}
 	now, verdicts := check.Verdicts(r.after, s, r.changed, known)
+	if !slices.Equal(holding(now), holding(protocols)) {
+		_, verdicts = check.Verdicts(r.after, s, r.after.Rules, &now)
+		return now, r.is.results(verdicts)
+	}
 	out := r.is.results(verdicts)
 	for _, one := range results {
 		if r.kept[one.Rule.Identifier] {
@@ -63,4 +90,13 @@ func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Res
 		}
 	}
 	return now, out
+}
+
+// holding are the identifiers of the protocols that hold.
+func holding(p check.Protocols) []string {
+	out := []string{p.Base.Identifier}
+	for _, one := range p.Triggered {
+		out = append(out, one.Identifier)
+	}
+	return out
 }

@@ -66,6 +66,11 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		"no change": change(nil),
 		"protocol":  change(map[string]string{"protocol/pulmonary-hypertension.yaml": "identifier: pulmonary-hypertension\ntitle: Any jet\nmeasurands: {tr: tricuspid-regurgitation-peak-velocity}\nbecause: [{when: \"present(tr)\", words: a jet was measured}]\n"}),
 		"edition":   changeUnder("2025", nil),
+		"codes": change(map[string]string{
+			"measurand/own.yaml": "- {identifier: tricuspid-annular-plane-systolic-excursion, codings: [{conceptName: \"99OWN:T\", manufacturer: Own, source: ours}]}\n" +
+				"- {identifier: own-quantity, title: Own, unit: mm, codings: [{conceptName: \"99OWN:Q\", manufacturer: Own, source: ours}]}\n",
+			"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n",
+		}),
 	}
 	differs := map[string]int{}
 	var last *echo.Study

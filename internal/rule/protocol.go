@@ -21,6 +21,7 @@ type Protocol struct {
 	Because           []Reason // one of these infers it
 	Reading           *Rule    // the names the reasons use
 	Sources           []Artifact
+	Digest            string // of the file
 }
 
 // Reason infers a protocol where it holds, and says so in words.
@@ -73,7 +74,7 @@ func (l *loader) protocol(name string, src []byte) {
 	c.statements()
 	c.parameters()
 	c.symbols()
-	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact}
+	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact, Digest: digest(src)}
 	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
 	p.Age = c.ages("$.age", f.Age)
 	p.Unless = c.saidList("$.unless", f.Unless)

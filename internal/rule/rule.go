@@ -35,7 +35,7 @@ import (
 type Set struct {
 	Version    string
 	Digest     string  // SHA-256 over all files and the lab's choices, hex
-	Foundation string  // the same over the files that are no rules, on which every rule may rest
+	Foundation string  // the same over the files on which every rule may rest
 	Rules      []*Rule // those that run, sorted by identifier
 	Resting    []*Rule // drafts and retired rules, which do not
 	Protocols  []*Protocol
@@ -374,6 +374,18 @@ func isRule(name string) bool {
 	return inFolder && !slices.Contains(otherFolders, folder)
 }
 
+// forReading tells the files by which reports are read, or that are compared one
+// by one: they change nothing in how a study that was read is judged.
+func forReading(name string) bool {
+	switch folder, _, _ := strings.Cut(name, "/"); folder {
+	case "measurand", "protocol", "relation", "abbreviations.yaml", "scanners.yaml":
+		return true
+	case "phrases":
+		return name != "phrases/coded.yaml"
+	}
+	return false
+}
+
 // take adds one file of one layer.
 func (l *loader) take(s *source) {
 	if s.src == nil { // it could not be read
@@ -382,7 +394,7 @@ func (l *loader) take(s *source) {
 	}
 	line := s.path + " " + digest(s.src)
 	l.digest = append(l.digest, line)
-	if !isRule(s.path) {
+	if !isRule(s.path) && !forReading(s.path) {
 		l.under = append(l.under, line)
 	}
 	switch folder, _, _ := strings.Cut(s.path, "/"); {
