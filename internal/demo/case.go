@@ -51,6 +51,7 @@ type plan struct {
 	faults           []fault
 	imaged           bool   // with images
 	scored           bool   // with z-scores
+	walled           bool   // with scores of the wall's segments
 	visit            *visit // of a person who comes more than once; nil for most
 }
 
@@ -83,7 +84,7 @@ func plans() []plan {
 			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
 		}
 	}
-	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans(), laterPlans())
+	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans(), laterPlans(), wallPlans())
 }
 
 // scoredPlans are the children's studies with z-scores, last for the same
@@ -187,6 +188,9 @@ func newCase(seed uint64, index int, p plan) Case {
 	c := measure(profile, subject, heart, random)
 	if p.scored {
 		c.addScores()
+	}
+	if p.walled {
+		c.scoreWall()
 	}
 	for _, f := range p.faults {
 		if f.seed != nil {

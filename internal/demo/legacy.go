@@ -47,7 +47,7 @@ func writeLegacy(d dialect, c *record) item {
 			root = root.with(s)
 		}
 	}
-	return root.with(d.closing(c))
+	return root.with(d.wallItems(c)...).with(d.closing(c))
 }
 
 // groupKey is what the items of one measurement group share.

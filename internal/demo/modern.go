@@ -44,7 +44,7 @@ func writeModern(d dialect, c *record) item {
 			root = root.with(s)
 		}
 	}
-	return root.with(d.closing(c))
+	return root.with(d.wallItems(c)...).with(d.closing(c))
 }
 
 func (d dialect) modernSection(c *record, section term) (item, bool) {

@@ -14,6 +14,7 @@ type record struct {
 	readings []*reading
 	remarks  []remark
 	rhythm   *code // coded rhythm, nil when it stands in words only
+	wall     *wallScoring
 
 	sonographer string // who scanned; "" for the one of the plain lab
 }
