@@ -201,7 +201,10 @@ func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
 func (b *sheetBuilder) listed(m *echo.Measurement) evidenceLine {
 	line := b.value(m)
 	var notes []string
-	if m.Measurand == "" {
+	switch {
+	case m.Role == echo.SegmentScore:
+		notes = append(notes, "scores a segment of the wall")
+	case m.Measurand == "":
 		notes = append(notes, "no measurand: "+m.ConceptName.CodingSchemeDesignator+":"+m.ConceptName.CodeValue)
 	}
 	if m.Parent != nil {

@@ -79,6 +79,7 @@ func newMeasurementLists(a *audit.Audit, p *page) []measurementList {
 				last := &list.Sections[len(list.Sections)-1]
 				last.Lines = append(last.Lines, b.listed(m))
 			}
+			list.Sections = append(list.Sections, b.wallSection()...)
 		}
 		out = append(out, list)
 	}

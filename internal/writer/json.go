@@ -20,6 +20,7 @@ type readStudyRecord struct {
 	StudyDate        string              `json:"studyDate"`
 	Objects          []objectRecord      `json:"objects"`
 	Measurements     []measurementRecord `json:"measurements"`
+	Segments         []segmentRecord     `json:"segments,omitempty"`
 }
 
 // encode writes one JSON value and a newline. Characters stay as they are:
@@ -43,6 +44,7 @@ func measurementsJSON(w io.Writer, a *audit.Audit) error {
 			for j := range s.Study.Measurements {
 				study.Measurements = append(study.Measurements, newMeasurementRecord(s.StudyInstanceUID, &s.Study.Measurements[j], a.Measurands))
 			}
+			study.Segments = segmentRecords(s.Study)
 		}
 		out.Studies = append(out.Studies, study)
 	}

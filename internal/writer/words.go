@@ -3,27 +3,7 @@ package writer
 import (
 	"fmt"
 	"strings"
-
-	"echotally/internal/echo"
 )
-
-// segmentText is how a part of the wall moves: Hypokinesis, score 2.
-func segmentText(s *echo.Segment) string {
-	var parts []string
-	if s.Finding != nil {
-		parts = append(parts, s.Finding.CodeMeaning)
-	}
-	if s.Score != nil {
-		parts = append(parts, "score "+s.Score.Value.Text())
-	}
-	if s.Stage != nil {
-		parts = append(parts, s.Stage.Concept.CodeMeaning)
-	}
-	if len(parts) == 0 {
-		return "no score that could be read"
-	}
-	return strings.Join(parts, ", ")
-}
 
 // The sentences that the text and the HTML sheet share.
 

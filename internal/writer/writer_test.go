@@ -167,8 +167,8 @@ func TestMachineOutputsFollowTheirSchemas(t *testing.T) {
 	validate(t, compileSchema(t, "read"), write(JSON, read))
 	validate(t, compileSchema(t, "check"), write(JSON, checked))
 	lines := strings.Split(strings.TrimSpace(string(write(NDJSON, read))), "\n")
-	if len(lines) != 6 {
-		t.Fatalf("%d lines, want one for each of the 6 NUM items", len(lines))
+	if len(lines) != 7 {
+		t.Fatalf("%d lines, want one for each of the 7 NUM items", len(lines))
 	}
 	for _, line := range lines {
 		validate(t, compileSchema(t, "measurement"), []byte(line))
@@ -228,6 +228,7 @@ func TestCanonicalPairIsThereWheneverAMeasurandIsNamed(t *testing.T) {
 	want := map[string]string{
 		"1.3.2": "280 cm/s 2.8 m/s", "1.3.3": "2.9 m/s 2.9 m/s", "1.3.4": "50 mm[Hg] 50 mm[Hg]",
 		"1.3.4.1": "2.9 m/s 2.9 m/s", "1.3.5": "1.5 cm <nil> <nil>", "1.3.6": "<nil>  <nil> mm",
+		"1.3.7.3": "2 1 <nil> <nil>",
 	}
 	if diff := cmp.Diff(want, seen); diff != "" {
 		t.Error(diff)
