@@ -1,14 +1,12 @@
 package demo
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"echotally/internal/check"
-	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	outcome "echotally/internal/finding"
@@ -101,17 +99,6 @@ func wholeChild(t *testing.T, set *rule.Set, age float64, seed uint64) *echo.Stu
 	w.addScores()
 	d := dialectNamed("petrelline")
 	root := d.write(d, w.record)
-	var b bytes.Buffer
-	if err := dcm.Write(&b, d.document(w.record, header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", completion: "COMPLETE", time: "1015"}, root)); err != nil {
-		t.Fatal(err)
-	}
-	f, err := dcm.ReadBytes(b.Bytes())
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := sr.Parse(f)
-	if err != nil {
-		t.Fatal(err)
-	}
+	doc := reread(t, d.document(w.record, header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", completion: "COMPLETE", time: "1015"}, root))
 	return extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
 }

@@ -64,7 +64,8 @@ func (i item) numbers(list []item) []item {
 	return list
 }
 
-func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []string {
+// reread is the report as it is read from the bytes of the data set.
+func reread(t *testing.T, d dcm.Dataset) *sr.Document {
 	t.Helper()
 	var b bytes.Buffer
 	if err := dcm.Write(&b, d); err != nil {
@@ -78,8 +79,13 @@ func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []str
 	if err != nil {
 		t.Fatal(err)
 	}
+	return doc
+}
+
+func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []string {
+	t.Helper()
 	var names []string
-	for _, m := range extract.Measurements(doc, extract.Catalogues{Measurands: catalogue}) {
+	for _, m := range extract.Measurements(reread(t, d), extract.Catalogues{Measurands: catalogue}) {
 		names = append(names, m.Measurand)
 	}
 	return names
