@@ -335,7 +335,16 @@ func TestTemplateCounts(t *testing.T) {
 	if got := tpl.Write(nil, nil, given(map[string]float64{"tr": 5, "rap": 0, "v1": 150})); !strings.HasSuffix(got, "an unknown number of steps.") {
 		t.Errorf("cannot be told: %q", got)
 	}
-	for _, wrong := range []string{"{tr | grade}", "{1 | }", "{1 | two grades}"} {
+	tpl, err = expr.CompileTemplate("means {(tr > v1 * 2 * 2 ? 2 : 1) to rap / rap * 2 | mild, moderate}.", scope(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for tr, want := range map[float64]string{2: "means mild to moderate.", 7: "means moderate."} {
+		if got := tpl.Write(nil, nil, given(map[string]float64{"tr": tr, "rap": 8, "v1": 150})); got != want {
+			t.Errorf("%g: got %q, want %q", tr, got, want)
+		}
+	}
+	for _, wrong := range []string{"{tr | grade}", "{1 | }", "{1 | two grades}", "{1 | mild, severe}", "{1 to 2}", "{1 to 2 | mild}", "{1 to tr | mild, severe}"} {
 		var fault *expr.Error
 		if _, err := expr.CompileTemplate(wrong, scope(t)); !errors.As(err, &fault) || fault.Hint == "" {
 			t.Errorf("%s: %v", wrong, err)
