@@ -96,7 +96,7 @@ func TestNobodyIsNamed(t *testing.T) {
 			}
 		}
 	}
-	if output, _ := perform("check", dir); !strings.Contains(output, "the birth date is another than in the earlier study of 2023-01-05") {
+	if output, _ := perform("check", dir); !strings.Contains(output, "The birth date is another than in the earlier study of 2023-01-05") {
 		t.Error("the studies were not compared")
 	}
 	// The gap sheet names the patient, and nobody else, when asked to.

@@ -64,6 +64,7 @@ type evaluation struct {
 	rule     *rule.Rule
 	bindings map[string]*binding
 	supposed bool // values were replaced to try a cause; they stand as given
+	restated bool // the stated value of a recomputation is among them
 
 	galleries map[string]*gallery
 	wide      bool // images that may belong to an alias are taken as if they did

@@ -53,6 +53,9 @@ var (
 func (e *evaluation) supposing(changes map[string]item) *evaluation {
 	c := *e
 	c.supposed = true
+	if d := e.rule.Recompute; d != nil {
+		_, c.restated = changes[d.Stated]
+	}
 	c.bindings = maps.Clone(e.bindings)
 	for name, it := range changes {
 		b := *e.bindings[name]
@@ -80,7 +83,7 @@ func (e *evaluation) holds() bool {
 func (e *evaluation) fit() (float64, string) {
 	demand := e.rule.Recompute
 	if demand == nil {
-		return e.distance(), "it would hold"
+		return e.distance(), "then it would hold"
 	}
 	stated := e.bindings[demand.Stated]
 	best, text := math.Inf(1), ""
@@ -88,10 +91,24 @@ func (e *evaluation) fit() (float64, string) {
 		x := e.inUnitOf(form.Value, stated)(e.value)
 		if miss := math.Abs(x-stated.chosen.x) / math.Abs(stated.chosen.x); miss < best {
 			best = miss
-			text = fmt.Sprintf("%s gives %s, as stated", form.Title, withUnit(x, stated.alias.Unit))
+			text = e.gives(form.Title, x, stated)
 		}
 	}
 	return best, text
+}
+
+// gives tells what a form of the recomputation gives. It is "as stated" only
+// where it is, to the digits shown; an allowance or rounding may let it differ,
+// and the stated value may itself be what is supposed wrong.
+func (e *evaluation) gives(form string, x float64, stated *binding) string {
+	is, says := stated.likewise(x), stated.likewise(stated.chosen.x)
+	switch {
+	case e.restated:
+		return fmt.Sprintf("%s is what the others give (%s)", is, form)
+	case is == says:
+		return fmt.Sprintf("gives %s, as stated (%s)", is, form)
+	}
+	return fmt.Sprintf("gives %s, near the stated %s (%s)", is, says, form)
 }
 
 // distance is how far a value lies from the middle of its plausible range, on

@@ -107,6 +107,9 @@ func (e *evaluation) corrected(c corrections) *evaluation {
 			changed.choose()
 		}
 		out.bindings[name] = &changed
+		if d := e.rule.Recompute; d != nil && d.Stated == name {
+			out.restated = true
+		}
 	}
 	return &out
 }

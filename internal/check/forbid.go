@@ -13,14 +13,15 @@ import (
 
 // forbid fails when the record holds any of the faults, naming each.
 func (e *evaluation) forbid(res *finding.Result) {
-	var told []string
+	var faults alikeFaults
 	for i := range e.study.Measurements {
 		m := &e.study.Measurements[i]
-		if detail, bad := e.faulty(m); bad && !m.Superseded {
-			told = append(told, detail)
-			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: m, Note: detail})
+		if what, fault, bad := e.faulty(m); bad && !m.Superseded {
+			faults.add(what, fault)
+			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: m, Note: fault})
 		}
 	}
+	told := faults.told()
 	for _, d := range e.study.Documents {
 		if d.SupersededBy == "" {
 			told = append(told, e.documentFaults(d)...)
@@ -32,7 +33,7 @@ func (e *evaluation) forbid(res *finding.Result) {
 			if e.forbids(string(d.Problem)) {
 				detail := fmt.Sprintf("image %d: %s", i.Number, d.Detail)
 				told = append(told, detail)
-				res.Evidence = append(res.Evidence, finding.Evidence{Image: i, Note: d.Detail})
+				res.Evidence = append(res.Evidence, finding.Evidence{Image: i})
 			}
 		}
 	}
@@ -46,7 +47,7 @@ func (e *evaluation) forbid(res *finding.Result) {
 	told = append(told, e.forbidOther(res)...)
 	switch {
 	case len(told) > 0:
-		res.Outcome, res.Message = finding.Fail, strings.Join(compact(told), "; ")
+		res.Outcome, res.Message = finding.Fail, capital(strings.Join(compact(told), "; "))
 	case len(res.Missing) > 0:
 		res.Outcome, res.Message = finding.Open, cannotTell(res.Missing)
 	default:
@@ -56,27 +57,67 @@ func (e *evaluation) forbid(res *finding.Result) {
 
 func (e *evaluation) forbids(fault string) bool { return slices.Contains(e.rule.File.Forbid, fault) }
 
-// faulty tells the first forbidden fault of a measurement.
-func (e *evaluation) faulty(m *echo.Measurement) (string, bool) {
+// faulty tells the first forbidden fault of a measurement: what has it, and
+// which it is.
+func (e *evaluation) faulty(m *echo.Measurement) (what, fault string, bad bool) {
 	name := m.ConceptName.CodeMeaning
 	for _, p := range m.Problems {
-		if e.forbids(string(p.Kind)) {
-			return strings.TrimSuffix(fmt.Sprintf("%s: %s: %s", name, problemTitles[p.Kind], p.Detail), ": "), true
+		if !e.forbids(string(p.Kind)) {
+			continue
 		}
+		if p.Kind == echo.UnitAlias {
+			return name, p.Detail, true
+		}
+		return name, strings.TrimSuffix(problemTitles[p.Kind]+": "+p.Detail, ": "), true
 	}
 	switch {
 	case e.forbids(rule.UnmatchedCode) && m.Measurand == "" && m.Role == echo.Result:
-		return name + ": code " + m.ConceptName.Key().String() + " is not known", true
+		return name + " (" + m.ConceptName.Key().String() + ")", "the code is not known", true
 	case e.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
-		return name + ": no value and no reason given", true
+		return name, "no value and no reason given", true
 	case e.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && calibrated(&e.study.Images[m.Link.Image], m.Link.Region) == expr.False:
-		return fmt.Sprintf("%s: measured on image %d, which gives no scale there", name, e.study.Images[m.Link.Image].Number), true
+		return name, fmt.Sprintf("measured on image %d, which gives no scale there", e.study.Images[m.Link.Image].Number), true
 	case e.forbids(rule.ZScoreTableNotNamed) && m.ConceptName.Key() == zScoreConcept && e.authority(m) == "":
-		return fmt.Sprintf("z-score %s%s: not said by whose reference values", strings.TrimSpace(m.ValueText), e.ofWhat(m)), true
+		return fmt.Sprintf("Z-score %s%s", strings.TrimSpace(m.ValueText), e.ofWhat(m)), "not said by whose reference values", true
 	case e.forbids(rule.ExactDuplicate) && m.DuplicateOf != nil:
-		return name + ": the same as item " + m.DuplicateOf.Item, true
+		return name, "the same as item " + m.DuplicateOf.Item, true
 	}
-	return "", false
+	return "", "", false
+}
+
+// alikeFaults gathers what has the same fault, in the order in which faults
+// were met.
+type alikeFaults struct {
+	faults []string
+	of     map[string][]string
+}
+
+func (a *alikeFaults) add(what, fault string) {
+	if a.of == nil {
+		a.of = map[string][]string{}
+	}
+	if a.of[fault] == nil {
+		a.faults = append(a.faults, fault)
+	}
+	if !slices.Contains(a.of[fault], what) {
+		a.of[fault] = append(a.of[fault], what)
+	}
+}
+
+// told says each fault once. Of many names the first few are told: the evidence
+// holds them all.
+func (a *alikeFaults) told() []string {
+	const shown = 3
+	var out []string
+	for _, fault := range a.faults {
+		names := a.of[fault]
+		text := strings.Join(names, ", ")
+		if len(names) > shown+1 {
+			text = fmt.Sprintf("%s and %d more", strings.Join(names[:shown], ", "), len(names)-shown)
+		}
+		out = append(out, text+": "+fault)
+	}
+	return out
 }
 
 var problemTitles = map[echo.ProblemKind]string{

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
@@ -372,7 +374,11 @@ func (g *gallery) undecided() finding.Missing {
 	return finding.Missing{Alias: g.alias.Name, Measurand: "image", Title: capital(g.alias.Title()), Reason: reason}
 }
 
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+// capital begins a sentence. Names of foreign scanners may begin with any letter.
+func capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
+}
 
 // linkReason is why the image of a value does not answer.
 func (b *binding) linkReason(function string) string {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/rule"
 )
@@ -66,7 +67,7 @@ func (r *reading) declared(p *rule.Protocol) (Chosen, bool) {
 	if st == nil || r.otherAge(p) {
 		return Chosen{}, false
 	}
-	return Chosen{Identifier: p.Identifier, Title: p.Title, Declared: true, Reason: "the record says: " + st.Quote}, true
+	return Chosen{Identifier: p.Identifier, Title: p.Title, Declared: true, Reason: says(st)}, true
 }
 
 func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
@@ -87,13 +88,21 @@ func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
 	return Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + strings.Join(because, "; ")}, len(because) > 0
 }
 
+func says(st *echo.Statement) string { return "the record says: " + quoted(st) }
+
+// quoted is what the record says, without the stop that would end the sentence
+// it is quoted in.
+func quoted(st *echo.Statement) string {
+	return "“" + strings.TrimSuffix(strings.Trim(st.Quote, "“”"), ".") + "”"
+}
+
 // because is a reason in words, with what the record says where it rests on that.
 func (e *evaluation) because(reason rule.Reason) string {
 	words := e.write(reason.Words)
 	for _, in := range reason.When.Inputs {
 		if s, ok := e.rule.Statements[in.Name]; ok {
 			if st := e.mentioned(s); st != nil {
-				words += ": " + st.Quote
+				words += ": " + quoted(st)
 			}
 		}
 	}

@@ -9,7 +9,7 @@ import (
 // Several is a measurand of which the study holds more than one value.
 type Several struct {
 	Measurand string
-	Values    []*echo.Measurement // with a usable value, in document order
+	Values    []*echo.Measurement // single ones, in document order: no means, no copies marked as selected
 	Chosen    *echo.Measurement   // the value that counts; nil when it is a mean formed here
 	Value     float64             // what counts, in Unit
 	Low, High float64             // over the individual values
@@ -33,10 +33,8 @@ func SeveralValues(set *rule.Set, s *echo.Study) []Several {
 			continue
 		}
 		one := Several{Measurand: identifier, Chosen: b.chosen.m, Value: b.chosen.x, Low: singles[0].x, High: singles[0].x, Unit: m.Unit.Code(), Why: b.note}
-		for _, i := range b.items {
-			one.Values = append(one.Values, i.m)
-		}
 		for _, i := range singles {
+			one.Values = append(one.Values, i.m)
 			one.Low, one.High = min(one.Low, i.x), max(one.High, i.x)
 		}
 		out = append(out, one)

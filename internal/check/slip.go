@@ -205,7 +205,7 @@ func (e *evaluation) exchange(first, second string) []supposition {
 	one.x, two.x = x, y
 	one.halfStep, two.halfStep = two.halfStep, one.halfStep
 	out := supposition{kind: kind, changes: map[string]item{first: one, second: two}, subject: a.chosen.m.Measurand, telling: true,
-		text: fmt.Sprintf("with %s and %s exchanged (%s, %s): ", short(a, a.chosen.m), short(b, b.chosen.m), withUnit(x, a.alias.Unit), withUnit(y, b.alias.Unit))}
+		text: fmt.Sprintf("%s and %s exchanged (%s, %s): ", short(a, a.chosen.m), short(b, b.chosen.m), withUnit(x, a.alias.Unit), withUnit(y, b.alias.Unit))}
 	if a.chosen.x != 0 && b.chosen.x != 0 {
 		out.repair = e.repair(a, one, true)
 		for m, f := range e.repair(b, two, true) {
@@ -226,7 +226,7 @@ func (e *evaluation) exchangeOutside(name string, b *binding) []supposition {
 			continue
 		}
 		s := supposition{kind: exchanged, changes: map[string]item{name: it}, subject: b.chosen.m.Measurand,
-			text: fmt.Sprintf("with %s and %s exchanged (%s, %s): ", short(b, b.chosen.m), e.set.Measurands.Find(id).Short, it.text(b.alias.Unit), b.chosen.text(b.alias.Unit))}
+			text: fmt.Sprintf("%s and %s exchanged (%s, %s): ", short(b, b.chosen.m), e.set.Measurands.Find(id).Short, it.text(b.alias.Unit), b.chosen.text(b.alias.Unit))}
 		s.repair = e.repair(b, it, true)
 		for _, m := range list {
 			s.repair[m] = correction{b.chosen.x / it.x, b.chosen.halfStep / max(it.halfStep, math.SmallestNonzeroFloat32)}
@@ -279,7 +279,7 @@ func (e *evaluation) others(name string, b *binding) []supposition {
 			if kind == otherKind {
 				label = "that of " + e.set.Measurands.Find(id).Short
 			}
-			out = append(out, e.supposition(kind, name, it, fmt.Sprintf("with %s instead of %s (%s; %s): ", it.text(b.alias.Unit), b.chosen.text(b.alias.Unit), short(b, b.chosen.m), label)))
+			out = append(out, e.supposition(kind, name, it, insteadOf(b, it.text(b.alias.Unit), label)))
 		}
 	}
 	return out

@@ -15,12 +15,33 @@ func (e *evaluation) one(kind slip, name string, x float64, why string) supposit
 		it.halfStep *= math.Abs(x / it.x)
 	}
 	it.x = x
-	return e.supposition(kind, name, it, e.instead(name, x, why))
+	text := e.instead(name, x, why)
+	if kind == unitSlip {
+		b := e.bindings[name]
+		text = insteadOf(b, withUnit(x, b.alias.Unit), why) // the unit is what is in doubt
+	}
+	return e.supposition(kind, name, it, text)
+}
+
+func insteadOf(b *binding, is, why string) string {
+	return fmt.Sprintf("%s %s instead of %s (%s): ", short(b, b.chosen.m), is, b.chosen.text(b.alias.Unit), why)
+}
+
+// likewise writes a number of the alias in the unit in which the record has the
+// value that counts.
+func (b *binding) likewise(x float64) string {
+	if m := b.chosen.m; m != nil {
+		if f, err := b.alias.Unit.FactorTo(m.Quantity.Unit); err == nil {
+			factor, _ := f.Float64()
+			return withUnit(x*factor, m.Quantity.Unit)
+		}
+	}
+	return withUnit(x, b.alias.Unit)
 }
 
 func (e *evaluation) instead(name string, x float64, why string) string {
 	b := e.bindings[name]
-	return fmt.Sprintf("with %s instead of %s (%s; %s): ", withUnit(x, b.alias.Unit), b.chosen.text(b.alias.Unit), short(b, b.chosen.m), why)
+	return insteadOf(b, b.likewise(x), why)
 }
 
 // supposition is the supposition that an alias held another value: because the

@@ -30,7 +30,7 @@ func (e *evaluation) copies(name string, b *binding, beyond bool) []supposition 
 		}
 		it := b.chosen
 		it.x = x
-		s := e.supposition(copied, name, it, fmt.Sprintf("%s is also the value of %s (item %s); without the copy: ", b.chosen.text(b.alias.Unit), other.Short, m.Source.Item))
+		s := e.supposition(copied, name, it, fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied: ", b.chosen.text(b.alias.Unit), other.Short, m.Source.Item))
 		s.telling = beyond || e.looksAt(m) || digitCount(text) > 2
 		return []supposition{s}
 	}
@@ -44,7 +44,7 @@ func (e *evaluation) edits(name string) []supposition {
 	if name == e.rule.Recompute.Stated || !(math.Abs(math.Log(x/b.chosen.x)) < mostEdited) {
 		return nil
 	}
-	return []supposition{e.one(edited, name, x, "the result kept from before it was changed")}
+	return []supposition{e.one(edited, name, x, "changed later, the result not made again")}
 }
 
 // mostEdited is how much, on the log scale, a second look at a measurement may

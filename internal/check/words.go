@@ -203,7 +203,25 @@ func titles(said []*rule.Said) string {
 }
 
 func (e *evaluation) write(t *expr.Template) string {
-	return t.Write(e.named, withUnit, e.value)
+	return t.Write(e.named, legible, e.value)
+}
+
+// legible writes a computed number in the unit people use for its kind when the
+// arithmetic left a product of several, such as mm²·cm.
+func legible(x float64, unit ucum.Unit) string {
+	if strings.Contains(unit.Code(), ".") {
+		for _, code := range []string{"mL", "cm2", "cm", "ms", "cm/s", "mm[Hg]"} {
+			u, err := ucum.Parse(code)
+			if err != nil || u.Dimension() != unit.Dimension() {
+				continue
+			}
+			if f, err := unit.FactorTo(u); err == nil {
+				factor, _ := f.Float64()
+				return withUnit(x*factor, u)
+			}
+		}
+	}
+	return withUnit(x, unit)
 }
 
 // bare is a number without its unit: as written when it was written in that

@@ -101,7 +101,7 @@ type size struct {
 type judged struct {
 	outcome finding.Outcome
 	text    string
-	gives   string // what the tables give instead
+	size    string // body surface area it was reckoned at, in m2
 	fitted  string // which table, and which body surface area
 	causes  []finding.Hypothesis
 	missing finding.Missing
@@ -128,8 +128,11 @@ func (e *evaluation) zScoresHold(res *finding.Result) {
 			res.Missing = append(res.Missing, j.missing)
 			open++
 		default:
+			if len(failed) == 0 || failed[len(failed)-1].size != j.size {
+				j.text = "at a body surface area of " + j.size + " m², " + j.text
+			}
 			told, failed = append(told, j.text), append(failed, j)
-			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: z.of}, finding.Evidence{Measurement: z.score, Note: j.gives})
+			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: z.of}, finding.Evidence{Measurement: z.score})
 		}
 	}
 	res.Causes = sharedCauses(failed)
@@ -143,7 +146,7 @@ func (e *evaluation) zScoresHold(res *finding.Result) {
 		res.Missing = nil
 	}
 	if len(told) > 0 {
-		res.Message = strings.Join(told, "; ")
+		res.Message = capital(strings.Join(told, "; "))
 	}
 }
 
@@ -167,7 +170,7 @@ func (e *evaluation) judgeZ(z zScore) judged {
 		return e.openZ(z, "the arithmetic has no result for these values")
 	}
 	j := judged{outcome: finding.Review}
-	j.text, j.gives = e.wrongZ(s)
+	j.text, j.size = e.wrongZ(s), plain(s.sizes[0].x)
 	if s.named {
 		j.outcome, j.causes = finding.Fail, e.zCauses(s)
 	}

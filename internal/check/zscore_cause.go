@@ -5,24 +5,32 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/reference"
 )
 
 // wrongZ says what is stated and what each table gives instead.
-func (e *evaluation) wrongZ(s scored) (text, instead string) {
+func (e *evaluation) wrongZ(s scored) string {
 	if e.brief {
-		return "", ""
+		return ""
 	}
 	what := e.set.Measurands.Find(s.of.Measurand)
 	var gives []string
 	for _, t := range s.tables {
 		gives = append(gives, fmt.Sprintf("%s by %s", signed(t.Z(t.Find(s.of.Measurand), s.y.x, s.sizes[0].x)), t.Title))
 	}
-	instead = strings.Join(gives, ", ")
-	return fmt.Sprintf("%s %s at a body surface area of %s m²: z-score %s stated, %s", what.Title, s.y.text(what.Unit), plain(s.sizes[0].x),
-		strings.TrimSpace(s.score.ValueText), instead), instead
+	return fmt.Sprintf("%s %s: z-score %s stated, %s", what.Short, s.y.text(what.Unit), asSigned(s.score), strings.Join(gives, ", "))
+}
+
+// asSigned is a z-score as written, with a sign as the others have it.
+func asSigned(score *echo.Measurement) string {
+	text := strings.TrimSpace(score.ValueText)
+	if strings.HasPrefix(text, "-") || strings.HasPrefix(text, "+") {
+		return text
+	}
+	return "+" + text
 }
 
 // signed writes a z-score to two places with its sign.

@@ -37,6 +37,14 @@ func (c CodedConcept) String() string {
 	return "(" + c.CodeValue + ", " + c.CodingSchemeDesignator + ", \"" + c.CodeMeaning + "\")"
 }
 
+// Words is the meaning with the code behind it, for people.
+func (c CodedConcept) Words() string {
+	if c.CodeMeaning == "" {
+		return c.CodingSchemeDesignator + ":" + c.CodeValue
+	}
+	return c.CodeMeaning + " (" + c.CodingSchemeDesignator + ":" + c.CodeValue + ")"
+}
+
 // String returns "scheme:value".
 func (k Key) String() string { return k.CodingSchemeDesignator + ":" + k.CodeValue }
 

@@ -115,9 +115,9 @@ func (x *extractor) found(item *sr.ContentItem) []found {
 func (x *extractor) byCode(code coding.CodedConcept, negated bool) []found {
 	var out []found
 	for _, def := range x.c.Statements.ByCode(code.Key()) {
-		out = append(out, found{identifier: def.Identifier, negated: negated, quote: code.String(), fromCode: true})
+		out = append(out, found{identifier: def.Identifier, negated: negated, quote: code.Words(), fromCode: true})
 		if opposite, ok := x.c.Statements.Implied(def.Identifier); ok {
-			out = append(out, found{identifier: opposite, negated: !negated, quote: code.String(), fromCode: true})
+			out = append(out, found{identifier: opposite, negated: !negated, quote: code.Words(), fromCode: true})
 		}
 	}
 	return out
@@ -129,12 +129,12 @@ func (x *extractor) inCode(name, value coding.CodedConcept) []found {
 	answer := value.Key()
 	out := x.byCode(value, false)
 	for _, def := range x.c.Statements.ByAnswer(name.Key(), answer) {
-		out = append(out, found{identifier: def.Identifier, quote: name.String() + " = " + value.String(), fromCode: true})
+		out = append(out, found{identifier: def.Identifier, quote: name.Words() + " = " + value.Words(), fromCode: true})
 	}
 	if !slices.Contains(undecided, answer) {
 		asked := x.byCode(name, slices.Contains(no, answer))
 		for i := range asked {
-			asked[i].quote = name.String() + " = " + value.String()
+			asked[i].quote = name.Words() + " = " + value.Words()
 		}
 		out = append(out, asked...)
 	}

@@ -184,14 +184,14 @@ func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
 	}
 	switch {
 	case m.ValueText != "":
-		line.Written = strings.TrimSpace(m.ValueText + " " + unit(m.Unit))
+		line.Written = withUnit(m.ValueText, unit(m.Unit))
 	case m.Qualifier != nil:
 		line.Written = "no value: " + m.Qualifier.CodeMeaning
 	default:
 		line.Written = "no value"
 	}
 	if m.Canonical != nil && m.Quantity != nil && (m.Canonical.Unit.Code() != m.Quantity.Unit.Code() || m.Canonical.Value.Rat().Sign() != m.Quantity.Value.Rat().Sign()) {
-		line.Is = rounded(m.Canonical.Value.Rat()) + " " + unitWord(m.Canonical.Unit.Code())
+		line.Is = withUnit(rounded(m.Canonical.Value.Rat()), unitWord(m.Canonical.Unit.Code()))
 	}
 	return line
 }
@@ -280,6 +280,14 @@ func unitWord(code string) string {
 	return strings.NewReplacer("cm2", "cm²", "m2", "m²", "cm3", "cm³", "{H.B.}/min", "/min", "s2", "s²").Replace(code)
 }
 
+// withUnit puts a unit behind a number as the messages do.
+func withUnit(number, unit string) string {
+	if unit == "%" {
+		return number + unit
+	}
+	return strings.TrimSpace(number + " " + unit)
+}
+
 // rounded writes a number with four significant digits at most.
 func rounded(r *big.Rat) string {
 	f, _ := r.Float64()
@@ -293,7 +301,7 @@ func (b *sheetBuilder) several() []severalLine {
 		unit := unitWord(s.Unit)
 		line := severalLine{
 			Title: b.title(s.Measurand), Why: s.Why, Number: len(s.Values),
-			Counts: strings.TrimSpace(fmt.Sprintf("%.4g %s", s.Value, unit)), Range: fmt.Sprintf("%.4g–%.4g", s.Low, s.High),
+			Counts: withUnit(fmt.Sprintf("%.4g", s.Value), unit), Range: fmt.Sprintf("%.4g–%.4g", s.Low, s.High),
 		}
 		if m := s.Chosen; m != nil {
 			line.View, line.Where = viewOf(m.Modifiers.ImageView), b.where(m.Source)

@@ -23,14 +23,14 @@ func jointLines(r *finding.Reconciliation) []string {
 			used++
 		}
 	}
-	basis := fmt.Sprintf("%d relations, chi-square %.3g with %s", used, r.ChiSquare, countOf(r.Freedom, "degree of freedom", "degrees of freedom"))
+	basis := " (" + countOf(used, "relation", "relations") + " between them)"
 	if len(r.Suspects) == 0 {
 		if r.Settled {
-			return []string{"The measurements fit (" + basis + ")."}
+			return []string{"The measurements fit together" + basis + "."}
 		}
-		return []string{"The measurements do not fit (" + basis + "), and none of them alone explains it."}
+		return []string{"The measurements do not fit together" + basis + ", and none of them alone explains it."}
 	}
-	out := []string{"The measurements do not fit (" + basis + ")."}
+	out := []string{"The measurements do not fit together" + basis + "."}
 	for _, round := range r.Suspects {
 		out = append(out, suspectLine(round))
 	}
@@ -50,17 +50,17 @@ func suspectLine(round []finding.Suspect) string {
 	for i, s := range round {
 		parts[i] = fmt.Sprintf("%s %s", s.Title, amount(s.Value, s.Unit))
 		if s.Estimable {
-			parts[i] += fmt.Sprintf(" (the others imply %s, %s to %s)", amount(s.Estimate, s.Unit), amount(s.Low, s.Unit), amount(s.High, s.Unit))
+			parts[i] += fmt.Sprintf(" (the others imply %s; %s to %s)", amount(s.Estimate, s.Unit), amount(s.Low, "1"), amount(s.High, s.Unit))
 		}
 	}
 	if len(parts) == 1 {
-		line := "The one that explains it best: " + parts[0] + "."
+		line := "The one most likely wrong: " + parts[0] + "."
 		if causes := round[0].Causes; len(causes) > 0 {
 			line += " Perhaps " + causes[0].Text + "."
 		}
 		return line
 	}
-	return "One of these explains it, the numbers cannot tell which: " + strings.Join(parts, "; ") + "."
+	return "One of these is likely wrong, the numbers cannot tell which: " + strings.Join(parts, "; ") + "."
 }
 
 func amount(x float64, unit string) string {

@@ -133,7 +133,8 @@ func (p printer) sheet(s *sheet) {
 	if len(s.Worth) > 0 {
 		p.heading("Worth knowing")
 		for _, e := range s.Worth {
-			p.wrapped("  "+e.Mark+" ", e.Briefly()+" ("+e.Title+")")
+			p.wrapped("  "+e.Mark+" ", e.Briefly())
+			p.wrapped("    Should hold: ", e.Title)
 		}
 	}
 	p.heading("Protocol and rules")
@@ -186,8 +187,13 @@ func (p printer) untold(s *sheet) {
 		p.wrapped("  … ", g.Lacking+": "+strings.Join(g.Checks, "; "))
 	}
 	p.none(len(s.Review)+len(s.Open) == 0)
-	p.objects("What was not read", s.NotRead)
-	if note := s.UnnamedNote(); note != "" {
+	p.heading("What was not read")
+	p.objectLines(s.NotRead)
+	note := s.UnnamedNote()
+	if len(s.NotRead) == 0 && note == "" {
+		note = "All of it was read."
+	}
+	if note != "" {
 		p.wrapped("  ", note)
 	}
 }
@@ -264,6 +270,10 @@ func (p printer) objects(title string, objects []objectLine) {
 		return
 	}
 	p.heading(title)
+	p.objectLines(objects)
+}
+
+func (p printer) objectLines(objects []objectLine) {
 	for _, o := range objects {
 		p.wrapped("  "+o.State+" ", o.Path+": "+o.Reason)
 		if o.Hint != "" {

@@ -102,8 +102,11 @@ func (s *sheet) UnnamedNote() string {
 	if s.Unnamed == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%d of %s have a code that no measurand file names, so no rule saw them (echotally codes lists them).",
-		s.Unnamed, count(s.Measured, "measurement"))
+	said := "measurements have a code that no measurand file names, so no rule saw them"
+	if s.Unnamed == 1 {
+		said = "measurements has a code that no measurand file names, so no rule saw it"
+	}
+	return fmt.Sprintf("%d of %d %s (echotally codes PATH lists such codes).", s.Unnamed, s.Measured, said)
 }
 
 // Sentence is the summary of all checks.
