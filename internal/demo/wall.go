@@ -131,5 +131,17 @@ func wallFaults() []fault {
 			rules: []string{"left-ventricle/wall-motion-segments-complete"},
 			seed:  func(c *record) { c.wall.moves = c.wall.moves[:15] },
 		},
+		{
+			kind: "segments-of-another-heart", text: "Nine segments are scored as akinetic beside a normal ejection fraction.",
+			profile: "healthy-older", dialect: "petrelline", outcome: "fail", measurand: wallIndex,
+			rules: []string{"left-ventricle/ejection-fraction-fits-wall-motion-score"},
+			seed: func(c *record) {
+				for i := range 9 {
+					c.wall.moves[i] = akinesis
+				}
+				c.wall.index = "2.06"
+				c.reword("left-ventricle", words+"Nine segments akinetic.")
+			},
+		},
 	}
 }
