@@ -95,26 +95,30 @@ func stageOf(s *echo.Segment) coding.Key {
 }
 
 // settle works out the score of a part, and whether it moves as it should, from
-// all that is said of it. What is said twice differently cannot be told.
+// all that is said of it. What is scored twice differently cannot be told; not
+// seen in one place says nothing against a score in another.
 func (p *part) settle(terms *term.Catalogue) {
-	p.score = math.NaN()
+	untellable := ""
 	for _, s := range p.said {
 		x, why := scoreOf(terms, s)
 		switch {
 		case math.IsNaN(x):
-			if p.why == "" && math.IsNaN(p.score) {
-				p.why = why
-			}
-		case math.IsNaN(p.score) && p.why != twice:
-			p.score, p.why = x, ""
+			untellable = cmp.Or(untellable, why)
+		case x == 0:
+		case p.score == 0:
+			p.score = x
 		case x != p.score:
-			p.score, p.why = math.NaN(), twice
+			p.why = "scored twice, differently"
 		}
 		p.moves = max(p.moves, motionOf(terms, s))
 	}
+	if p.score == 0 {
+		p.why = untellable
+	}
+	if p.why != "" {
+		p.score = math.NaN()
+	}
 }
-
-const twice = "scored twice, differently"
 
 // scoreOf is the score of one item: the number as written, or that of the finding
 // on the stated scale.
