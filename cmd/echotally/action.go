@@ -82,7 +82,7 @@ func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
 		Short:   "Change what is said of an action",
 		Long:    "Add a line to the log that changes an action; what was said before stays in the log.\n\n" + exitTable,
 		Example: "  echotally action update 2 --due 2026-12-31",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE:    func(_ *cobra.Command, args []string) error { return f.numbered(a, args[0], labaudit.Updated) },
 	}
 	f.describe(cmd)
@@ -95,7 +95,7 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 		Short:   "Close an action with its result",
 		Long:    "Close an action and say what came of it.\n\n" + exitTable,
 		Example: "  echotally action close 2 --result effect-seen-in-october",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if f.entry.Result == "" {
 				return faults{hinted{errors.New("what came of it?"), "say it with --result"}}

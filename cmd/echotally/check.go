@@ -44,7 +44,7 @@ could not be made is told as such and never counts as passed.
   echotally check study.zip --identify --format html --output sheet.html
   echotally check /data/today --format json --fail-on warning > today.json
   echotally check study.dcm --rules our-lab --drafts --all`,
-		Args: cobra.MinimumNArgs(1),
+		Args: arguments(1, many),
 		RunE: func(cmd *cobra.Command, paths []string) error { return opt.run(cmd.Context(), a, paths) },
 	}
 	opt.out.add(cmd)

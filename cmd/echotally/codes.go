@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -35,7 +37,7 @@ site folder, and give that folder with --rules.
 		Example: `  echotally codes /data/2026-10
   echotally codes /data/2026-10 --draft our-lab/measurand/scanner.yaml
   echotally check study.dcm --rules our-lab`,
-		Args: cobra.MinimumNArgs(1),
+		Args: arguments(1, many),
 		RunE: func(cmd *cobra.Command, paths []string) error { return opt.run(cmd.Context(), a, paths) },
 	}
 	cmd.Flags().StringVarP(&opt.format, "format", "f", string(writer.Text), "text or json")
@@ -48,6 +50,11 @@ site folder, and give that folder with --rules.
 func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 	if o.format != string(writer.Text) && o.format != string(writer.JSON) {
 		return faults{fmt.Errorf("unknown format %q: one of text, json", o.format)}
+	}
+	if o.draft != "" {
+		if _, err := os.Stat(o.draft); err == nil {
+			return faults{hinted{fmt.Errorf("--draft %s is there already", o.draft), "give a new name; what was edited is never written over"}}
+		}
 	}
 	set, err := a.ruleSet(rule.Settings{})
 	if err != nil {
@@ -73,6 +80,9 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 		return err
 	}
 	if o.draft != "" {
+		if err := os.MkdirAll(filepath.Dir(o.draft), 0o755); err != nil {
+			return err
+		}
 		err := a.write(o.draft, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
 		if err != nil {
 			return err

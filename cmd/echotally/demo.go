@@ -29,7 +29,7 @@ takes, and stories.json, which says what an audit of the year must find.
   echotally check demo-lab
   echotally demo other-lab --studies 200 --seed 7
   echotally demo lab-year --year`,
-		Args: cobra.ExactArgs(1),
+		Args: arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if opt.Studies < 0 {
 				return faults{fmt.Errorf("--studies %d: not a number of studies", opt.Studies)}

@@ -23,7 +23,7 @@ from the standard that were tolerated. Person names are withheld.
 ` + exitTable,
 		Example: `  echotally dump study.dcm | less
   echotally dump study.dcm | grep '^ *1.6.2.3 '`,
-		Args: cobra.ExactArgs(1),
+		Args: arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			doc, err := a.document(cmd, args[0])
 			var refusal *dcm.Refusal

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 
+	"github.com/spf13/cobra"
+
 	"echotally/internal/intake"
 	"echotally/internal/store"
 )
@@ -15,7 +17,7 @@ const (
 	exitFailure     = 1   // could not run: a path, an output file, an internal error
 	exitUsage       = 2   // usage, configuration or rule-file error; nothing was audited
 	exitFindings    = 3   // complete, with findings at or above --fail-on
-	exitIncomplete  = 4   // incomplete: a file that may hold a report was not read whole, or a study had no report (wins over 3)
+	exitIncomplete  = 4   // incomplete: a file that may hold a report was not read whole, a study had no report, or there was no study (wins over 3)
 	exitInterrupted = 130 // interrupted
 )
 
@@ -25,8 +27,8 @@ const exitTable = `Exit codes:
     1  could not run: a path, an output file, an internal error
     2  usage, configuration or rule-file error; nothing was audited
     3  complete, with findings at or above --fail-on
-    4  incomplete: a file that may hold a report was not read whole, or a
-       study had no report (wins over 3)
+    4  incomplete: a file that may hold a report was not read whole, a
+       study had no report, or no study was found (wins over 3)
   130  interrupted`
 
 // outcome is a run that came to its end and whose result is not zero; it
@@ -88,5 +90,22 @@ func (a *app) complain(err error) {
 		fmt.Fprintf(a.stderr, "hint: %s\n", path.Hint)
 	case errors.As(err, &kept) && kept.Hint != "":
 		fmt.Fprintf(a.stderr, "hint: %s\n", kept.Hint)
+	}
+}
+
+// many is no upper limit of arguments.
+const many = int(^uint(0) >> 1)
+
+// arguments demands a number of them, and shows the usage where it differs.
+func arguments(least, most int) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		words := "too many arguments"
+		switch {
+		case len(args) < least:
+			words = "too few arguments"
+		case len(args) <= most:
+			return nil
+		}
+		return faults{hinted{errors.New(words), "usage: " + cmd.UseLine()}}
 	}
 }

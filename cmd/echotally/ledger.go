@@ -107,7 +107,7 @@ read and write meanwhile. The key file is not in it.
 
 ` + exitTable,
 		Example: "  echotally ledger backup /backup/ledger-2026-10.db",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := l.view(cmd.Context())
 			if err != nil {
@@ -132,7 +132,7 @@ there is not lost: it is set aside under a name with the time. Stop intake first
 
 ` + exitTable,
 		Example: "  echotally ledger restore /backup/ledger-2026-10.db",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			aside, err := store.Restore(cmd.Context(), args[0], l.store, a.now())
 			if err != nil {

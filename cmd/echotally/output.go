@@ -108,8 +108,15 @@ func (a *app) incomplete(result *audit.Audit) error {
 	}
 	counts := result.Counts()
 	log.Warn().Int("refused", counts[audit.Refused]).Int("partial", counts[audit.Partial]).
-		Msg("incomplete: not every file that may hold a report was read whole, or a study had no report")
+		Msg(incompleteWords(result))
 	return outcome(exitIncomplete)
+}
+
+func incompleteWords(result *audit.Audit) string {
+	if len(result.Studies) == 0 {
+		return "incomplete: no study was found"
+	}
+	return "incomplete: not every file that may hold a report was read whole, or a study had no report"
 }
 
 // folder makes sure that a folder to be written is empty or not there.

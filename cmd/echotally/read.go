@@ -27,7 +27,7 @@ for standard input. Files that are no report are listed with the reason.
   echotally read export.zip --format ndjson | jq 'select(.measurand == null)'
   echotally read /data/2026-10 --format csv --output measurements.csv
   cat study.dcm | echotally read -`,
-		Args: cobra.MinimumNArgs(1),
+		Args: arguments(1, many),
 		RunE: func(cmd *cobra.Command, paths []string) error {
 			format, err := out.checked(paths)
 			if err != nil {

@@ -27,7 +27,7 @@ structure, a slash, the name.
 
 ` + exitTable,
 		Example: "  echotally rules new tricuspid-valve/annulus-noted --dir our-lab\n  echotally rules lint --rules our-lab\n  echotally rules test tricuspid-valve/annulus-noted --rules our-lab",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			text, err := catalogue.Skeleton(args[0])
 			if err != nil {
@@ -54,7 +54,7 @@ func newRulesExportCommand(a *app) *cobra.Command {
 		Short:   "Write the shipped files to a folder",
 		Long:    "Write the shipped rule, measurand and phrase files to an empty folder, to read\nor to compare with a later release.\n\n" + exitTable,
 		Example: "  echotally rules export rules-of-today\n  echotally rules diff rules-of-today shipped",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err
@@ -98,7 +98,7 @@ or the word shipped.
 
 ` + exitTable,
 		Example: "  echotally rules diff shipped our-lab\n  echotally rules diff rules-of-last-year shipped",
-		Args:    cobra.ExactArgs(2),
+		Args:    arguments(2, 2),
 		RunE: func(_ *cobra.Command, args []string) error {
 			was, err := a.setAt(args[0])
 			if err != nil {

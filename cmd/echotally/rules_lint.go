@@ -27,14 +27,27 @@ fault with file, line, caret and hint.
 			if err != nil {
 				return err
 			}
-			found := rule.Lint(rule.Settings{Drafts: true}, layers...)
+			found := apart(rule.Lint(rule.Settings{Drafts: true}, layers...))
 			if len(found) > 0 {
-				return faults{fmt.Errorf("%d faults in the rule files\n%w", len(found), errors.Join(found...))}
+				return faults{fmt.Errorf("faults in the rule files: %d\n%w", len(found), errors.Join(found...))}
 			}
 			_, err = fmt.Fprintln(a.stdout, "no faults")
 			return err
 		},
 	}
+}
+
+// apart takes joined errors apart, so that each counts.
+func apart(errs []error) []error {
+	var out []error
+	for _, err := range errs {
+		if joined, ok := err.(interface{ Unwrap() []error }); ok {
+			out = append(out, apart(joined.Unwrap())...)
+			continue
+		}
+		out = append(out, err)
+	}
+	return out
 }
 
 func newRulesTestCommand(a *app) *cobra.Command {
@@ -72,7 +85,7 @@ another outcome than they say.
 					}
 				}
 			}
-			fmt.Fprintf(a.stdout, "%d rules, %d examples, %d not as they say\n", len(rules), examples, wrong)
+			fmt.Fprintf(a.stdout, "rules: %d, examples: %d, not as they say: %d\n", len(rules), examples, wrong)
 			if wrong > 0 {
 				return faults{errors.New("examples failed")}
 			}

@@ -21,7 +21,7 @@ func newRulesListCommand(a *app) *cobra.Command {
 		Short:   "List the rules, also drafts and retired ones",
 		Long:    "List the rules whose identifier begins with PREFIX: severity, kind, status,\nidentifier, version, title.\n\n" + exitTable,
 		Example: "  echotally rules list\n  echotally rules list right-ventricle/\n  echotally rules list --guideline \"Rudski 2010\"",
-		Args:    cobra.MaximumNArgs(1),
+		Args:    arguments(0, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			set, err := a.ruleSet(rule.Settings{})
 			if err != nil {
@@ -42,6 +42,9 @@ func newRulesListCommand(a *app) *cobra.Command {
 }
 
 func noRule(f catalogue.Filter) error {
+	if f.Guideline != "" && f.Prefix == "" {
+		return fmt.Errorf("no rule rests on %q", f.Guideline)
+	}
 	if f.Guideline != "" {
 		return fmt.Errorf("no rule begins with %q and rests on %q", f.Prefix, f.Guideline)
 	}
@@ -54,7 +57,7 @@ func newRulesShowCommand(a *app) *cobra.Command {
 		Short:   "Print all that a rule says",
 		Long:    "Print one rule: why it is there, what to do, when it is wrong to complain, what\nmust hold, every number with its origin, sources and examples.\n\n" + exitTable,
 		Example: "  echotally rules show tricuspid-valve/peak-velocity-from-two-views",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			set, err := a.ruleSet(rule.Settings{})
 			if err != nil {

@@ -35,7 +35,7 @@ Reasons (code, effect, meaning):
 		Example: `  echotally waive 2.25.17 tricuspid-valve/peak-velocity-present --reason no-signal --by sonographer
   echotally waive list
   echotally waive withdraw 3 --by quality-manager`,
-		Args: cobra.ExactArgs(2),
+		Args: arguments(2, 2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			w.Study, w.Rule = args[0], args[1]
 			if err := a.checkWaiver(w); err != nil {
@@ -104,7 +104,7 @@ Notes are sealed and only shown with --identify.
 
 ` + exitTable,
 		Example: "  echotally waive list\n  echotally waive list 2.25.17 --identify",
-		Args:    cobra.MaximumNArgs(1),
+		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			opt := store.Options{ReadOnly: true}
 			if identify {
@@ -156,7 +156,7 @@ func newWaiveWithdrawCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Short:   "Withdraw a waiver",
 		Long:    "Withdraw a waiver. Both the waiver and its withdrawal stay in the ledger.\n\n" + exitTable,
 		Example: "  echotally waive withdraw 3 --by quality-manager",
-		Args:    cobra.ExactArgs(1),
+		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			number, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {

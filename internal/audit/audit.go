@@ -104,8 +104,8 @@ func (a *Audit) Worst() finding.Severity {
 }
 
 // Incomplete reports whether something that may hold a report was not read, or
-// only in part, or a study had no report at all: then the absence of findings
-// means nothing.
+// only in part, a study had no report, or there was no study at all: then the
+// absence of findings means nothing.
 func (a *Audit) Incomplete() bool {
 	damaged := func(objects []Object) bool {
 		for _, o := range objects {
@@ -120,7 +120,7 @@ func (a *Audit) Incomplete() bool {
 			return true
 		}
 	}
-	return damaged(a.Unread)
+	return len(a.Studies) == 0 || damaged(a.Unread)
 }
 
 // Counts counts the objects of the whole run by state.

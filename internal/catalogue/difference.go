@@ -236,6 +236,6 @@ func WriteChanges(w io.Writer, changes []Change, worst Level) error {
 			fmt.Fprintf(b, "       the version should be %s\n", c.Proposed)
 		}
 	}
-	fmt.Fprintf(b, "%d rules differ; the change of the set is: %s\n", len(changes), worst)
+	fmt.Fprintf(b, "rules that differ: %d; the change of the set is: %s\n", len(changes), worst)
 	return b.Flush()
 }

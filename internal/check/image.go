@@ -385,5 +385,8 @@ func (b *binding) linkReason(function string) string {
 	if _, link := b.linkOf(); link == nil {
 		return "its image is not known"
 	}
+	if function == "filter_frequency" {
+		return "its image does not tell the wall filter"
+	}
 	return "its image does not tell the " + strings.ReplaceAll(function, "_", " ")
 }

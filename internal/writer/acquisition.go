@@ -144,9 +144,9 @@ func (l spectrumLine) String() string {
 // used says how much of the scale the signal takes.
 func (l spectrumLine) used() string {
 	if l.Share > 100 {
-		return fmt.Sprintf("beyond the scale (%.0f %%)", l.Share)
+		return fmt.Sprintf("beyond the scale (%.0f%%)", l.Share)
 	}
-	return fmt.Sprintf("%.0f %% of the scale", l.Share)
+	return fmt.Sprintf("%.0f%% of the scale", l.Share)
 }
 
 func (l spectrumLine) beyond() string {
@@ -202,6 +202,6 @@ func (p printer) acquired(a *acquired) {
 	p.wrapped("  ", "col: colour, Dop: Doppler spectrum; with a question mark the valve lies in the plane of the image, whose header does not say what it is of.")
 	for _, s := range a.Spectra {
 		remark := strings.Join(nonEmpty(s.beyond(), strings.TrimSuffix(s.likely(), " image")), ", ")
-		p.line(fmt.Sprintf("  %-22s image %-3d %5.0f to %3.0f cm/s  takes %3.0f %%  %-6s %s", s.Title+" "+s.Written, s.Image, s.Low, s.High, s.Share, strings.ReplaceAll(s.Sweep, " across", ""), remark))
+		p.line(fmt.Sprintf("  %-22s image %-3d %5.0f to %3.0f cm/s  takes %3.0f%%  %-6s %s", s.Title+" "+s.Written, s.Image, s.Low, s.High, s.Share, strings.ReplaceAll(s.Sweep, " across", ""), remark))
 	}
 }

@@ -23,6 +23,7 @@ func parseTemplate(name string, p *page) (*template.Template, error) {
 		"style":   func() template.CSS { return template.CSS(css) + pageFoot(p) },
 		"unknown": orUnknown,
 		"capital": capital,
+		"nothing": func() string { return nothing },
 		"join":    strings.Join,
 		"dict":    func(s *sheet, e entry) any { return map[string]any{"Sheet": s, "Entry": e} },
 	}

@@ -10,6 +10,10 @@ import (
 	"echotally/internal/finding"
 )
 
+// nothing is said in place of the sheets when there was no study: an empty page
+// would look like one without findings.
+const nothing = "No study was found: nothing was checked."
+
 // page is everything a person gets: one sheet per study, and what belongs to
 // none.
 type page struct {

@@ -47,6 +47,9 @@ func (p printer) wrapped(prefix, text string) {
 func measurementsText(w io.Writer, a *audit.Audit) error {
 	p := printer{bufio.NewWriter(w)}
 	page := newPage(a, Options{})
+	if len(page.Sheets) == 0 {
+		p.line(nothing)
+	}
 	for i, list := range newMeasurementLists(a, page) {
 		if i > 0 {
 			p.line("")
@@ -84,6 +87,9 @@ func gapSheetText(w io.Writer, a *audit.Audit, opt Options) error {
 	p := printer{bufio.NewWriter(w)}
 	page := newPage(a, opt)
 	p.contents(page)
+	if len(page.Sheets) == 0 {
+		p.line(nothing)
+	}
 	for i, s := range page.Sheets {
 		if i > 0 {
 			p.line("")
