@@ -90,12 +90,12 @@ func TestPictureOfAcquisition(t *testing.T) {
 	if n := 1 + len(example.Spectra); counted["svg"] != n || counted["title"] != n || counted["desc"] != n {
 		t.Errorf("elements %v", counted)
 	}
-	for _, want := range []string{"12 images", "2 of them do not say", "tricuspid 2D col? Dop", "jet 2.8 m/s on image 4: scale -400 to 50 cm/s, 70 % of the scale", "beyond the scale (117 %)", "likely image"} {
+	for _, want := range []string{"12 images", "2 of them do not say", "tricuspid 2D col? Dop", "jet 2.8 m/s on image 4: scale -400 to 50 cm/s, 70% of the scale", "beyond the scale (117%)", "likely image"} {
 		if !strings.Contains(words["desc"], want) {
 			t.Errorf("the description does not say %q: %s", want, words["desc"])
 		}
 	}
-	for _, want := range []string{"apical <four> chamber", "70 % of the scale", "69 % of the scale", "Right parasternal", "Mitral"} {
+	for _, want := range []string{"apical <four> chamber", "70% of the scale", "69% of the scale", "Right parasternal", "Mitral"} {
 		if !strings.Contains(words["text"], want) {
 			t.Errorf("the picture does not show %q", want)
 		}
@@ -114,7 +114,7 @@ func TestAcquisitionInWords(t *testing.T) {
 	if err := p.w.Flush(); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"HOW IT WAS ACQUIRED", "apical            2D col? Dop    2D", "right parasternal -              -", "takes  70 %", "takes 117 %  2.4 s  beyond, likely"} {
+	for _, want := range []string{"HOW IT WAS ACQUIRED", "apical            2D col? Dop    2D", "right parasternal -              -", "takes  70%", "takes 117 %  2.4 s  beyond, likely"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("no %q in\n%s", want, b.String())
 		}
