@@ -114,7 +114,7 @@ func TestAcquisitionInWords(t *testing.T) {
 	if err := p.w.Flush(); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"HOW IT WAS ACQUIRED", "apical            2D col? Dop    2D", "right parasternal -              -", "takes  70%", "takes 117 %  2.4 s  beyond, likely"} {
+	for _, want := range []string{"HOW IT WAS ACQUIRED", "apical            2D col? Dop    2D", "right parasternal -              -", "takes  70%", "takes 117%  2.4 s  beyond, likely"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("no %q in\n%s", want, b.String())
 		}
