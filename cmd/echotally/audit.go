@@ -94,6 +94,9 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
+	if report.Received == 0 {
+		return hinted{fmt.Errorf("no study of %s in the ledger: nothing was counted", f.whose(report)), "echotally ledger stats tells which days it holds, the list of stations which labs"}
+	}
 	names, err := writer.AuditSet(f.out, report)
 	if err != nil {
 		return err
@@ -104,6 +107,14 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	_, err = fmt.Fprintf(a.stdout, "%d studies received, %d eligible, %d signals; %d files written to %s\n",
 		report.Received, report.Eligible, len(report.Signals), len(names), f.out)
 	return err
+}
+
+// whose is the period, and the lab when one alone was asked for.
+func (f *auditFlags) whose(r *labaudit.Report) string {
+	if r.Options.Lab != "" {
+		return r.Options.Period.Name + " at " + r.Options.Lab
+	}
+	return r.Options.Period.Name
 }
 
 // report counts the period. When there are shipped rules to compare with, the

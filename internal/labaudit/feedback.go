@@ -66,7 +66,7 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 		}
 		f := &Feedback{Period: opt.Period, Role: one.name, Studies: len(own)}
 		if len(own) < opt.Floor {
-			f.TooFew = fmt.Sprintf("too few to judge: %d studies, at least %d are needed", len(own), opt.Floor)
+			f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed.", opt.Floor)
 			return f, true
 		}
 		for _, id := range one.measures {

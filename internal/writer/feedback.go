@@ -22,6 +22,8 @@ func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
 	p.line(countOf(f.Studies, "study", "studies") + ".")
 	if f.TooFew != "" {
 		p.wrapped("", f.TooFew)
+		p.line("")
+		p.wrapped("", Caution)
 		return p.w.Flush()
 	}
 	for _, o := range feedbackLines(f) {
@@ -34,7 +36,7 @@ func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
 	p.line("")
 	p.line("COMMONEST GAPS")
 	for i, g := range f.Gaps {
-		p.wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: %s", g.Title, labaudit.Percent(g.Times)))
+		p.wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, labaudit.Percent(g.Times)))
 		for _, uid := range g.Examples {
 			p.line("     study " + uid)
 		}

@@ -206,6 +206,11 @@ func firstLines(lines []string) []string {
 	return append(slices.Clone(lines[:pageOneLines-1]), fmt.Sprintf("%d more, in the table of signals", more))
 }
 
+// about says of how many studies a proposal speaks.
+func about(studies float64) string {
+	return "about " + countOf(int(math.Round(studies)), "study", "studies") + " of the period"
+}
+
 // auditHeading is what stands at the head of the report in every format.
 type auditHeading struct {
 	Title, Lab, Cutoff, Created, Software, RuleSet string

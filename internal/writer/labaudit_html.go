@@ -70,6 +70,7 @@ func auditHTML(w io.Writer, r *labaudit.Report, charts []auditChart) error {
 	t, err := template.New("labaudit.html.tmpl").Funcs(template.FuncMap{
 		"style":  func() template.CSS { return template.CSS(css) + template.CSS(own) + foot },
 		"number": func(k labaudit.Kind) bool { return k != labaudit.Words },
+		"about":  about,
 		"join":   func(words []string) string { return strings.Join(words, ", ") },
 	}).ParseFS(templates, "templates/labaudit.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {

@@ -126,7 +126,7 @@ func (d *pdfDocument) pageOne(r *labaudit.Report) {
 	d.small(r.Chance.Expected())
 	d.heading("What would help most")
 	for i, p := range r.Proposals {
-		d.item(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%s (about %.0f studies of the period)", p.Text, p.Studies))
+		d.item(fmt.Sprintf("%d.", i+1), p.Text+" ("+about(p.Studies)+")")
 	}
 	if len(r.Proposals) == 0 {
 		d.text("Nothing stands out.", "I", 9)
