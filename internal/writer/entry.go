@@ -3,6 +3,7 @@ package writer
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"echotally/internal/audit"
@@ -42,7 +43,7 @@ func (b *sheetBuilder) head(opt Options) {
 		out.Reports = append(out.Reports, reportOf(letter, d))
 	}
 	for i := range s.Measurements {
-		if m := &s.Measurements[i]; m.Role == echo.Result && m.DuplicateOf == nil {
+		if m := &s.Measurements[i]; m.Role == echo.Result && m.DuplicateOf == nil && !m.Superseded {
 			out.Measured++
 			if m.Measurand == "" {
 				out.Unnamed++
@@ -145,15 +146,25 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 			e.Evidence = append(e.Evidence, []evidenceLine{line})
 		}
 	}
-	for i, c := range r.Causes {
-		if i < 2 {
-			e.Causes = append(e.Causes, c.Text)
-		}
-	}
+	e.Causes = likeliest(r.Causes)
 	if len(r.Causes) == 0 && !r.Between && r.Kind == finding.Consistency && r.Outcome == finding.Fail {
 		e.Causes = []string{"none of those tried would make it hold"}
 	}
 	return e
+}
+
+// likeliest are the words of the two likeliest slips. Slips of one value that
+// would make it the same, such as a wrong unit and a shifted point, are told
+// once.
+func likeliest(causes []finding.Hypothesis) []string {
+	var out, told []string
+	for _, c := range causes {
+		what, _, _ := strings.Cut(c.Text, " (")
+		if len(out) < 2 && !slices.Contains(told, what) {
+			out, told = append(out, c.Text), append(told, what)
+		}
+	}
+	return out
 }
 
 func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
@@ -190,7 +201,7 @@ func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
 	default:
 		line.Written = "no value"
 	}
-	if m.Canonical != nil && m.Quantity != nil && (m.Canonical.Unit.Code() != m.Quantity.Unit.Code() || m.Canonical.Value.Rat().Sign() != m.Quantity.Value.Rat().Sign()) {
+	if m.Canonical != nil && m.Quantity != nil && m.Canonical.Value.Rat().Cmp(m.Quantity.Value.Rat()) != 0 {
 		line.Is = withUnit(rounded(m.Canonical.Value.Rat()), unitWord(m.Canonical.Unit.Code()))
 	}
 	return line

@@ -64,12 +64,8 @@ func suspectLine(round []finding.Suspect) string {
 }
 
 func amount(x float64, unit string) string {
-	text := fmt.Sprintf("%.3g", x)
-	if unit != "1" {
-		u, _ := ucum.Parse(unit) // a measurand's unit has been read before
-		text += " " + u.Display()
-	}
-	return text
+	u, _ := ucum.Parse(unit) // a measurand's unit has been read before
+	return withUnit(fmt.Sprintf("%.3g", x), u.Display())
 }
 
 func lowerFirst(s string) string {
@@ -106,12 +102,12 @@ type residualRecord struct {
 }
 
 type suspectRecord struct {
-	Measurand string  `json:"measurand"`
-	Value     float64 `json:"value"`
-	Implied   float64 `json:"implied"`
-	Low       float64 `json:"low"`
-	High      float64 `json:"high"`
-	Unit      string  `json:"unit"`
+	Measurand string   `json:"measurand"`
+	Value     float64  `json:"value"`
+	Implied   *float64 `json:"implied,omitempty"` // nil when the others imply nothing
+	Low       *float64 `json:"low,omitempty"`
+	High      *float64 `json:"high,omitempty"`
+	Unit      string   `json:"unit"`
 }
 
 func newReconciliationRecord(r *finding.Reconciliation) *reconciliationRecord {
@@ -133,9 +129,11 @@ func newReconciliationRecord(r *finding.Reconciliation) *reconciliationRecord {
 	for _, round := range r.Suspects {
 		var list []suspectRecord
 		for _, s := range round {
+			one := suspectRecord{Measurand: s.Measurand, Value: s.Value, Unit: s.Unit}
 			if s.Estimable {
-				list = append(list, suspectRecord{s.Measurand, s.Value, s.Estimate, s.Low, s.High, s.Unit})
+				one.Implied, one.Low, one.High = &s.Estimate, &s.Low, &s.High
 			}
+			list = append(list, one)
 		}
 		out.Suspects = append(out.Suspects, list)
 	}

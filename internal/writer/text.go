@@ -159,7 +159,7 @@ func (p printer) missing(s *sheet) {
 	}
 	p.none(s.MissingCount() == 0)
 	for _, e := range s.Excused {
-		p.wrapped("  "+e.Mark+" absent, with the reason recorded: ", e.Title)
+		p.wrapped("  "+e.Mark+" not met, and the record says why: ", e.Title)
 		p.evidence(e.Evidence)
 	}
 }

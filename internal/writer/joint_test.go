@@ -1,0 +1,33 @@
+package writer
+
+import (
+	"slices"
+	"testing"
+
+	"echotally/internal/finding"
+)
+
+// A suspect for which the others imply nothing is listed with the rest of its
+// round: alone, the other one would look like the only one.
+func TestEverySuspectOfARoundIsListed(t *testing.T) {
+	r := &finding.Reconciliation{Suspects: [][]finding.Suspect{{
+		{Measurand: "pressure", Value: 36.9, Estimate: 51.9, Low: 50, High: 53, Unit: "mm[Hg]", Estimable: true},
+		{Measurand: "atrial-pressure", Value: 15, Unit: "mm[Hg]"},
+	}}}
+	got := newReconciliationRecord(r).Suspects
+	if len(got) != 1 || len(got[0]) != 2 || got[0][0].Implied == nil || *got[0][0].Implied != 51.9 || got[0][1].Implied != nil {
+		t.Errorf("suspects %+v", got)
+	}
+}
+
+func TestOneSlipIsToldOnce(t *testing.T) {
+	got := likeliest([]finding.Hypothesis{
+		{Text: "S' 13.9 cm/s instead of 0.139 cm/s (m/s taken for cm/s): then it would hold"},
+		{Text: "S' 13.9 cm/s instead of 0.139 cm/s (decimal point two places off): then it would hold"},
+		{Text: "S' and e' exchanged (11 cm/s, 0.139 cm/s): then it would hold"},
+		{Text: "another (rare): then it would hold"},
+	})
+	if len(got) != 2 || !slices.Contains(got, "S' and e' exchanged (11 cm/s, 0.139 cm/s): then it would hold") {
+		t.Errorf("%q", got)
+	}
+}
