@@ -142,10 +142,10 @@ func (e *evaluation) far() int {
 
 // possible reports whether every supposed value lies within the plausible range
 // that a rule of the form between(x, low, high) gives for its measurand; a
-// measurand without such a rule is possible.
+// measurand without such a rule is possible. No share of a whole exceeds 100 %.
 func (e *evaluation) possible(changes map[string]item) bool {
 	for name, it := range changes {
-		if it.x <= 0 {
+		if it.x <= 0 || it.x > 100 && e.bindings[name].alias.Unit.Code() == "%" {
 			return false
 		}
 		for _, m := range e.bindings[name].alias.Measurands {

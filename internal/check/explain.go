@@ -280,6 +280,11 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	if (loose || s.outside) && mends < 2 || t.e.rule.Recompute == nil && h.score > 0 {
 		return h, false
 	}
+	// A shifted point also shifts the rounding, and with it what another form
+	// allows: what brings the result no nearer explains nothing.
+	if before, _ := t.e.fit(); t.e.rule.Recompute != nil && h.misfit >= before {
+		return h, false
+	}
 	h.text = s.text + h.text
 	h.rank += t.e.corrected(best).far()
 	return h, true
