@@ -319,6 +319,9 @@ func (x *explainer) upstream(t *tested) []supposition {
 			}
 			seen[g] = true
 			for _, s := range g.e.inputSlips() {
+				if t.e.rule.Recompute == nil && !g.e.possible(s.changes) {
+					continue // as of the values it looks at itself
+				}
 				s.changes, s.recomputed = nil, nil
 				s.text = s.text[:len(s.text)-len(": ")] + ", and what was computed from it likewise: "
 				out = append(out, s)
