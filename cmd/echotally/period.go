@@ -146,7 +146,7 @@ type counted struct{ before, after []labaudit.Study }
 func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look labaudit.Period, before, after *rule.Set) (counted, error) {
 	// Studies are read by one and counted by the others; what is read makes much
 	// garbage, and a run is short.
-	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	defer debug.SetGCPercent(debug.SetGCPercent(200))
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var (
