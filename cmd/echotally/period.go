@@ -194,20 +194,15 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look lab
 
 // judge counts studies, one worker each.
 type judge struct {
-	rules  *labaudit.Rejudger
-	before *labaudit.Reducer
-	after  *labaudit.Reducer // nil when nothing is compared
+	rules   *labaudit.Rejudger
+	compare bool
 }
 
 func newJudge(before, after *rule.Set) *judge {
-	j := &judge{before: labaudit.NewReducer(before)}
 	if after == nil {
-		after = before
-	} else {
-		j.after = labaudit.NewReducer(after)
+		return &judge{rules: labaudit.NewRejudger(before, before)}
 	}
-	j.rules = labaudit.NewRejudger(before, after)
-	return j
+	return &judge{rules: labaudit.NewRejudger(before, after), compare: true}
 }
 
 // count reduces the study, as judged before and, when rules are compared, after.
@@ -225,16 +220,16 @@ func (j *judge) count(s *store.Study) (was, is labaudit.Study, err error) {
 	}
 	protocols, results := s.Protocols, []labaudit.Result(nil)
 	if s.Judged {
-		if results, err = resultsOf(s, j.before); err != nil {
+		if results, err = resultsOf(s, j.rules.Was); err != nil {
 			return was, is, err
 		}
 	} else {
 		protocols, results = j.rules.Before(study)
 	}
-	was = known(j.before.Reduce(study, protocols, results, nil), s)
-	if j.after != nil {
+	was = known(j.rules.Was.Reduce(study, protocols, results, nil), s)
+	if j.compare {
 		protocols, results = j.rules.After(study, protocols, results)
-		is = j.after.Rejudged(was, protocols, results)
+		is = j.rules.Is.Rejudged(was, protocols, results)
 	}
 	return was, is, nil
 }

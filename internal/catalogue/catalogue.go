@@ -13,6 +13,7 @@ import (
 	"sort"
 	"strings"
 
+	"echotally/internal/datafile"
 	"echotally/internal/rule"
 )
 
@@ -156,7 +157,7 @@ func appliesTo(a rule.Applicability) string {
 	return strings.Join(parts, "; ")
 }
 
-func bound(b *rule.Bound, word string) string {
+func bound(b *datafile.Bound, word string) string {
 	if b == nil {
 		return ""
 	}

@@ -189,10 +189,6 @@ func cmPerSecond(m *echo.Measurement) (float64, bool) {
 	if m.Canonical == nil || !strings.HasSuffix(m.Canonical.Unit.Code(), "m/s") {
 		return 0, false
 	}
-	x, err := m.Canonical.In(unit)
-	if err != nil {
-		return 0, false
-	}
-	f, _ := x.Float64()
-	return f, true
+	x, err := m.Canonical.Float(unit)
+	return x, err == nil
 }

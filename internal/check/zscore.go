@@ -51,8 +51,7 @@ func (r *reading) parent(m *echo.Measurement) *echo.Measurement {
 func (r *reading) scoreBeside(m *echo.Measurement) float64 {
 	for _, z := range r.zScores() {
 		if m != nil && z.of == m && z.score.Quantity != nil {
-			if one, err := z.score.Quantity.In(ucum.Unit{}); err == nil {
-				x, _ := one.Float64()
+			if x, err := z.score.Quantity.Float(ucum.Unit{}); err == nil {
 				return x
 			}
 		}
@@ -197,12 +196,11 @@ func (e *evaluation) ready(z zScore) (s scored, missing string) {
 	case z.score.Quantity == nil:
 		return s, "no usable value"
 	}
-	one, err := z.score.Quantity.In(ucum.Unit{})
+	x, err := z.score.Quantity.Float(ucum.Unit{})
 	if err != nil {
 		return s, "its unit is that of no plain number"
 	}
-	s.z = item{m: z.score}
-	s.z.x, _ = one.Float64()
+	s.z = item{m: z.score, x: x}
 	s.z.halfStep, _ = z.score.Quantity.Value.HalfStep().Float64()
 	var ok bool
 	if s.y, ok = e.item(z.of, what.Unit); !ok {

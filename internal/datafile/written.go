@@ -10,6 +10,19 @@ import (
 // where decoding into a string would give "2.9".
 type Written string
 
+// Range is a range of quantities as a file has it, ends included; an end that is
+// not there is open.
+type Range struct {
+	Low  *Bound `yaml:"low"`
+	High *Bound `yaml:"high"`
+}
+
+// Bound is one end of a range.
+type Bound struct {
+	Value Written `yaml:"value"`
+	Unit  string  `yaml:"unit"`
+}
+
 // UnmarshalYAML takes the text of a scalar.
 func (w *Written) UnmarshalYAML(node ast.Node) error {
 	switch n := node.(type) {

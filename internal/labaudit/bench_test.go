@@ -19,13 +19,13 @@ func BenchmarkJudge(b *testing.B) {
 	}); err != nil {
 		b.Fatal(err)
 	}
-	reducer, judge := labaudit.NewReducer(set), labaudit.NewRejudger(set, set)
+	judge := labaudit.NewRejudger(set, set)
 	b.ResetTimer()
 	i := 0
 	for b.Loop() {
 		study := studies[i%len(studies)]
 		i++
 		protocols, results := judge.Before(study)
-		reducer.Reduce(study, protocols, results, nil)
+		judge.Was.Reduce(study, protocols, results, nil)
 	}
 }

@@ -18,7 +18,7 @@ type Rejudger struct {
 	kept          map[string]bool
 	changed       []*rule.Rule // of the set after
 	sameProtocols bool         // both sets choose the same protocols for every study
-	was, is       *Reducer
+	Was, Is       *Reducer     // for what each set makes of a study
 }
 
 // NewRejudger prepares for going from one rule set to another. It is for one
@@ -26,7 +26,7 @@ type Rejudger struct {
 func NewRejudger(before, after *rule.Set) *Rejudger {
 	r := &Rejudger{
 		before: before, after: after, kept: map[string]bool{},
-		was: NewReducer(before), is: NewReducer(after),
+		Was: NewReducer(before), Is: NewReducer(after),
 	}
 	digests := map[string]string{}
 	for _, one := range before.Rules {
@@ -68,7 +68,7 @@ func judgedAlike(before, after *measurand.Catalogue) bool {
 // Before judges a study by the rule set before.
 func (r *Rejudger) Before(s *echo.Study) (check.Protocols, []Result) {
 	protocols, verdicts := check.Verdicts(r.before, s, r.before.Rules, nil)
-	return protocols, r.was.results(verdicts)
+	return protocols, r.Was.results(verdicts)
 }
 
 // After judges a study by the rule set after, given what the one before made of
@@ -81,9 +81,9 @@ func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Res
 	now, verdicts := check.Verdicts(r.after, s, r.changed, known)
 	if !slices.Equal(holding(now), holding(protocols)) {
 		_, verdicts = check.Verdicts(r.after, s, r.after.Rules, &now)
-		return now, r.is.results(verdicts)
+		return now, r.Is.results(verdicts)
 	}
-	out := r.is.results(verdicts)
+	out := r.Is.results(verdicts)
 	for _, one := range results {
 		if r.kept[one.Rule.Identifier] {
 			out = append(out, one)

@@ -80,7 +80,7 @@ func year(t testing.TB, set *rule.Set, opt demo.YearOptions) []labaudit.Study {
 	workers := runtime.NumCPU()
 	for w := range workers {
 		wait.Go(func() {
-			reducer, judge := labaudit.NewReducer(set), labaudit.NewRejudger(set, set)
+			judge := labaudit.NewRejudger(set, set)
 			for i := w; i < len(made); i += workers {
 				study, err := compose(set, made[i])
 				if err != nil {
@@ -88,7 +88,7 @@ func year(t testing.TB, set *rule.Set, opt demo.YearOptions) []labaudit.Study {
 					continue
 				}
 				protocols, results := judge.Before(study)
-				out[i] = reducer.Reduce(study, protocols, results, nil)
+				out[i] = judge.Was.Reduce(study, protocols, results, nil)
 				know(&out[i], made[i])
 			}
 		})
@@ -134,7 +134,7 @@ func options(t testing.TB) labaudit.Options {
 // the rate of false signals it states.
 func TestYearTellsItsStories(t *testing.T) {
 	if testing.Short() {
-		t.Skip("3000 studies are made, read and judged")
+		t.Skip("left out by -short: 3000 studies are made, read and judged")
 	}
 	report := labaudit.Build(year(t, ruleSet(t), demo.YearOptions{Seed: 1}), options(t))
 	if report.Received != 3000 {

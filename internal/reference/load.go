@@ -26,8 +26,8 @@ type tableFile struct {
 	Population      string               `yaml:"population"`
 	RelatedArtifact artifact             `yaml:"relatedArtifact"`
 	Origin          string               `yaml:"origin"`
-	Age             rangeFile            `yaml:"age"`
-	Surface         rangeFile            `yaml:"bodySurfaceArea"`
+	Age             datafile.Range       `yaml:"age"`
+	Surface         datafile.Range       `yaml:"bodySurfaceArea"`
 	Formula         string               `yaml:"bodySurfaceAreaFormula"`
 	Form            string               `yaml:"form"`
 	Values          []map[string]written `yaml:"values"`
@@ -39,16 +39,6 @@ type artifact struct {
 	Label    string `yaml:"label"`
 	Citation string `yaml:"citation"`
 	Locator  string `yaml:"locator"`
-}
-
-type rangeFile struct {
-	Low  *bound `yaml:"low"`
-	High *bound `yaml:"high"`
-}
-
-type bound struct {
-	Value written `yaml:"value"`
-	Unit  string  `yaml:"unit"`
 }
 
 // Keys of a value besides the coefficients of its form.
@@ -209,11 +199,11 @@ func (l *loading) number(at, name string, text written) float64 {
 }
 
 // rangeIn reads a range in a unit.
-func (l *loading) rangeIn(unit, at string, r rangeFile) Range {
+func (l *loading) rangeIn(unit, at string, r datafile.Range) Range {
 	return Range{Low: l.bound(at+".low", r.Low, unit), High: l.bound(at+".high", r.High, unit)}
 }
 
-func (l *loading) bound(at string, b *bound, unit string) *float64 {
+func (l *loading) bound(at string, b *datafile.Bound, unit string) *float64 {
 	if b == nil {
 		return nil
 	}
@@ -224,12 +214,11 @@ func (l *loading) bound(at string, b *bound, unit string) *float64 {
 		l.fault(at, "not a quantity", "such as {value: 18, unit: "+unit+"}")
 		return nil
 	}
-	r, err := ucum.Quantity{Value: d, Unit: u}.In(want)
+	x, err := ucum.Quantity{Value: d, Unit: u}.Float(want)
 	if err != nil {
 		l.fault(at, "not in "+unit, "such as {value: 18, unit: "+unit+"}")
 		return nil
 	}
-	x, _ := r.Float64()
 	return &x
 }
 

@@ -54,24 +54,12 @@ type Artifact struct {
 
 // Applicability says for whom a rule is.
 type Applicability struct {
-	Protocol Names  `yaml:"protocol"`
-	Age      *Range `yaml:"age"`
-	Sex      string `yaml:"sex"`
-	Stated   Names  `yaml:"stated"`
-	Unless   Names  `yaml:"unless"`
-	When     string `yaml:"when"`
-}
-
-// Range is a range of ages, ends included.
-type Range struct {
-	Low  *Bound `yaml:"low"`
-	High *Bound `yaml:"high"`
-}
-
-// Bound is one end of a range.
-type Bound struct {
-	Value datafile.Written `yaml:"value"`
-	Unit  string           `yaml:"unit"`
+	Protocol Names           `yaml:"protocol"`
+	Age      *datafile.Range `yaml:"age"`
+	Sex      string          `yaml:"sex"`
+	Stated   Names           `yaml:"stated"`
+	Unless   Names           `yaml:"unless"`
+	When     string          `yaml:"when"`
 }
 
 // ParameterAsWritten is a number with its origin.
@@ -87,7 +75,7 @@ type ParameterAsWritten struct {
 // edition of the guidelines.
 type CaseAsWritten struct {
 	Sex     string           `yaml:"sex"`
-	Age     *Range           `yaml:"age"`
+	Age     *datafile.Range  `yaml:"age"`
 	Edition datafile.Written `yaml:"edition"`
 	Value   datafile.Written `yaml:"value"`
 	Origin  string           `yaml:"origin"`

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"echotally/internal/datafile"
 	"echotally/internal/ucum"
 )
 
@@ -112,14 +113,14 @@ func (c *compilation) sex(path, sex string) string {
 	return sex
 }
 
-func (c *compilation) ages(path string, r *Range) Ages {
+func (c *compilation) ages(path string, r *datafile.Range) Ages {
 	if r == nil {
 		return Ages{}
 	}
 	return Ages{Low: c.bound(path+".low", r.Low), High: c.bound(path+".high", r.High)}
 }
 
-func (c *compilation) bound(path string, b *Bound) *float64 {
+func (c *compilation) bound(path string, b *datafile.Bound) *float64 {
 	if b == nil {
 		return nil
 	}
@@ -145,10 +146,9 @@ func inYears(value, unit string) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	r, err := ucum.Quantity{Value: d, Unit: u}.In(year)
+	years, err := ucum.Quantity{Value: d, Unit: u}.Float(year)
 	if err != nil {
 		return 0, fmt.Errorf("age in unit %q", unit)
 	}
-	f, _ := r.Float64()
-	return f, nil
+	return years, nil
 }

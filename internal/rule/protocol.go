@@ -39,7 +39,7 @@ type protocolFile struct {
 	Purpose         string                        `yaml:"purpose"`
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
 	DeclaredBy      Names                         `yaml:"declaredBy"`
-	Age             *Range                        `yaml:"age"`
+	Age             *datafile.Range               `yaml:"age"`
 	Unless          Names                         `yaml:"unless"`
 	Because         []reasonFile                  `yaml:"because"`
 	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`

@@ -40,7 +40,7 @@ type relationFile struct {
 	Uncertainty     string                        `yaml:"uncertainty"`
 	Unless          Names                         `yaml:"unless"`
 	When            string                        `yaml:"when"`
-	Age             *Range                        `yaml:"age"`
+	Age             *datafile.Range               `yaml:"age"`
 }
 
 // relation reads one relation file; a later layer replaces an earlier one of

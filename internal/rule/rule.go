@@ -15,8 +15,8 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"sync"
-	"sync/atomic"
+
+	"golang.org/x/sync/errgroup"
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
@@ -354,18 +354,12 @@ func (l *loader) layer(layer fs.FS, names []string, site bool) {
 
 // sideBySide does something n times, as many at once as there are processors.
 func sideBySide(n int, do func(i int)) {
-	var (
-		wait sync.WaitGroup
-		next atomic.Int64
-	)
-	for range runtime.GOMAXPROCS(0) {
-		wait.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				do(i)
-			}
-		})
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for i := range n {
+		group.Go(func() error { do(i); return nil })
 	}
-	wait.Wait()
+	group.Wait() // nothing comes back: what is done keeps its own errors
 }
 
 // isRule tells a rule file from the other files of a layer by its folder.

@@ -251,11 +251,10 @@ func holds(i *echo.Image, m *echo.Measurement) bool {
 	if err != nil || !isVelocity(m) {
 		return true
 	}
-	exact, err := m.Quantity.In(cm)
+	velocity, err := m.Quantity.Float(cm)
 	if err != nil {
 		return true
 	}
-	velocity, _ := exact.Float64()
 	known := false
 	for n := range i.Regions {
 		v := i.Regions[n].Velocities
