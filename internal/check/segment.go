@@ -183,26 +183,17 @@ func (r *reading) ofWall(function string) float64 {
 		}
 		return n
 	}
-	return scoreOfAll(r.wall, function)
+	return meanScore(r.wall)
 }
 
-// scoreOfAll is the mean, or the highest, of all scores that are not zero; NaN
-// when there are none, or one cannot be told.
-func scoreOfAll(wall []part, function string) float64 {
-	sum, worst, n := 0.0, 0.0, 0.0
+// meanScore is the mean of all scores that are not zero; NaN when there are
+// none, or one cannot be told.
+func meanScore(wall []part) float64 {
+	sum, n := 0.0, 0.0
 	for _, p := range wall {
-		if math.IsNaN(p.score) {
-			return math.NaN()
+		if p.score != 0 { // what cannot be told stays so in the sum
+			sum, n = sum+p.score, n+1
 		}
-		if p.score != 0 {
-			sum, worst, n = sum+p.score, max(worst, p.score), n+1
-		}
-	}
-	switch {
-	case n == 0:
-		return math.NaN()
-	case function == "worst_segment_score":
-		return worst
 	}
 	return sum / n
 }

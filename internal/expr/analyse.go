@@ -40,7 +40,6 @@ var asked = map[string]question{
 	"count_scored_segments":   {of: ofNothing, segments: true},
 	"count_abnormal_segments": {of: ofNothing, segments: true},
 	"mean_segment_score":      {of: ofNothing, unit: "1", segments: true},
-	"worst_segment_score":     {of: ofNothing, unit: "1", segments: true},
 
 	// About the earlier study of the same person.
 	"prior":         {of: ofSet, inUnit: true, prior: true},

@@ -17,7 +17,7 @@ type Period struct {
 func Month(text string) (Period, error) {
 	from, err := time.Parse("2006-01", text)
 	if err != nil {
-		return Period{}, fmt.Errorf("month %q is not written as 2026-10", text)
+		return Period{}, fmt.Errorf("month %q: no such month; it is written as 2026-10", text)
 	}
 	return Period{text, from, from.AddDate(0, 1, -1)}, nil
 }
@@ -28,7 +28,7 @@ func Quarter(text string) (Period, error) {
 	y, err1 := strconv.Atoi(year)
 	q, err2 := strconv.Atoi(quarter)
 	if !ok || err1 != nil || err2 != nil || len(year) != 4 || q < 1 || q > 4 {
-		return Period{}, fmt.Errorf("quarter %q is not written as 2026-Q3", text)
+		return Period{}, fmt.Errorf("quarter %q: no such quarter; it is written as 2026-Q3", text)
 	}
 	from := time.Date(y, time.Month(3*q-2), 1, 0, 0, 0, 0, time.UTC)
 	return Period{text, from, from.AddDate(0, 3, -1)}, nil
@@ -38,7 +38,7 @@ func Quarter(text string) (Period, error) {
 func Year(text string) (Period, error) {
 	from, err := time.Parse("2006", text)
 	if err != nil {
-		return Period{}, fmt.Errorf("year %q is not written as 2026", text)
+		return Period{}, fmt.Errorf("year %q: no such year; it is written as 2026", text)
 	}
 	return Period{text, from, from.AddDate(1, 0, -1)}, nil
 }
