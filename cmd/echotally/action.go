@@ -11,13 +11,13 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 )
 
 // actionFlags are the flags of the action commands.
 type actionFlags struct {
 	file  string
-	entry labaudit.Entry
+	entry audit.Entry
 }
 
 func newActionCommand(a *app) *cobra.Command {
@@ -65,11 +65,11 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 			if f.entry.Started == "" {
 				f.entry.Started = a.now().UTC().Format(time.DateOnly)
 			}
-			opt := labaudit.Defaults()
+			opt := audit.Defaults()
 			if _, ok := opt.Find(f.entry.Measure); !ok {
 				return faults{hinted{fmt.Errorf("unknown measure %q", f.entry.Measure), "headlines.csv of an audit lists the measures; or give rule: and the identifier of a rule"}}
 			}
-			return f.record(a, labaudit.Added)
+			return f.record(a, audit.Added)
 		},
 	}
 	f.describe(cmd)
@@ -83,7 +83,7 @@ func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
 		Long:    "Add a line to the log that changes an action; what was said before stays in the log.\n\n" + exitTable,
 		Example: "  echotally action update 2 --due 2026-12-31",
 		Args:    arguments(1, 1),
-		RunE:    func(_ *cobra.Command, args []string) error { return f.numbered(a, args[0], labaudit.Updated) },
+		RunE:    func(_ *cobra.Command, args []string) error { return f.numbered(a, args[0], audit.Updated) },
 	}
 	f.describe(cmd)
 	return cmd
@@ -100,7 +100,7 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 			if f.entry.Result == "" {
 				return faults{hinted{errors.New("what came of it?"), "say it with --result"}}
 			}
-			return f.numbered(a, args[0], labaudit.Ended)
+			return f.numbered(a, args[0], audit.Ended)
 		},
 	}
 	cmd.Flags().StringVar(&f.entry.Result, "result", "", "what came of it")
@@ -136,7 +136,7 @@ func dateOr(t time.Time) string {
 	return t.Format(time.DateOnly)
 }
 
-func (f *actionFlags) numbered(a *app, text string, event labaudit.Event) error {
+func (f *actionFlags) numbered(a *app, text string, event audit.Event) error {
 	n, err := strconv.Atoi(text)
 	if err != nil {
 		return faults{hinted{fmt.Errorf("%q is no number of an action", text), "echotally action list shows them"}}
@@ -146,13 +146,13 @@ func (f *actionFlags) numbered(a *app, text string, event labaudit.Event) error 
 }
 
 // record adds the entry to the end of the log.
-func (f *actionFlags) record(a *app, event labaudit.Event) error {
+func (f *actionFlags) record(a *app, event audit.Event) error {
 	actions, err := readActions(f.file)
 	if err != nil {
 		return faults{err}
 	}
 	f.entry.At, f.entry.Event = a.now().UTC(), event
-	number, line, err := labaudit.Record(actions, f.entry)
+	number, line, err := audit.Record(actions, f.entry)
 	if err != nil {
 		return faults{hinted{err, "echotally action list shows the actions"}}
 	}
@@ -164,7 +164,7 @@ func (f *actionFlags) record(a *app, event labaudit.Event) error {
 	if err := appendLine(log, line); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", number, map[labaudit.Event]string{labaudit.Added: "added", labaudit.Updated: "updated", labaudit.Ended: "closed"}[event])
+	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", number, map[audit.Event]string{audit.Added: "added", audit.Updated: "updated", audit.Ended: "closed"}[event])
 	return err
 }
 

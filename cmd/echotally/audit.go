@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 	"echotally/internal/rule"
 	"echotally/internal/writer"
 	"echotally/rules"
@@ -48,7 +48,7 @@ changes against the shipped ones.
 What the lab chooses stands in a file that --settings names. This one says what holds
 without it:
 
-  ` + strings.ReplaceAll(strings.TrimSpace(labaudit.SettingsExample), "\n", "\n  ") + `
+  ` + strings.ReplaceAll(strings.TrimSpace(audit.SettingsExample), "\n", "\n  ") + `
 
 ` + exitTable,
 		Example: `  echotally audit --month 2026-10 --out audit-2026-10
@@ -110,7 +110,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 }
 
 // whose is the period, and the lab when one alone was asked for.
-func (f *auditFlags) whose(r *labaudit.Report) string {
+func (f *auditFlags) whose(r *audit.Report) string {
 	if r.Options.Lab != "" {
 		return r.Options.Period.Name + " at " + r.Options.Lab
 	}
@@ -119,7 +119,7 @@ func (f *auditFlags) whose(r *labaudit.Report) string {
 
 // report counts the period. When there are shipped rules to compare with, the
 // report is that of the site's rules, and begins with what they change.
-func (f *auditFlags) report(ctx context.Context, set, shipped *rule.Set, opt labaudit.Options) (*labaudit.Report, error) {
+func (f *auditFlags) report(ctx context.Context, set, shipped *rule.Set, opt audit.Options) (*audit.Report, error) {
 	ledger, err := f.view(ctx)
 	if err != nil {
 		return nil, err
@@ -130,13 +130,13 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *rule.Set, opt lab
 		if err != nil {
 			return nil, err
 		}
-		return labaudit.Build(studies.before, opt), nil
+		return audit.Build(studies.before, opt), nil
 	}
 	studies, err := f.studies(ctx, ledger, opt.Period.Look(), shipped, set)
 	if err != nil {
 		return nil, err
 	}
-	report := labaudit.Build(studies.after, opt)
-	report.Tables = append(labaudit.Compare(studies.before, studies.after, opt), report.Tables...)
+	report := audit.Build(studies.after, opt)
+	report.Tables = append(audit.Compare(studies.before, studies.after, opt), report.Tables...)
 	return report, nil
 }

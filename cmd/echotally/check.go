@@ -7,9 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/writer"
 )
 
@@ -74,7 +74,7 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	result, err := audit.Run(ctx, paths, opt)
+	result, err := run.Run(ctx, paths, opt)
 	done()
 	if err != nil {
 		return err

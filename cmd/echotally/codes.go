@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/writer"
 )
 
@@ -64,7 +64,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	result, err := audit.ReadStudies(ctx, paths, opt)
+	result, err := run.ReadStudies(ctx, paths, opt)
 	done()
 	if err != nil {
 		return err

@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 	"echotally/internal/rule"
 	"echotally/internal/writer"
 )
@@ -83,7 +83,7 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	if err != nil {
 		return err
 	}
-	sheet, found := labaudit.NewFeedback(studies.before, opt, pseudonym)
+	sheet, found := audit.NewFeedback(studies.before, opt, pseudonym)
 	if !found {
 		return hinted{fmt.Errorf("no study of this person in %s", opt.Period.Name), "give the name as in the reports, or another period"}
 	}

@@ -10,10 +10,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
 	"echotally/internal/intake"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/store"
 )
 
@@ -158,11 +158,11 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 func auditorOf(set *rule.Set) store.Auditor {
 	return store.Auditor{
 		Program: version,
-		RuleSet: audit.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},
+		RuleSet: run.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},
 		Compose: func(reports []*echo.Study, images []*echo.Image) *echo.Study {
-			return audit.Compose(set, reports, images)
+			return run.Compose(set, reports, images)
 		},
-		Judge: func(s *echo.Study) *audit.Study { return audit.Judge(set, s) },
+		Judge: func(s *echo.Study) *run.Study { return run.Judge(set, s) },
 	}
 }
 
@@ -205,9 +205,9 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 
 // take reads and records. Each study is finished once begun; between studies
 // the end of the context is heard.
-func (r *recorder) take(ctx context.Context, paths []string, opt audit.Options) error {
+func (r *recorder) take(ctx context.Context, paths []string, opt run.Options) error {
 	whole := context.WithoutCancel(ctx)
-	return audit.ReadBatches(ctx, paths, opt, batchSize, func(read *audit.Audit) error {
+	return run.ReadBatches(ctx, paths, opt, batchSize, func(read *run.Audit) error {
 		for i := range read.Studies {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -241,10 +241,10 @@ func (r *recorder) tell(receipt *store.Receipt) error {
 		return text
 	}
 	for _, o := range receipt.Objects {
-		r.incomplete = r.incomplete || o.State == audit.Refused || o.State == audit.Partial
+		r.incomplete = r.incomplete || o.State == run.Refused || o.State == run.Partial
 		word := "known"
 		switch {
-		case o.SHA256 == "" && o.State != audit.Refused:
+		case o.SHA256 == "" && o.State != run.Refused:
 			r.ignored++
 			continue // certainly something else
 		case o.SHA256 == "":
@@ -253,7 +253,7 @@ func (r *recorder) tell(receipt *store.Receipt) error {
 			word = "recorded"
 			r.objects++
 		}
-		if o.State == audit.Refused {
+		if o.State == run.Refused {
 			r.refused++
 		}
 		fmt.Fprintf(&b, "object\t%s\t%s\t%s\t%s\t%s", word, orDash(o.SHA256), o.State, orDash(receipt.StudyInstanceUID), orDash(o.Reason))

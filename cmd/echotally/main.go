@@ -12,10 +12,10 @@ import (
 	"syscall"
 )
 
-func main() { os.Exit(run(os.Args[1:])) }
+func main() { os.Exit(execute(os.Args[1:])) }
 
-// run is main without the exit, for tests.
-func run(args []string) int {
+// execute is main without the exit, for tests.
+func execute(args []string) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second signal ends the process at once

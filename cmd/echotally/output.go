@@ -11,8 +11,8 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/writer"
 )
 
@@ -67,13 +67,13 @@ func (a *app) write(output string, document func(io.Writer) error) error {
 }
 
 // options are what a run over files needs.
-func (a *app) options(set *rule.Set) (audit.Options, func(), error) {
+func (a *app) options(set *rule.Set) (run.Options, func(), error) {
 	log, err := a.logger()
 	if err != nil {
-		return audit.Options{}, nil, err
+		return run.Options{}, nil, err
 	}
 	progress, done := a.progress()
-	return audit.Options{Rules: set, SoftwareVersion: version, Now: a.now, Stdin: a.stdin, Log: log, Progress: progress}, done, nil
+	return run.Options{Rules: set, SoftwareVersion: version, Now: a.now, Stdin: a.stdin, Log: log, Progress: progress}, done, nil
 }
 
 // progress draws a bar on standard error when that is a terminal.
@@ -98,7 +98,7 @@ func (a *app) progress() (draw func(done, total int), finish func()) {
 }
 
 // incomplete warns, in words, of what exit code 4 means.
-func (a *app) incomplete(result *audit.Audit) error {
+func (a *app) incomplete(result *run.Audit) error {
 	if !result.Incomplete() {
 		return nil
 	}
@@ -107,12 +107,12 @@ func (a *app) incomplete(result *audit.Audit) error {
 		return err
 	}
 	counts := result.Counts()
-	log.Warn().Int("refused", counts[audit.Refused]).Int("partial", counts[audit.Partial]).
+	log.Warn().Int("refused", counts[run.Refused]).Int("partial", counts[run.Partial]).
 		Msg(incompleteWords(result))
 	return outcome(exitIncomplete)
 }
 
-func incompleteWords(result *audit.Audit) string {
+func incompleteWords(result *run.Audit) string {
 	if len(result.Studies) == 0 {
 		return "incomplete: no study was found"
 	}

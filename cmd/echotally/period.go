@@ -18,8 +18,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/audit"
 	"echotally/internal/finding"
-	"echotally/internal/labaudit"
 	"echotally/internal/rule"
 	"echotally/internal/store"
 )
@@ -45,15 +45,15 @@ func (p *periodFlags) add(cmd *cobra.Command) {
 	flags.StringVar(&p.from, "from", "", "first study date, with --to")
 	flags.StringVar(&p.to, "to", "", "last study date, with --from")
 	flags.StringVar(&p.lab, "lab", "", "one lab only, as the list of stations names it")
-	flags.IntVar(&p.floor, "floor", labaudit.Defaults().Floor, "studies below which no person is judged; wins over --settings")
+	flags.IntVar(&p.floor, "floor", audit.Defaults().Floor, "studies below which no person is judged; wins over --settings")
 	flags.StringVar(&p.settings, "settings", "", "the lab's settings file: targets, standard, holidays, limits")
 	p.floorGiven = func() bool { return flags.Changed("floor") }
 }
 
 // period reads the one that was given.
-func (p *periodFlags) period() (labaudit.Period, error) {
+func (p *periodFlags) period() (audit.Period, error) {
 	var (
-		out labaudit.Period
+		out audit.Period
 		err error
 	)
 	given := 0
@@ -66,13 +66,13 @@ func (p *periodFlags) period() (labaudit.Period, error) {
 	case given != 1:
 		return out, faults{hinted{fmt.Errorf("%d periods given, one is needed", given), "give --month, --quarter, --year, or --from with --to"}}
 	case p.month != "":
-		out, err = labaudit.Month(p.month)
+		out, err = audit.Month(p.month)
 	case p.quarter != "":
-		out, err = labaudit.Quarter(p.quarter)
+		out, err = audit.Quarter(p.quarter)
 	case p.year != "":
-		out, err = labaudit.Year(p.year)
+		out, err = audit.Year(p.year)
 	default:
-		out, err = labaudit.Between(p.from, p.to)
+		out, err = audit.Between(p.from, p.to)
 	}
 	if err != nil {
 		return out, faults{err}
@@ -81,8 +81,8 @@ func (p *periodFlags) period() (labaudit.Period, error) {
 }
 
 // options are the choices of the run.
-func (p *periodFlags) options(ctx context.Context, a *app, set *rule.Set) (labaudit.Options, error) {
-	opt := labaudit.Defaults()
+func (p *periodFlags) options(ctx context.Context, a *app, set *rule.Set) (audit.Options, error) {
+	opt := audit.Defaults()
 	var err error
 	if opt.Period, err = p.period(); err != nil {
 		return opt, err
@@ -124,7 +124,7 @@ func (p *periodFlags) marker(ctx context.Context) func(string) string {
 }
 
 // readActions reads the action log; one that is not there holds none.
-func readActions(file string) ([]labaudit.Action, error) {
+func readActions(file string) ([]audit.Action, error) {
 	f, err := os.Open(file)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil
@@ -133,17 +133,17 @@ func readActions(file string) ([]labaudit.Action, error) {
 		return nil, err
 	}
 	defer f.Close()
-	return labaudit.ReadLog(f)
+	return audit.ReadLog(f)
 }
 
 // counted are the studies of a period reduced to what is counted, by the rule
 // set that judges and, when rules are compared, by another.
-type counted struct{ before, after []labaudit.Study }
+type counted struct{ before, after []audit.Study }
 
 // studies gives the studies the charts of a period need. What the rule set
 // before has not judged yet is judged here; after is nil when nothing is to be
 // compared.
-func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look labaudit.Period, before, after *rule.Set) (counted, error) {
+func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look audit.Period, before, after *rule.Set) (counted, error) {
 	// Studies are read by one and counted by the others; what is read makes much
 	// garbage, and a run is short.
 	defer debug.SetGCPercent(debug.SetGCPercent(200))
@@ -186,7 +186,7 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look lab
 	if err := context.Cause(ctx); err != nil {
 		return counted{}, err
 	}
-	byUID := func(a, b labaudit.Study) int { return strings.Compare(a.UID, b.UID) }
+	byUID := func(a, b audit.Study) int { return strings.Compare(a.UID, b.UID) }
 	slices.SortFunc(out.before, byUID)
 	slices.SortFunc(out.after, byUID)
 	return out, nil
@@ -194,31 +194,31 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look lab
 
 // judge counts studies, one worker each.
 type judge struct {
-	rules   *labaudit.Rejudger
+	rules   *audit.Rejudger
 	compare bool
 }
 
 func newJudge(before, after *rule.Set) *judge {
 	if after == nil {
-		return &judge{rules: labaudit.NewRejudger(before, before)}
+		return &judge{rules: audit.NewRejudger(before, before)}
 	}
-	return &judge{rules: labaudit.NewRejudger(before, after), compare: true}
+	return &judge{rules: audit.NewRejudger(before, after), compare: true}
 }
 
 // count reduces the study, as judged before and, when rules are compared, after.
-func (j *judge) count(s *store.Study) (was, is labaudit.Study, err error) {
+func (j *judge) count(s *store.Study) (was, is audit.Study, err error) {
 	study, err := s.Rebuild()
 	if err != nil {
 		return was, is, err
 	}
 	if study == nil {
-		was = labaudit.Study{UID: s.UID, Unread: true}
+		was = audit.Study{UID: s.UID, Unread: true}
 		// A date that cannot be read stays zero and is told as such.
 		was.Date, _ = time.Parse(time.DateOnly, s.Date)
 		was = known(was, s)
 		return was, was, nil
 	}
-	protocols, results := s.Protocols, []labaudit.Result(nil)
+	protocols, results := s.Protocols, []audit.Result(nil)
 	if s.Judged {
 		if results, err = resultsOf(s, j.rules.Was); err != nil {
 			return was, is, err
@@ -235,19 +235,19 @@ func (j *judge) count(s *store.Study) (was, is labaudit.Study, err error) {
 }
 
 // known adds what the lab's own systems know.
-func known(out labaudit.Study, s *store.Study) labaudit.Study {
+func known(out audit.Study, s *store.Study) audit.Study {
 	out.Lab, out.Site, out.Sonographer, out.Reader = s.Lab, s.Site, s.Sonographer, s.Reader
-	out.Setting, out.Times = s.Times.Setting, labaudit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
+	out.Setting, out.Times = s.Times.Setting, audit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
 	out.Suspect, out.Images = s.Suspects, s.Images
 	for _, w := range s.Waivers {
-		out.Waivers = append(out.Waivers, labaudit.Waiver{Rule: w.Rule, Reason: w.Reason, Effect: labaudit.Effect(w.Effect), Late: w.Late})
+		out.Waivers = append(out.Waivers, audit.Waiver{Rule: w.Rule, Reason: w.Reason, Effect: audit.Effect(w.Effect), Late: w.Late})
 	}
 	return out
 }
 
 // resultsOf are the ledger's results as far as they are counted.
-func resultsOf(s *store.Study, reducer *labaudit.Reducer) ([]labaudit.Result, error) {
-	out := make([]labaudit.Result, 0, len(s.Results))
+func resultsOf(s *store.Study, reducer *audit.Reducer) ([]audit.Result, error) {
+	out := make([]audit.Result, 0, len(s.Results))
 	for _, r := range s.Results {
 		if r.Outcome == finding.NotApplicable {
 			continue

@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/writer"
 )
 
@@ -41,7 +41,7 @@ for standard input. Files that are no report are listed with the reason.
 			if err != nil {
 				return err
 			}
-			result, err := audit.ReadStudies(cmd.Context(), paths, opt)
+			result, err := run.ReadStudies(cmd.Context(), paths, opt)
 			done()
 			if err != nil {
 				return err

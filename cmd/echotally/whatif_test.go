@@ -65,7 +65,7 @@ func benchLedger(b *testing.B, dir string) []string {
 
 func must(tb testing.TB, args ...string) {
 	tb.Helper()
-	if code := run(args); code != 0 {
+	if code := execute(args); code != 0 {
 		tb.Fatalf("%s exits with %d", strings.Join(args, " "), code)
 	}
 }

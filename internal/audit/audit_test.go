@@ -1,296 +1,401 @@
-package audit
+package audit_test
 
 import (
-	"archive/zip"
 	"bytes"
-	"context"
-	"errors"
-	"os"
-	"path/filepath"
+	"fmt"
+	"math/rand/v2"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-	"github.com/rs/zerolog"
-
-	"echotally/internal/dcm"
+	"echotally/internal/audit"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
-	"echotally/internal/srtest"
-	"echotally/rules"
+	"echotally/internal/stats"
 )
 
-const report = `
-container DCM:125200 "Adult Echocardiography Procedure Report"
-  contains container DCM:121070 "Findings"
-    mod code SCT:363698007 = SCT:46030003 "Tricuspid valve"
-    contains num LN:11726-7 "Peak velocity" = VALUE m/s
-      mod code SCT:260674002 "Flow Direction" = SCT:312004007 "Regurgitant flow"
-`
-
-// object builds a report with the given UIDs and velocity.
-func object(t *testing.T, sop, study, value string, how srtest.Encoding) []byte {
-	t.Helper()
-	d := srtest.Report(t, strings.ReplaceAll(report, "VALUE", value))
-	d.Set(dcm.Strings(dcm.T(0x00080018), sop), dcm.Strings(dcm.T(0x0020000D), study))
-	return srtest.Encode(d, how)
-}
-
-// image builds an ultrasound image object.
-func image(sop, study, modality string) []byte {
-	return srtest.Encode(dcm.New(
-		dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.6.1"), dcm.Strings(dcm.T(0x00080018), sop),
-		dcm.Strings(dcm.T(0x00080060), modality), dcm.Strings(dcm.T(0x0020000D), study), dcm.Ints(dcm.T(0x00280010), 16),
-	), srtest.Encoding{})
-}
-
-func options(t *testing.T) Options {
-	t.Helper()
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+func day(text string) time.Time {
+	t, err := time.Parse(time.DateOnly, text)
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	return Options{Rules: set, SoftwareVersion: "test", Now: func() time.Time { return time.Unix(0, 0) }, Log: zerolog.Nop()}
+	return t
 }
 
-// lab writes the files and gives their folder.
-func lab(t *testing.T, files map[string][]byte) string {
-	t.Helper()
-	dir := t.TempDir()
-	for name, content := range files {
-		if err := os.WriteFile(filepath.Join(dir, name), content, 0o644); err != nil {
-			t.Fatal(err)
+func TestPeriods(t *testing.T) {
+	for _, one := range []struct {
+		name     string
+		read     func() (audit.Period, error)
+		from, to string
+	}{
+		{"month", func() (audit.Period, error) { return audit.Month("2026-02") }, "2026-02-01", "2026-02-28"},
+		{"leap month", func() (audit.Period, error) { return audit.Month("2028-02") }, "2028-02-01", "2028-02-29"},
+		{"quarter", func() (audit.Period, error) { return audit.Quarter("2026-Q3") }, "2026-07-01", "2026-09-30"},
+		{"year", func() (audit.Period, error) { return audit.Year("2026") }, "2026-01-01", "2026-12-31"},
+		{"between", func() (audit.Period, error) { return audit.Between("2026-10-05", "2026-10-05") }, "2026-10-05", "2026-10-05"},
+	} {
+		p, err := one.read()
+		if err != nil || !p.From.Equal(day(one.from)) || !p.To.Equal(day(one.to)) {
+			t.Errorf("%s: %v to %v, %v", one.name, p.From, p.To, err)
 		}
 	}
-	return dir
+	for name, read := range map[string]func() (audit.Period, error){
+		"month":   func() (audit.Period, error) { return audit.Month("October") },
+		"quarter": func() (audit.Period, error) { return audit.Quarter("2026-Q5") },
+		"year":    func() (audit.Period, error) { return audit.Year("26") },
+		"turned":  func() (audit.Period, error) { return audit.Between("2026-10-05", "2026-10-04") },
+	} {
+		if _, err := read(); err == nil {
+			t.Errorf("%s: no fault was found", name)
+		}
+	}
+	p, _ := audit.Month("2026-10")
+	if months := p.Look().Months(); len(months) != 12 || !months[0].Equal(day("2025-11-01")) {
+		t.Errorf("the charts show %v", months)
+	}
 }
 
-// states gives "name: state: reason" of every object, by study.
-func states(a *Audit, dir string) map[string][]string {
-	out := map[string][]string{}
-	add := func(key string, objects []Object) {
-		for _, o := range objects {
-			line := filepath.Base(o.Path) + ": " + string(o.State)
-			if o.Reason != "" {
-				line += ": " + strings.ReplaceAll(o.Reason, filepath.ToSlash(dir)+"/", "")
+// timed is a study with times only.
+func timed(setting, ended, read, signed string) audit.Study {
+	at := func(text string) time.Time {
+		if text == "" {
+			return time.Time{}
+		}
+		m, err := time.Parse("2006-01-02 15:04", text)
+		if err != nil {
+			panic(err)
+		}
+		return m
+	}
+	return audit.Study{UID: ended + read + signed, Date: at(ended).Truncate(24 * time.Hour), Protocol: "comprehensive", Setting: setting,
+		Times: audit.Times{Ended: at(ended), Read: at(read), Signed: at(signed)}}
+}
+
+// The standard of IAC 3.2.4A: inpatients within 24 hours, outpatients by the
+// end of the next working day, signed within 48 hours of the reading. 30 October
+// 2026 is a Friday.
+func TestTimeliness(t *testing.T) {
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	opt.Cutoff = day("2026-11-10")
+	for _, one := range []struct {
+		name        string
+		study       audit.Study
+		read, sign  stats.Proportion
+		alsoHoliday bool
+	}{
+		{"inpatient in 24 h", timed("inpatient", "2026-10-29 15:00", "2026-10-30 15:00", "2026-11-01 15:00"), stats.Proportion{Count: 1, Total: 1}, stats.Proportion{Count: 1, Total: 1}, false},
+		{"inpatient a minute late", timed("inpatient", "2026-10-29 15:00", "2026-10-30 15:01", ""), stats.Proportion{Count: 0, Total: 1}, stats.Proportion{Count: 0, Total: 1}, false},
+		{"outpatient over the weekend", timed("outpatient", "2026-10-30 15:00", "2026-11-02 23:00", "2026-11-03 08:00"), stats.Proportion{Count: 1, Total: 1}, stats.Proportion{Count: 1, Total: 1}, false},
+		{"outpatient a day late", timed("outpatient", "2026-10-30 15:00", "2026-11-03 00:01", "2026-11-05 00:02"), stats.Proportion{Count: 0, Total: 1}, stats.Proportion{Count: 0, Total: 1}, false},
+		{"the next day is a holiday", timed("outpatient", "2026-10-30 15:00", "2026-11-03 20:00", "2026-11-03 21:00"), stats.Proportion{Count: 1, Total: 1}, stats.Proportion{Count: 1, Total: 1}, true},
+		{"unread long after", timed("outpatient", "2026-10-30 15:00", "", ""), stats.Proportion{Count: 0, Total: 1}, stats.Proportion{}, false},
+	} {
+		opt.Standard = audit.DefaultStandard()
+		if one.alsoHoliday {
+			opt.Standard.Holidays = []time.Time{day("2026-11-02")}
+		}
+		r := audit.Build([]audit.Study{one.study}, opt)
+		for _, h := range r.Headlines {
+			if h.Measure.Identifier == audit.ReadInTime && h.Now != one.read {
+				t.Errorf("%s: read %v, want %v", one.name, h.Now, one.read)
 			}
-			out[key] = append(out[key], line)
-		}
-	}
-	for _, s := range a.Studies {
-		add(s.StudyInstanceUID, s.Objects)
-	}
-	add("", a.Unread)
-	return out
-}
-
-func TestEveryFileIsInTheRecordOnceWithItsState(t *testing.T) {
-	whole := object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{})
-	dir := lab(t, map[string][]byte{
-		"a.dcm":         whole,
-		"a-copy.dcm":    whole,
-		"a-implicit":    object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian}),
-		"a-other.dcm":   object(t, "2.25.1", "2.25.10", "3.8", srtest.Encoding{}),
-		"b.dcm":         object(t, "2.25.2", "2.25.20", "2.5", srtest.Encoding{}),
-		"b-torn.dcm":    object(t, "2.25.3", "2.25.20", "2.5", srtest.Encoding{})[:200],
-		"image.dcm":     image("2.25.500", "2.25.10", "US"),
-		"lone.dcm":      image("2.25.501", "2.25.30", "US"),
-		"ct.dcm":        image("2.25.502", "2.25.40", "CT"),
-		"notes.txt":     []byte("words"),
-		"claimed.dcm":   []byte("words"),
-		"no-study.dcm":  object(t, "2.25.4", "", "2.5", srtest.Encoding{}),
-		".hidden":       whole,
-		"z-nothing.dcm": {},
-	})
-	a, err := Run(context.Background(), []string{dir}, options(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	got := states(a, dir)
-	want := map[string][]string{
-		"2.25.10": {
-			"a-copy.dcm: read",
-			"a-implicit: ignored: same object as a-copy.dcm",
-			"a-other.dcm: refused: same SOP Instance UID as a-copy.dcm but other content: which is right cannot be told",
-			"a.dcm: ignored: exact copy of a-copy.dcm",
-			"image.dcm: read",
-		},
-		"2.25.20": {"b.dcm: read"},
-		"2.25.30": {"lone.dcm: read"},
-	}
-	unread := got[""]
-	delete(got, "")
-	if diff := cmp.Diff(want, got); diff != "" {
-		t.Error(diff)
-	}
-	var names []string
-	for _, line := range unread {
-		names = append(names, strings.Join(strings.SplitN(line, ": ", 3)[:2], ": "))
-	}
-	wantUnread := []string{".hidden: ignored", "b-torn.dcm: refused", "claimed.dcm: refused", "ct.dcm: ignored", "no-study.dcm: refused", "notes.txt: ignored", "z-nothing.dcm: ignored"}
-	if diff := cmp.Diff(wantUnread, names); diff != "" {
-		t.Errorf("%s\n%s", diff, strings.Join(unread, "\n"))
-	}
-	if !a.Incomplete() {
-		t.Error("refused files leave the audit complete")
-	}
-	for _, s := range a.Studies {
-		if (s.Study == nil) != (s.StudyInstanceUID == "2.25.30") {
-			t.Errorf("study %s: read %v", s.StudyInstanceUID, s.Study != nil)
-		}
-		if s.Study == nil && len(s.Results) > 0 {
-			t.Error("rules were put to a study without a report")
+			if h.Measure.Identifier == audit.SignedInTime && h.Now != one.sign {
+				t.Errorf("%s: signed %v, want %v", one.name, h.Now, one.sign)
+			}
 		}
 	}
 }
 
-func TestStudyOfImagesAloneIsIncomplete(t *testing.T) {
-	a, err := Run(context.Background(), []string{lab(t, map[string][]byte{"i.dcm": image("2.25.501", "2.25.30", "US")})}, options(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(a.Studies) != 1 || a.Studies[0].Images() != 1 || !a.Incomplete() {
-		t.Errorf("%d studies, incomplete %v; want one study that nothing was checked of", len(a.Studies), a.Incomplete())
+// What is not yet due counts neither way.
+func TestNotYetDue(t *testing.T) {
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	opt.Cutoff = time.Date(2026, 10, 30, 18, 0, 0, 0, time.UTC)
+	r := audit.Build([]audit.Study{timed("outpatient", "2026-10-30 15:00", "", "")}, opt)
+	for _, h := range r.Headlines {
+		if h.Measure.Identifier == audit.ReadInTime && h.Now.Total != 0 {
+			t.Errorf("a study that is not due yet counts: %v", h.Now)
+		}
 	}
 }
 
-func TestRecordDoesNotDependOnWorkersOrOrder(t *testing.T) {
-	files := map[string][]byte{}
-	for i, v := range []string{"2.1", "2.2", "2.3", "2.4", "2.5", "2.6"} {
-		uid := string(rune('1' + i))
-		files["f"+uid+".dcm"] = object(t, "2.25."+uid, "2.25.9"+uid, v, srtest.Encoding{})
+// demanded is a study with one completeness result.
+func demanded(i int, outcome finding.Outcome, waiver audit.Effect) audit.Study {
+	rule := &audit.Rule{Identifier: "a/present", Title: "A", Kind: finding.Completeness, Severity: finding.Warning}
+	s := audit.Study{UID: fmt.Sprint("1.", i), Date: day("2026-10-05"), Protocol: "comprehensive",
+		Results: []audit.Result{{Rule: rule, Outcome: outcome, Severity: finding.Warning}}}
+	if waiver != "" {
+		s.Waivers = []audit.Waiver{{Rule: rule.Identifier, Reason: "r", Effect: waiver}}
 	}
-	dir := lab(t, files)
+	return s
+}
+
+// A waiver changes the figure with exceptions and never the strict one; one
+// that counts as missing changes neither; what cannot be told is in neither.
+func TestStrictAndWithExceptions(t *testing.T) {
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	studies := []audit.Study{
+		demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, audit.Exception), demanded(4, finding.Fail, audit.Exclusion),
+		demanded(5, finding.Fail, audit.StaysOpen), demanded(6, finding.Excused, ""), demanded(7, finding.Open, ""), demanded(8, finding.Pass, audit.Exception),
+		demanded(9, finding.NotApplicable, ""),
+	}
+	r := audit.Build(studies, opt)
+	for _, table := range r.Tables {
+		if table.Identifier != "completeness" {
+			continue
+		}
+		row := table.Rows[0]
+		if row[3].Share != (stats.Proportion{Count: 2, Total: 7}) || row[4].Share != (stats.Proportion{Count: 2, Total: 4}) {
+			t.Errorf("strict %v, with exceptions %v; want 2/7 and 2/4", row[3].Share, row[4].Share)
+		}
+		if row[5].Count != 2 || row[6].Count != 3 || row[7].Count != 1 {
+			t.Errorf("missing %d, reason recorded %d, cannot tell %d; want 2, 3, 1", row[5].Count, row[6].Count, row[7].Count)
+		}
+		return
+	}
+	t.Fatal("no table of completeness")
+}
+
+func TestExcludedWithReasons(t *testing.T) {
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	limited := demanded(1, finding.Fail, "")
+	limited.Protocol, limited.Kind = "limited", "Limited study"
+	unread := audit.Study{UID: "2", Date: day("2026-10-06"), Unread: true}
+	unknown := demanded(3, finding.Fail, "")
+	unknown.Protocol = ""
+	undated := demanded(4, finding.Fail, "")
+	undated.Date = time.Time{}
+	r := audit.Build([]audit.Study{limited, unread, unknown, undated, demanded(5, finding.Pass, "")}, opt)
+	if r.Received != 4 || r.Eligible != 1 || len(r.Excluded) != 3 || r.Undated != 1 {
+		t.Errorf("received %d, eligible %d, excluded %v, undated %d", r.Received, r.Eligible, r.Excluded, r.Undated)
+	}
+}
+
+// Codes of staff differ between periods and between audiences, and nobody keeps
+// a number by being first in some list.
+func TestCodesAreDrawnAnew(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 1))
+	studies := quiet(random, 1500)
+	code := func(month, audience string) []string {
+		opt := options(t)
+		opt.Period, _ = audit.Month(month)
+		opt.Audience, opt.Actions = audience, nil
+		r := audit.Build(studies, opt)
+		var out []string
+		for i := range 8 {
+			out = append(out, r.LabelOf(fmt.Sprint("s", i)))
+		}
+		return out
+	}
+	a := code("2026-09", "lab")
+	if !reflect.DeepEqual(a, code("2026-09", "lab")) {
+		t.Error("the codes of one report are not repeatable")
+	}
+	if reflect.DeepEqual(a, code("2026-10", "lab")) || reflect.DeepEqual(a, code("2026-09", "board")) {
+		t.Error("the codes are the same for another period or audience")
+	}
+}
+
+// Below the floor nobody is judged, and of a single one below it the rest does
+// not tell.
+func TestSmallNumbersAreWithheld(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 1))
+	studies := quiet(random, 2000)
+	kept := 0
+	for i := range studies {
+		if studies[i].Sonographer == "s3" {
+			if kept++; kept > 15 {
+				studies[i].Sonographer = "s4"
+			}
+		}
+	}
 	opt := options(t)
-	opt.Workers = 1
-	first, err := Run(context.Background(), []string{dir}, opt)
-	if err != nil {
-		t.Fatal(err)
-	}
-	opt.Workers = 5
-	var paths []string
-	for name := range files {
-		paths = append(paths, filepath.Join(dir, name))
-	}
-	second, err := Run(context.Background(), paths, opt)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(states(first, dir), states(second, dir)); diff != "" {
-		t.Error(diff)
-	}
-	for i := range first.Studies {
-		var x, y []finding.Outcome
-		for _, r := range first.Studies[i].Results {
-			x = append(x, r.Outcome)
+	opt.Actions = nil
+	r := audit.Build(studies, opt)
+	for _, table := range r.Tables {
+		if table.Identifier != "sonographers" {
+			continue
 		}
-		for _, r := range second.Studies[i].Results {
-			y = append(y, r.Outcome)
+		withheld := 0
+		for _, row := range table.Rows {
+			for _, cell := range row[1:] {
+				if (cell.Withheld == "") != (row[1].Withheld == "") {
+					t.Errorf("%s is withheld in part", row[0].Text)
+				}
+			}
+			if row[1].Withheld != "" {
+				withheld++
+			}
 		}
-		if !cmp.Equal(x, y) || len(x) == 0 {
-			t.Errorf("study %d: outcomes differ", i)
+		if withheld != 2 {
+			t.Errorf("%d persons are withheld, want the one below the floor and one more", withheld)
+		}
+		return
+	}
+	t.Fatal("no table of sonographers")
+}
+
+func TestNobodyIsComparedAmongFew(t *testing.T) {
+	random := rand.New(rand.NewPCG(4, 1))
+	studies := quiet(random, 1000)
+	for i := range studies {
+		studies[i].Reader, studies[i].Sonographer = "r"+fmt.Sprint(i%4), ""
+	}
+	r := audit.Build(studies, options(t))
+	if len(r.Funnels) != 0 {
+		t.Error("four people are compared")
+	}
+	for _, table := range r.Tables {
+		if table.Identifier == "readers" && len(table.Rows) > 0 {
+			t.Error("figures of four people are shown")
+		}
+		if table.Identifier == "volumes" {
+			for _, row := range table.Rows {
+				if row[0].Text == "reader" {
+					t.Error("volumes of four people are shown")
+				}
+			}
 		}
 	}
 }
 
-func TestProgressCountsEveryObjectOnce(t *testing.T) {
-	opt := options(t)
-	var seen []int
-	opt.Progress = func(done, total int) {
-		if total != 2 {
-			t.Errorf("total %d, want 2", total)
-		}
-		seen = append(seen, done)
-	}
-	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{}), "b.txt": []byte("x")})
-	if _, err := Run(context.Background(), []string{dir}, opt); err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff([]int{1, 2}, seen); diff != "" {
-		t.Error(diff)
-	}
-}
-
-func TestCancelledRunGivesNoRecord(t *testing.T) {
-	ctx, cancel := context.WithCancel(context.Background())
-	opt := options(t)
-	opt.Workers = 1
-	opt.Progress = func(int, int) { cancel() }
-	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{}), "b.dcm": object(t, "2.25.2", "2.25.10", "2.8", srtest.Encoding{})})
-	if a, err := Run(ctx, []string{dir}, opt); !errors.Is(err, context.Canceled) || a != nil {
-		t.Errorf("record %v, error %v; want context.Canceled", a != nil, err)
-	}
-}
-
-func TestDamagedCopyGivesWayToAWholeOne(t *testing.T) {
-	read := []reading{
-		{object: Object{Path: "a", SHA256: "1", SOPInstanceUID: "2.25.1", State: Partial}},
-		{object: Object{Path: "b", SHA256: "2", SOPInstanceUID: "2.25.1", State: Read}},
-	}
-	settleCopies(read)
-	if read[0].object.State != Ignored || read[0].object.Reason != "damaged copy of b" || read[1].object.State != Read {
-		t.Errorf("got %+v", read)
-	}
-}
-
-func TestLargeReportIsReadWholeAndLargeImageIsNot(t *testing.T) {
-	long := strings.Repeat("word ", 2<<20) // 10 MiB of text
-	d := srtest.Report(t, "container DCM:125200 \"Report\"\n  contains text DCM:121071 \"Finding\" = "+long+"\n  contains num LN:11726-7 \"Peak velocity\" = 2.8 m/s")
-	pixels := srtest.Encode(dcm.New(
-		dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.3.1"), dcm.Strings(dcm.T(0x00080018), "2.25.500"),
-		dcm.Strings(dcm.T(0x00080060), "US"), dcm.Strings(dcm.T(0x0020000D), "2.25.10"), dcm.Ints(dcm.T(0x00280010), 16),
-		dcm.Private(dcm.T(0x7FE00010), "OB", make([]byte, 10<<20)),
-	), srtest.Encoding{})
-	var archive bytes.Buffer
-	z := zip.NewWriter(&archive)
-	for name, content := range map[string][]byte{"report.dcm": srtest.Encode(d, srtest.Encoding{})} {
-		w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
+func TestActionLog(t *testing.T) {
+	var log bytes.Buffer
+	record := func(e audit.Entry) (int, error) {
+		actions, err := audit.ReadLog(bytes.NewReader(log.Bytes()))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := w.Write(content); err != nil {
-			t.Fatal(err)
+		n, line, err := audit.Record(actions, e)
+		log.Write(line)
+		return n, err
+	}
+	first := audit.Entry{Event: audit.Added, Title: "T", Owner: "lead", Measure: audit.Complete, Started: "2026-06-01", Due: "2026-09-01"}
+	for want := 1; want <= 2; want++ {
+		if n, err := record(first); err != nil || n != want {
+			t.Fatalf("number %d, %v", n, err)
 		}
 	}
-	if err := z.Close(); err != nil {
+	if _, err := record(audit.Entry{Event: audit.Updated, Number: 2, Due: "2026-12-01"}); err != nil {
 		t.Fatal(err)
 	}
-	dir := lab(t, map[string][]byte{"export.zip": archive.Bytes(), "loop.dcm": pixels})
-	a, err := ReadStudies(context.Background(), []string{dir}, options(t))
-	if err != nil {
+	if _, err := record(audit.Entry{Event: audit.Ended, Number: 1, Result: "seen", At: day("2026-10-01")}); err != nil {
 		t.Fatal(err)
 	}
-	want := map[string][]string{"2.25.10": {"export.zip!report.dcm: read", "loop.dcm: read"}}
-	if diff := cmp.Diff(want, states(a, dir)); diff != "" {
-		t.Error(diff)
+	if _, err := record(audit.Entry{Event: audit.Updated, Number: 7, Title: "x"}); err == nil {
+		t.Error("an action that is not there was changed")
 	}
-	if t.Failed() {
-		return
+	if _, err := record(audit.Entry{Event: audit.Updated, Number: 2, Due: "soon"}); err == nil {
+		t.Error("a due date in words was taken")
 	}
-	if n := len(a.Studies[0].Study.Measurements); n != 1 {
-		t.Errorf("%d measurements, want the one behind 10 MiB of text", n)
+	actions, err := audit.ReadLog(bytes.NewReader(log.Bytes()))
+	if err != nil || len(actions) != 2 {
+		t.Fatalf("%d actions, %v", len(actions), err)
+	}
+	on := day("2026-10-15")
+	if actions[0].State(on) != "closed" || actions[1].State(on) != "open" || actions[1].State(day("2027-01-01")) != "overdue" {
+		t.Errorf("states: %s, %s", actions[0].State(on), actions[1].State(on))
+	}
+	if strings.Count(log.String(), "\n") != 4 {
+		t.Errorf("the log holds %d lines, every change adds one", strings.Count(log.String(), "\n"))
+	}
+	if _, err := audit.ReadLog(strings.NewReader("no json\n")); err == nil || !strings.Contains(err.Error(), "line 1") {
+		t.Errorf("a damaged log gives %v", err)
 	}
 }
 
-func TestWorstIsWhatSomebodyMustActOn(t *testing.T) {
-	result := func(o finding.Outcome, s finding.Severity) finding.Result {
-		return finding.Result{Outcome: o, Severity: s}
+func TestFeedbackIsForOnePerson(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 1))
+	studies := quiet(random, 1500)
+	opt := options(t)
+	f, found := audit.NewFeedback(studies, opt, "s2")
+	if !found || f.Role != "sonographer" || f.TooFew != "" || len(f.Own) != 2 || f.Own[0].Band == nil || len(f.Gaps) == 0 || len(f.Gaps[0].Examples) != 3 || f.Action == "" {
+		t.Fatalf("%+v", f)
+	}
+	n := 0
+	for _, s := range studies {
+		if s.Sonographer == "s2" {
+			n++
+		}
+	}
+	if f.Studies != n {
+		t.Errorf("%d studies, the person did %d", f.Studies, n)
+	}
+	opt.Floor = n + 1
+	if f, _ = audit.NewFeedback(studies, opt, "s2"); f.TooFew == "" || len(f.Own) != 0 {
+		t.Error("judged below the floor")
+	}
+	if _, found = audit.NewFeedback(studies, opt, "nobody"); found {
+		t.Error("a sheet for nobody")
+	}
+}
+
+// An effect is seen when the interval of the difference leaves zero out.
+func TestEffectOfAnAction(t *testing.T) {
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	opt.Actions = []audit.Action{{Number: 1, Measure: "rule:a/present", Started: day("2026-06-01")}, {Number: 2, Measure: "rule:a/present", Started: day("2026-10-20")}, {Number: 3, Measure: "nothing"}}
+	var studies []audit.Study
+	for i := range 400 {
+		s := demanded(i, finding.Pass, "")
+		s.Date = day("2025-12-01").AddDate(0, 0, i*300/400)
+		if i%3 == 0 && s.Date.Before(day("2026-06-01")) {
+			s.Results[0].Outcome = finding.Fail
+		}
+		studies = append(studies, s)
+	}
+	r := audit.Build(studies, opt)
+	if e := r.Effects[0]; !e.Seen || e.Interval.Low <= 0 {
+		t.Errorf("the effect is not seen: %s", e.Verdict)
+	}
+	if e := r.Effects[1]; e.Seen || !strings.Contains(e.Verdict, "too early") {
+		t.Errorf("few studies since: %s", e.Verdict)
+	}
+	if e := r.Effects[2]; !strings.Contains(e.Verdict, "cannot tell") {
+		t.Errorf("an unknown measure: %s", e.Verdict)
+	}
+}
+
+func TestCompareShowsWhatChanges(t *testing.T) {
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	before := []audit.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, "")}
+	after := []audit.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Pass, ""), demanded(3, finding.Fail, "")}
+	tables := audit.Compare(before, after, opt)
+	if len(tables[2].Rows) != 1 || tables[2].Rows[0][0].Text != "1.2" || tables[2].Rows[0][3].Text != "a/present (warning)" {
+		t.Errorf("studies: %+v", tables[2].Rows)
+	}
+	if row := tables[0].Rows[0]; row[2].Share != (stats.Proportion{Count: 1, Total: 3}) || row[3].Share != (stats.Proportion{Count: 2, Total: 3}) {
+		t.Errorf("rates: %+v", row)
+	}
+	if len(tables[1].Rows) != 1 || tables[1].Rows[0][1].Count != 2 || tables[1].Rows[0][2].Count != 1 {
+		t.Errorf("rules: %+v", tables[1].Rows)
+	}
+}
+
+// What print leaves out is only what was met by every study it was asked of.
+func TestPlainRowsMissNothing(t *testing.T) {
+	report := audit.Build(quiet(rand.New(rand.NewPCG(1, 1)), 600), options(t))
+	whole := quiet(rand.New(rand.NewPCG(1, 1)), 600)
+	for i := range whole {
+		whole[i].Results[0].Outcome = finding.Pass
 	}
 	for _, c := range []struct {
-		name    string
-		results []finding.Result
-		want    finding.Severity
-	}{
-		{"nothing", nil, ""},
-		{"cannot tell is no finding", []finding.Result{result(finding.Open, finding.Error)}, ""},
-		{"absent with reason is no finding", []finding.Result{result(finding.Excused, finding.Error)}, ""},
-		{"to be looked at", []finding.Result{result(finding.Review, finding.Warning)}, finding.Warning},
-		{"the gravest", []finding.Result{result(finding.Fail, finding.Information), result(finding.Fail, finding.Error), result(finding.Fail, finding.Warning)}, finding.Error},
-	} {
-		a := &Audit{Studies: []Study{{Results: c.results}}}
-		if got := a.Worst(); got != c.want {
-			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		name         string
+		report       *audit.Report
+		shown, plain int
+	}{{"some missing", report, 1, 0}, {"none missing", audit.Build(whole, options(t)), 0, 1}} {
+		for _, table := range c.report.Tables {
+			if table.Identifier != "completeness" {
+				continue
+			}
+			shown, plain := table.Split()
+			if len(shown.Rows) != c.shown || len(plain.Rows) != c.plain {
+				t.Errorf("%s: %d rows shown and %d left out, want %d and %d", c.name, len(shown.Rows), len(plain.Rows), c.shown, c.plain)
+			}
 		}
 	}
 }

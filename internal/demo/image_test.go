@@ -13,15 +13,15 @@ import (
 
 	"github.com/rs/zerolog"
 
-	"echotally/internal/audit"
 	"echotally/internal/dcm"
 	result "echotally/internal/finding"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/rules"
 )
 
 // auditOf writes the objects of one study and audits them.
-func auditOf(t *testing.T, set *rule.Set, objects []Object) *audit.Study {
+func auditOf(t *testing.T, set *rule.Set, objects []Object) *run.Study {
 	t.Helper()
 	dir := t.TempDir()
 	for _, o := range objects {
@@ -33,7 +33,7 @@ func auditOf(t *testing.T, set *rule.Set, objects []Object) *audit.Study {
 			t.Fatal(err)
 		}
 	}
-	report, err := audit.Run(context.Background(), []string{dir}, audit.Options{
+	report, err := run.Run(context.Background(), []string{dir}, run.Options{
 		Rules: set, SoftwareVersion: "test", Log: zerolog.Nop(), Now: func() time.Time { return time.Unix(0, 0).UTC() },
 	})
 	if err != nil || len(report.Studies) != 1 {
@@ -43,7 +43,7 @@ func auditOf(t *testing.T, set *rule.Set, objects []Object) *audit.Study {
 }
 
 // acquired lists what the acquisition rules came to.
-func acquired(s *audit.Study, outcomes ...result.Outcome) []string {
+func acquired(s *run.Study, outcomes ...result.Outcome) []string {
 	var out []string
 	for _, r := range s.Results {
 		if strings.HasPrefix(r.Rule, "acquisition/") && slices.Contains(outcomes, r.Outcome) {

@@ -122,7 +122,7 @@ Aims: found 95 %%, cause 80 %%, suspect 75 %%; fewer than 1 clean study in 100 w
 fails when they are missed.
 `
 
-func seededPage(runs []run) string {
+func seededPage(runs []drawRun) string {
 	var b strings.Builder
 	b.WriteString("| kind of fault | seeded | larger than the tolerance | found | cause | identifiable | suspect | alone |\n| --- | --: | --: | --: | --: | --: | --: | --: |\n")
 	of := func(n, all int) string {
@@ -143,7 +143,7 @@ func seededPage(runs []run) string {
 }
 
 // drawTable has a line for each draw.
-func drawTable(runs []run) string {
+func drawTable(runs []drawRun) string {
 	var b strings.Builder
 	b.WriteString("| draw | larger than the tolerance | found | cause | identifiable | suspect | alone | clean with an error | warning | suspect |\n| --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |\n")
 	for i, r := range runs {

@@ -185,7 +185,7 @@ func TestSeededFaults(t *testing.T) {
 	if *full {
 		faults, clean, draws = 1400, 1000, heldOut()
 	}
-	var runs []run
+	var runs []drawRun
 	for _, w := range draws {
 		r := seedAndJudge(t, set, w, faults, clean)
 		t.Logf("draw %v: %+v", w, *r.rows["all"])
@@ -207,14 +207,14 @@ func TestSeededFaults(t *testing.T) {
 	}
 }
 
-// run is what the program made of all studies of one draw.
-type run struct {
+// drawRun is what the program made of all studies of one draw.
+type drawRun struct {
 	rows   map[string]*tally
 	order  []string
 	alarms [][]string
 }
 
-func seedAndJudge(t *testing.T, set *rule.Set, w draw, faults, clean int) run {
+func seedAndJudge(t *testing.T, set *rule.Set, w draw, faults, clean int) drawRun {
 	kinds, ranges := makers(), spans()
 	verdicts, alarms := make([]verdict, faults), make([][]string, clean)
 	each(faults, func(i int) { verdicts[i] = judgeFault(t, set, ranges, w, i, kinds[i%len(kinds)]) })
@@ -223,7 +223,7 @@ func seedAndJudge(t *testing.T, set *rule.Set, w draw, faults, clean int) run {
 		dump(t, fmt.Sprintf("%s.%d", path, w.faults), verdicts, alarms)
 	}
 	rows, order := count(verdicts)
-	return run{rows, order, alarms}
+	return drawRun{rows, order, alarms}
 }
 
 // seededFile is the page of results.

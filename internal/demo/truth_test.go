@@ -10,11 +10,11 @@ import (
 
 	"github.com/rs/zerolog"
 
-	"echotally/internal/audit"
 	"echotally/internal/demo"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/rules"
 )
 
@@ -32,7 +32,7 @@ func TestEveryTruthIsFound(t *testing.T) {
 		if _, err := demo.Write(dir, demo.Options{Seed: seed}); err != nil {
 			t.Fatal(err)
 		}
-		report, err := audit.Run(context.Background(), []string{filepath.Join(dir, "studies")}, audit.Options{
+		report, err := run.Run(context.Background(), []string{filepath.Join(dir, "studies")}, run.Options{
 			Rules: set, SoftwareVersion: "test", Log: zerolog.Nop(), Now: func() time.Time { return time.Unix(0, 0).UTC() },
 		})
 		if err != nil {
@@ -46,8 +46,8 @@ func TestEveryTruthIsFound(t *testing.T) {
 	}
 }
 
-func compare(t *testing.T, set *rule.Set, report *audit.Audit, truth demo.StudyTruth) {
-	var study audit.Study
+func compare(t *testing.T, set *rule.Set, report *run.Audit, truth demo.StudyTruth) {
+	var study run.Study
 	for _, s := range report.Studies {
 		if s.StudyInstanceUID == truth.StudyInstanceUID {
 			study = s
@@ -81,8 +81,8 @@ func compare(t *testing.T, set *rule.Set, report *audit.Audit, truth demo.StudyT
 }
 
 // noticed looks for what became of an object or item that no rule judges.
-func noticed(study *echo.Study, objects []audit.Object, f demo.FaultTruth) bool {
-	state := audit.State(f.Outcome)
+func noticed(study *echo.Study, objects []run.Object, f demo.FaultTruth) bool {
+	state := run.State(f.Outcome)
 	switch f.Outcome {
 	case "superseded":
 		return study != nil && slices.ContainsFunc(study.Documents, func(d echo.Document) bool { return d.SupersededBy == f.SOPInstanceUID })
@@ -92,9 +92,9 @@ func noticed(study *echo.Study, objects []audit.Object, f demo.FaultTruth) bool 
 				return m.Measurand == f.Measurand && m.DuplicateOf != nil && m.DuplicateOf.Item == f.Item
 			})
 		}
-		state = audit.Ignored
+		state = run.Ignored
 	}
-	return slices.ContainsFunc(objects, func(o audit.Object) bool { return o.State == state && o.Reason != "" })
+	return slices.ContainsFunc(objects, func(o run.Object) bool { return o.State == state && o.Reason != "" })
 }
 
 // expectRule wants the rule's result to be what the truth says.
@@ -127,12 +127,12 @@ func pointsAt(r finding.Result, f demo.FaultTruth) bool {
 }
 
 // objectsOf are the files below the study's folder.
-func objectsOf(report *audit.Audit, folder string) []audit.Object {
+func objectsOf(report *run.Audit, folder string) []run.Object {
 	all := slices.Clone(report.Unread)
 	for _, s := range report.Studies {
 		all = append(all, s.Objects...)
 	}
-	return slices.DeleteFunc(all, func(o audit.Object) bool {
+	return slices.DeleteFunc(all, func(o run.Object) bool {
 		return !strings.Contains(filepath.ToSlash(o.Path), folder+"/")
 	})
 }

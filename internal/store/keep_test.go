@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/audit"
+	"echotally/internal/run"
 )
 
 func TestTamperingIsFound(t *testing.T) {
@@ -396,7 +396,7 @@ func TestDiskFull(t *testing.T) {
 }
 
 // one is a study of its own as it comes from the files.
-func (b *bench) one(n int) *audit.Study {
+func (b *bench) one(n int) *run.Study {
 	b.Helper()
 	uid := "2.25." + strings.Repeat("1", n%7+1) + time.Unix(int64(n), 0).UTC().Format("150405")
 	read, err := readAll(b, map[string][]byte{"one.dcm": b.report("2.80", "header 0020000D = "+uid, "header 00080018 = "+uid+".1")})

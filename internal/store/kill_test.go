@@ -16,12 +16,12 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/audit"
 	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
+	"echotally/internal/run"
 )
 
 var kills = flag.Int("kills", 20, "how often TestKilledAtAnyMoment kills the process that records ten times as many studies")
@@ -66,7 +66,7 @@ func recordForEver(dir string) error {
 }
 
 // invented is the n-th of many small studies.
-func invented(n int) *audit.Study {
+func invented(n int) *run.Study {
 	uid := fmt.Sprintf("2.25.9.%d", n)
 	digest := sha256.Sum256([]byte(uid))
 	report := &echo.Study{
@@ -77,25 +77,25 @@ func invented(n int) *audit.Study {
 			ValueText: strconv.Itoa(50 + n%50), Role: echo.Result, Source: echo.Source{SOPInstanceUID: uid + ".1", Item: "1.1"},
 		}},
 	}
-	return &audit.Study{
+	return &run.Study{
 		StudyInstanceUID: uid,
 		Reports:          map[string]*echo.Study{"in.dcm": report},
-		Objects:          []audit.Object{{Path: "in.dcm", SHA256: hex.EncodeToString(digest[:]), SOPInstanceUID: uid + ".1", StudyInstanceUID: uid, State: audit.Read}},
+		Objects:          []run.Object{{Path: "in.dcm", SHA256: hex.EncodeToString(digest[:]), SOPInstanceUID: uid + ".1", StudyInstanceUID: uid, State: run.Read}},
 	}
 }
 
 // plainAuditor judges by two rules of its own.
 func plainAuditor() Auditor {
 	return Auditor{
-		Program: "test", RuleSet: audit.RuleSet{Version: "1", Digest: "0123456789ab", Rules: 2},
+		Program: "test", RuleSet: run.RuleSet{Version: "1", Digest: "0123456789ab", Rules: 2},
 		Compose: func(reports []*echo.Study, _ []*echo.Image) *echo.Study {
 			if len(reports) == 0 {
 				return nil
 			}
 			return extract.Merge(reports)
 		},
-		Judge: func(s *echo.Study) *audit.Study {
-			return &audit.Study{Study: s, Protocols: check.Protocols{Base: check.Chosen{Identifier: "adult", Reason: "test"}}, Results: []finding.Result{
+		Judge: func(s *echo.Study) *run.Study {
+			return &run.Study{Study: s, Protocols: check.Protocols{Base: check.Chosen{Identifier: "adult", Reason: "test"}}, Results: []finding.Result{
 				{Rule: "a/present", Version: "1.0.0", Title: "Present", Kind: finding.Completeness, Outcome: finding.Pass, Severity: finding.Warning},
 				{Rule: "b/fits", Version: "1.0.0", Title: "Fits", Kind: finding.Consistency, Outcome: finding.Fail, Severity: finding.Error, Message: "50 is not 60"},
 			}}

@@ -4,8 +4,8 @@ import (
 	"errors"
 	"strings"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
+	"echotally/internal/run"
 )
 
 // Studies of one person are tied by a row of the kind patient in the table
@@ -109,7 +109,7 @@ func (r *recording) compare(study *echo.Study) error {
 		}
 		one.Identity = who.first()
 	}
-	study.Prior = audit.Prior(&identified, earlier)
+	study.Prior = run.Prior(&identified, earlier)
 	return nil
 }
 
@@ -127,7 +127,7 @@ func (r *recording) passOn() error {
 			return err
 		}
 		next := &recording{
-			store: r.store, tx: r.tx, by: r.by, read: &audit.Study{StudyInstanceUID: uid}, receipt: &Receipt{StudyInstanceUID: uid}, clean: cleaner(who.names()),
+			store: r.store, tx: r.tx, by: r.by, read: &run.Study{StudyInstanceUID: uid}, receipt: &Receipt{StudyInstanceUID: uid}, clean: cleaner(who.names()),
 		}
 		if _, err := r.row("SELECT id, digest FROM study WHERE uid = ?", []any{uid}, &next.id, &next.digest); err != nil {
 			return err

@@ -7,8 +7,8 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/audit"
 	"echotally/internal/finding"
+	"echotally/internal/run"
 )
 
 // visit is a report of a woman of 60 with a height; n tells the visits apart.
@@ -108,7 +108,7 @@ func TestAComparedStudyIsJudgedAlike(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		again := audit.Judge(b.set, study)
+		again := run.Judge(b.set, study)
 		for i, r := range s.Results {
 			if r.Outcome != again.Results[i].Outcome || r.Severity != again.Results[i].Severity {
 				t.Errorf("%s %s: kept as %s, judged again %s", s.Date, r.Rule.Identifier, r.Outcome, again.Results[i].Outcome)

@@ -10,17 +10,17 @@ import (
 	"strconv"
 	"strings"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
+	"echotally/internal/run"
 )
 
 // Auditor composes a study of what was read of its objects and judges it. It
 // must give the same for the same.
 type Auditor struct {
 	Program string // version of the program that reads
-	RuleSet audit.RuleSet
+	RuleSet run.RuleSet
 	Compose func(reports []*echo.Study, images []*echo.Image) *echo.Study
-	Judge   func(*echo.Study) *audit.Study
+	Judge   func(*echo.Study) *run.Study
 }
 
 // Receipt says what recording came to. It is given only after all of it is on
@@ -39,14 +39,14 @@ type ObjectReceipt struct {
 	Path   string // as given; a path may name a patient
 	SHA256 string // "" when nothing could be read, so that nothing is recorded
 	New    bool   // false: it was in the ledger already
-	State  audit.State
+	State  run.State
 	Reason string // free of paths
 }
 
 // Record takes in what was read of a study: its objects, the study composed of
 // all its objects ever recorded, and the results of the rules. What is known
 // already changes nothing.
-func (s *Store) Record(ctx context.Context, read *audit.Study, by Auditor) (*Receipt, error) {
+func (s *Store) Record(ctx context.Context, read *run.Study, by Auditor) (*Receipt, error) {
 	receipt := &Receipt{StudyInstanceUID: read.StudyInstanceUID}
 	if s.key == nil {
 		return nil, errNoKey
@@ -66,7 +66,7 @@ type recording struct {
 	*tx
 	store   *Store
 	by      Auditor
-	read    *audit.Study
+	read    *run.Study
 	receipt *Receipt
 	id      int64 // of the study
 	digest  string
@@ -123,7 +123,7 @@ func (r *recording) run() error {
 
 // object records one object; it tells whether there is a reading that was not
 // there before.
-func (r *recording) object(o *audit.Object) (bool, error) {
+func (r *recording) object(o *run.Object) (bool, error) {
 	out := ObjectReceipt{Path: o.Path, SHA256: o.SHA256, State: o.State, Reason: withoutPath(o)}
 	defer func() { r.receipt.Objects = append(r.receipt.Objects, out) }()
 	if o.SHA256 == "" {
@@ -148,7 +148,7 @@ func (r *recording) object(o *audit.Object) (bool, error) {
 			return false, err
 		}
 	}
-	if packed == nil || out.State != audit.Read && out.State != audit.Partial {
+	if packed == nil || out.State != run.Read && out.State != run.Partial {
 		return false, nil
 	}
 	return r.addReading(id, packed, content)
@@ -159,7 +159,7 @@ func (r *recording) reader() string { return r.by.Program + " " + r.by.RuleSet.D
 
 // pack packs what was read of an object; nil when it is neither report nor
 // image. The digest is of what it says, whatever names are taken out.
-func (r *recording) pack(o *audit.Object) (packed []byte, content string) {
+func (r *recording) pack(o *run.Object) (packed []byte, content string) {
 	if report := r.read.Reports[o.Path]; report != nil {
 		return r.packReport(report)
 	}
@@ -172,7 +172,7 @@ func (r *recording) pack(o *audit.Object) (packed []byte, content string) {
 func asItIs(_, text string) string { return text }
 
 // addObject adds an object and, sealed, the path it came from.
-func (s *Store) addObject(t *tx, o *audit.Object, study any, state audit.State, reason string) (int64, error) {
+func (s *Store) addObject(t *tx, o *run.Object, study any, state run.State, reason string) (int64, error) {
 	if err := s.seal(t, "path", o.SHA256, "", o.Path); err != nil {
 		return 0, err
 	}
@@ -199,7 +199,7 @@ func (r *recording) addReading(object int64, packed []byte, content string) (boo
 // settle decides about an object under a SOP Instance UID that the ledger knows
 // with other bytes: the same content again is a copy, a whole one takes the
 // place of a damaged one, and of two contents it cannot be told which is right.
-func (r *recording) settle(o *audit.Object, content string, out *ObjectReceipt) error {
+func (r *recording) settle(o *run.Object, content string, out *ObjectReceipt) error {
 	if o.SOPInstanceUID == "" || content == "" {
 		return nil
 	}
@@ -214,20 +214,20 @@ func (r *recording) settle(o *audit.Object, content string, out *ObjectReceipt) 
 	other := "object " + sha256[:12]
 	switch {
 	case known == content:
-		out.State, out.Reason = audit.Ignored, "same object as "+other
-	case out.State == audit.Partial:
-		out.State, out.Reason = audit.Ignored, "damaged copy of "+other
-	case state == string(audit.Partial):
+		out.State, out.Reason = run.Ignored, "same object as "+other
+	case out.State == run.Partial:
+		out.State, out.Reason = run.Ignored, "damaged copy of "+other
+	case state == string(run.Partial):
 		r.touch("object", sha256)
-		return r.tx.run("UPDATE object SET state = ?, reason = ? WHERE sha256 = ?", string(audit.Ignored), "damaged copy of object "+o.SHA256[:12], sha256)
+		return r.tx.run("UPDATE object SET state = ?, reason = ? WHERE sha256 = ?", string(run.Ignored), "damaged copy of object "+o.SHA256[:12], sha256)
 	default:
-		out.State, out.Reason = audit.Refused, "same SOP Instance UID as "+other+" but other content: which is right cannot be told"
+		out.State, out.Reason = run.Refused, "same SOP Instance UID as "+other+" but other content: which is right cannot be told"
 	}
 	return nil
 }
 
 // withoutPath gives the reason of an object without the path it may name.
-func withoutPath(o *audit.Object) string {
+func withoutPath(o *run.Object) string {
 	if o.Other == "" {
 		return o.Reason
 	}
@@ -359,7 +359,7 @@ func (r *recording) replace(study *echo.Study, images int) error {
 
 // RecordUnread takes in objects of no study: refused files, and those that are
 // no report. Files of which nothing was read leave only an event.
-func (s *Store) RecordUnread(ctx context.Context, objects []audit.Object) (*Receipt, error) {
+func (s *Store) RecordUnread(ctx context.Context, objects []run.Object) (*Receipt, error) {
 	if s.key == nil {
 		return nil, errNoKey
 	}
@@ -370,7 +370,7 @@ func (s *Store) RecordUnread(ctx context.Context, objects []audit.Object) (*Rece
 			o := &objects[i]
 			out := ObjectReceipt{Path: o.Path, SHA256: o.SHA256, State: o.State, Reason: withoutPath(o)}
 			if o.SHA256 == "" {
-				unreadable += boolBit(o.State == audit.Refused)
+				unreadable += boolBit(o.State == run.Refused)
 				receipt.Objects = append(receipt.Objects, out)
 				continue
 			}

@@ -8,8 +8,8 @@ import (
 	"slices"
 	"testing"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
+	"echotally/internal/run"
 )
 
 // BenchmarkPeriod tells what a study costs when a period is gone through: its
@@ -37,7 +37,7 @@ func BenchmarkPeriod(b *testing.B) {
 						b.Fatal(err)
 					}
 					if what == "judged" && study != nil {
-						audit.Judge(t.set, study)
+						run.Judge(t.set, study)
 					}
 				}
 			}

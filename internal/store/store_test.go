@@ -16,10 +16,10 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/rs/zerolog"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/srtest"
 	"echotally/internal/ucum"
 	"echotally/rules"
@@ -67,11 +67,11 @@ func (b *bench) open() *Store {
 
 func (b *bench) auditor() Auditor {
 	return Auditor{
-		Program: "test", RuleSet: audit.RuleSet{Version: b.set.Version, Digest: b.set.Digest, Rules: len(b.set.Rules)},
+		Program: "test", RuleSet: run.RuleSet{Version: b.set.Version, Digest: b.set.Digest, Rules: len(b.set.Rules)},
 		Compose: func(reports []*echo.Study, images []*echo.Image) *echo.Study {
-			return audit.Compose(b.set, reports, images)
+			return run.Compose(b.set, reports, images)
 		},
-		Judge: func(s *echo.Study) *audit.Study { return audit.Judge(b.set, s) },
+		Judge: func(s *echo.Study) *run.Study { return run.Judge(b.set, s) },
 	}
 }
 
@@ -117,10 +117,10 @@ func (b *bench) takeBy(by Auditor, files map[string][]byte) []*Receipt {
 	return append(out, r)
 }
 
-func readAll(b *bench, files map[string][]byte) (*audit.Audit, error) {
+func readAll(b *bench, files map[string][]byte) (*run.Audit, error) {
 	b.Helper()
-	opt := audit.Options{Rules: b.set, Now: time.Now, Log: zerolog.Nop(), Workers: 1}
-	return audit.ReadStudies(context.Background(), []string{b.write(files)}, opt)
+	opt := run.Options{Rules: b.set, Now: time.Now, Log: zerolog.Nop(), Workers: 1}
+	return run.ReadStudies(context.Background(), []string{b.write(files)}, opt)
 }
 
 // count counts rows.
@@ -280,14 +280,14 @@ func TestTwoFilesUnderOneUID(t *testing.T) {
 	for _, c := range []struct {
 		name          string
 		first, second func(*bench) []byte
-		state         audit.State // of the second
+		state         run.State // of the second
 		reason        string
 		counts        int // measurements that count
 	}{
-		{"the same content in another encoding", whole, implicit, audit.Ignored, "same object as", 2},
-		{"a damaged copy", whole, cut, audit.Ignored, "damaged copy of", 2},
-		{"a whole one after the damaged", cut, whole, audit.Read, "", 2},
-		{"other content", whole, other, audit.Refused, "other content", 2},
+		{"the same content in another encoding", whole, implicit, run.Ignored, "same object as", 2},
+		{"a damaged copy", whole, cut, run.Ignored, "damaged copy of", 2},
+		{"a whole one after the damaged", cut, whole, run.Read, "", 2},
+		{"other content", whole, other, run.Refused, "other content", 2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t)
@@ -316,7 +316,7 @@ func TestWhatIsRebuiltIsJudgedAlike(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	again := audit.Judge(b.set, study)
+	again := run.Judge(b.set, study)
 	if len(again.Results) != len(s.Results) {
 		t.Fatalf("%d results, %d kept", len(again.Results), len(s.Results))
 	}

@@ -6,9 +6,9 @@ import (
 	"math"
 	"strings"
 
-	"echotally/internal/audit"
 	"echotally/internal/check"
 	"echotally/internal/echo"
+	"echotally/internal/run"
 )
 
 // acquired is how the study was acquired, in words and as a picture. Both say
@@ -76,7 +76,7 @@ func imagesGiven(a *check.Acquisition) string {
 }
 
 // imagesWords is the line about images at the head of a sheet.
-func imagesWords(s *audit.Study) string {
+func imagesWords(s *run.Study) string {
 	if n := s.Images(); n > 0 {
 		return count(n, "image") + ", headers read"
 	}

@@ -9,10 +9,10 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/audit"
 	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
+	"echotally/internal/run"
 	"echotally/internal/ucum"
 )
 
@@ -56,7 +56,7 @@ func acquiredExample(t *testing.T) *acquired {
 			spectrumOf(t, "jet", "2.8", -400, 50, false), spectrumOf(t, "cut", "3.5", -300, 50, true), spectrumOf(t, "inflow", "0.55", -20, 80, false),
 		},
 	}
-	return newAcquired(&sheetBuilder{audit: &audit.Audit{}, study: &audit.Study{Study: &echo.Study{}, Acquisition: a}, letters: map[string]string{}})
+	return newAcquired(&sheetBuilder{audit: &run.Audit{}, study: &run.Study{Study: &echo.Study{}, Acquisition: a}, letters: map[string]string{}})
 }
 
 // The pictures are well-formed drawings, each with a title and a description
@@ -127,10 +127,10 @@ func TestAcquisitionInWords(t *testing.T) {
 }
 
 func TestImagesWords(t *testing.T) {
-	if got := imagesWords(&audit.Study{}); !strings.Contains(got, "not looked at") || strings.Contains(got, "missing") {
+	if got := imagesWords(&run.Study{}); !strings.Contains(got, "not looked at") || strings.Contains(got, "missing") {
 		t.Errorf("%q", got)
 	}
-	if got := imagesWords(&audit.Study{Objects: []audit.Object{{Image: true}}}); got != "1 image, headers read" {
+	if got := imagesWords(&run.Study{Objects: []run.Object{{Image: true}}}); got != "1 image, headers read" {
 		t.Errorf("%q", got)
 	}
 }

@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"echotally/internal/audit"
+	"echotally/internal/run"
 )
 
 // measurementColumns and checkColumns are contracts like the JSON fields:
@@ -43,7 +43,7 @@ func writeRow(w *csv.Writer, cells ...string) error {
 	return w.Write(cells)
 }
 
-func measurementsCSV(w io.Writer, a *audit.Audit) error {
+func measurementsCSV(w io.Writer, a *run.Audit) error {
 	out := csv.NewWriter(w)
 	if err := writeRow(out, append([]string{}, measurementColumns...)...); err != nil {
 		return err
@@ -67,7 +67,7 @@ func measurementsCSV(w io.Writer, a *audit.Audit) error {
 	return out.Error()
 }
 
-func checkCSV(w io.Writer, a *audit.Audit) error {
+func checkCSV(w io.Writer, a *run.Audit) error {
 	out := csv.NewWriter(w)
 	if err := writeRow(out, append([]string{}, checkColumns...)...); err != nil {
 		return err
@@ -103,9 +103,9 @@ func checkCSV(w io.Writer, a *audit.Audit) error {
 
 // objectRows writes a row of kind "object" for every file that was not read
 // whole: the outcome is its state.
-func objectRows(out *csv.Writer, study string, objects []audit.Object) error {
+func objectRows(out *csv.Writer, study string, objects []run.Object) error {
 	for _, o := range objects {
-		if o.State == audit.Read {
+		if o.State == run.Read {
 			continue
 		}
 		row := make([]string, len(checkColumns))

@@ -6,10 +6,10 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/audit"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/run"
 )
 
 // evidenceLine points at a content item: what, the value as written, where.
@@ -24,8 +24,8 @@ type evidenceLine struct {
 
 // sheetBuilder turns one audited study into a sheet.
 type sheetBuilder struct {
-	audit   *audit.Audit
-	study   *audit.Study
+	audit   *run.Audit
+	study   *run.Study
 	sheet   *sheet
 	letters map[string]string // SOP Instance UID to the letter it goes by on the sheet
 }
@@ -70,7 +70,7 @@ type protocolChosen struct {
 	Reason            string
 }
 
-func triggered(s *audit.Study) []protocolChosen {
+func triggered(s *run.Study) []protocolChosen {
 	var out []protocolChosen
 	for _, p := range s.Protocols.Triggered {
 		out = append(out, protocolChosen(p))

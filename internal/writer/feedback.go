@@ -7,12 +7,12 @@ import (
 	"io"
 	"strings"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 )
 
 // FeedbackSheet writes one person's own figures, as text or as a page. It bears
 // no name.
-func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
+func FeedbackSheet(w io.Writer, format Format, f *audit.Feedback) error {
 	if format == HTML {
 		return feedbackHTML(w, f)
 	}
@@ -36,7 +36,7 @@ func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
 	p.line("")
 	p.line("COMMONEST GAPS")
 	for i, g := range f.Gaps {
-		p.wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, labaudit.Percent(g.Times)))
+		p.wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, audit.Percent(g.Times)))
 		for _, uid := range g.Examples {
 			p.line("     study " + uid)
 		}
@@ -52,22 +52,22 @@ func FeedbackSheet(w io.Writer, format Format, f *labaudit.Feedback) error {
 	return p.w.Flush()
 }
 
-func feedbackTitle(f *labaudit.Feedback) string {
+func feedbackTitle(f *audit.Feedback) string {
 	return fmt.Sprintf("Own figures, %s, %s", f.Period.Name, f.Role)
 }
 
 // feedbackLine is one measure in words.
 type feedbackLine struct{ Title, Own, Lab string }
 
-func feedbackLines(f *labaudit.Feedback) []feedbackLine {
+func feedbackLines(f *audit.Feedback) []feedbackLine {
 	var out []feedbackLine
 	for _, o := range f.Own {
-		line := feedbackLine{Title: o.Measure.Title, Own: "you: " + labaudit.Percent(o.Own), Lab: "lab: not shown, too few people"}
+		line := feedbackLine{Title: o.Measure.Title, Own: "you: " + audit.Percent(o.Own), Lab: "lab: not shown, too few people"}
 		if i := intervalText(o.Own); i != "" {
 			line.Own += ", interval " + i
 		}
 		if o.Before.Total > 0 {
-			line.Own += "; in the months before " + labaudit.Percent(o.Before)
+			line.Own += "; in the months before " + audit.Percent(o.Before)
 		}
 		if b := o.Band; b != nil {
 			line.Lab = fmt.Sprintf("lab: median %.1f %%, eight in ten of %d people between %.1f and %.1f %%", 100*b.Median, b.People, 100*b.Low, 100*b.High)
@@ -78,7 +78,7 @@ func feedbackLines(f *labaudit.Feedback) []feedbackLine {
 	return out
 }
 
-func feedbackHTML(w io.Writer, f *labaudit.Feedback) error {
+func feedbackHTML(w io.Writer, f *audit.Feedback) error {
 	css, err := feedbackStyle()
 	if err != nil {
 		return err
@@ -89,13 +89,13 @@ func feedbackHTML(w io.Writer, f *labaudit.Feedback) error {
 	}
 	t, err := template.New("feedback.html.tmpl").Funcs(template.FuncMap{
 		"style":   func() template.CSS { return css },
-		"percent": labaudit.Percent,
+		"percent": audit.Percent,
 	}).ParseFS(templates, "templates/feedback.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {
 		return err
 	}
 	return t.Execute(w, struct {
-		*labaudit.Feedback
+		*audit.Feedback
 		Title, Caution string
 		Lines          []feedbackLine
 		Drawn          *feedbackCurve

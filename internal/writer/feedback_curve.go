@@ -5,7 +5,7 @@ import (
 	"html/template"
 	"strings"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 	"echotally/internal/plot"
 )
 
@@ -19,7 +19,7 @@ type feedbackCurve struct {
 // the figure shows all.
 const decisionsTold = 4
 
-func newFeedbackCurve(c *labaudit.Curve) (*feedbackCurve, error) {
+func newFeedbackCurve(c *audit.Curve) (*feedbackCurve, error) {
 	if c == nil {
 		return nil, nil
 	}
@@ -27,7 +27,7 @@ func newFeedbackCurve(c *labaudit.Curve) (*feedbackCurve, error) {
 	return &feedbackCurve{curveLines(c), card}, err
 }
 
-func curveFigure(c *labaudit.Curve) *plot.Figure {
+func curveFigure(c *audit.Curve) *plot.Figure {
 	l := plot.Learning{Identifier: "learning-curve", Title: c.Measure.Title + ", study by study", Accept: c.Test.Accept, Review: c.Test.Review}
 	for i, s := range c.Studies {
 		l.Steps = append(l.Steps, plot.Step{Date: s.Date, Met: s.Met, Sum: c.Test.Sum[i]})
@@ -42,10 +42,10 @@ func curveFigure(c *labaudit.Curve) *plot.Figure {
 }
 
 // curveLines tell what the curve says to who cannot see it.
-func curveLines(c *labaudit.Curve) []string {
+func curveLines(c *audit.Curve) []string {
 	r := c.Rates
 	out := []string{fmt.Sprintf("%s in %s of the studies from %s to %s, taken in order. A sequential test asks again and again whether rather %g %% (acceptable) or rather %g %% of them lack something; of the tests of an acceptable rate about %g %% ask for a look, of those of the other about %g %% pass.",
-		c.Measure.Title, labaudit.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta)}
+		c.Measure.Title, audit.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta)}
 	decisions := c.Test.Decisions
 	if len(decisions) == 0 {
 		out = append(out, "It cannot tell yet.")
@@ -74,7 +74,7 @@ func curveLines(c *labaudit.Curve) []string {
 }
 
 // curveText writes the curve into the sheet for the screen.
-func (p printer) curveText(c *labaudit.Curve) {
+func (p printer) curveText(c *audit.Curve) {
 	if c == nil {
 		return
 	}
@@ -89,7 +89,7 @@ func (p printer) curveText(c *labaudit.Curve) {
 // charts.
 func feedbackStyle() (template.CSS, error) {
 	var all strings.Builder
-	for _, name := range []string{"templates/style.css", "templates/labaudit.css"} {
+	for _, name := range []string{"templates/style.css", "templates/audit.css"} {
 		css, err := templates.ReadFile(name)
 		if err != nil {
 			return "", err

@@ -6,17 +6,17 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 	"echotally/internal/writer"
 )
 
 // The sheet of a sonographer tells the learning curve in words, draws it and
 // says what the drawing shows; it bears no pseudonym.
 func TestFeedbackSheetShowsTheCurve(t *testing.T) {
-	opt := labaudit.Defaults()
-	opt.Period, _ = labaudit.Month("2026-10")
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
 	opt.Floor, opt.Cutoff = 5, time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
-	f, found := labaudit.NewFeedback(lab("MARKERSTAFF"), opt, "p-MARKERSTAFF2")
+	f, found := audit.NewFeedback(lab("MARKERSTAFF"), opt, "p-MARKERSTAFF2")
 	if !found || f.Curve == nil || len(f.Curve.Test.Decisions) == 0 {
 		t.Fatal("the lab has no curve to show")
 	}

@@ -6,7 +6,7 @@ import (
 	"io"
 	"strings"
 
-	"echotally/internal/audit"
+	"echotally/internal/run"
 )
 
 //go:embed templates
@@ -43,7 +43,7 @@ func pageFoot(p *page) template.CSS {
 	return template.CSS(`@page { @bottom-left { content: "` + text + `"; font: 8pt Georgia, serif; color: #333; } }` + "\n")
 }
 
-func gapSheetHTML(w io.Writer, a *audit.Audit, opt Options) error {
+func gapSheetHTML(w io.Writer, a *run.Audit, opt Options) error {
 	p := newPage(a, opt)
 	t, err := parseTemplate("gapsheet.html.tmpl", p)
 	if err != nil {
@@ -65,7 +65,7 @@ type measurementSection struct {
 
 // newMeasurementLists sorts nothing: sections follow the document order, and a
 // section that is interrupted appears again.
-func newMeasurementLists(a *audit.Audit, p *page) []measurementList {
+func newMeasurementLists(a *run.Audit, p *page) []measurementList {
 	var out []measurementList
 	for i, s := range p.Sheets {
 		list := measurementList{Sheet: s}
@@ -87,7 +87,7 @@ func newMeasurementLists(a *audit.Audit, p *page) []measurementList {
 	return out
 }
 
-func measurementsHTML(w io.Writer, a *audit.Audit) error {
+func measurementsHTML(w io.Writer, a *run.Audit) error {
 	p := newPage(a, Options{})
 	t, err := parseTemplate("measurements.html.tmpl", p)
 	if err != nil {

@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"io"
 
-	"echotally/internal/audit"
+	"echotally/internal/run"
 )
 
 // readRecord is the whole measurement list. Schema file:
@@ -34,7 +34,7 @@ func encode(w io.Writer, indent bool, v any) error {
 	return e.Encode(v)
 }
 
-func measurementsJSON(w io.Writer, a *audit.Audit) error {
+func measurementsJSON(w io.Writer, a *run.Audit) error {
 	out := readRecord{runRecord: newRunRecord(a), Studies: []readStudyRecord{}, Unread: objectRecords(a.Unread)}
 	for i := range a.Studies {
 		s := &a.Studies[i]
@@ -52,14 +52,14 @@ func measurementsJSON(w io.Writer, a *audit.Audit) error {
 }
 
 // measurementsNDJSON writes one line per NUM item in document order.
-func measurementsNDJSON(w io.Writer, a *audit.Audit) error {
+func measurementsNDJSON(w io.Writer, a *run.Audit) error {
 	return eachMeasurement(a, func(r measurementRecord) error {
 		r.SchemaVersion = SchemaVersion
 		return encode(w, false, r)
 	})
 }
 
-func checkJSON(w io.Writer, a *audit.Audit) error {
+func checkJSON(w io.Writer, a *run.Audit) error {
 	out := checkRecord{runRecord: newRunRecord(a), Studies: []studyRecord{}, Unread: objectRecords(a.Unread)}
 	for i := range a.Studies {
 		out.Studies = append(out.Studies, newStudyRecord(a, &a.Studies[i]))
@@ -69,7 +69,7 @@ func checkJSON(w io.Writer, a *audit.Audit) error {
 
 // checkNDJSON writes a line about the run with the unread objects, then one
 // line per study, so that a long run can be read as a stream.
-func checkNDJSON(w io.Writer, a *audit.Audit) error {
+func checkNDJSON(w io.Writer, a *run.Audit) error {
 	head := struct {
 		Record string `json:"record"`
 		runRecord

@@ -5,10 +5,10 @@ import (
 	"math"
 	"math/big"
 
-	"echotally/internal/audit"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
+	"echotally/internal/run"
 	"echotally/internal/ucum"
 )
 
@@ -163,7 +163,7 @@ func find(catalogue *measurand.Catalogue, identifier string) *measurand.Measuran
 }
 
 // eachMeasurement visits every NUM item of the audit in order.
-func eachMeasurement(a *audit.Audit, visit func(measurementRecord) error) error {
+func eachMeasurement(a *run.Audit, visit func(measurementRecord) error) error {
 	for _, s := range a.Studies {
 		if s.Study == nil {
 			continue

@@ -3,7 +3,7 @@ package writer
 import (
 	"math"
 
-	"echotally/internal/labaudit"
+	"echotally/internal/audit"
 )
 
 const (
@@ -13,7 +13,7 @@ const (
 )
 
 // table writes a table with its head on every page.
-func (d *pdfDocument) table(t labaudit.Table) {
+func (d *pdfDocument) table(t audit.Table) {
 	t = printed(t)
 	d.room(34) // no head without rows below it
 	d.heading(t.Title)
@@ -42,9 +42,9 @@ func (d *pdfDocument) table(t labaudit.Table) {
 }
 
 // printed is the table without the columns left out of print.
-func printed(t labaudit.Table) labaudit.Table {
+func printed(t audit.Table) audit.Table {
 	out := t
-	out.Columns, out.Rows = nil, make([][]labaudit.Cell, len(t.Rows))
+	out.Columns, out.Rows = nil, make([][]audit.Cell, len(t.Rows))
 	for i, c := range t.Columns {
 		if pdfColumns[c.Identifier] {
 			continue
@@ -57,7 +57,7 @@ func printed(t labaudit.Table) labaudit.Table {
 	return out
 }
 
-func (d *pdfDocument) head(t labaudit.Table, widths []float64) {
+func (d *pdfDocument) head(t audit.Table, widths []float64) {
 	var titles []string
 	for _, c := range t.Columns {
 		titles = append(titles, c.Title)
@@ -71,13 +71,13 @@ func (d *pdfDocument) head(t labaudit.Table, widths []float64) {
 }
 
 // row writes one row and the line below it.
-func (d *pdfDocument) row(t labaudit.Table, cells []string, widths []float64, height float64, style string) {
+func (d *pdfDocument) row(t audit.Table, cells []string, widths []float64, height float64, style string) {
 	pdf := d.pdf
 	pdf.SetFont(pdfFont, style, tableSize)
 	x, y := pageMargin, pdf.GetY()
 	for i, c := range cells {
 		align := "L"
-		if t.Columns[i].Kind != labaudit.Words {
+		if t.Columns[i].Kind != audit.Words {
 			align = "R"
 		}
 		pdf.SetXY(x, y+0.5)
@@ -115,7 +115,7 @@ func (d *pdfDocument) widths(t auditTable) []float64 {
 		}
 		for k, text := range cells {
 			whole := d.pdf.GetStringWidth(text) + 2*cellMargin + 1
-			if k == 0 && c.Kind != labaudit.Words {
+			if k == 0 && c.Kind != audit.Words {
 				whole = math.Min(whole, 17) // heads of figures may wrap
 			}
 			wish[i] = math.Max(wish[i], math.Min(whole, 70))

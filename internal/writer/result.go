@@ -3,9 +3,9 @@ package writer
 import (
 	"time"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/run"
 )
 
 // runRecord is what every machine document says about the run.
@@ -120,7 +120,7 @@ type evidenceRecord struct {
 	Item           string    `json:"item"`
 }
 
-func newRunRecord(a *audit.Audit) runRecord {
+func newRunRecord(a *run.Audit) runRecord {
 	return runRecord{
 		SchemaVersion: SchemaVersion, Caution: Caution, SoftwareVersion: a.SoftwareVersion,
 		Created: a.Created.UTC().Format(time.RFC3339),
@@ -128,7 +128,7 @@ func newRunRecord(a *audit.Audit) runRecord {
 	}
 }
 
-func objectRecords(objects []audit.Object) []objectRecord {
+func objectRecords(objects []run.Object) []objectRecord {
 	out := make([]objectRecord, 0, len(objects))
 	for _, o := range objects {
 		out = append(out, objectRecord{o.Path, o.SHA256, o.SOPInstanceUID, o.SOPClassUID, string(o.State), o.Reason, o.Hint})
@@ -136,7 +136,7 @@ func objectRecords(objects []audit.Object) []objectRecord {
 	return out
 }
 
-func newStudyRecord(a *audit.Audit, s *audit.Study) studyRecord {
+func newStudyRecord(a *run.Audit, s *run.Study) studyRecord {
 	r := studyRecord{
 		StudyInstanceUID: s.StudyInstanceUID, Objects: objectRecords(s.Objects),
 		Triggered: []protocolRecord{}, Outcomes: map[string]int{}, Results: []resultRecord{},
@@ -159,7 +159,7 @@ func newStudyRecord(a *audit.Audit, s *audit.Study) studyRecord {
 	return r
 }
 
-func newResultRecord(a *audit.Audit, s *audit.Study, f *finding.Result) resultRecord {
+func newResultRecord(a *run.Audit, s *run.Study, f *finding.Result) resultRecord {
 	r := resultRecord{
 		Rule: f.Rule, Version: f.Version, Kind: string(f.Kind), Outcome: string(f.Outcome), Severity: string(f.Severity),
 		Title: f.Title, Message: withhold(f.Message, s.Study.Identity), Usage: f.Usage, Source: f.Source,
@@ -184,7 +184,7 @@ func newResultRecord(a *audit.Audit, s *audit.Study, f *finding.Result) resultRe
 	return r
 }
 
-func newEvidenceRecord(a *audit.Audit, who echo.Identity, e finding.Evidence) evidenceRecord {
+func newEvidenceRecord(a *run.Audit, who echo.Identity, e finding.Evidence) evidenceRecord {
 	if m := e.Measurement; m != nil {
 		full := newMeasurementRecord("", m, a.Measurands)
 		return evidenceRecord{

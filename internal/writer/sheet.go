@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/audit"
 	"echotally/internal/finding"
+	"echotally/internal/run"
 )
 
 // nothing is said in place of the sheets when there was no study: an empty page
@@ -112,7 +112,7 @@ func (s *sheet) MissingCount() int {
 	return n
 }
 
-func newPage(a *audit.Audit, opt Options) *page {
+func newPage(a *run.Audit, opt Options) *page {
 	p := &page{
 		Caution: Caution, Created: a.Created.Format("2006-01-02 15:04 MST"), Software: "echotally " + a.SoftwareVersion,
 		RuleSet: ruleSetWords(a.RuleSet),
@@ -128,7 +128,7 @@ func newPage(a *audit.Audit, opt Options) *page {
 
 // ruleSetWords names the rule set by its version and the beginning of its
 // digest, enough to tell two apart by eye.
-func ruleSetWords(r audit.RuleSet) string {
+func ruleSetWords(r run.RuleSet) string {
 	digest := r.Digest[:min(len(r.Digest), 12)]
 	if r.Version != digest {
 		digest = r.Version + " (" + digest + ")"
@@ -136,7 +136,7 @@ func ruleSetWords(r audit.RuleSet) string {
 	return fmt.Sprintf("rule set %s, %d rules, guideline edition %s", digest, r.Rules, r.Edition)
 }
 
-func newSheet(a *audit.Audit, s *audit.Study, opt Options) *sheet {
+func newSheet(a *run.Audit, s *run.Study, opt Options) *sheet {
 	out := &sheet{UID: s.StudyInstanceUID, Images: imagesWords(s), NotRead: objectLines(s.Objects)}
 	if s.Study == nil {
 		return out
@@ -334,10 +334,10 @@ func openGroups(open []*finding.Result) []openGroup {
 }
 
 // objectLines lists what was not read whole.
-func objectLines(objects []audit.Object) []objectLine {
+func objectLines(objects []run.Object) []objectLine {
 	var out []objectLine
 	for _, o := range objects {
-		if o.State != audit.Read && !o.Image {
+		if o.State != run.Read && !o.Image {
 			out = append(out, objectLine{o.Path, string(o.State), o.Reason, o.Hint})
 		}
 	}

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"echotally/internal/audit"
+	"echotally/internal/run"
 )
 
 // width is the width of the text sheets: it fits a terminal, a mail and A4.
@@ -44,7 +44,7 @@ func (p printer) wrapped(prefix, text string) {
 	p.line(line)
 }
 
-func measurementsText(w io.Writer, a *audit.Audit) error {
+func measurementsText(w io.Writer, a *run.Audit) error {
 	p := printer{bufio.NewWriter(w)}
 	page := newPage(a, Options{})
 	if len(page.Sheets) == 0 {
@@ -83,7 +83,7 @@ func letters(s *sheet) map[string]string {
 	return out
 }
 
-func gapSheetText(w io.Writer, a *audit.Audit, opt Options) error {
+func gapSheetText(w io.Writer, a *run.Audit, opt Options) error {
 	p := printer{bufio.NewWriter(w)}
 	page := newPage(a, opt)
 	p.contents(page)

@@ -18,7 +18,7 @@ import (
 	"io"
 	"strings"
 
-	"echotally/internal/audit"
+	"echotally/internal/run"
 )
 
 // Caution is printed on every output.
@@ -67,7 +67,7 @@ type Options struct {
 }
 
 // Measurements writes what the reports hold.
-func Measurements(w io.Writer, f Format, a *audit.Audit) error {
+func Measurements(w io.Writer, f Format, a *run.Audit) error {
 	switch f {
 	case JSON:
 		return measurementsJSON(w, a)
@@ -82,7 +82,7 @@ func Measurements(w io.Writer, f Format, a *audit.Audit) error {
 }
 
 // GapSheet writes what the rules made of the studies.
-func GapSheet(w io.Writer, f Format, a *audit.Audit, opt Options) error {
+func GapSheet(w io.Writer, f Format, a *run.Audit, opt Options) error {
 	switch f {
 	case JSON:
 		return checkJSON(w, a)

@@ -15,12 +15,12 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
-	"echotally/internal/audit"
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
+	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
 )
@@ -30,7 +30,7 @@ var update = flag.Bool("update", false, "rewrite the golden files")
 // example is an audit of one small study under five rules of its own, so that
 // the golden files do not move with the shipped rules: an error, a missing
 // item, one excused, one to look at, one that cannot be told.
-func example(t *testing.T) *audit.Audit {
+func example(t *testing.T) *run.Audit {
 	t.Helper()
 	set, err := rule.Load(rule.Settings{}, os.DirFS("testdata/rules"))
 	if err != nil {
@@ -43,20 +43,20 @@ func example(t *testing.T) *audit.Audit {
 	doc := srtest.Document(t, string(text))
 	study := extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
 	protocols, results := check.Study(set, study)
-	return &audit.Audit{
+	return &run.Audit{
 		Created: time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC), SoftwareVersion: "test",
-		RuleSet: audit.RuleSet{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(set.Rules), Edition: set.Edition},
+		RuleSet: run.RuleSet{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(set.Rules), Edition: set.Edition},
 		Checked: true, Measurands: set.Measurands,
-		Studies: []audit.Study{{
+		Studies: []run.Study{{
 			StudyInstanceUID: study.StudyInstanceUID, Study: study, Protocols: protocols, Results: results,
 			Several: check.SeveralValues(set, study),
-			Objects: []audit.Object{
-				{Path: "lab/report.dcm", SHA256: strings.Repeat("a", 64), SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, State: audit.Read},
-				{Path: "lab/torn.dcm", SOPInstanceUID: "2.25.9", State: audit.Partial, Reason: "lost: ends in an item", Hint: "get another copy"},
-				{Path: "lab/image.dcm", State: audit.Read, Image: true},
+			Objects: []run.Object{
+				{Path: "lab/report.dcm", SHA256: strings.Repeat("a", 64), SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, State: run.Read},
+				{Path: "lab/torn.dcm", SOPInstanceUID: "2.25.9", State: run.Partial, Reason: "lost: ends in an item", Hint: "get another copy"},
+				{Path: "lab/image.dcm", State: run.Read, Image: true},
 			},
 		}},
-		Unread: []audit.Object{{Path: "lab/@notes.txt", State: audit.Ignored, Reason: "not a DICOM file"}},
+		Unread: []run.Object{{Path: "lab/@notes.txt", State: run.Ignored, Reason: "not a DICOM file"}},
 	}
 }
 
@@ -363,7 +363,7 @@ func TestSheetNeverClearsAStudy(t *testing.T) {
 }
 
 func TestFailureWithoutCauseSaysSo(t *testing.T) {
-	b := &sheetBuilder{audit: &audit.Audit{}, study: &audit.Study{Study: &echo.Study{}}, letters: map[string]string{}}
+	b := &sheetBuilder{audit: &run.Audit{}, study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}}
 	for _, c := range []struct {
 		r    finding.Result
 		want string

@@ -1,0 +1,171 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"time"
+
+	"echotally/internal/stats"
+)
+
+// Action is something the lab does about a measure.
+type Action struct {
+	Number  int
+	Title   string
+	Cause   string
+	Owner   string // a role, never a name
+	Measure string // the measure it should move
+	Started time.Time
+	Due     time.Time
+	Closed  time.Time // zero while open
+	Result  string
+}
+
+// State tells where the action stands on a day.
+func (a Action) State(on time.Time) string {
+	switch {
+	case !a.Closed.IsZero():
+		return "closed"
+	case !a.Due.IsZero() && on.After(a.Due):
+		return "overdue"
+	}
+	return "open"
+}
+
+// Effectiveness is what a measure did before and after an action.
+type Effectiveness struct {
+	Action        Action
+	Title         string // of the measure
+	Before, After stats.Proportion
+	Difference    float64
+	Interval      stats.Interval
+	Verdict       string
+	Seen          bool
+}
+
+// effects compares, for every action, the months shown before its start with
+// those since.
+func (r *builder) effects() {
+	actions := slices.Clone(r.opt.Actions)
+	sort.Slice(actions, func(i, j int) bool { return actions[i].Number < actions[j].Number })
+	for _, a := range actions {
+		e := Effectiveness{Action: a, Title: a.Measure, Difference: math.NaN(), Interval: stats.Interval{Low: math.NaN(), High: math.NaN()}}
+		m, known := r.opt.Find(a.Measure)
+		if !known {
+			e.Verdict = "cannot tell: the measure is not known"
+			r.report.Effects = append(r.report.Effects, e)
+			continue
+		}
+		e.Title = r.titleOf(m)
+		var before, after []*Study
+		for _, s := range r.look {
+			if s.Date.Before(a.Started) {
+				before = append(before, s)
+			} else {
+				after = append(after, s)
+			}
+		}
+		e.Before, e.After = m.over(before), m.over(after)
+		e.judge(r.opt.Floor)
+		r.report.Effects = append(r.report.Effects, e)
+	}
+}
+
+// titleOf is the title of the rule a measure stands for.
+func (r *builder) titleOf(m Measure) string {
+	for _, s := range r.look {
+		for _, res := range s.Results {
+			if rulePrefix+res.Rule.Identifier == m.Identifier {
+				return res.Rule.Title
+			}
+		}
+	}
+	return m.Title
+}
+
+func (e *Effectiveness) judge(floor int) {
+	if min(e.Before.Total, e.After.Total) < floor {
+		e.Verdict = fmt.Sprintf("too early to tell: fewer than %d studies before or since", floor)
+		return
+	}
+	e.Difference, e.Interval = stats.Difference(e.After, e.Before, Confidence)
+	between := fmt.Sprintf("%+.1f points (%.0f %% interval %+.1f to %+.1f)", 100*e.Difference, 100*Confidence, 100*e.Interval.Low, 100*e.Interval.High)
+	switch {
+	case e.Interval.Low > 0:
+		e.Seen, e.Verdict = true, "effect seen: "+between
+	case e.Interval.High < 0:
+		e.Seen, e.Verdict = true, "it became worse: "+between
+	default:
+		e.Verdict = "no effect seen: " + between
+	}
+}
+
+func (r *builder) actionTable() Table {
+	t := Table{
+		Identifier: "actions", Title: "Corrective actions", Note: "The months shown before the start against those since, the difference with its Newcombe interval. Something else may have changed at the same time.",
+		Columns: []Column{
+			column("number", "No.", Count, "number in the log"), column("title", "Action", Words, "what is done"), column("cause", "Cause", Words, "what it answers"),
+			column("owner", "Owner", Words, "role"), column("state", "State", Words, "open, overdue or closed at the data cut-off"),
+			column("started", "Started", Words, "date"), column("due", "Due", Words, "date"), column("measure", "Measure", Words, "identifier of the measure it should move"),
+			column("before", "Before", Share, "measure before the start"), column("after", "Since", Share, "measure since"), column("verdict", "Effect", Words, "whether a change is seen"),
+		},
+	}
+	for _, e := range r.report.Effects {
+		a := e.Action
+		t.add(count(a.Number), words(a.Title), words(a.Cause), words(a.Owner), words(a.State(r.opt.Cutoff)), words(date(a.Started)), words(date(a.Due)),
+			words(a.Measure), share(e.Before), share(e.After), words(e.Verdict))
+	}
+	return t
+}
+
+func date(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format(time.DateOnly)
+}
+
+// Proposal is something worth doing, with its size.
+type Proposal struct {
+	Text    string
+	Measure string
+	Studies float64 // of the period that would have been met
+}
+
+// proposals is how many are proposed: a meeting that takes on more finishes
+// none (site choice).
+const proposals = 3
+
+// propose lists what would have helped most studies of the period.
+func (r *builder) propose() {
+	var all []Proposal
+	for _, d := range r.demands() {
+		if d.rule.Severity.Rank() < 2 || d.missing == 0 {
+			continue
+		}
+		all = append(all, Proposal{
+			Text:    fmt.Sprintf("%s: missing without a reason in %d of %d studies it applied to", d.rule.Title, d.missing, d.strict().Total),
+			Measure: rulePrefix + d.rule.Identifier, Studies: float64(d.missing),
+		})
+	}
+	for _, s := range r.report.Signals {
+		if s.Lost < 1 {
+			continue
+		}
+		p := Proposal{Text: s.Text, Measure: s.Measure, Studies: s.Lost}
+		if s.Kind == OfPerson {
+			// Page one goes to the meeting: the person is spoken to, not shown.
+			p.Text = fmt.Sprintf("%s: one member of staff lies below the others; see the feedback sheet", r.measureTitle(s.Measure))
+		}
+		all = append(all, p)
+	}
+	sort.SliceStable(all, func(i, j int) bool { return all[i].Studies > all[j].Studies })
+	r.report.Proposals = all[:min(proposals, len(all))]
+}
+
+func (r *builder) measureTitle(id string) string {
+	m, _ := r.opt.Find(id)
+	return m.Title
+}

@@ -1,0 +1,134 @@
+package audit
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"echotally/internal/stats"
+)
+
+// AgreementOf is how far two readings of one quantity lie apart, a pair for
+// each study.
+type AgreementOf struct {
+	Compared      Compared
+	Title, Unit   string
+	First, Second []float64
+	Identical     int // pairs of reports left out, since they may be copies
+	Test          stats.Agreement
+	Repeat        stats.Repeatability
+}
+
+// enoughPairs is the least number of studies for a row (site choice): with 20
+// the interval of a limit reaches 0.8 standard deviations to either side.
+const enoughPairs = 20
+
+// agreementCharts is how many are drawn (site choice): one line of a page.
+const agreementCharts = 2
+
+// compared gathers the pairs of a quantity.
+type compared struct {
+	AgreementOf
+	groups [][]float64
+}
+
+// agreements gathers all pairs of the period: those of reports, and of the beats
+// of one report the first two. A study gives one pair for a quantity, the first
+// as reported, since pairs of one study are not independent.
+func (r *builder) agreements() []*compared {
+	type key struct {
+		compared  Compared
+		measurand string
+	}
+	by := map[key]*compared{}
+	for _, s := range r.now {
+		took := map[key]bool{}
+		of := func(k key, title, unit string) *compared {
+			if took[k] {
+				return nil
+			}
+			took[k] = true
+			if by[k] == nil {
+				by[k] = &compared{AgreementOf: AgreementOf{Compared: k.compared, Title: title, Unit: unit}}
+			}
+			return by[k]
+		}
+		for _, p := range s.Pairs {
+			c := of(key{p.Compared, p.Measurand}, p.Title, p.Unit)
+			switch {
+			case c == nil:
+			case p.Identical:
+				c.Identical++
+			default:
+				c.add(p.First, p.Second, []float64{p.First, p.Second})
+			}
+		}
+		for _, one := range s.Spreads {
+			if c := of(key{RepeatedBeats, one.Measurand}, one.Title, one.Unit); c != nil {
+				c.add(one.Readings[0], one.Readings[1], one.Readings)
+			}
+		}
+	}
+	var all []*compared
+	for _, c := range by {
+		all = append(all, c)
+	}
+	slices.SortFunc(all, func(a, b *compared) int {
+		return cmp.Or(cmp.Compare(rankOf(a.Compared), rankOf(b.Compared)), cmp.Compare(len(b.First), len(a.First)), cmp.Compare(a.Title, b.Title), cmp.Compare(a.Unit, b.Unit))
+	})
+	return all
+}
+
+func rankOf(c Compared) int {
+	return slices.Index([]Compared{TwoObservers, OneObserver, WhoeverWrote, RepeatedBeats}, c)
+}
+
+func (c *compared) add(first, second float64, group []float64) {
+	c.First, c.Second, c.groups = append(c.First, first), append(c.Second, second), append(c.groups, group)
+}
+
+// drawn chooses what is drawn: reports before beats, and of each the largest
+// biases in their standard errors.
+func drawn(all []AgreementOf) []AgreementOf {
+	out := slices.Clone(all)
+	beyond := func(a AgreementOf) float64 {
+		return math.Abs(a.Test.Bias) * math.Sqrt(float64(a.Test.Pairs)) / a.Test.SD
+	}
+	slices.SortStableFunc(out, func(a, b AgreementOf) int {
+		return cmp.Or(cmp.Compare(rankOf(a.Compared), rankOf(b.Compared)), cmp.Compare(beyond(b), beyond(a)))
+	})
+	return out[:min(agreementCharts, len(out))]
+}
+
+// agreement is the table of them.
+func (r *builder) agreement() Table {
+	t := Table{
+		Identifier: "agreement", Title: "Agreement of two readings", PlainMeans: "whose bias may be nothing",
+		Columns: []Column{
+			column("compared", "Compared", Words, "two beats: the first two of one report; two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
+			column("measurand", "Measurement", Words, "title of the measurand"), column("unit", "Unit", Words, "UCUM unit of the figures"),
+			column("studies", "Studies", Count, "studies with a pair, one pair each"), column("identical", "Same", Count, "further studies in which two reports give the same value, left out"),
+			column("bias", "Bias", Estimate, "mean of second less first, with its interval of 95 %"), column("sd", "SD", Number, "standard deviation of the differences"),
+			column("lower", "Lower limit", Estimate, "lower limit of agreement, bias − 1.96 SD, with its interval of 95 %"),
+			column("upper", "Upper limit", Estimate, "upper limit of agreement, bias + 1.96 SD, with its interval of 95 %"),
+			column("repeatability", "Repeatability", Estimate, "coefficient of repeatability, 1.96·√2 of the within-study standard deviation over all beats, with its interval of 95 %"),
+			column("growth", "Grows with size", Number, "rank correlation of the size of the difference with the mean; where it is large, limits in the unit do not hold over the range"),
+		},
+	}
+	few := 0
+	for _, c := range r.agreements() {
+		if len(c.First) < enoughPairs {
+			few++
+			continue
+		}
+		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, Confidence), stats.NewRepeatability(c.groups, Confidence)
+		r.report.Agreements = append(r.report.Agreements, c.AgreementOf)
+		a := c.Test
+		t.addPlain(a.OfBias.Low <= 0 && a.OfBias.High >= 0, words(string(c.Compared)), words(c.Title), words(c.Unit), count(a.Pairs), count(c.Identical), estimate(a.Bias, a.OfBias), number(a.SD),
+			estimate(a.Lower, a.OfLower), estimate(a.Upper, a.OfUpper), estimate(c.Repeat.Coefficient, c.Repeat.Interval), number(a.Growth))
+	}
+	r.report.Agreements = drawn(r.report.Agreements)
+	t.Note = fmt.Sprintf("Bland and Altman 1986, limits at 1.96 standard deviations. Two reports that give the same value may have it from each other: such pairs are counted and left out, so that limits are rather too wide. Differences between beats hold the patient's own variation. From %d studies on; quantities with fewer, not shown: %d.", enoughPairs, few)
+	return t
+}

@@ -1,0 +1,138 @@
+package audit_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"echotally/internal/audit"
+	"echotally/internal/check"
+	"echotally/internal/echo"
+	"echotally/internal/stats"
+	"echotally/internal/ucum"
+)
+
+const excursion = "tricuspid-annular-plane-systolic-excursion"
+
+// excursionOf is TAPSE in millimetres as one report gives it.
+func excursionOf(t *testing.T, report string, values ...string) []echo.Measurement {
+	t.Helper()
+	unit, err := ucum.Parse("mm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []echo.Measurement
+	for i, text := range values {
+		value, _, err := ucum.ParseDecimal(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		q := &ucum.Quantity{Value: value, Unit: unit}
+		out = append(out, echo.Measurement{Measurand: excursion, Role: echo.Result, ValueText: text, Quantity: q, Canonical: q,
+			Source: echo.Source{SOPInstanceUID: report, Item: fmt.Sprint("1.", i+1)}})
+	}
+	return out
+}
+
+func staff(people ...string) []echo.Person {
+	var out []echo.Person
+	for _, p := range people {
+		task, name, _ := strings.Cut(p, " ")
+		out = append(out, echo.Person{Pseudonym: name, Task: echo.Task(task)})
+	}
+	return out
+}
+
+// Two reports of a study make a pair, by what their staff tells; the means of
+// their beats are compared; a verifier has not measured; what is the same may be
+// copied.
+func TestPairsOfReports(t *testing.T) {
+	set := ruleSet(t)
+	for _, one := range []struct {
+		name          string
+		first, second []echo.Person
+		want          audit.Compared
+	}{
+		{"another reader", staff("scanned a", "read b"), staff("scanned a", "read c"), audit.TwoObservers},
+		{"another verifier", staff("scanned a", "verified b"), staff("scanned a", "verified c"), audit.OneObserver},
+		{"one more", staff("scanned a"), staff("scanned a", "read c"), audit.WhoeverWrote},
+		{"nobody named", nil, staff("read c"), audit.WhoeverWrote},
+	} {
+		s := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1", Staff: one.first, SupersededBy: "2"}, {SOPInstanceUID: "2", Staff: one.second}, {SOPInstanceUID: "3"}},
+			Measurements: append(append(excursionOf(t, "1", "20", "22"), excursionOf(t, "2", "24", "25", "26")...), excursionOf(t, "3", "90")...)}
+		for i := range 2 {
+			s.Measurements[i].Superseded = true
+		}
+		got := audit.NewReducer(set).Reduce(s, check.Protocols{}, nil, nil)
+		if len(got.Pairs) != 1 {
+			t.Fatalf("%s: %d pairs, one quantity is in the reports", one.name, len(got.Pairs))
+		}
+		p := got.Pairs[0]
+		if p.Compared != one.want || p.First != 21 || p.Second != 25 || p.Identical || p.Unit != "mm" || p.Measurand != excursion {
+			t.Errorf("%s: %+v, want %s, 21 and 25 mm", one.name, p, one.want)
+		}
+		// The beats of the reports that count are repeats of their own report only.
+		if len(got.Spreads) != 1 || len(got.Spreads[0].Readings) != 3 || got.Spreads[0].Unit != "mm" {
+			t.Errorf("%s: repeats %+v, only the second report has several beats and counts", one.name, got.Spreads)
+		}
+	}
+	same := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}, {SOPInstanceUID: "2"}}, Measurements: append(excursionOf(t, "1", "20"), excursionOf(t, "2", "20")...)}
+	same.Measurements[1].DuplicateOf = &same.Measurements[0].Source
+	if got := audit.NewReducer(set).Reduce(same, check.Protocols{}, nil, nil); len(got.Pairs) != 1 || !got.Pairs[0].Identical || len(got.Spreads) != 0 {
+		t.Errorf("the same value in two reports: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
+	}
+	alone := &echo.Study{Documents: same.Documents[:1], Measurements: excursionOf(t, "1", "20", "21")}
+	if got := audit.NewReducer(set).Reduce(alone, check.Protocols{}, nil, nil); len(got.Pairs) != 0 || len(got.Spreads) != 1 {
+		t.Errorf("one report: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
+	}
+}
+
+// The table finds a known bias and spread, takes one pair of each study, leaves
+// the same values out, and shows nothing of few studies.
+func TestAgreementFindsWhatWasPutIn(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 7))
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Month("2026-10")
+	const n, bias, sd = 400, 1.5, 2.0
+	var studies []audit.Study
+	for i := range n {
+		s := audit.Study{UID: fmt.Sprintf("%04d", i), Date: day("2026-10-05"), Protocol: "comprehensive"}
+		x := 20 + 3*random.NormFloat64()
+		pair := audit.Pair{Measurand: excursion, Title: "TAPSE", Unit: "mm", Compared: audit.TwoObservers, First: x, Second: x + bias + sd*random.NormFloat64()}
+		if i%10 == 0 {
+			pair.Second, pair.Identical = pair.First, true
+		}
+		s.Pairs = []audit.Pair{pair, {Measurand: excursion, Title: "TAPSE", Unit: "mm", Compared: audit.TwoObservers, First: 0, Second: 1000}}
+		if i < 19 {
+			s.Spreads = []audit.Spread{{Measurand: excursion, Title: "TAPSE", Unit: "mm", Readings: []float64{x, x + 1}}}
+		}
+		studies = append(studies, s)
+	}
+	r := audit.Build(studies, opt)
+	for _, table := range r.Tables {
+		if table.Identifier != "agreement" {
+			continue
+		}
+		if len(table.Rows) != 1 || !strings.Contains(table.Note, "fewer, not shown: 1.") {
+			t.Fatalf("%d rows, 19 studies with beats are too few for a second; %s", len(table.Rows), table.Note)
+		}
+		row := table.Rows[0]
+		if row[3].Count != n-n/10 || row[4].Count != n/10 {
+			t.Errorf("%d pairs and %d the same, want %d and %d", row[3].Count, row[4].Count, n-n/10, n/10)
+		}
+		holds := func(i stats.Interval, x float64) bool { return i.Low < x && x < i.High }
+		if !holds(row[5].Between, bias) || !holds(row[7].Between, bias-1.96*sd) || !holds(row[8].Between, bias+1.96*sd) {
+			t.Errorf("bias %v, limits %v and %v do not hold %v ± 1.96·%v", row[5].Between, row[7].Between, row[8].Between, bias, sd)
+		}
+		// Within-study variance: half the mean square of the differences.
+		if want := 1.96 * 2.5; row[9].Number < want-0.5 || row[9].Number > want+0.5 {
+			t.Errorf("repeatability %v, √(1.5² + 2²) = 2.5 times 1.96 was put in", row[9].Number)
+		}
+		if len(r.Agreements) != 1 || r.Agreements[0].Test.Pairs != row[3].Count {
+			t.Errorf("drawn: %+v", len(r.Agreements))
+		}
+		return
+	}
+	t.Fatal("no table of agreement")
+}

@@ -1,0 +1,31 @@
+package audit_test
+
+import (
+	"testing"
+
+	"echotally/internal/audit"
+	"echotally/internal/demo"
+	"echotally/internal/echo"
+)
+
+// BenchmarkJudge puts the rules to a study again, as what-if does.
+func BenchmarkJudge(b *testing.B) {
+	set := ruleSet(b)
+	var studies []*echo.Study
+	if err := demo.Year(demo.YearOptions{Seed: 1, PerMonth: 2}, func(s demo.YearStudy) error {
+		study, err := compose(set, s)
+		studies = append(studies, study)
+		return err
+	}); err != nil {
+		b.Fatal(err)
+	}
+	judge := audit.NewRejudger(set, set)
+	b.ResetTimer()
+	i := 0
+	for b.Loop() {
+		study := studies[i%len(studies)]
+		i++
+		protocols, results := judge.Before(study)
+		judge.Was.Reduce(study, protocols, results, nil)
+	}
+}

@@ -1,0 +1,235 @@
+package audit
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"sort"
+	"strings"
+
+	"echotally/internal/finding"
+	"echotally/internal/stats"
+)
+
+func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
+
+func list(names []string) string { return strings.Join(names, ", ") }
+
+// byDevice groups the studies by what key says of their device.
+func byDevice(studies []*Study, key func(Device) string) map[string][]*Study {
+	out := map[string][]*Study{}
+	for _, s := range studies {
+		if k := key(s.Device); k != "" {
+			out[k] = append(out[k], s)
+		}
+	}
+	return out
+}
+
+// coding tells how well reports can be read, by scanner and software.
+func (r *builder) coding() Table {
+	t := Table{
+		Identifier: "coding", Title: "Coding by scanner and software", Note: "Shares of measurements, which are not independent within a study: no intervals are to be read from them.",
+		Columns: []Column{
+			column("scanner", "Scanner", Words, "model and software version"), column("studies", "Studies", Count, "read studies of the period"),
+			column("measurements", "Measurements", Count, "results in their reports"),
+			column("unnamed", "Code unknown, %", Number, "measurements whose code no measurand file names"),
+			column("no_view", "View missing, %", Number, "measurements that belong to a view and do not state it"),
+			column("wrong_unit", "Unit wrong, %", Number, "unit not understood or of another kind of quantity"),
+			column("no_value", "Empty, %", Number, "empty items without a reason"),
+		},
+	}
+	groups := byDevice(r.now, Device.Version)
+	for _, name := range sortedNames(groups) {
+		var c Coding
+		n := 0
+		for _, s := range groups[name] {
+			if !s.Unread {
+				n++
+				c = c.plus(s.Coding)
+			}
+		}
+		per := func(x, of int) Cell {
+			if of == 0 {
+				return none()
+			}
+			return number(100 * float64(x) / float64(of))
+		}
+		t.add(words(name), count(n), count(c.Measurements), per(c.Unnamed, c.Measurements), per(c.WantViews-c.Views, c.WantViews),
+			per(c.WrongUnit, c.Measurements), per(c.NoValue, c.Measurements))
+	}
+	return t
+}
+
+func (c Coding) plus(d Coding) Coding {
+	return Coding{c.Measurements + d.Measurements, c.Unnamed + d.Unnamed, c.Views + d.Views, c.WantViews + d.WantViews, c.WrongUnit + d.WrongUnit, c.NoValue + d.NoValue}
+}
+
+// softwareChanges compares each scanner before and after its software changed.
+func (r *builder) softwareChanges() Table {
+	t := Table{
+		Identifier: "software-changes", Title: "Changes of scanner software", Note: "One scanner with itself: the studies before a new software version against those since, within the months shown. Differences with Newcombe intervals; tests are Fisher's exact test and belong to the family of the report.",
+		Columns: []Column{
+			column("station", "Scanner", Words, "station name and model"), column("change", "Change", Words, "software before and after, date of the first study after"),
+			column("measure", "Measure", Words, "identifier of the measure"), column("before", "Before", Share, "studies met before"),
+			column("after", "After", Share, "studies met since"), column("low", "Difference from", Number, "percentage points, lower end of the interval"),
+			column("high", "to", Number, "percentage points, upper end of the interval"),
+		},
+	}
+	stations := byDevice(r.look, func(d Device) string { return d.Station })
+	for _, name := range sortedNames(stations) {
+		for _, c := range changes(stations[name]) {
+			for _, id := range []string{Views, Named, Complete} {
+				m, _ := r.opt.Find(id)
+				before, after := m.over(c.before), m.over(c.after)
+				if min(before.Total, after.Total) < r.opt.Floor {
+					continue
+				}
+				_, interval := stats.Difference(after, before, Confidence)
+				t.add(words(name+", "+c.after[0].Device.Model), words(c.text), words(id), share(before), share(after), number(100*interval.Low), number(100*interval.High))
+				now := m.over(within(c.after, r.opt.Period))
+				r.test(stats.FisherExact(after, before), Signal{
+					Kind: OfSoftware, Measure: id, Where: name, From: before, To: after, Lost: lost(now, before),
+					Text: fmt.Sprintf("%s on scanner %s: %s before and %s since software %s", m.Title, name, Percent(before), Percent(after), c.after[0].Device.Software),
+				})
+			}
+		}
+	}
+	return t
+}
+
+func within(studies []*Study, p Period) []*Study {
+	return slices.DeleteFunc(slices.Clone(studies), func(s *Study) bool { return !p.Holds(s.Date) })
+}
+
+// change is a change of software on one station.
+type change struct {
+	text          string
+	before, after []*Study
+}
+
+// changes finds them: all studies with the version before, all with the one
+// after.
+func changes(studies []*Study) []change {
+	byDate := slices.Clone(studies)
+	sort.SliceStable(byDate, func(i, j int) bool { return byDate[i].Date.Before(byDate[j].Date) })
+	var versions []string
+	by := map[string][]*Study{}
+	for _, s := range byDate {
+		v := s.Device.Software
+		if v == "" {
+			continue
+		}
+		if by[v] == nil {
+			versions = append(versions, v)
+		}
+		by[v] = append(by[v], s)
+	}
+	var out []change
+	for i := 1; i < len(versions); i++ {
+		a, b := by[versions[i-1]], by[versions[i]]
+		out = append(out, change{fmt.Sprintf("%s to %s, %s", versions[i-1], versions[i], b[0].Date.Format("2006-01-02")), a, b})
+	}
+	return out
+}
+
+// volumes counts the work by site, modality, scanner and person.
+func (r *builder) volumes() Table {
+	t := Table{
+		Identifier: "volumes", Title: "Volumes", Note: fmt.Sprintf("Studies of the period. The modality is what the reports state, else what the views they name tell; a study with several transducers counts under each. Persons with fewer than %d are withheld, and one more where the rest would tell.", r.opt.SmallCell),
+		Columns: []Column{
+			column("by", "By", Words, "site, kind of study, modality, transducer, what was received, scanner, sonographer or reader"), column("name", "Name", Words, "which; persons by code"),
+			column("studies", "Studies", Count, "studies of the period"),
+		},
+	}
+	plain := func(by string, of func(*Study) string) {
+		counts := map[string]int{}
+		for _, s := range r.now {
+			counts[orUnknown(of(s))]++
+		}
+		for _, name := range sortedNames(counts) {
+			t.add(words(by), words(name), count(counts[name]))
+		}
+	}
+	plain("site", func(s *Study) string { return s.Site })
+	plain("kind of study", func(s *Study) string { return s.Kind })
+	r.mediumVolumes(&t)
+	plain("scanner", func(s *Study) string { return strings.TrimSpace(s.Device.Station + " " + s.Device.Version()) })
+	for _, one := range roles() {
+		staff := r.staff(one)
+		if len(staff) < r.opt.People {
+			continue
+		}
+		sizes, hidden := make([]int, len(staff)), make([]bool, len(staff))
+		for i, p := range staff {
+			sizes[i], hidden[i] = len(p.studies), len(p.studies) < r.opt.SmallCell
+		}
+		hidden = complement(hidden, sizes)
+		for i, p := range staff {
+			cell := count(sizes[i])
+			if hidden[i] {
+				cell = withheld("withheld")
+			}
+			t.add(words(one.name), words(p.label), cell)
+		}
+	}
+	return t
+}
+
+func orUnknown(s string) string {
+	if s == "" {
+		return "(not known)"
+	}
+	return s
+}
+
+// acquisition counts the acquisition rules where images were there.
+func (r *builder) acquisition() Table {
+	t := Table{
+		Identifier: "acquisition", Title: "Acquisition", Note: "Rules about how images were recorded, in the studies whose images were given.",
+		Columns: []Column{
+			column("rule", "Rule", Words, "identifier of the acquisition rule"), column("title", "What must hold", Words, "title of the rule"),
+			column("met", "Met", Share, "studies in which it passed, of those in which it could be told"), column("cannot_tell", "Cannot tell", Count, "studies in which it could not be told"),
+		},
+	}
+	by := map[string]*demand{}
+	for _, s := range r.now {
+		for _, res := range s.Results {
+			if res.Rule.Kind != finding.Acquisition || s.Images == 0 {
+				continue
+			}
+			if by[res.Rule.Identifier] == nil {
+				by[res.Rule.Identifier] = &demand{rule: res.Rule}
+			}
+			by[res.Rule.Identifier].add(s.stands(res))
+		}
+	}
+	for _, name := range sortedNames(by) {
+		t.add(words(name), words(by[name].rule.Title), share(by[name].strict()), count(by[name].open))
+	}
+	return t
+}
+
+// suspects counts the measurements that do not fit the others of their study.
+func (r *builder) suspects() Table {
+	t := Table{
+		Identifier: "suspects", Title: "Suspect measurements", Note: "Measurements that do not fit the redundant others of their study when all are adjusted jointly, in studies.",
+		Columns: []Column{column("measurand", "Measurement", Words, "title of the measurand"), column("studies", "Studies", Share, "read studies in which it is a suspect")},
+	}
+	by, read := map[string]int{}, 0
+	for _, s := range r.now {
+		if s.Unread {
+			continue
+		}
+		read++
+		for _, title := range slices.Compact(slices.Sorted(slices.Values(s.Suspect))) {
+			by[title]++
+		}
+	}
+	names := sortedNames(by)
+	sort.SliceStable(names, func(i, j int) bool { return by[names[i]] > by[names[j]] })
+	for _, name := range names {
+		t.add(words(name), proportion(by[name], read))
+	}
+	return t
+}

@@ -1,0 +1,281 @@
+package audit
+
+import (
+	"slices"
+	"sort"
+
+	"echotally/internal/finding"
+	"echotally/internal/stats"
+)
+
+// demand is a completeness rule counted over the eligible studies.
+type demand struct {
+	rule *Rule
+	tally
+}
+
+func (r *builder) eligible() []*Study {
+	return slices.DeleteFunc(slices.Clone(r.now), func(s *Study) bool { return r.opt.ineligible(s) != "" })
+}
+
+// demands counts every completeness rule that was asked of some study.
+func (r *builder) demands() []demand {
+	by := map[string]*demand{}
+	for _, s := range r.eligible() {
+		for _, res := range s.Results {
+			if res.Rule.Kind != finding.Completeness {
+				continue
+			}
+			if by[res.Rule.Identifier] == nil {
+				by[res.Rule.Identifier] = &demand{rule: res.Rule}
+			}
+			by[res.Rule.Identifier].add(s.stands(res))
+		}
+	}
+	var out []demand
+	for _, d := range by {
+		out = append(out, *d)
+	}
+	sort.Slice(out, func(i, j int) bool {
+		a, b := out[i], out[j]
+		if x, y := a.missing+a.excepted, b.missing+b.excepted; x != y {
+			return x > y
+		}
+		return a.rule.Identifier < b.rule.Identifier
+	})
+	return out
+}
+
+// strictAndNot are the columns of the two figures and what lies between them.
+func strictAndNot() []Column {
+	return []Column{
+		column("strict", "Strict", Share, "met, of all to which it applied; recorded reasons do not help"),
+		column("with_exceptions", "With exceptions", Share, "met, of those to which it applied and no reason was recorded"),
+		column("missing", "Missing", Count, "not there and no reason recorded"),
+		column("excepted", "Reason recorded", Count, "not there, with a reason in the record or a waiver"),
+		column("cannot_tell", "Cannot tell", Count, "what the rule needs to know is itself not recorded; in neither share"),
+	}
+}
+
+// nothingMissing is what the plain rows of completeness have in common.
+const nothingMissing = "with nothing missing"
+
+// whole reports that the demand was met by every study it was made of.
+func (t tally) whole() bool { return t.missing+t.excepted+t.open == 0 }
+
+func (t tally) cells() []Cell {
+	return []Cell{share(t.strict()), share(t.lenient()), count(t.missing), count(t.excepted), count(t.open)}
+}
+
+func (r *builder) byDemand() Table {
+	t := Table{
+		Identifier: "completeness", Title: "Completeness by measurement", Note: "Eligible studies. One row per completeness rule that applied at least once, most often missing first.",
+		Columns: append([]Column{
+			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
+			column("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
+		}, strictAndNot()...), PlainMeans: nothingMissing,
+	}
+	for _, d := range r.demands() {
+		t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(list(d.rule.Measurands))}, d.cells()...)...)
+	}
+	return t
+}
+
+func (r *builder) conditional() Table {
+	t := Table{
+		Identifier: "conditional", Title: "Conditional completeness", Note: "Of the demands, those made only of studies in which something else was found: if a jet then its velocity, if a stenosis then its area.",
+		Columns: append([]Column{
+			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
+			column("asked", "Asked of", Share, "eligible studies to which the demand applied"),
+		}, strictAndNot()...), PlainMeans: nothingMissing,
+	}
+	eligible := r.report.Eligible
+	for _, d := range r.demands() {
+		if d.rule.Conditional {
+			asked := d.met + d.missing + d.excepted + d.open
+			t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), proportion(asked, eligible)}, d.cells()...)...)
+		}
+	}
+	return t
+}
+
+func (r *builder) byProtocol() Table {
+	t := Table{
+		Identifier: "protocols", Title: "Completeness by kind of study", Note: "Studies with nothing required missing. A study counts under its base protocol and again under every protocol its findings set off.",
+		Columns: []Column{
+			column("protocol", "Protocol", Words, "identifier of the protocol"), column("studies", "Studies", Count, "studies of the period under it, eligible or not"),
+			column("strict", "Strict", Share, "eligible studies with nothing required missing"),
+			column("with_exceptions", "With exceptions", Share, "the same, where a recorded reason is no gap"),
+		},
+	}
+	by := map[string][]*Study{}
+	for _, s := range r.now {
+		base := s.Protocol
+		if base == "" {
+			base = "(not recognised)"
+		}
+		for _, p := range append([]string{base}, s.Triggered...) {
+			by[p] = append(by[p], s)
+		}
+	}
+	strict, lenient := Measure{Of: r.opt.complete(true, false)}, Measure{Of: r.opt.complete(false, false)}
+	for _, name := range sortedNames(by) {
+		t.add(words(name), count(len(by[name])), share(strict.over(by[name])), share(lenient.over(by[name])))
+	}
+	return t
+}
+
+// waivers tells how often reasons are given, a finding of its own: who waives
+// much measures little.
+func (r *builder) waivers() Table {
+	t := Table{
+		Identifier: "waivers", Title: "Reasons for not measuring", Note: "Reasons in the record and waivers of the lab, of all times a completeness rule was not met. Waivers never change the strict figure.",
+		Columns: []Column{
+			column("reason", "Reason", Words, "code of the waiver, or recorded in the study"), column("effect", "Effect", Words, "exception, exclusion, or counts as missing"),
+			column("share", "Of all not met", Share, "times this reason was given, of all demands not met"),
+			column("studies", "Studies", Share, "eligible studies with this reason"), column("late", "After sign-off", Count, "given after the study was signed"),
+		},
+	}
+	type reason struct {
+		effect         string
+		times, studies int
+		late           int
+	}
+	by, notMet, last := map[string]*reason{}, 0, map[string]string{}
+	note := func(name, effect, study string, late bool) {
+		if by[name] == nil {
+			by[name] = &reason{effect: effect}
+		}
+		by[name].times++
+		if last[name] != study {
+			last[name] = study
+			by[name].studies++
+		}
+		if late {
+			by[name].late++
+		}
+	}
+	for _, s := range r.eligible() {
+		for _, res := range s.Results {
+			if at := s.stands(res); res.Rule.Kind != finding.Completeness || at != missing && at != excepted {
+				continue
+			}
+			notMet++
+			if w := s.waived(res.Rule.Identifier); w != nil {
+				note(w.Reason, string(w.Effect), s.UID, w.Late)
+			} else if res.Outcome == finding.Excused {
+				note("recorded in the study", string(Exception), s.UID, false)
+			}
+		}
+	}
+	for _, name := range sortedNames(by) {
+		one := by[name]
+		t.add(words(name), words(one.effect), proportion(one.times, notMet), proportion(one.studies, r.report.Eligible), count(one.late))
+	}
+	return t
+}
+
+// contradictions counts the consistency rules.
+func (r *builder) contradictions() Table {
+	t := Table{
+		Identifier: "contradictions", Title: "Contradictions by rule", Note: "Failed consistency rules of severity warning or error, per 100 read studies, and of the studies in which the rule could be put to the test.",
+		Columns: []Column{
+			column("rule", "Rule", Words, "identifier of the consistency rule"), column("title", "What must hold", Words, "title of the rule"),
+			column("failed", "Failed", Share, "studies in which it failed, of those in which it was tested"),
+			column("per_100", "Per 100 studies", Number, "failures per 100 read studies"),
+		},
+	}
+	type tested struct {
+		rule *Rule
+		stats.Proportion
+	}
+	by, read := map[string]*tested{}, 0
+	for _, s := range r.now {
+		if s.Unread {
+			continue
+		}
+		read++
+		for _, res := range s.Results {
+			if res.Rule.Kind != finding.Consistency || res.Outcome != finding.Pass && res.Outcome != finding.Fail {
+				continue
+			}
+			if by[res.Rule.Identifier] == nil {
+				by[res.Rule.Identifier] = &tested{rule: res.Rule}
+			}
+			by[res.Rule.Identifier].Total++
+			if res.failing() && res.grave() {
+				by[res.Rule.Identifier].Count++
+			}
+		}
+	}
+	names := sortedNames(by)
+	sort.SliceStable(names, func(i, j int) bool { return by[names[i]].Count > by[names[j]].Count })
+	for _, name := range names {
+		if one := by[name]; one.Count > 0 {
+			t.add(words(name), words(one.rule.Title), share(one.Proportion), number(100*float64(one.Count)/float64(read)))
+		}
+	}
+	return t
+}
+
+// causes counts the slips that undo a contradiction.
+func (r *builder) causes() Table {
+	t := Table{
+		Identifier: "causes", Title: "Contradictions by likely slip", Note: "The single slip which, undone, makes the relation hold. Without one, the cause is not known.",
+		Columns: []Column{column("cause", "Likely slip", Words, "identifier of the slip"), column("share", "Of all contradictions", Share, "contradictions explained by it")},
+	}
+	by, all := map[string]int{}, 0
+	for _, s := range r.now {
+		for _, res := range s.Results {
+			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
+				all++
+				if res.Cause == "" {
+					by["not known"]++
+				} else {
+					by[res.Cause]++
+				}
+			}
+		}
+	}
+	for _, name := range sortedNames(by) {
+		t.add(words(name), proportion(by[name], all))
+	}
+	return t
+}
+
+// contradictionsByMonth is the u chart of contradictions.
+func (r *builder) contradictionsByMonth() Table {
+	t := Table{
+		Identifier: "contradictions-by-month", Title: "Contradictions by month", Note: "Contradictions per 100 read studies with the limits of a u chart (three standard errors). Several in one study are not independent, so the limits are too narrow where they come in clusters.",
+		Columns: []Column{
+			column("month", "Month", Words, "year and month"), column("studies", "Read studies", Count, "read studies of the month"),
+			column("contradictions", "Contradictions", Count, "failed consistency rules of severity warning or error"),
+			column("per_100", "Per 100 studies", Number, "contradictions per 100 studies"), column("low", "Lower limit", Number, "lower limit per 100 studies"),
+			column("high", "Upper limit", Number, "upper limit per 100 studies"),
+		},
+	}
+	months := r.opt.Period.Look().Months()
+	points := make([]stats.Proportion, len(months))
+	for _, s := range r.look {
+		if s.Unread {
+			continue
+		}
+		i := slices.Index(months, monthOf(s.Date))
+		points[i].Total++
+		for _, res := range s.Results {
+			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
+				points[i].Count++
+			}
+		}
+	}
+	if countPoints(points) == 0 {
+		return t
+	}
+	c := stats.UChart(points, 0)
+	for i, m := range months {
+		if points[i].Total > 0 {
+			t.add(words(m.Format("2006-01")), count(points[i].Total), count(points[i].Count), number(100*c.Values[i]), number(100*c.Limits[i].Low), number(100*c.Limits[i].High))
+		}
+	}
+	return t
+}

@@ -1,0 +1,165 @@
+package audit
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"echotally/internal/finding"
+	"echotally/internal/stats"
+)
+
+// Feedback is one person's own figures of a period.
+type Feedback struct {
+	Period  Period
+	Role    string
+	Studies int
+	TooFew  string // why nothing is judged, "" when it is
+	Own     []OwnFigure
+	Curve   *Curve // the learning curve, of sonographers only
+	Gaps    []Gap
+	Action  string
+}
+
+// OwnFigure is one measure of the person beside the band of the lab.
+type OwnFigure struct {
+	Measure Measure
+	Own     stats.Proportion
+	Before  stats.Proportion // in the months shown before the period
+	Band    *Band            // nil when there are too few people to show one without showing single ones
+}
+
+// Band is where the members of the lab lie, without saying who.
+type Band struct {
+	People            int
+	Low, Median, High float64 // 10th centile, median, 90th centile
+}
+
+// Gap is what is most often missing, with studies to look at.
+type Gap struct {
+	Title, Rule string
+	Times       stats.Proportion
+	Examples    []string // Study Instance UIDs, latest first
+}
+
+const (
+	gapsShown     = 3
+	examplesShown = 3
+)
+
+// NewFeedback makes the sheet of one person, by the ledger's pseudonym. False
+// when the person has no study in the period.
+func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, bool) {
+	r := &builder{opt: opt, report: &Report{Options: opt}}
+	for i := range studies {
+		if s := &studies[i]; opt.Period.Look().Holds(s.Date) && (opt.Lab == "" || s.Lab == opt.Lab) {
+			r.look = append(r.look, s)
+			if opt.Period.Holds(s.Date) {
+				r.now = append(r.now, s)
+			}
+		}
+	}
+	for _, one := range roles() {
+		own := ownStudies(r.now, one, pseudonym)
+		if len(own) == 0 {
+			continue
+		}
+		f := &Feedback{Period: opt.Period, Role: one.name, Studies: len(own)}
+		if len(own) < opt.Floor {
+			f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed.", opt.Floor)
+			return f, true
+		}
+		for _, id := range one.measures {
+			m, _ := opt.Find(id)
+			figure := OwnFigure{Measure: m, Own: m.over(own), Before: m.over(earlier(ownStudies(r.look, one, pseudonym), opt.Period))}
+			figure.Band = r.band(one, m)
+			f.Own = append(f.Own, figure)
+		}
+		if one.curve {
+			f.Curve = r.ownCurve(ownStudies(r.look, one, pseudonym))
+		}
+		f.Gaps = r.gaps(own)
+		f.Action = f.suggest()
+		return f, true
+	}
+	return nil, false
+}
+
+func ownStudies(studies []*Study, one role, pseudonym string) []*Study {
+	return slices.DeleteFunc(slices.Clone(studies), func(s *Study) bool { return one.of(s) != pseudonym })
+}
+
+func earlier(studies []*Study, p Period) []*Study {
+	return slices.DeleteFunc(slices.Clone(studies), func(s *Study) bool { return !s.Date.Before(p.From) })
+}
+
+// band is shown only among enough people with enough studies each.
+func (r *builder) band(one role, m Measure) *Band {
+	r.labels = map[string]string{}
+	var values []float64
+	for _, p := range r.staff(one) {
+		if x := m.over(p.studies); x.Total >= r.opt.Floor {
+			values = append(values, x.Value())
+		}
+	}
+	if len(values) < r.opt.People {
+		return nil
+	}
+	return &Band{len(values), stats.Quantile(values, 0.1), stats.Quantile(values, 0.5), stats.Quantile(values, 0.9)}
+}
+
+// gaps are the rules that most often failed in the person's own studies.
+func (r *builder) gaps(own []*Study) []Gap {
+	type found struct {
+		rule  *Rule
+		times stats.Proportion
+		where []*Study
+	}
+	by := map[string]*found{}
+	for _, s := range own {
+		for _, res := range s.Results {
+			if res.Outcome == finding.Open || !res.grave() {
+				continue
+			}
+			if by[res.Rule.Identifier] == nil {
+				by[res.Rule.Identifier] = &found{rule: res.Rule}
+			}
+			one := by[res.Rule.Identifier]
+			one.times.Total++
+			if s.stands(res) == missing {
+				one.times.Count++
+				one.where = append(one.where, s)
+			}
+		}
+	}
+	names := sortedNames(by)
+	sort.SliceStable(names, func(i, j int) bool { return by[names[i]].times.Count > by[names[j]].times.Count })
+	var out []Gap
+	for _, name := range names {
+		one := by[name]
+		if one.times.Count == 0 || len(out) == gapsShown {
+			break
+		}
+		sort.SliceStable(one.where, func(i, j int) bool { return one.where[i].Date.After(one.where[j].Date) })
+		g := Gap{Title: one.rule.Title, Rule: name, Times: one.times}
+		for _, s := range one.where[:min(examplesShown, len(one.where))] {
+			g.Examples = append(g.Examples, s.UID)
+		}
+		out = append(out, g)
+	}
+	return out
+}
+
+// suggest names one thing: the commonest gap, else the measure farthest below
+// its target.
+func (f *Feedback) suggest() string {
+	if len(f.Gaps) > 0 {
+		return fmt.Sprintf("%s: look at the studies named, and agree on when it is done", f.Gaps[0].Title)
+	}
+	for _, o := range f.Own {
+		if o.Own.Total > 0 && o.Own.Value() < o.Measure.Target {
+			return fmt.Sprintf("%s: agree on one change to try until the next sheet", o.Measure.Title)
+		}
+	}
+	return "Keep it as it is."
+}

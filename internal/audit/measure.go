@@ -1,0 +1,159 @@
+package audit
+
+import (
+	"strings"
+
+	"echotally/internal/finding"
+	"echotally/internal/stats"
+)
+
+// Measure is a share of studies that the lab follows. The study is the unit:
+// what one study holds many times is not independent.
+type Measure struct {
+	Identifier string
+	Title      string
+	Meaning    string
+	Target     float64 // 0-1; the lab's choice
+	// Of tells whether the study is in the denominator and whether it is met.
+	Of func(*Study) (counted, met bool)
+}
+
+// over counts the measure over studies.
+func (m *Measure) over(studies []*Study) stats.Proportion {
+	var p stats.Proportion
+	for _, s := range studies {
+		if counted, met := m.Of(s); counted {
+			p.Total++
+			if met {
+				p.Count++
+			}
+		}
+	}
+	return p
+}
+
+// Identifiers of the headline measures.
+const (
+	CompleteStrict = "complete-strict"
+	Complete       = "complete-with-exceptions"
+	Conditional    = "conditional-complete"
+	Consistent     = "no-contradiction"
+	Views          = "views-stated"
+	Named          = "measurements-named"
+	ReadInTime     = "read-in-time"
+	SignedInTime   = "signed-in-time"
+)
+
+// viewShare and namedShare say when a study counts as having its views stated
+// and its measurements named (site choice: one in ten may be an odd one).
+const (
+	viewShare  = 0.9
+	namedShare = 0.9
+)
+
+// Headlines are the measures of page one.
+func (o *Options) Headlines() []Measure {
+	all := []Measure{
+		{Identifier: CompleteStrict, Title: "Nothing required is missing", Target: 0.80,
+			Meaning: "eligible studies in which every completeness rule that applied passed; a recorded reason does not help", Of: o.complete(true, false)},
+		{Identifier: Complete, Title: "Nothing is missing without a reason", Target: 0.90,
+			Meaning: "as above, but what is excused by the record or waived as an exception does not count against the study", Of: o.complete(false, false)},
+		{Identifier: Conditional, Title: "What the findings ask for is there", Target: 0.90,
+			Meaning: "eligible studies in which something found asked for more (a jet, a stenosis), and all of it is there or excused", Of: o.complete(false, true)},
+		{Identifier: Consistent, Title: "Nothing contradicts itself", Target: 0.95,
+			Meaning: "read studies without a failed consistency rule of severity warning or error", Of: consistent},
+		{Identifier: Views, Title: "Views are stated", Target: 0.95,
+			Meaning: "read studies in which at least 90 % of the measurements that belong to a view state it",
+			Of: func(s *Study) (bool, bool) {
+				return !s.Unread && s.Coding.WantViews > 0, float64(s.Coding.Views) >= viewShare*float64(s.Coding.WantViews)
+			}},
+		{Identifier: Named, Title: "Measurements can be named", Target: 0.95,
+			Meaning: "read studies in which at least 90 % of the measurements have a code that a measurand file names and a unit that is understood",
+			Of: func(s *Study) (bool, bool) {
+				c := s.Coding
+				return c.Measurements > 0, float64(c.Measurements-c.Unnamed-c.WrongUnit) >= namedShare*float64(c.Measurements)
+			}},
+		{Identifier: ReadInTime, Title: "Read in time", Target: 0.95, Meaning: "studies with a known end that were read within the standard; one still unread past it counts as late", Of: o.readInTime},
+		{Identifier: SignedInTime, Title: "Signed in time", Target: 0.95, Meaning: "studies with a known reading that were signed within the standard; one still unsigned past it counts as late", Of: o.signedInTime},
+	}
+	for i := range all {
+		if t, ok := o.Targets[all[i].Identifier]; ok {
+			all[i].Target = t
+		}
+	}
+	return all
+}
+
+// ineligible says why a study is not in the denominators of completeness, ""
+// when it is.
+func (o *Options) ineligible(s *Study) string {
+	switch {
+	case s.Unread:
+		return "no readable report"
+	case s.Protocol == "":
+		return "kind of study not recognised"
+	}
+	for _, kind := range o.OutOfScope {
+		if s.Protocol == kind {
+			return "out of scope: " + strings.ToLower(s.Kind)
+		}
+	}
+	return ""
+}
+
+func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
+	return func(s *Study) (counted, met bool) {
+		if o.ineligible(s) != "" {
+			return false, false
+		}
+		var t tally
+		for _, r := range s.Results {
+			if r.Rule.Kind == finding.Completeness && r.grave() && (r.Rule.Conditional || !conditional) {
+				t.add(s.stands(r))
+			}
+		}
+		p := t.lenient()
+		if strict {
+			p = t.strict()
+		}
+		// A study of which nothing could be told is not complete.
+		return !conditional || p.Total > 0 || t.open > 0, p.Count == p.Total && p.Total > 0
+	}
+}
+
+func consistent(s *Study) (counted, met bool) {
+	met = true
+	for _, r := range s.Results {
+		if r.Rule.Kind == finding.Consistency && r.grave() && r.failing() {
+			met = false
+		}
+	}
+	return !s.Unread, met
+}
+
+// rulePrefix makes a measure of a rule: rule:left-ventricle/size-present.
+const rulePrefix = "rule:"
+
+// Find gives the measure of an identifier: a headline, or a rule's by "rule:"
+// and its identifier (for completeness the strict share, for consistency the
+// share without contradiction).
+func (o *Options) Find(identifier string) (Measure, bool) {
+	for _, m := range o.Headlines() {
+		if m.Identifier == identifier {
+			return m, true
+		}
+	}
+	name, ok := strings.CutPrefix(identifier, rulePrefix)
+	if !ok || name == "" {
+		return Measure{}, false
+	}
+	return Measure{Identifier: identifier, Title: name, Of: func(s *Study) (bool, bool) {
+		for _, r := range s.Results {
+			if r.Rule.Identifier == name {
+				at := s.stands(r)
+				return at == met || at == missing || at == excepted, at == met
+			}
+		}
+		return false, false
+	}}, true
+}

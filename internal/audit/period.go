@@ -1,0 +1,83 @@
+package audit
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Period is a span of study dates, both ends included.
+type Period struct {
+	Name     string // 2026-10, 2026-Q3, 2026, or 2026-10-05 to 2026-10-11
+	From, To time.Time
+}
+
+// Month reads 2026-10.
+func Month(text string) (Period, error) {
+	from, err := time.Parse("2006-01", text)
+	if err != nil {
+		return Period{}, fmt.Errorf("month %q: no such month; it is written as 2026-10", text)
+	}
+	return Period{text, from, from.AddDate(0, 1, -1)}, nil
+}
+
+// Quarter reads 2026-Q3.
+func Quarter(text string) (Period, error) {
+	year, quarter, ok := strings.Cut(text, "-Q")
+	y, err1 := strconv.Atoi(year)
+	q, err2 := strconv.Atoi(quarter)
+	if !ok || err1 != nil || err2 != nil || len(year) != 4 || q < 1 || q > 4 {
+		return Period{}, fmt.Errorf("quarter %q: no such quarter; it is written as 2026-Q3", text)
+	}
+	from := time.Date(y, time.Month(3*q-2), 1, 0, 0, 0, 0, time.UTC)
+	return Period{text, from, from.AddDate(0, 3, -1)}, nil
+}
+
+// Year reads 2026.
+func Year(text string) (Period, error) {
+	from, err := time.Parse("2006", text)
+	if err != nil {
+		return Period{}, fmt.Errorf("year %q: no such year; it is written as 2026", text)
+	}
+	return Period{text, from, from.AddDate(1, 0, -1)}, nil
+}
+
+// Between reads two dates, 2026-10-05 and 2026-10-11.
+func Between(from, to string) (Period, error) {
+	a, err1 := time.Parse(time.DateOnly, from)
+	b, err2 := time.Parse(time.DateOnly, to)
+	if err1 != nil || err2 != nil {
+		return Period{}, fmt.Errorf("dates %q and %q are not both written as 2026-10-05", from, to)
+	}
+	if b.Before(a) {
+		return Period{}, fmt.Errorf("the period ends on %s, before it begins on %s", to, from)
+	}
+	return Period{from + " to " + to, a, b}, nil
+}
+
+// Holds reports whether a date lies in the period.
+func (p Period) Holds(d time.Time) bool { return !d.IsZero() && !d.Before(p.From) && !d.After(p.To) }
+
+// Look is the period with the months before it that the charts show: twelve
+// months up to its end, or the period itself where that is longer.
+func (p Period) Look() Period {
+	from := monthOf(p.To).AddDate(0, -11, 0)
+	if p.From.Before(from) {
+		from = monthOf(p.From)
+	}
+	return Period{p.Name, from, p.To}
+}
+
+// Months are the first days of the months that the period touches.
+func (p Period) Months() []time.Time {
+	var out []time.Time
+	for m := monthOf(p.From); !m.After(p.To); m = m.AddDate(0, 1, 0) {
+		out = append(out, m)
+	}
+	return out
+}
+
+func monthOf(t time.Time) time.Time {
+	return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
+}

@@ -1,0 +1,226 @@
+package audit
+
+import (
+	"slices"
+	"strings"
+	"time"
+	"unique"
+
+	"echotally/internal/check"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+)
+
+// Reducer reduces judged studies to what is counted. It keeps one [Rule] per
+// rule, so that ten thousand studies share them.
+type Reducer struct {
+	set   *rule.Set
+	rules map[string]*Rule
+	bases map[string]bool // triggered protocols
+}
+
+// NewReducer makes a reducer for the studies a rule set has judged.
+func NewReducer(set *rule.Set) *Reducer {
+	r := &Reducer{set: set, rules: map[string]*Rule{}, bases: map[string]bool{}}
+	for _, p := range set.Protocols {
+		r.bases[p.Identifier] = p.Base
+	}
+	for _, one := range set.Rules {
+		a := one.File.AppliesTo
+		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !r.bases[p] })
+		r.rules[one.File.Identifier] = &Rule{
+			Identifier: one.File.Identifier, Title: one.File.Title, Structure: one.Structure, Kind: one.Kind, Severity: one.Severity,
+			Conditional: one.When != nil || len(one.Stated) > 0 || triggered, Measurands: one.MeasurandNames(),
+		}
+	}
+	return r
+}
+
+// Reduce takes from a study what is counted. What the lab's own systems know
+// (site, staff, times, waivers) is for the caller to add.
+func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []Result, joint *finding.Reconciliation) Study {
+	out := r.Rejudged(Study{UID: strings.Clone(s.StudyInstanceUID), Images: len(s.Images)}, protocols, results)
+	// A date that cannot be read stays zero and is told as such.
+	out.Date, _ = time.Parse("20060102", s.StudyDate)
+	if joint != nil {
+		for _, round := range joint.Suspects {
+			for _, suspect := range round {
+				out.Suspect = append(out.Suspect, suspect.Title)
+			}
+		}
+	}
+	out.Case, out.Medium = caseOf(s), mediumOf(s, r.set)
+	r.measurements(s, &out)
+	out.Pairs = pairsOf(s, r.set)
+	return out
+}
+
+// Rejudged gives the study with other results.
+func (r *Reducer) Rejudged(s Study, protocols check.Protocols, results []Result) Study {
+	s.Protocol, s.Kind = protocols.Base.Identifier, protocols.Base.Title
+	s.Triggered, s.Results = nil, results
+	for _, p := range protocols.Triggered {
+		s.Triggered = append(s.Triggered, p.Identifier)
+	}
+	return s
+}
+
+// Result is the result of a rule of the set; its rule is nil when the set does
+// not have it.
+func (r *Reducer) Result(identifier string, outcome finding.Outcome, severity finding.Severity, cause string) Result {
+	return Result{Rule: r.rules[identifier], Outcome: outcome, Severity: severity, Cause: cause}
+}
+
+// results are verdicts as they are counted.
+func (r *Reducer) results(verdicts []check.Verdict) []Result {
+	out := make([]Result, len(verdicts))
+	for i, v := range verdicts {
+		out[i] = r.Result(v.Rule.File.Identifier, v.Outcome, v.Severity, "")
+	}
+	return out
+}
+
+// Statements that make a study harder.
+var (
+	arrhythmias = []string{"atrial-fibrillation", "atrial-flutter"}
+	poorWindows = []string{"image-quality-poor", "image-quality-fair", "poor-acoustic-window", "parasternal-view-not-obtained", "apical-view-not-obtained", "subcostal-view-not-obtained"}
+)
+
+func caseOf(s *echo.Study) Case {
+	c := Case{AgeBand: ageBand(s.Subject.AgeYears), Sex: own(s.Subject.PatientSex)}
+	for _, st := range s.Statements {
+		if !st.Negated {
+			c.Arrhythmia = c.Arrhythmia || slices.Contains(arrhythmias, st.Identifier)
+			c.PoorWindows = c.PoorWindows || slices.Contains(poorWindows, st.Identifier)
+		}
+	}
+	for i := range s.Measurements {
+		if m := &s.Measurements[i]; m.Measurand == "body-surface-area" && m.Canonical != nil {
+			c.BodySize = m.Canonical.Value.Float()
+		}
+	}
+	return c
+}
+
+// ageBand is the age in bands of ten years; from 90 on they are one band.
+func ageBand(age *float64) string {
+	switch {
+	case age == nil:
+		return ""
+	case *age < 18:
+		return "under 18"
+	case *age >= 90:
+		return "90 and over"
+	}
+	low := int(*age) / 10 * 10
+	return []string{"18-19", "20-29", "30-39", "40-49", "50-59", "60-69", "70-79", "80-89"}[max(0, low/10-1)]
+}
+
+// measurements counts how the measurements were coded and collects what the
+// tests of digits and of repeated beats need.
+func (r *Reducer) measurements(s *echo.Study, out *Study) {
+	repeated := map[repeatKey]*Spread{}
+	var order []repeatKey
+	for i := range s.Measurements {
+		m := &s.Measurements[i]
+		if m.Role != echo.Result || m.Superseded || m.DuplicateOf != nil {
+			continue
+		}
+		out.Device = orDevice(out.Device, m.Equipment)
+		out.Coding.count(m, r.set)
+		named := r.set.Measurands.Find(m.Measurand)
+		if named == nil || m.Canonical == nil || m.Modifiers.Derivation != nil || m.Modifiers.SelectionStatus != nil {
+			continue
+		}
+		x := m.Canonical.Value.Float()
+		if step := readingStep(m.Canonical.Unit.Code()); step > 0 {
+			out.Values = append(out.Values, Value{Measurand: named.Identifier, Title: named.Title, Step: step, Unit: m.Canonical.Unit.Code(), X: x})
+		}
+		// Beats of different reports, views, phases or methods are no repeats of each other.
+		key := repeatOf(m)
+		if repeated[key] == nil {
+			repeated[key] = &Spread{Measurand: named.Identifier, Title: named.Title, Unit: m.Canonical.Unit.Code()}
+			order = append(order, key)
+		}
+		repeated[key].Readings = append(repeated[key].Readings, x)
+	}
+	for _, key := range order {
+		if len(repeated[key].Readings) > 1 {
+			out.Spreads = append(out.Spreads, *repeated[key])
+		}
+	}
+	if len(s.Documents) > 0 {
+		out.Device = orDevice(Device{}, s.Documents[len(s.Documents)-1].Equipment)
+	}
+}
+
+func orDevice(known Device, e echo.Equipment) Device {
+	if known != (Device{}) {
+		return known
+	}
+	return Device{own(e.Manufacturer), own(e.ManufacturerModelName), own(e.SoftwareVersions), own(e.StationName)}
+}
+
+// own is a text of few different ones that does not keep the study it is from in
+// memory.
+func own(text string) string { return unique.Make(text).Value() }
+
+// repeatKey is what two readings must share to be repeats of each other.
+type repeatKey struct {
+	report    string // SOP Instance UID
+	measurand string
+	modifiers [8]string // codes
+}
+
+func repeatOf(m *echo.Measurement) repeatKey {
+	k := repeatKey{report: m.Source.SOPInstanceUID, measurand: m.Measurand}
+	for i, one := range []*echo.Modifier{
+		m.Modifiers.FindingSite, m.Modifiers.ImageMode, m.Modifiers.ImageView, m.Modifiers.FlowDirection, m.Modifiers.MeasurementMethod,
+		m.Modifiers.CardiacCyclePoint, m.Modifiers.RespiratoryCyclePoint, m.Modifiers.Stage,
+	} {
+		if one != nil {
+			k.modifiers[i] = one.Concept.CodeValue
+		}
+	}
+	return k
+}
+
+func (c *Coding) count(m *echo.Measurement, set *rule.Set) {
+	c.Measurements++
+	named := set.Measurands.Find(m.Measurand)
+	if named == nil {
+		c.Unnamed++
+	}
+	if named != nil && named.Obtain != nil && named.Obtain.View != "" {
+		c.WantViews++
+		if m.Modifiers.ImageView != nil {
+			c.Views++
+		}
+	}
+	for _, p := range m.Problems {
+		switch p.Kind {
+		case echo.UnitNotUnderstood, echo.UnitWrongDimension:
+			c.WrongUnit++
+		case echo.NoValue:
+			if m.Qualifier == nil {
+				c.NoValue++
+			}
+		}
+	}
+}
+
+// readingStep is the least step at which a quantity of this unit is read from
+// a screen, 0 for quantities that are computed (site choice: a millimetre, a
+// hundredth of a metre per second, a millisecond, one per cent).
+func readingStep(unit string) float64 {
+	switch unit {
+	case "cm":
+		return 0.1
+	case "m/s":
+		return 0.01
+	case "ms", "mm", "mm[Hg]", "mL", "ml", "%":
+		return 1
+	}
+	return 0
+}

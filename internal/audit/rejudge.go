@@ -1,0 +1,102 @@
+package audit
+
+import (
+	"reflect"
+	"slices"
+
+	"echotally/internal/check"
+	"echotally/internal/echo"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+)
+
+// Rejudger judges studies again under another rule set. A rule that is the same
+// in both sets, to the byte and with all it rests on, keeps its outcome where
+// the study also keeps its protocols; only the others are put to the study.
+type Rejudger struct {
+	before, after *rule.Set
+	kept          map[string]bool
+	changed       []*rule.Rule // of the set after
+	sameProtocols bool         // both sets choose the same protocols for every study
+	Was, Is       *Reducer     // for what each set makes of a study
+}
+
+// NewRejudger prepares for going from one rule set to another. It is for one
+// goroutine.
+func NewRejudger(before, after *rule.Set) *Rejudger {
+	r := &Rejudger{
+		before: before, after: after, kept: map[string]bool{},
+		Was: NewReducer(before), Is: NewReducer(after),
+	}
+	digests := map[string]string{}
+	for _, one := range before.Rules {
+		digests[one.File.Identifier] = one.Digest
+	}
+	foundation := before.Foundation == after.Foundation && judgedAlike(before.Measurands, after.Measurands)
+	unmoved := func(one *rule.Rule) bool {
+		return foundation && (before.Edition == after.Edition || !one.OnEdition()) &&
+			// These ask for any measurand of the record.
+			(one.ZScore == nil || len(before.Measurands.Measurands) == len(after.Measurands.Measurands))
+	}
+	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest }
+	r.sameProtocols = slices.EqualFunc(before.Protocols, after.Protocols, func(a, b *rule.Protocol) bool {
+		return a.Identifier == b.Identifier && a.Digest == b.Digest && unmoved(b.Reading)
+	})
+	for _, one := range after.Rules {
+		if r.kept[one.File.Identifier] = same(one); !same(one) {
+			r.changed = append(r.changed, one)
+		}
+	}
+	return r
+}
+
+// judgedAlike reports whether what the first catalogue knows is the same in the
+// second but for the codes by which it is found in a report. What is new there
+// concerns only rules that name it.
+func judgedAlike(before, after *measurand.Catalogue) bool {
+	return !slices.ContainsFunc(before.Measurands, func(m *measurand.Measurand) bool {
+		n := after.Find(m.Identifier)
+		if n == nil {
+			return true
+		}
+		a, b := *m, *n
+		a.Codings, b.Codings = nil, nil
+		return !reflect.DeepEqual(a, b)
+	})
+}
+
+// Before judges a study by the rule set before.
+func (r *Rejudger) Before(s *echo.Study) (check.Protocols, []Result) {
+	protocols, verdicts := check.Verdicts(r.before, s, r.before.Rules, nil)
+	return protocols, r.Was.results(verdicts)
+}
+
+// After judges a study by the rule set after, given what the one before made of
+// it. Slips are not looked for again: a result that is judged anew has no cause.
+func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Result) (check.Protocols, []Result) {
+	known := &protocols
+	if !r.sameProtocols {
+		known = nil
+	}
+	now, verdicts := check.Verdicts(r.after, s, r.changed, known)
+	if !slices.Equal(holding(now), holding(protocols)) {
+		_, verdicts = check.Verdicts(r.after, s, r.after.Rules, &now)
+		return now, r.Is.results(verdicts)
+	}
+	out := r.Is.results(verdicts)
+	for _, one := range results {
+		if r.kept[one.Rule.Identifier] {
+			out = append(out, one)
+		}
+	}
+	return now, out
+}
+
+// holding are the identifiers of the protocols that hold.
+func holding(p check.Protocols) []string {
+	out := []string{p.Base.Identifier}
+	for _, one := range p.Triggered {
+		out = append(out, one.Identifier)
+	}
+	return out
+}

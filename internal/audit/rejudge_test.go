@@ -1,0 +1,134 @@
+package audit_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"echotally/internal/audit"
+	"echotally/internal/check"
+	"echotally/internal/demo"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/internal/run"
+	"echotally/rules"
+)
+
+// told is what a judgement came to, without words, in one order.
+func told(results []audit.Result) []string {
+	var out []string
+	for _, r := range results {
+		out = append(out, strings.Join([]string{r.Rule.Identifier, string(r.Outcome), string(r.Severity), string(r.Rule.Kind), strings.Join(r.Rule.Measurands, " ")}, "|"))
+	}
+	slices.Sort(out)
+	return out
+}
+
+// counted are results as they are counted.
+func counted(set *rule.Set, results []finding.Result) []audit.Result {
+	reducer := audit.NewReducer(set)
+	var out []audit.Result
+	for _, r := range results {
+		if r.Outcome != finding.NotApplicable {
+			out = append(out, reducer.Result(r.Rule, r.Outcome, r.Severity, ""))
+		}
+	}
+	return out
+}
+
+// Judging without words, and judging again only what changed, come to the same
+// as judging everything. Every study is compared with the one before, as if all
+// were of one person.
+func TestRejudgingComesToTheSame(t *testing.T) {
+	before := ruleSet(t)
+	changeUnder := func(edition string, files map[string]string) *rule.Set {
+		site := fstest.MapFS{}
+		for name, text := range files {
+			site[name] = &fstest.MapFile{Data: []byte(text)}
+		}
+		set, err := rule.Load(rule.Settings{Edition: edition}, rules.FS, site)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return set
+	}
+	change := func(files map[string]string) *rule.Set { return changeUnder(rule.DefaultEdition, files) }
+	of := func(identifier string) string {
+		i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
+		return "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n"
+	}
+	sets := map[string]*rule.Set{
+		"severity":  change(map[string]string{"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n"}),
+		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
+		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),
+		"no change": change(nil),
+		"protocol":  change(map[string]string{"protocol/pulmonary-hypertension.yaml": "identifier: pulmonary-hypertension\ntitle: Any jet\nmeasurands: {tr: tricuspid-regurgitation-peak-velocity}\nbecause: [{when: \"present(tr)\", words: a jet was measured}]\n"}),
+		"edition":   changeUnder("2025", nil),
+		"codes": change(map[string]string{
+			"measurand/own.yaml": "- {identifier: tricuspid-annular-plane-systolic-excursion, codings: [{conceptName: \"99OWN:T\", manufacturer: Own, source: ours}]}\n" +
+				"- {identifier: own-quantity, title: Own, unit: mm, codings: [{conceptName: \"99OWN:Q\", manufacturer: Own, source: ours}]}\n",
+			"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n",
+		}),
+	}
+	differs := map[string]int{}
+	var last *echo.Study
+	err := demo.Year(demo.YearOptions{Seed: 3, PerMonth: 1}, func(made demo.YearStudy) error {
+		study, err := compose(before, made)
+		if err != nil {
+			return err
+		}
+		study.Identity = echo.Identity{PatientID: "1", BirthDate: "19600101"}
+		if last != nil {
+			study.Prior = run.Prior(study, []*echo.Study{last})
+		}
+		last = study
+		protocols, found := check.Study(before, study)
+		full := counted(before, found)
+		for name, set := range sets {
+			r := audit.NewRejudger(before, set)
+			_, brief := r.Before(study)
+			if !slices.Equal(told(brief), told(full)) {
+				t.Errorf("judging without words differs: %v", differing(told(brief), told(full)))
+			}
+			chosen, found := check.Study(set, study)
+			want := counted(set, found)
+			kept, got := r.After(study, protocols, full)
+			if !slices.Equal(holding(kept), holding(chosen)) {
+				t.Errorf("%s: protocols %v, want %v", name, holding(kept), holding(chosen))
+			}
+			if !slices.Equal(told(got), told(want)) {
+				t.Errorf("%s: judging what changed differs: %v", name, differing(told(got), told(want)))
+			}
+			if !slices.Equal(told(want), told(full)) {
+				differs[name]++
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if differs["compared"] == 0 || differs["severity"] == 0 || differs["retired"] == 0 || differs["protocol"] == 0 || differs["no change"] != 0 {
+		t.Errorf("studies that changed: %v", differs)
+	}
+}
+
+func holding(p check.Protocols) []string {
+	out := []string{p.Base.Identifier}
+	for _, one := range p.Triggered {
+		out = append(out, one.Identifier)
+	}
+	return out
+}
+
+func differing(a, b []string) []string {
+	var out []string
+	for _, x := range append(slices.Clone(a), b...) {
+		if slices.Contains(a, x) != slices.Contains(b, x) {
+			out = append(out, x)
+		}
+	}
+	return out
+}

@@ -1,0 +1,164 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"echotally/internal/stats"
+)
+
+// Signal is something that is unlikely to be chance.
+type Signal struct {
+	Kind    SignalKind
+	Measure string // measure or measurand
+	Where   string // month, coded person, station and software
+	Text    string
+	PValue  float64 // NaN for charts, which are no tests
+	Lost    float64 // studies of the period that would have been met without it; 0 when it is no loss
+	From    stats.Proportion
+	To      stats.Proportion
+}
+
+// SignalKind says how the signal was found.
+type SignalKind string
+
+// Kinds of signal.
+const (
+	BeyondLimit SignalKind = "beyond-limit" // a month beyond its control limits
+	UnusualRuns SignalKind = "runs"         // runs about the median
+	OfPerson    SignalKind = "person"       // one person against the others
+	OfSoftware  SignalKind = "software"     // one scanner before and after a change of software
+	OfDigits    SignalKind = "digits"       // values ending in 0 or 5
+	OfThreshold SignalKind = "threshold"    // values heaping at a threshold
+)
+
+// Chance says how often signals come by chance alone.
+type Chance struct {
+	Points     int     // months judged, over all charts
+	Charts     int     // charts judged by runs
+	FalseChart float64 // signals to expect from the charts when nothing has changed
+	Tests      int     // tests in the family
+	Flagged    int     // of them flagged
+	Discovery  float64 // false discovery rate
+}
+
+// candidate is a test of the family with the signal it would be.
+type candidate struct {
+	signal Signal
+	p      float64
+}
+
+func (r *builder) test(p float64, s Signal) {
+	s.PValue = p
+	r.family = append(r.family, candidate{s, p})
+}
+
+// normalTail is the share of points beyond three standard errors when the
+// limits rest on a normal distribution.
+var normalTail = math.Erfc(3 / math.Sqrt2)
+
+// chanceBeyond is the probability that a month lies beyond its limits when
+// nothing has changed. The centre line is itself estimated: a month that helped
+// to set it lies nearer to it, by √(1−n/N), and one that did not lies farther
+// off, by √(1+n/N); the limits are taken as that much wider or narrower.
+func chanceBeyond(points []stats.Proportion, i, baseline int, c stats.Chart) float64 {
+	all, own := 0, points[i].Total
+	for k, p := range points {
+		if baseline == 0 || k < baseline {
+			all += p.Total
+		}
+	}
+	factor := 1 + float64(own)/float64(all)
+	if baseline == 0 || i < baseline {
+		factor = 1 - float64(own)/float64(all)
+	}
+	half := 3 * math.Sqrt(c.Centre*(1-c.Centre)/float64(own)) / math.Sqrt(factor)
+	return stats.OutsideLimits(own, c.Centre, stats.Interval{Low: math.Max(0, c.Centre-half), High: math.Min(1, c.Centre+half)})
+}
+
+func (r *builder) chartSignals(h *Headline, points []stats.Proportion, baseline int) {
+	for _, i := range h.Judged {
+		if points[i].Total == 0 {
+			continue
+		}
+		r.report.Chance.Points++
+		chance := normalTail
+		if !h.Prime {
+			chance = chanceBeyond(points, i, baseline, h.Chart)
+		}
+		r.report.Chance.FalseChart += chance
+		if !slices.Contains(h.Chart.Signals, i) {
+			continue
+		}
+		direction := "below"
+		if points[i].Value() > h.Chart.Centre {
+			direction = "above"
+		}
+		r.report.Signals = append(r.report.Signals, Signal{
+			Kind: BeyondLimit, Measure: h.Measure.Identifier, Where: h.Months[i].Month.Format("2006-01"), PValue: math.NaN(), To: points[i],
+			Text: fmt.Sprintf("%s: %s in %s, %s the limits %s to %s", h.Measure.Title, Percent(points[i]), h.Months[i].Month.Format("2006-01"),
+				direction, percent(h.Chart.Limits[i].Low), percent(h.Chart.Limits[i].High)),
+		})
+	}
+	if h.Runs.LongestAllowed == 0 {
+		return
+	}
+	r.report.Chance.Charts++
+	r.report.Chance.FalseChart += stats.BalancedRunsFalseAlarm(h.Runs.Useful, h.Runs.LongestAllowed, h.Runs.FewestAllowed)
+	if h.Runs.Signal {
+		r.report.Signals = append(r.report.Signals, Signal{
+			Kind: UnusualRuns, Measure: h.Measure.Identifier, PValue: math.NaN(), To: h.Now,
+			Text: fmt.Sprintf("%s: months keep to one side of the median (longest run %d, allowed %d; crossings %d, at least %d)", h.Measure.Title,
+				h.Runs.LongestRun, h.Runs.LongestAllowed, h.Runs.Crossings, h.Runs.FewestAllowed),
+		})
+	}
+}
+
+// settle applies the false discovery rate to the whole family and keeps what it
+// flags.
+func (r *builder) settle() {
+	p := make([]float64, len(r.family))
+	for i, c := range r.family {
+		p[i] = c.p
+	}
+	flagged, _ := stats.Discoveries(p, r.opt.Discovery)
+	var kept []Signal
+	for i, c := range r.family {
+		if flagged[i] {
+			kept = append(kept, c.signal)
+		}
+	}
+	sort.SliceStable(kept, func(i, j int) bool { return kept[i].PValue < kept[j].PValue })
+	r.report.Chance.Tests, r.report.Chance.Flagged, r.report.Chance.Discovery = len(p), len(kept), r.opt.Discovery
+	r.report.Signals = append(r.report.Signals, kept...)
+}
+
+// Percent writes a share as "84.2 % (101/120)".
+func Percent(p stats.Proportion) string {
+	if p.Total == 0 {
+		return "no data"
+	}
+	return fmt.Sprintf("%s (%d/%d)", percent(p.Value()), p.Count, p.Total)
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
+
+func (r *builder) signalTable() Table {
+	c := r.report.Chance
+	t := Table{
+		Identifier: "signals", Title: "What signals",
+		Note: fmt.Sprintf("Charts: %d months and %d charts were judged; when nothing has changed %.1f chart signals are to be expected. Tests: %d, of which %d are flagged at a false discovery rate of %s (Benjamini-Hochberg): about that share of the flagged is chance.",
+			c.Points, c.Charts, c.FalseChart, c.Tests, c.Flagged, percent(c.Discovery)),
+		Columns: []Column{
+			column("kind", "Kind", Words, "beyond-limit, runs, person, software, digits or threshold"), column("measure", "Measure", Words, "measure or measurand"),
+			column("where", "Where", Words, "month, coded person, or scanner"), column("text", "What", Words, "in words"),
+			column("p_value", "p", Number, "p-value; none for charts"),
+		},
+	}
+	for _, s := range r.report.Signals {
+		t.add(words(string(s.Kind)), words(s.Measure), words(s.Where), words(s.Text), number(s.PValue))
+	}
+	return t
+}

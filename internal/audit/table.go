@@ -1,0 +1,99 @@
+package audit
+
+import (
+	"math"
+
+	"echotally/internal/stats"
+)
+
+// Table is one table of the report, the same in every format.
+type Table struct {
+	Identifier string
+	Title      string
+	Note       string // how to read it: what is counted, by which method
+	Columns    []Column
+	Rows       [][]Cell
+
+	plain      map[int]bool // rows in which nothing is remarkable
+	PlainMeans string       // what these have in common
+}
+
+// Split parts the rows to be read from those in which nothing is remarkable,
+// which print leaves out and the other formats have all the same.
+func (t Table) Split() (shown, plain Table) {
+	shown, plain = t, t
+	shown.Rows, plain.Rows = nil, nil
+	for i, row := range t.Rows {
+		if t.plain[i] {
+			plain.Rows = append(plain.Rows, row)
+		} else {
+			shown.Rows = append(shown.Rows, row)
+		}
+	}
+	return shown, plain
+}
+
+// Column is one column with its meaning, which is also the data dictionary.
+type Column struct {
+	Identifier string
+	Title      string
+	Kind       Kind
+	Meaning    string
+}
+
+// Kind says what the cells of a column hold.
+type Kind string
+
+// Kinds of column.
+const (
+	Words  Kind = "words"
+	Count  Kind = "count"
+	Number Kind = "number"
+	Share  Kind = "share" // a count out of a total with its Wilson interval
+
+	Estimate Kind = "estimate" // a number with its interval
+)
+
+// Cell is one cell. Withheld tells why there is nothing to read; such a cell
+// has no value in any format.
+type Cell struct {
+	Text     string
+	Count    int
+	Number   float64        // NaN for none
+	Between  stats.Interval // of an estimate
+	Share    stats.Proportion
+	Withheld string
+}
+
+// Confidence is the level of every interval.
+const Confidence = 0.95
+
+// Interval is the Wilson interval of a share.
+func (c Cell) Interval() stats.Interval { return c.Share.Wilson(Confidence) }
+
+func words(s string) Cell   { return Cell{Text: s} }
+func count(n int) Cell      { return Cell{Count: n} }
+func number(x float64) Cell { return Cell{Number: x} }
+func estimate(x float64, between stats.Interval) Cell {
+	return Cell{Number: x, Between: between}
+}
+func none() Cell                    { return Cell{Number: math.NaN()} }
+func share(p stats.Proportion) Cell { return Cell{Share: p} }
+func withheld(why string) Cell      { return Cell{Withheld: why, Number: math.NaN()} }
+func proportion(x, n int) Cell      { return share(stats.Proportion{Count: x, Total: n}) }
+func (t *Table) add(cells ...Cell)  { t.Rows = append(t.Rows, cells) }
+
+// addPlain adds a row that is plain where nothing about it is remarkable.
+func (t *Table) addPlain(plain bool, cells ...Cell) {
+	if plain {
+		if t.plain == nil {
+			t.plain = map[int]bool{}
+		}
+		t.plain[len(t.Rows)] = true
+	}
+	t.add(cells...)
+}
+
+func column(id, title string, k Kind, meaning string) Column {
+	return Column{id, title, k, meaning}
+}

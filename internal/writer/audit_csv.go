@@ -1,0 +1,127 @@
+package writer
+
+import (
+	"encoding/csv"
+	"io"
+	"math"
+	"strconv"
+
+	"echotally/internal/audit"
+)
+
+// shareParts are the columns a share becomes in machine formats.
+var shareParts = []struct{ suffix, meaning string }{
+	{"count", "studies or items met"}, {"total", "of so many"}, {"percent", "share in per cent"},
+	{"low", "lower end of the Wilson interval, 95 %, per cent"}, {"high", "upper end of the Wilson interval, 95 %, per cent"},
+}
+
+// machineColumns are the columns of a table as machines get them: a share and an
+// estimate in their parts.
+func machineColumns(t audit.Table) []audit.Column {
+	var out []audit.Column
+	for _, c := range t.Columns {
+		switch c.Kind {
+		case audit.Share:
+			for i, p := range shareParts {
+				kind := audit.Number
+				if i < 2 {
+					kind = audit.Count
+				}
+				out = append(out, audit.Column{Identifier: c.Identifier + "_" + p.suffix, Title: c.Title + ", " + p.suffix, Kind: kind, Meaning: c.Meaning + "; " + p.meaning})
+			}
+		case audit.Estimate:
+			out = append(out, audit.Column{Identifier: c.Identifier, Title: c.Title, Kind: audit.Number, Meaning: c.Meaning})
+			for _, end := range []struct{ suffix, meaning string }{{"low", "lower end of the interval"}, {"high", "upper end of the interval"}} {
+				out = append(out, audit.Column{Identifier: c.Identifier + "_" + end.suffix, Title: c.Title + ", " + end.suffix, Kind: audit.Number, Meaning: c.Meaning + "; " + end.meaning})
+			}
+		default:
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// machineCells are the values of a row: string, int, float64, or nil for none.
+func machineCells(t audit.Table, row []audit.Cell) []any {
+	var out []any
+	for i, c := range t.Columns {
+		cell := row[i]
+		switch {
+		case c.Kind == audit.Share && cell.Withheld != "":
+			out = append(out, cell.Withheld, nil, nil, nil, nil)
+		case c.Kind == audit.Share && cell.Share.Total == 0:
+			out = append(out, cell.Share.Count, 0, nil, nil, nil)
+		case c.Kind == audit.Share:
+			interval := cell.Interval()
+			out = append(out, cell.Share.Count, cell.Share.Total, 100*cell.Share.Value(), 100*interval.Low, 100*interval.High)
+		case c.Kind == audit.Estimate && cell.Withheld != "":
+			out = append(out, cell.Withheld, nil, nil)
+		case c.Kind == audit.Estimate && math.IsNaN(cell.Number):
+			out = append(out, nil, nil, nil)
+		case c.Kind == audit.Estimate:
+			out = append(out, cell.Number, cell.Between.Low, cell.Between.High)
+		case cell.Withheld != "":
+			out = append(out, cell.Withheld)
+		case c.Kind == audit.Count:
+			out = append(out, cell.Count)
+		case c.Kind == audit.Number && math.IsNaN(cell.Number):
+			out = append(out, nil)
+		case c.Kind == audit.Number:
+			out = append(out, cell.Number)
+		default:
+			out = append(out, cell.Text)
+		}
+	}
+	return out
+}
+
+func tableCSV(w io.Writer, t audit.Table) error {
+	out := csv.NewWriter(w)
+	var header []string
+	for _, c := range machineColumns(t) {
+		header = append(header, c.Identifier)
+	}
+	if err := writeRow(out, header...); err != nil {
+		return err
+	}
+	for _, row := range t.Rows {
+		var cells []string
+		for _, v := range machineCells(t, row) {
+			cells = append(cells, plainText(v))
+		}
+		if err := writeRow(out, cells...); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func plainText(v any) string {
+	switch v := v.(type) {
+	case string:
+		return v
+	case int:
+		return strconv.Itoa(v)
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return ""
+}
+
+// dictionaryCSV explains every column of every table.
+func dictionaryCSV(w io.Writer, r *audit.Report) error {
+	out := csv.NewWriter(w)
+	if err := writeRow(out, "file", "column", "kind", "title", "meaning"); err != nil {
+		return err
+	}
+	for _, t := range r.Tables {
+		for _, c := range machineColumns(t) {
+			if err := writeRow(out, t.Identifier+".csv", c.Identifier, string(c.Kind), c.Title, c.Meaning); err != nil {
+				return err
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}

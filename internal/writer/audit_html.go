@@ -1,0 +1,141 @@
+package writer
+
+import (
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"echotally/internal/audit"
+	"echotally/internal/plot"
+)
+
+// auditPage is the lab audit as the template gets it.
+type auditPage struct {
+	auditHeading
+	Caution   string
+	Notable   []string
+	Expected  string
+	Proposals []audit.Proposal
+	Cards     []auditCard
+	Charts    []auditCard
+	Tables    []auditTable
+}
+
+// auditCard is a chart with its figures.
+type auditCard struct {
+	Title, Share, Interval, Target, Meaning string
+	Prime                                   bool
+	Phases                                  []string
+	Figure                                  *plot.Figure
+	SVG                                     template.HTML
+}
+
+// auditTable is a table in words.
+type auditTable struct {
+	Identifier, Title, Note string
+	Columns                 []audit.Column
+	Rows                    [][]string
+	Plain                   [][]string // rows in which nothing is remarkable
+	PlainMeans              string
+}
+
+func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
+	p := &auditPage{
+		auditHeading: headingOf(r), Caution: Caution, Notable: firstLines(r.Notable()), Expected: r.Chance.Expected(), Proposals: r.Proposals,
+	}
+	for _, c := range charts {
+		card, err := newAuditCard(c)
+		if err != nil {
+			return err
+		}
+		if c.Headline != nil {
+			p.Cards = append(p.Cards, card)
+		} else {
+			p.Charts = append(p.Charts, card)
+		}
+	}
+	for _, t := range r.Tables {
+		p.Tables = append(p.Tables, wordsOf(t))
+	}
+	css, err := templates.ReadFile("templates/style.css")
+	if err != nil {
+		return err
+	}
+	own, err := templates.ReadFile("templates/audit.css")
+	if err != nil {
+		return err
+	}
+	foot := pageFoot(&page{Software: p.Software, RuleSet: "rule set " + p.RuleSet, Created: p.Created + "; data to " + p.Cutoff})
+	t, err := template.New("audit.html.tmpl").Funcs(template.FuncMap{
+		"style":  func() template.CSS { return template.CSS(css) + template.CSS(own) + foot },
+		"number": func(k audit.Kind) bool { return k != audit.Words },
+		"about":  about,
+		"join":   func(words []string) string { return strings.Join(words, ", ") },
+	}).ParseFS(templates, "templates/audit.html.tmpl", "templates/card.html.tmpl")
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, p)
+}
+
+func newAuditCard(c auditChart) (auditCard, error) {
+	svg, err := c.Figure.SVG()
+	if err != nil {
+		return auditCard{}, err
+	}
+	// The drawing is made by our own canvas, its words are escaped there.
+	card := auditCard{Title: c.Figure.Title, Figure: c.Figure, SVG: template.HTML(svg)}
+	if h := c.Headline; h != nil {
+		card.Share, card.Interval, card.Meaning, card.Prime = audit.Percent(h.Now), intervalText(h.Now), h.Measure.Meaning, h.Prime
+		card.Target = numberText(100*h.Measure.Target) + " %"
+		for i, ph := range h.Phases {
+			card.Phases = append(card.Phases, fmt.Sprintf("(%d) %s", i+1, ph.Title))
+		}
+	}
+	return card, nil
+}
+
+func wordsOf(t audit.Table) auditTable {
+	shown, plain := t.Split()
+	return auditTable{t.Identifier, t.Title, t.Note, t.Columns, rowsOf(shown), rowsOf(plain), t.PlainMeans}
+}
+
+// Rest says how many rows are left out, "" for none.
+func (t auditTable) Rest() string {
+	switch n := len(t.Plain); n {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("1 further row, %s: in the workbook and in %s.csv.", t.PlainMeans, t.Identifier)
+	default:
+		return fmt.Sprintf("%d further rows, %s: in the workbook and in %s.csv.", n, t.PlainMeans, t.Identifier)
+	}
+}
+
+// OfPlain is the table of the rows left out.
+func (t auditTable) OfPlain() auditTable {
+	t.Rows, t.Plain = t.Plain, nil
+	return t
+}
+
+// Count is the number of all rows.
+func (t auditTable) Count() int { return len(t.Rows) + len(t.Plain) }
+
+func rowsOf(t audit.Table) [][]string {
+	var out [][]string
+	for _, row := range t.Rows {
+		var cells []string
+		for i, c := range row {
+			text := cellText(t.Columns[i].Kind, c)
+			if t.Columns[i].Kind == audit.Share && c.Withheld == "" {
+				if between := intervalText(c.Share); between != "" {
+					text += ", " + between
+				}
+			}
+			cells = append(cells, text)
+		}
+		out = append(out, cells)
+	}
+	return out
+}

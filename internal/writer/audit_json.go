@@ -1,0 +1,88 @@
+package writer
+
+import (
+	"io"
+
+	"echotally/internal/audit"
+)
+
+// labAuditRecord is the lab audit as machines get it. Schema file:
+// schema/audit.schema.json.
+type labAuditRecord struct {
+	SchemaVersion   string           `json:"schemaVersion"`
+	Caution         string           `json:"caution"`
+	Period          string           `json:"period"`
+	From            string           `json:"from"`
+	To              string           `json:"to"`
+	Lab             string           `json:"lab"`
+	Cutoff          string           `json:"cutoff"`
+	Created         string           `json:"created"`
+	SoftwareVersion string           `json:"softwareVersion"`
+	RuleSet         string           `json:"ruleSet"`
+	Received        int              `json:"received"`
+	Eligible        int              `json:"eligible"`
+	Excluded        []excludedRecord `json:"excluded"`
+	Undated         int              `json:"undated"`
+	FalseCharts     float64          `json:"expectedFalseChartSignals"`
+	Tests           int              `json:"tests"`
+	Discovery       float64          `json:"falseDiscoveryRate"`
+	Proposals       []proposalRecord `json:"proposals"`
+	Tables          []tableRecord    `json:"tables"`
+}
+
+type excludedRecord struct {
+	Reason string `json:"reason"`
+	Count  int    `json:"count"`
+}
+
+type proposalRecord struct {
+	Text    string  `json:"text"`
+	Measure string  `json:"measure"`
+	Studies float64 `json:"studies"`
+}
+
+type tableRecord struct {
+	Identifier string         `json:"identifier"`
+	Title      string         `json:"title"`
+	Note       string         `json:"note"`
+	Columns    []columnRecord `json:"columns"`
+	Rows       [][]any        `json:"rows"`
+}
+
+type columnRecord struct {
+	Identifier string `json:"identifier"`
+	Title      string `json:"title"`
+	Kind       string `json:"kind"`
+	Meaning    string `json:"meaning"`
+}
+
+func auditJSON(w io.Writer, r *audit.Report) error {
+	h := headingOf(r)
+	out := labAuditRecord{
+		SchemaVersion: SchemaVersion, Caution: Caution, Period: r.Options.Period.Name, From: r.Options.Period.From.Format("2006-01-02"),
+		To: r.Options.Period.To.Format("2006-01-02"), Lab: r.Options.Lab, Cutoff: h.Cutoff, Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet,
+		Received: r.Received, Eligible: r.Eligible, Excluded: []excludedRecord{}, Undated: r.Undated, FalseCharts: r.Chance.FalseChart,
+		Tests: r.Chance.Tests, Discovery: r.Chance.Discovery, Proposals: []proposalRecord{},
+	}
+	for _, e := range r.Excluded {
+		out.Excluded = append(out.Excluded, excludedRecord{e.Reason, e.Count})
+	}
+	for _, p := range r.Proposals {
+		out.Proposals = append(out.Proposals, proposalRecord{p.Text, p.Measure, p.Studies})
+	}
+	for _, t := range r.Tables {
+		out.Tables = append(out.Tables, tableRecordOf(t))
+	}
+	return encode(w, true, out)
+}
+
+func tableRecordOf(t audit.Table) tableRecord {
+	out := tableRecord{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Rows: [][]any{}}
+	for _, c := range machineColumns(t) {
+		out.Columns = append(out.Columns, columnRecord{c.Identifier, c.Title, string(c.Kind), c.Meaning})
+	}
+	for _, row := range t.Rows {
+		out.Rows = append(out.Rows, machineCells(t, row))
+	}
+	return out
+}

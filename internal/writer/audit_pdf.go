@@ -1,0 +1,238 @@
+package writer
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"codeberg.org/go-fonts/liberation/liberationserifbold"
+	"codeberg.org/go-fonts/liberation/liberationserifitalic"
+	"codeberg.org/go-fonts/liberation/liberationserifregular"
+	"codeberg.org/go-pdf/fpdf"
+
+	"echotally/internal/audit"
+)
+
+// pdfFont is Liberation Serif (SIL Open Font License 1.1), embedded.
+const pdfFont = "serif"
+
+// The page is A4; what is printed also fits on Letter.
+const (
+	pageWidth    = 210.0
+	pageMargin   = 14.0
+	contentWidth = pageWidth - 2*pageMargin
+	contentFoot  = 262.0 // mm from the top; Letter ends at 279
+)
+
+// pdfOmitted are the tables whose figures page one already shows.
+var pdfOmitted = map[string]bool{"headlines": true, "months": true}
+
+// pdfColumns are columns left out of print, where they would only squeeze the
+// others; the other formats have them.
+var pdfColumns = map[string]bool{"measurands": true, "meaning": true, "growth": true}
+
+// auditPDF writes the report for printing and for the minutes.
+func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
+	d := newPDF(r)
+	d.pdf.AddPage()
+	d.pdf.Bookmark("Page one", 0, 0)
+	d.pageOne(r)
+	var cards, others []auditChart
+	for _, c := range charts {
+		if c.Headline != nil {
+			cards = append(cards, c)
+		} else {
+			others = append(others, c)
+		}
+	}
+	d.heading("Headline measures")
+	d.charts(cards)
+	d.small("Wash: control limits, three standard errors; dashed: centre; dotted: target; ringed diamond: beyond the limits; numbered line: an action. The study is the unit; intervals are Wilson score, 95 %.")
+	if len(others) > 0 {
+		d.pdf.AddPage()
+		d.pdf.Bookmark("Comparisons", 0, -1)
+		d.heading("Comparisons")
+		d.charts(others)
+		d.small("Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience. Agreement: second less first reading against their mean, bias dashed, limits plain.")
+	}
+	d.pdf.AddPage()
+	for _, t := range r.Tables {
+		if !pdfOmitted[t.Identifier] {
+			d.table(t)
+		}
+	}
+	return d.pdf.Output(w)
+}
+
+// pdfDocument is a PDF being written from top to bottom.
+type pdfDocument struct {
+	pdf *fpdf.Fpdf
+}
+
+func newPDF(r *audit.Report) *pdfDocument {
+	h := headingOf(r)
+	pdf := fpdf.New("P", "mm", "A4", "")
+	pdf.SetCatalogSort(true)
+	pdf.SetCreationDate(r.Options.Created.UTC())
+	pdf.SetModificationDate(r.Options.Created.UTC())
+	pdf.SetTitle(h.Title, true)
+	pdf.SetProducer(h.Software, true)
+	pdf.SetLang("en")
+	pdf.SetMargins(pageMargin, 15, pageMargin)
+	pdf.SetAutoPageBreak(false, 0)
+	pdf.AddUTF8FontFromBytes(pdfFont, "", liberationserifregular.TTF)
+	pdf.AddUTF8FontFromBytes(pdfFont, "B", liberationserifbold.TTF)
+	pdf.AddUTF8FontFromBytes(pdfFont, "I", liberationserifitalic.TTF)
+	pdf.SetCellMargin(cellMargin)
+	pdf.AliasNbPages("{pages}")
+	pdf.SetFooterFunc(func() {
+		pdf.SetTextColor(0x33, 0x33, 0x33)
+		pdf.SetFont(pdfFont, "", 7)
+		pdf.SetXY(pageMargin, contentFoot+4)
+		pdf.CellFormat(contentWidth-30, 3, fmt.Sprintf("%s; rule set %s; data to %s; %s", h.Software, h.RuleSet, h.Cutoff, h.Created), "", 0, "L", false, 0, "")
+		pdf.CellFormat(30, 3, fmt.Sprintf("page %d of {pages}", pdf.PageNo()), "", 1, "R", false, 0, "")
+		pdf.SetX(pageMargin)
+		pdf.CellFormat(contentWidth, 3, Caution, "", 0, "L", false, 0, "")
+		pdf.SetTextColor(0x11, 0x11, 0x11)
+	})
+	pdf.SetTextColor(0x11, 0x11, 0x11)
+	pdf.SetDrawColor(0x11, 0x11, 0x11)
+	return &pdfDocument{pdf}
+}
+
+func (d *pdfDocument) pageOne(r *audit.Report) {
+	h, pdf := headingOf(r), d.pdf
+	pdf.SetLineWidth(0.5)
+	pdf.Line(pageMargin, pdf.GetY(), pageMargin+contentWidth, pdf.GetY())
+	pdf.Ln(1.5)
+	pdf.SetFont(pdfFont, "B", 16)
+	pdf.CellFormat(contentWidth/2, 7, h.Title, "", 0, "L", false, 0, "")
+	pdf.SetFont(pdfFont, "", 9)
+	pdf.CellFormat(contentWidth/2, 7, h.Lab+"; data to "+h.Cutoff, "", 1, "R", false, 0, "")
+	line := h.Received + " received, " + h.Eligible + " eligible for completeness"
+	if len(h.Excluded) > 0 {
+		line += "; " + strings.Join(h.Excluded, "; ")
+	}
+	d.text(line+".", "", 9)
+	d.heading("What signals")
+	notable := firstLines(r.Notable())
+	for _, n := range notable {
+		d.item("–", n)
+	}
+	if len(notable) == 0 {
+		d.text("Nothing signals.", "I", 9)
+	}
+	d.small(r.Chance.Expected())
+	d.heading("What would help most")
+	for i, p := range r.Proposals {
+		d.item(fmt.Sprintf("%d.", i+1), p.Text+" ("+about(p.Studies)+")")
+	}
+	if len(r.Proposals) == 0 {
+		d.text("Nothing stands out.", "I", 9)
+	}
+}
+
+func (d *pdfDocument) heading(title string) {
+	d.room(14)
+	d.pdf.Ln(2)
+	d.pdf.SetFont(pdfFont, "B", 10.5)
+	y := d.pdf.GetY()
+	d.pdf.SetFillColor(0x11, 0x11, 0x11)
+	d.pdf.Rect(pageMargin, y+0.6, 1.6, 4, "F")
+	d.pdf.SetX(pageMargin + 3)
+	d.pdf.CellFormat(contentWidth-3, 5.2, title, "", 1, "L", false, 0, "")
+}
+
+// room begins a new page when less than this is left.
+func (d *pdfDocument) room(height float64) bool {
+	if d.pdf.GetY()+height <= contentFoot {
+		return false
+	}
+	d.pdf.AddPage()
+	return true
+}
+
+func (d *pdfDocument) text(words, style string, size float64) {
+	d.pdf.SetFont(pdfFont, style, size)
+	d.pdf.MultiCell(contentWidth, size*0.44, words, "", "L", false)
+}
+
+func (d *pdfDocument) small(words string) {
+	d.pdf.SetTextColor(0x33, 0x33, 0x33)
+	d.text(words, "", 7.5)
+	d.pdf.SetTextColor(0x11, 0x11, 0x11)
+}
+
+func (d *pdfDocument) item(mark, words string) {
+	d.room(8)
+	d.pdf.SetFont(pdfFont, "", 9)
+	d.pdf.CellFormat(4.5, 4, mark, "", 0, "L", false, 0, "")
+	d.pdf.MultiCell(contentWidth-4.5, 4, words, "", "L", false)
+}
+
+// charts puts the figures in two columns, each under its title.
+func (d *pdfDocument) charts(list []auditChart) {
+	const gap = 6.0
+	column := (contentWidth - gap) / 2
+	for i := 0; i < len(list); i += 2 {
+		height := 0.0
+		for _, c := range list[i:min(i+2, len(list))] {
+			height = math.Max(height, float64(c.Figure.Height)*millimetres+8)
+		}
+		d.room(height + 1)
+		top := d.pdf.GetY()
+		for k, c := range list[i:min(i+2, len(list))] {
+			d.card(c, pageMargin+float64(k)*(column+gap), top, column)
+		}
+		d.pdf.SetXY(pageMargin, top+height+1)
+	}
+}
+
+// fit cuts a line that is too long for its place.
+func fit(pdf *fpdf.Fpdf, line string, width float64) string {
+	if pdf.GetStringWidth(line) <= width-1 {
+		return line
+	}
+	runes := []rune(line)
+	for len(runes) > 0 && pdf.GetStringWidth(string(runes)+"…") > width-1 {
+		runes = runes[:len(runes)-1]
+	}
+	return string(runes) + "…"
+}
+
+func (d *pdfDocument) card(c auditChart, x, y, width float64) {
+	pdf := d.pdf
+	pdf.SetDrawColor(0x11, 0x11, 0x11)
+	pdf.SetTextColor(0x11, 0x11, 0x11)
+	pdf.SetDashPattern(nil, 0)
+	pdf.SetLineWidth(0.2)
+	pdf.Line(x, y, x+width, y)
+	title, below := c.Figure.Title, ""
+	pdf.SetXY(x, y+0.4)
+	if h := c.Headline; h != nil {
+		pdf.SetFont(pdfFont, "B", 9)
+		pdf.CellFormat(width, 4, audit.Percent(h.Now), "", 0, "R", false, 0, "")
+		below = "target " + numberText(100*h.Measure.Target) + " %"
+		if i := intervalText(h.Now); i != "" {
+			below = i + "; " + below
+		}
+		if h.Prime {
+			below += "; limits widened (p′ chart)"
+		}
+		for i, p := range h.Phases {
+			below += fmt.Sprintf("; (%d) %s", i+1, p.Title)
+		}
+	}
+	pdf.SetXY(x, y+0.4)
+	pdf.SetFont(pdfFont, "", 9)
+	pdf.CellFormat(width, 4, fit(pdf, title, width), "", 0, "L", false, 0, "")
+	pdf.SetXY(x, y+4.2)
+	pdf.SetFont(pdfFont, "", 7)
+	pdf.CellFormat(width, 3, fit(pdf, below, width), "", 0, "L", false, 0, "")
+	canvas := newPDFCanvas(pdf, x, y+7.4+float64(c.Figure.Height)*millimetres)
+	c.Figure.Draw(canvas)
+	pdf.SetDashPattern(nil, 0)
+	pdf.SetTextColor(0x11, 0x11, 0x11)
+	pdf.SetDrawColor(0x11, 0x11, 0x11)
+}

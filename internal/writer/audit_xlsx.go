@@ -1,0 +1,108 @@
+package writer
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/xuri/excelize/v2"
+
+	"echotally/internal/audit"
+)
+
+// auditXLSX writes a sheet per table: numbers as numbers, a frozen header, no
+// formula and no macro. Text cells are written as text, which a spreadsheet
+// never takes for a formula.
+func auditXLSX(w io.Writer, r *audit.Report) error {
+	f := excelize.NewFile()
+	defer f.Close()
+	h := headingOf(r)
+	cover := audit.Table{Identifier: "About", Title: "About", Columns: []audit.Column{{Title: "What", Kind: audit.Words}, {Title: "Value", Kind: audit.Words}}}
+	fact := func(name, value string) {
+		cover.Rows = append(cover.Rows, []audit.Cell{{Text: name}, {Text: value}})
+	}
+	fact("Report", h.Title)
+	fact("Lab", h.Lab)
+	fact("Data to", h.Cutoff)
+	fact("Received", h.Received)
+	fact("Eligible for completeness", h.Eligible)
+	for _, e := range h.Excluded {
+		fact("Not in completeness", e)
+	}
+	fact("Rule set", h.RuleSet)
+	fact("Software", h.Software)
+	fact("Created", h.Created)
+	fact("Note", Caution)
+	if err := f.SetSheetName("Sheet1", "About"); err != nil {
+		return err
+	}
+	style, err := f.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true}, Border: []excelize.Border{{Type: "bottom", Color: "111111", Style: 2}}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"}})
+	if err != nil {
+		return err
+	}
+	if err := sheetOf(f, "About", cover, style); err != nil {
+		return err
+	}
+	dictionary := audit.Table{Identifier: "dictionary", Columns: []audit.Column{{Title: "Sheet"}, {Title: "Column"}, {Title: "Kind"}, {Title: "Meaning"}}}
+	for _, t := range r.Tables {
+		name := sheetName(t.Identifier)
+		if _, err := f.NewSheet(name); err != nil {
+			return err
+		}
+		if err := sheetOf(f, name, t, style); err != nil {
+			return err
+		}
+		for _, c := range machineColumns(t) {
+			dictionary.Rows = append(dictionary.Rows, []audit.Cell{{Text: name}, {Text: c.Title}, {Text: string(c.Kind)}, {Text: c.Meaning}})
+		}
+	}
+	if _, err := f.NewSheet("dictionary"); err != nil {
+		return err
+	}
+	if err := sheetOf(f, "dictionary", dictionary, style); err != nil {
+		return err
+	}
+	f.SetActiveSheet(0)
+	if err := f.SetDocProps(&excelize.DocProperties{Title: h.Title, Creator: h.Software, Created: h.Created, Modified: h.Created, Language: "en"}); err != nil {
+		return err
+	}
+	return f.Write(w)
+}
+
+// sheetName keeps to the 31 characters of a sheet's name.
+func sheetName(identifier string) string {
+	if len(identifier) > 31 {
+		return identifier[:31]
+	}
+	return identifier
+}
+
+func sheetOf(f *excelize.File, name string, t audit.Table, style int) error {
+	s, err := f.NewStreamWriter(name)
+	if err != nil {
+		return err
+	}
+	columns := machineColumns(t)
+	header := make([]any, len(columns))
+	for i, c := range columns {
+		width := 12.0
+		if c.Kind == audit.Words || c.Kind == "" {
+			width = 34
+		}
+		if err := s.SetColWidth(i+1, i+1, width); err != nil {
+			return err
+		}
+		header[i] = excelize.Cell{StyleID: style, Value: c.Title}
+	}
+	if err := s.SetPanes(&excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}); err != nil {
+		return err
+	}
+	if err := s.SetRow("A1", header); err != nil {
+		return err
+	}
+	for i, row := range t.Rows {
+		if err := s.SetRow(fmt.Sprintf("A%d", i+2), machineCells(t, row)); err != nil {
+			return err
+		}
+	}
+	return s.Flush()
+}
