@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"strings"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
 
@@ -71,12 +73,12 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if f.compare && len(a.ruleFolders) == 0 && a.edition == rule.DefaultEdition {
 		return faults{hinted{errors.New("--compare has nothing to compare with"), "name the other rules by --rules, or another --edition"}}
 	}
-	var shipped *rule.Set // to compare with
+	var shipped *library.Library // to compare with
 	var load errgroup.Group
 	if f.compare {
-		load.Go(func() (err error) { shipped, err = rule.Load(rule.Settings{}, rules.FS); return err })
+		load.Go(func() (err error) { shipped, err = library.Load(library.Settings{}, rules.FS); return err })
 	}
-	set, err := a.ruleSet(rule.Settings{})
+	set, err := a.ruleSet(library.Settings{})
 	if err = errors.Join(err, load.Wait()); err != nil {
 		return err
 	}
@@ -119,7 +121,7 @@ func (f *auditFlags) whose(r *audit.Report) string {
 
 // report counts the period. When there are shipped rules to compare with, the
 // report is that of the site's rules, and begins with what they change.
-func (f *auditFlags) report(ctx context.Context, set, shipped *rule.Set, opt audit.Options) (*audit.Report, error) {
+func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, opt audit.Options) (*audit.Report, error) {
 	ledger, err := f.view(ctx)
 	if err != nil {
 		return nil, err

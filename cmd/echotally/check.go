@@ -5,10 +5,11 @@ import (
 	"fmt"
 	"io"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -18,7 +19,7 @@ type checkOptions struct {
 	out      outputFlags
 	failOn   string
 	sheet    writer.Options
-	settings rule.Settings
+	settings library.Settings
 }
 
 func newCheckCommand(a *app) *cobra.Command {

@@ -7,9 +7,10 @@ import (
 	"os"
 	"path/filepath"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -56,7 +57,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 			return faults{hinted{fmt.Errorf("--draft %s is there already", o.draft), "give a new name; what was edited is never written over"}}
 		}
 	}
-	set, err := a.ruleSet(rule.Settings{})
+	set, err := a.ruleSet(library.Settings{})
 	if err != nil {
 		return err
 	}

@@ -5,10 +5,11 @@ import (
 	"fmt"
 	"io"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
-	"echotally/internal/rule"
 	"echotally/internal/writer"
 )
 
@@ -58,7 +59,7 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	if (f.name == "") == (f.person == "") {
 		return faults{hinted{errors.New("whose figures?"), "give --name or --person, one of them"}}
 	}
-	set, err := a.ruleSet(rule.Settings{})
+	set, err := a.ruleSet(library.Settings{})
 	if err != nil {
 		return err
 	}

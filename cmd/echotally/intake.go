@@ -8,11 +8,12 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/echo"
 	"echotally/internal/intake"
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/store"
 )
@@ -27,7 +28,7 @@ type intakeFlags struct {
 	settle, rescan time.Duration
 	lists          map[store.ListKind]*string
 	paths          bool
-	settings       rule.Settings
+	settings       library.Settings
 }
 
 // listOrder is the order in which lists are taken in.
@@ -155,7 +156,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 	return nil
 }
 
-func auditorOf(set *rule.Set) store.Auditor {
+func auditorOf(set *library.Library) store.Auditor {
 	return store.Auditor{
 		Program: version,
 		RuleSet: run.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},

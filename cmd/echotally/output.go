@@ -8,10 +8,11 @@ import (
 	"os"
 	"path/filepath"
 
+	"echotally/internal/library"
+
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
 
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -67,7 +68,7 @@ func (a *app) write(output string, document func(io.Writer) error) error {
 }
 
 // options are what a run over files needs.
-func (a *app) options(set *rule.Set) (run.Options, func(), error) {
+func (a *app) options(set *library.Library) (run.Options, func(), error) {
 	log, err := a.logger()
 	if err != nil {
 		return run.Options{}, nil, err

@@ -16,11 +16,12 @@ import (
 	"sync"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/store"
 )
 
@@ -81,7 +82,7 @@ func (p *periodFlags) period() (audit.Period, error) {
 }
 
 // options are the choices of the run.
-func (p *periodFlags) options(ctx context.Context, a *app, set *rule.Set) (audit.Options, error) {
+func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library) (audit.Options, error) {
 	opt := audit.Defaults()
 	var err error
 	if opt.Period, err = p.period(); err != nil {
@@ -143,7 +144,7 @@ type counted struct{ before, after []audit.Study }
 // studies gives the studies the charts of a period need. What the rule set
 // before has not judged yet is judged here; after is nil when nothing is to be
 // compared.
-func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look audit.Period, before, after *rule.Set) (counted, error) {
+func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look audit.Period, before, after *library.Library) (counted, error) {
 	// Studies are read by one and counted by the others; what is read makes much
 	// garbage, and a run is short.
 	defer debug.SetGCPercent(debug.SetGCPercent(200))
@@ -198,7 +199,7 @@ type judge struct {
 	compare bool
 }
 
-func newJudge(before, after *rule.Set) *judge {
+func newJudge(before, after *library.Library) *judge {
 	if after == nil {
 		return &judge{rules: audit.NewRejudger(before, before)}
 	}

@@ -3,9 +3,10 @@ package main
 import (
 	"io"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -33,7 +34,7 @@ for standard input. Files that are no report are listed with the reason.
 			if err != nil {
 				return err
 			}
-			set, err := a.ruleSet(rule.Settings{})
+			set, err := a.ruleSet(library.Settings{})
 			if err != nil {
 				return err
 			}

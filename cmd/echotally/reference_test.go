@@ -8,11 +8,12 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"echotally/internal/catalogue"
-	"echotally/internal/rule"
 	"echotally/rules"
 )
 
@@ -102,7 +103,7 @@ func reference(b *bytes.Buffer, cmd *cobra.Command) {
 
 // TestCatalogue keeps the catalogue of rules the same as the rule files.
 func TestCatalogue(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

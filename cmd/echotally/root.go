@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -122,7 +124,7 @@ func (a *app) layers() ([]fs.FS, error) {
 }
 
 // ruleSet loads all rules; any fault in them is the user's to mend first.
-func (a *app) ruleSet(settings rule.Settings) (*rule.Set, error) {
+func (a *app) ruleSet(settings library.Settings) (*library.Library, error) {
 	layers, err := a.layers()
 	if err != nil {
 		return nil, err
@@ -131,7 +133,7 @@ func (a *app) ruleSet(settings rule.Settings) (*rule.Set, error) {
 		return nil, faults{fmt.Errorf("unknown --edition %q: one of %s", a.edition, strings.Join(rule.Editions, ", "))}
 	}
 	settings.Edition = a.edition
-	set, err := rule.Load(settings, layers...)
+	set, err := library.Load(settings, layers...)
 	if err != nil {
 		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}
 	}

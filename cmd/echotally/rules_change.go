@@ -8,10 +8,11 @@ import (
 	"path"
 	"path/filepath"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/catalogue"
-	"echotally/internal/rule"
 	"echotally/rules"
 )
 
@@ -116,7 +117,7 @@ or the word shipped.
 
 // setAt loads the rule set at a folder: a whole one stands alone, a site folder
 // lies over the shipped files.
-func (a *app) setAt(where string) (*rule.Set, error) {
+func (a *app) setAt(where string) (*library.Library, error) {
 	layers := []fs.FS{rules.FS}
 	if where != "shipped" {
 		dir := os.DirFS(where)
@@ -128,7 +129,7 @@ func (a *app) setAt(where string) (*rule.Set, error) {
 		}
 		layers = append(layers, dir)
 	}
-	set, err := rule.Load(rule.Settings{}, layers...)
+	set, err := library.Load(library.Settings{}, layers...)
 	if err != nil {
 		return nil, faults{fmt.Errorf("%s: %w", where, err)}
 	}

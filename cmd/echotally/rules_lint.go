@@ -4,10 +4,11 @@ import (
 	"errors"
 	"fmt"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/check"
-	"echotally/internal/rule"
 )
 
 // The commands that test rule files: lint, test.
@@ -27,7 +28,7 @@ fault with file, line, caret and hint.
 			if err != nil {
 				return err
 			}
-			found := apart(rule.Lint(rule.Settings{Drafts: true}, layers...))
+			found := apart(library.Lint(library.Settings{Drafts: true}, layers...))
 			if len(found) > 0 {
 				return faults{fmt.Errorf("faults in the rule files: %d\n%w", len(found), errors.Join(found...))}
 			}
@@ -60,7 +61,7 @@ another outcome than they say.
 ` + exitTable,
 		Example: "  echotally rules test --rules our-lab\n  echotally rules test our-structure/our-rule --rules our-lab",
 		RunE: func(_ *cobra.Command, args []string) error {
-			set, err := a.ruleSet(rule.Settings{Drafts: true})
+			set, err := a.ruleSet(library.Settings{Drafts: true})
 			if err != nil {
 				return err
 			}

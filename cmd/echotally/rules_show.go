@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/catalogue"
@@ -23,7 +25,7 @@ func newRulesListCommand(a *app) *cobra.Command {
 		Example: "  echotally rules list\n  echotally rules list right-ventricle/\n  echotally rules list --guideline \"Rudski 2010\"",
 		Args:    arguments(0, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
-			set, err := a.ruleSet(rule.Settings{})
+			set, err := a.ruleSet(library.Settings{})
 			if err != nil {
 				return err
 			}
@@ -59,14 +61,14 @@ func newRulesShowCommand(a *app) *cobra.Command {
 		Example: "  echotally rules show tricuspid-valve/peak-velocity-from-two-views",
 		Args:    arguments(1, 1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			set, err := a.ruleSet(rule.Settings{})
+			set, err := a.ruleSet(library.Settings{})
 			if err != nil {
 				return nil, cobra.ShellCompDirectiveError
 			}
 			return identifiers(set), cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(_ *cobra.Command, args []string) error {
-			set, err := a.ruleSet(rule.Settings{})
+			set, err := a.ruleSet(library.Settings{})
 			if err != nil {
 				return err
 			}
@@ -79,7 +81,7 @@ func newRulesShowCommand(a *app) *cobra.Command {
 	}
 }
 
-func identifiers(set *rule.Set) []string {
+func identifiers(set *library.Library) []string {
 	var out []string
 	for _, r := range catalogue.All(set) {
 		out = append(out, r.File.Identifier)
@@ -87,7 +89,7 @@ func identifiers(set *rule.Set) []string {
 	return out
 }
 
-func findRule(set *rule.Set, identifier string) (*rule.Rule, error) {
+func findRule(set *library.Library, identifier string) (*rule.Rule, error) {
 	all := catalogue.All(set)
 	i := slices.IndexFunc(all, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
 	if i >= 0 {
@@ -125,7 +127,7 @@ func newRulesCatalogueCommand(a *app) *cobra.Command {
 		Example: "  echotally rules catalogue --rules our-lab > our-rules.md",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			set, err := a.ruleSet(rule.Settings{})
+			set, err := a.ruleSet(library.Settings{})
 			if err != nil {
 				return err
 			}

@@ -3,9 +3,9 @@ package main
 import (
 	"fmt"
 
-	"github.com/spf13/cobra"
+	"echotally/internal/library"
 
-	"echotally/internal/rule"
+	"github.com/spf13/cobra"
 )
 
 // version is the version of the program; releases set it in the same commit as
@@ -23,7 +23,7 @@ with the site folders given by --rules.
 		Example: "  echotally version\n  echotally version --rules our-lab",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			set, err := a.ruleSet(rule.Settings{})
+			set, err := a.ruleSet(library.Settings{})
 			if err != nil {
 				return err
 			}

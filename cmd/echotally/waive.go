@@ -8,6 +8,8 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"echotally/internal/library"
+
 	"github.com/spf13/cobra"
 
 	"echotally/internal/rule"
@@ -84,7 +86,7 @@ func (a *app) checkWaiver(w store.Waiver) error {
 	case !slices.Contains(store.Roles, w.Role):
 		return faults{hinted{fmt.Errorf("unknown --by %q", w.Role), "one of " + strings.Join(store.Roles, ", ")}}
 	}
-	set, err := a.ruleSet(rule.Settings{Drafts: true})
+	set, err := a.ruleSet(library.Settings{Drafts: true})
 	if err != nil {
 		return err
 	}

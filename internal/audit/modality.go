@@ -5,8 +5,9 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/echo"
-	"echotally/internal/rule"
 	"echotally/internal/term"
 )
 
@@ -29,7 +30,7 @@ type Medium struct {
 
 // mediumOf reads the modality from what the reports state; where they state
 // none, the stated views tell it.
-func mediumOf(s *echo.Study, set *rule.Set) Medium {
+func mediumOf(s *echo.Study, set *library.Library) Medium {
 	var stated []string
 	for _, m := range modalities {
 		if slices.ContainsFunc(s.Statements, func(st echo.Statement) bool { return !st.Negated && st.Identifier == m.statement }) {

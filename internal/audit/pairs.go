@@ -3,8 +3,9 @@ package audit
 import (
 	"slices"
 
+	"echotally/internal/library"
+
 	"echotally/internal/echo"
-	"echotally/internal/rule"
 )
 
 // Pair is one quantity of the study as two reports give it.
@@ -36,7 +37,7 @@ type reported struct {
 // that give it. Reports replaced by a later one take part: how far the later one
 // moved the values is what is asked. Values worked out or chosen from others are
 // left out.
-func pairsOf(s *echo.Study, set *rule.Set) []Pair {
+func pairsOf(s *echo.Study, set *library.Library) []Pair {
 	if len(s.Documents) < 2 {
 		return nil
 	}

@@ -6,22 +6,23 @@ import (
 	"time"
 	"unique"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 )
 
 // Reducer reduces judged studies to what is counted. It keeps one [Rule] per
 // rule, so that ten thousand studies share them.
 type Reducer struct {
-	set   *rule.Set
+	set   *library.Library
 	rules map[string]*Rule
 	bases map[string]bool // triggered protocols
 }
 
 // NewReducer makes a reducer for the studies a rule set has judged.
-func NewReducer(set *rule.Set) *Reducer {
+func NewReducer(set *library.Library) *Reducer {
 	r := &Reducer{set: set, rules: map[string]*Rule{}, bases: map[string]bool{}}
 	for _, p := range set.Protocols {
 		r.bases[p.Identifier] = p.Base
@@ -186,7 +187,7 @@ func repeatOf(m *echo.Measurement) repeatKey {
 	return k
 }
 
-func (c *Coding) count(m *echo.Measurement, set *rule.Set) {
+func (c *Coding) count(m *echo.Measurement, set *library.Library) {
 	c.Measurements++
 	named := set.Measurands.Find(m.Measurand)
 	if named == nil {

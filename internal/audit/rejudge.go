@@ -4,6 +4,8 @@ import (
 	"reflect"
 	"slices"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
@@ -14,7 +16,7 @@ import (
 // in both sets, to the byte and with all it rests on, keeps its outcome where
 // the study also keeps its protocols; only the others are put to the study.
 type Rejudger struct {
-	before, after *rule.Set
+	before, after *library.Library
 	kept          map[string]bool
 	changed       []*rule.Rule // of the set after
 	sameProtocols bool         // both sets choose the same protocols for every study
@@ -23,7 +25,7 @@ type Rejudger struct {
 
 // NewRejudger prepares for going from one rule set to another. It is for one
 // goroutine.
-func NewRejudger(before, after *rule.Set) *Rejudger {
+func NewRejudger(before, after *library.Library) *Rejudger {
 	r := &Rejudger{
 		before: before, after: after, kept: map[string]bool{},
 		Was: NewReducer(before), Is: NewReducer(after),

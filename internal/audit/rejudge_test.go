@@ -6,6 +6,8 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/library"
+
 	"echotally/internal/audit"
 	"echotally/internal/check"
 	"echotally/internal/demo"
@@ -27,7 +29,7 @@ func told(results []audit.Result) []string {
 }
 
 // counted are results as they are counted.
-func counted(set *rule.Set, results []finding.Result) []audit.Result {
+func counted(set *library.Library, results []finding.Result) []audit.Result {
 	reducer := audit.NewReducer(set)
 	var out []audit.Result
 	for _, r := range results {
@@ -43,23 +45,23 @@ func counted(set *rule.Set, results []finding.Result) []audit.Result {
 // were of one person.
 func TestRejudgingComesToTheSame(t *testing.T) {
 	before := ruleSet(t)
-	changeUnder := func(edition string, files map[string]string) *rule.Set {
+	changeUnder := func(edition string, files map[string]string) *library.Library {
 		site := fstest.MapFS{}
 		for name, text := range files {
 			site[name] = &fstest.MapFile{Data: []byte(text)}
 		}
-		set, err := rule.Load(rule.Settings{Edition: edition}, rules.FS, site)
+		set, err := library.Load(library.Settings{Edition: edition}, rules.FS, site)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return set
 	}
-	change := func(files map[string]string) *rule.Set { return changeUnder(rule.DefaultEdition, files) }
+	change := func(files map[string]string) *library.Library { return changeUnder(rule.DefaultEdition, files) }
 	of := func(identifier string) string {
 		i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
 		return "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n"
 	}
-	sets := map[string]*rule.Set{
+	sets := map[string]*library.Library{
 		"severity":  change(map[string]string{"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n"}),
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
 		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),

@@ -11,21 +11,22 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/library"
+
 	"echotally/internal/audit"
 	"echotally/internal/dcm"
 	"echotally/internal/demo"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/rules"
 )
 
 // ruleSet loads the shipped rules.
-func ruleSet(t testing.TB) *rule.Set {
+func ruleSet(t testing.TB) *library.Library {
 	t.Helper()
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,7 +34,7 @@ func ruleSet(t testing.TB) *rule.Set {
 }
 
 // compose reads a study of the demo lab as the pipeline does.
-func compose(set *rule.Set, s demo.YearStudy) (*echo.Study, error) {
+func compose(set *library.Library, s demo.YearStudy) (*echo.Study, error) {
 	var reports []*echo.Study
 	for _, object := range s.Reports() {
 		b, err := object.Bytes()
@@ -68,7 +69,7 @@ func mark(text string) string {
 }
 
 // year is the demo year, judged and reduced.
-func year(t testing.TB, set *rule.Set, opt demo.YearOptions) []audit.Study {
+func year(t testing.TB, set *library.Library, opt demo.YearOptions) []audit.Study {
 	t.Helper()
 	var made []demo.YearStudy
 	if err := demo.Year(opt, func(s demo.YearStudy) error { made = append(made, s); return nil }); err != nil {

@@ -13,12 +13,14 @@ import (
 	"sort"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/datafile"
 	"echotally/internal/rule"
 )
 
 // All returns running and resting rules together, by identifier.
-func All(set *rule.Set) []*rule.Rule {
+func All(set *library.Library) []*rule.Rule {
 	out := append(slices.Clone(set.Rules), set.Resting...)
 	sort.Slice(out, func(i, j int) bool { return out[i].File.Identifier < out[j].File.Identifier })
 	return out
@@ -47,7 +49,7 @@ func (f Filter) takes(r *rule.Rule) bool {
 
 // List writes one line per rule that the filter takes, and returns how many
 // there were.
-func List(w io.Writer, set *rule.Set, filter Filter) (int, error) {
+func List(w io.Writer, set *library.Library, filter Filter) (int, error) {
 	b := bufio.NewWriter(w)
 	n := 0
 	for _, r := range All(set) {

@@ -7,10 +7,11 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/library"
+
 	"github.com/google/go-cmp/cmp"
 
 	"echotally/internal/derive"
-	"echotally/internal/rule"
 )
 
 const identifier = "heart/gradient-from-velocity"
@@ -45,7 +46,7 @@ examples:
 `
 
 // set loads a rule set of the given rule files.
-func set(t *testing.T, rules map[string]string) *rule.Set {
+func set(t *testing.T, rules map[string]string) *library.Library {
 	t.Helper()
 	files := fstest.MapFS{
 		"terms.yaml": {Data: []byte("imageView:\n  apical: {code: \"SCT:399214001\", title: Apical, window: apical}\n")},
@@ -57,7 +58,7 @@ func set(t *testing.T, rules map[string]string) *rule.Set {
 	for name, text := range rules {
 		files[name+".yaml"] = &fstest.MapFile{Data: []byte(text)}
 	}
-	out, err := rule.Load(rule.Settings{}, fs.FS(files))
+	out, err := library.Load(library.Settings{}, fs.FS(files))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
@@ -40,7 +42,7 @@ type Change struct {
 }
 
 // Compare lists the rules that differ, by identifier, and the gravest level.
-func Compare(was, is *rule.Set) ([]Change, Level) {
+func Compare(was, is *library.Library) ([]Change, Level) {
 	before, after := map[string]*rule.Rule{}, map[string]*rule.Rule{}
 	for _, r := range All(was) {
 		before[r.File.Identifier] = r

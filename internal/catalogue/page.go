@@ -8,13 +8,15 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/reference"
 	"echotally/internal/rule"
 )
 
 // Page writes the catalogue of all rules as Markdown. The file in the rules
 // folder is its output; a test compares the two.
-func Page(w io.Writer, set *rule.Set) error {
+func Page(w io.Writer, set *library.Library) error {
 	b := bufio.NewWriter(w)
 	rules := All(set)
 	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [protocols](#protocols), the [relations](#relations) of the reconciliation, the\n[reference tables](#reference-tables) of z-scores, the [formulas](#formulas),\nand all rules [by guideline](#by-guideline).\n\n", len(rules))

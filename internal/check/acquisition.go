@@ -5,9 +5,10 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/echo"
 	"echotally/internal/expr"
-	"echotally/internal/rule"
 	"echotally/internal/term"
 )
 
@@ -66,7 +67,7 @@ func (s AcquiredSpectrum) Reach() float64 {
 var valves = []string{"tricuspid-valve", "pulmonary-valve", "mitral-valve", "aortic-valve"}
 
 // Acquired arranges the images of a study; nil when none was given.
-func Acquired(set *rule.Set, s *echo.Study) *Acquisition {
+func Acquired(set *library.Library, s *echo.Study) *Acquisition {
 	if len(s.Images) == 0 {
 		return nil
 	}

@@ -4,16 +4,17 @@ import (
 	"slices"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
-	"echotally/internal/rule"
 	"echotally/rules"
 )
 
 // A protocol made for adults holds for no child, by its numbers or by the
 // words of the report; when the age is not known it holds.
 func TestProtocolsOfAdultsAreNotForChildren(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"echotally/internal/library"
+
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
@@ -17,7 +19,7 @@ import (
 // reading is a study arranged for looking things up. Superseded documents do
 // not speak.
 type reading struct {
-	set         *rule.Set
+	set         *library.Library
 	study       *echo.Study
 	byMeasurand map[string][]*echo.Measurement
 	said        map[string][]*echo.Statement
@@ -36,7 +38,7 @@ type itemKey struct {
 	unit string
 }
 
-func read(set *rule.Set, s *echo.Study) *reading {
+func read(set *library.Library, s *echo.Study) *reading {
 	r := &reading{set: set, study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, protocols: map[string]bool{}, items: map[itemKey]item{}, ranges: map[string]bounds{}}
 	superseded := map[string]bool{}
 	for _, d := range s.Documents {

@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/datafile"
 	"echotally/internal/finding"
@@ -14,7 +16,7 @@ import (
 // TestLikelyCauses seeds one slip into values that fit, through an example
 // added to a shipped rule, and expects the slip among the first two causes.
 func TestLikelyCauses(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +60,7 @@ func TestLikelyCauses(t *testing.T) {
 
 // failOf judges a copy of a shipped rule that carries one example with the
 // values.
-func failOf(t *testing.T, set *rule.Set, identifier string, given map[string]string) finding.Result {
+func failOf(t *testing.T, set *library.Library, identifier string, given map[string]string) finding.Result {
 	t.Helper()
 	for _, r := range set.Rules {
 		if r.File.Identifier != identifier {

@@ -10,12 +10,13 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/library"
 	"echotally/internal/rule"
 )
 
 // Study puts every rule of the set to the study. Results come in the order of
 // the set (structure, identifier).
-func Study(set *rule.Set, s *echo.Study) (Protocols, []finding.Result) {
+func Study(set *library.Library, s *echo.Study) (Protocols, []finding.Result) {
 	r := read(set, s)
 	protocols := r.chooseProtocols()
 	results := make([]finding.Result, 0, len(set.Rules))
@@ -36,7 +37,7 @@ type Verdict struct {
 // Verdicts puts rules of the set to the study, for judging many studies again.
 // What does not apply is left out. The protocols are chosen anew unless they
 // are known.
-func Verdicts(set *rule.Set, s *echo.Study, rules []*rule.Rule, known *Protocols) (Protocols, []Verdict) {
+func Verdicts(set *library.Library, s *echo.Study, rules []*rule.Rule, known *Protocols) (Protocols, []Verdict) {
 	r := read(set, s)
 	r.brief = true
 	if known == nil {

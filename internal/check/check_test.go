@@ -10,11 +10,12 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/ucum"
 )
 
@@ -62,7 +63,7 @@ parameters: {fast: {value: 2.8, unit: m/s, origin: site choice}}
 
 // load compiles one draft rule with the given body; the head is the same for
 // all.
-func load(t testing.TB, kind, body string) *rule.Set {
+func load(t testing.TB, kind, body string) *library.Library {
 	t.Helper()
 	head := "identifier: test/rule\nversion: \"1.0.0\"\ntitle: A rule\nstatus: draft\nkind: " + kind +
 		"\nseverity: warning\npurpose: Why.\nusage: What.\nrelatedArtifact: [{type: documentation, label: common practice}]\n"
@@ -70,7 +71,7 @@ func load(t testing.TB, kind, body string) *rule.Set {
 	for name, text := range catalogues {
 		files[name] = &fstest.MapFile{Data: []byte(text)}
 	}
-	set, err := rule.Load(rule.Settings{Drafts: true}, files)
+	set, err := library.Load(library.Settings{Drafts: true}, files)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -149,7 +150,7 @@ func states(s *echo.Study, identifiers ...string) *echo.Study {
 	return s
 }
 
-func judge(set *rule.Set, s *echo.Study) finding.Result {
+func judge(set *library.Library, s *echo.Study) finding.Result {
 	_, results := check.Study(set, s)
 	return results[0]
 }

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/library"
+
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -23,7 +25,7 @@ type ExampleResult struct {
 }
 
 // RunExamples puts a rule to each of its own examples.
-func RunExamples(set *rule.Set, one *rule.Rule) []ExampleResult {
+func RunExamples(set *library.Library, one *rule.Rule) []ExampleResult {
 	out := make([]ExampleResult, 0, len(one.File.Examples))
 	for _, ex := range one.File.Examples {
 		out = append(out, runExample(set, one, ex))
@@ -31,7 +33,7 @@ func RunExamples(set *rule.Set, one *rule.Rule) []ExampleResult {
 	return out
 }
 
-func runExample(set *rule.Set, one *rule.Rule, ex rule.Example) ExampleResult {
+func runExample(set *library.Library, one *rule.Rule, ex rule.Example) ExampleResult {
 	out := ExampleResult{Title: ex.Title}
 	r, err := readExample(set, one, ex)
 	if err != nil {
@@ -54,7 +56,7 @@ func runExample(set *rule.Set, one *rule.Rule, ex rule.Example) ExampleResult {
 
 // ExampleOutcome puts a rule to an example, its own or not, and gives outcome
 // and severity without a word of why, for asking very many.
-func ExampleOutcome(set *rule.Set, one *rule.Rule, ex rule.Example) (finding.Outcome, finding.Severity, error) {
+func ExampleOutcome(set *library.Library, one *rule.Rule, ex rule.Example) (finding.Outcome, finding.Severity, error) {
 	r, err := readExample(set, one, ex)
 	if err != nil {
 		return "", "", err
@@ -64,7 +66,7 @@ func ExampleOutcome(set *rule.Set, one *rule.Rule, ex rule.Example) (finding.Out
 	return v.Outcome, v.Severity, nil
 }
 
-func readExample(set *rule.Set, one *rule.Rule, ex rule.Example) (*reading, error) {
+func readExample(set *library.Library, one *rule.Rule, ex rule.Example) (*reading, error) {
 	s, err := exampleStudy(set, one, ex)
 	if err != nil {
 		return nil, err
@@ -89,7 +91,7 @@ const exampleAge = 60
 
 // exampleStudy builds the study of an example. A patient that is not described
 // is a woman of 60 years.
-func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, error) {
+func exampleStudy(set *library.Library, one *rule.Rule, ex rule.Example) (*echo.Study, error) {
 	age := float64(exampleAge)
 	s := &echo.Study{StudyInstanceUID: "2.25.1", Subject: echo.Subject{PatientSex: "F", AgeYears: &age}}
 	if p := ex.Subject; p != nil {
@@ -124,7 +126,7 @@ func exampleStudy(set *rule.Set, one *rule.Rule, ex rule.Example) (*echo.Study, 
 	return s, nil
 }
 
-func exampleMeasurements(set *rule.Set, one *rule.Rule, given map[string]rule.GivenValues, report string) []echo.Measurement {
+func exampleMeasurements(set *library.Library, one *rule.Rule, given map[string]rule.GivenValues, report string) []echo.Measurement {
 	var out []echo.Measurement
 	for _, name := range sortedNames(given) {
 		for _, g := range given[name] {
@@ -148,7 +150,7 @@ func exampleMeasurements(set *rule.Set, one *rule.Rule, given map[string]rule.Gi
 // when it does not say.
 const yearBefore = 365
 
-func examplePrior(set *rule.Set, one *rule.Rule, s *echo.Study, p *rule.ExamplePrior) {
+func examplePrior(set *library.Library, one *rule.Rule, s *echo.Study, p *rule.ExamplePrior) {
 	if p == nil {
 		return
 	}
@@ -175,7 +177,7 @@ func exampleDocument(d rule.ExampleDocument) echo.Document {
 // exampleMeasurement builds one value. A value the record would have to
 // complain of (unknown or impossible unit, no number) gets the same problem
 // that reading a file would give it.
-func exampleMeasurement(set *rule.Set, one *rule.Rule, name string, g rule.Given) echo.Measurement {
+func exampleMeasurement(set *library.Library, one *rule.Rule, name string, g rule.Given) echo.Measurement {
 	m := echo.Measurement{Role: echo.Result, ConceptName: coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: name}}
 	alias := one.Aliases[name]
 	var what *measurand.Measurand
@@ -258,7 +260,7 @@ func setValue(m *echo.Measurement, what *measurand.Measurand, text string) {
 	m.Canonical = &canonical
 }
 
-func modifierOf(set *rule.Set, field term.Field, key coding.Key) *echo.Modifier {
+func modifierOf(set *library.Library, field term.Field, key coding.Key) *echo.Modifier {
 	c := coding.CodedConcept{CodeValue: key.CodeValue, CodingSchemeDesignator: key.CodingSchemeDesignator}
 	if t := set.Terms.Of(field, key); t != nil {
 		c.CodeMeaning = t.Title

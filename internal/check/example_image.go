@@ -3,6 +3,8 @@ package check
 import (
 	"fmt"
 
+	"echotally/internal/library"
+
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/rule"
@@ -11,7 +13,7 @@ import (
 
 // exampleImages gives the study of an example its images, each with one region
 // that holds what the example says of it.
-func exampleImages(set *rule.Set, s *echo.Study, images []rule.ExampleImage) {
+func exampleImages(set *library.Library, s *echo.Study, images []rule.ExampleImage) {
 	for n, x := range images {
 		i := echo.Image{
 			SOPInstanceUID: fmt.Sprintf("2.25.9.%d", n+1), Number: n + 1, Rows: 600, Columns: 1000, Frames: 1,

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/rule"
@@ -13,7 +15,7 @@ import (
 )
 
 // exampleSegments builds the segments of an example.
-func exampleSegments(set *rule.Set, given []rule.ExampleSegments) []echo.Segment {
+func exampleSegments(set *library.Library, given []rule.ExampleSegments) []echo.Segment {
 	var out []echo.Segment
 	free := wallSegments(set.Terms)
 	for _, g := range given {
@@ -31,7 +33,7 @@ func exampleSegments(set *rule.Set, given []rule.ExampleSegments) []echo.Segment
 	return out
 }
 
-func exampleSegment(set *rule.Set, g rule.ExampleSegments, site string, number int) echo.Segment {
+func exampleSegment(set *library.Library, g rule.ExampleSegments, site string, number int) echo.Segment {
 	s := echo.Segment{
 		Site: *termCode(set, term.FindingSite, site), Scheme: termCode(set, term.ScoringScheme, g.Scheme),
 		Finding: termCode(set, term.WallMotion, g.Finding), Source: echo.Source{SOPInstanceUID: "2.25.2", Item: fmt.Sprintf("1.9.%d", number)},
@@ -49,7 +51,7 @@ func exampleSegment(set *rule.Set, g rule.ExampleSegments, site string, number i
 }
 
 // termCode is the code to write for a term, nil when there is none of the name.
-func termCode(set *rule.Set, field term.Field, name string) *coding.CodedConcept {
+func termCode(set *library.Library, field term.Field, name string) *coding.CodedConcept {
 	t := set.Terms.Find(field, name)
 	if t == nil {
 		return nil

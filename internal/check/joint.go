@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"echotally/internal/library"
+
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
@@ -34,7 +36,7 @@ const (
 // for the one that does not fit the others: first among the numbers as written,
 // which only rounding may part, then among the measurements, which their spread
 // parts. It is nil when nothing in the study is measured twice over.
-func Reconcile(set *rule.Set, s *echo.Study) *finding.Reconciliation {
+func Reconcile(set *library.Library, s *echo.Study) *finding.Reconciliation {
 	r := read(set, s)
 	written := r.sums().report()
 	if written == nil {

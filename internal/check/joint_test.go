@@ -4,17 +4,18 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/ucum"
 	"echotally/rules"
 )
 
-func shippedRules(t *testing.T) *rule.Set {
+func shippedRules(t *testing.T) *library.Library {
 	t.Helper()
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -22,7 +23,7 @@ func shippedRules(t *testing.T) *rule.Set {
 }
 
 // studyOf builds a study from "value unit" texts by measurand.
-func studyOf(t *testing.T, set *rule.Set, values map[string]string, said ...string) *echo.Study {
+func studyOf(t *testing.T, set *library.Library, values map[string]string, said ...string) *echo.Study {
 	t.Helper()
 	s := &echo.Study{}
 	for _, id := range sortedNames(values) {

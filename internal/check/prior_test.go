@@ -4,9 +4,10 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/rules"
 )
 
@@ -14,7 +15,7 @@ import (
 // compare with an earlier study, and takes that study away or makes it somebody
 // else's.
 func TestNoRulePassesWithoutTheEarlierStudy(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
@@ -13,7 +15,7 @@ import (
 // TestRepeatabilityLimit takes the published spread of tricuspid velocity, 3.8 %
 // (RIGHT-NET quality control): 2.77 × 3.8 % is 10.5 % of the value.
 func TestRepeatabilityLimit(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

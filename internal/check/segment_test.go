@@ -5,11 +5,12 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
 	"echotally/rules"
@@ -17,7 +18,7 @@ import (
 
 // wallStudy has an index of 1.5 and the segments given as term names: site,
 // finding, and the scale.
-func wallStudy(t *testing.T, set *rule.Set, segments ...[3]string) *echo.Study {
+func wallStudy(t *testing.T, set *library.Library, segments ...[3]string) *echo.Study {
 	t.Helper()
 	code := func(f term.Field, name string) *coding.CodedConcept {
 		if name == "" {
@@ -47,7 +48,7 @@ func wallStudy(t *testing.T, set *rule.Set, segments ...[3]string) *echo.Study {
 	return s
 }
 
-func wallResult(t *testing.T, set *rule.Set, s *echo.Study, identifier string) finding.Result {
+func wallResult(t *testing.T, set *library.Library, s *echo.Study, identifier string) finding.Result {
 	t.Helper()
 	_, results := check.Study(set, s)
 	return resultOf(t, results, identifier)
@@ -56,7 +57,7 @@ func wallResult(t *testing.T, set *rule.Set, s *echo.Study, identifier string) f
 // The sheet points at each segment that is not normal, and at one that stands for
 // those that are.
 func TestResultsPointAtSegments(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +86,7 @@ func TestResultsPointAtSegments(t *testing.T) {
 // Superseded reports do not speak of segments, and a stage other than rest does
 // not count beside one of rest.
 func TestWhichSegmentsCount(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

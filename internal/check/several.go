@@ -2,6 +2,7 @@ package check
 
 import (
 	"echotally/internal/echo"
+	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
 )
@@ -19,7 +20,7 @@ type Several struct {
 
 // SeveralValues lists the measurands with more than one individual value, and
 // which of them every rule that names no view or phase goes by.
-func SeveralValues(set *rule.Set, s *echo.Study) []Several {
+func SeveralValues(set *library.Library, s *echo.Study) []Several {
 	r := read(set, s)
 	var out []Several
 	for _, identifier := range sortedNames(r.byMeasurand) {

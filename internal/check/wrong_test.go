@@ -8,10 +8,11 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/ucum"
 	"echotally/rules"
 )
@@ -31,7 +32,7 @@ var writtenAs = map[string][]string{
 // does not follow from their own inputs (sources in the table, beside each), as
 // studies with the printed numbers, and expects the rule named there to fail.
 func TestPublishedErrorsAreFlagged(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +80,7 @@ func TestPublishedErrorsAreFlagged(t *testing.T) {
 // no number to the rules that judge by them; each row of published_classes.csv
 // names its source.
 func TestPublishedClasses(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,7 +116,7 @@ func TestPublishedClasses(t *testing.T) {
 // 0.50, and the septum twice, 0.60, is neither form. The standard has no code
 // for the quantity, so it is put into the study directly.
 func TestWallThicknessSaysWhichWalls(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +137,7 @@ func TestWallThicknessSaysWhichWalls(t *testing.T) {
 	}
 }
 
-func printedValue(t *testing.T, set *rule.Set, what, number string) echo.Measurement {
+func printedValue(t *testing.T, set *library.Library, what, number string) echo.Measurement {
 	t.Helper()
 	identifier, unit, _ := strings.Cut(what, " ")
 	d, _, err := ucum.ParseDecimal(number)

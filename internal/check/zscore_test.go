@@ -6,11 +6,12 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
 	"echotally/rules"
@@ -18,7 +19,7 @@ import (
 
 // childReport is a report after TID 5220 of a child of 110 cm and 19 kg, with
 // an aortic annulus of 13.5 mm and a z-score, whose items may be replaced.
-func childReport(t *testing.T, set *rule.Set, score, body string) *echo.Study {
+func childReport(t *testing.T, set *library.Library, score, body string) *echo.Study {
 	t.Helper()
 	doc := srtest.Document(t, `
 header 00100040 = M
@@ -45,7 +46,7 @@ func expected(cm, area float64) float64 {
 }
 
 func TestZScoresOfAReport(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,7 +101,7 @@ func TestZScoresOfAReport(t *testing.T) {
 }
 
 func TestOneWrongAmongSeveralZScores(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,11 +6,12 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	outcome "echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/sr"
 	"echotally/rules"
 )
@@ -19,7 +20,7 @@ import (
 // children from birth to just below 18 years: far more than a child's worksheet
 // holds, so that limits made for adults would show.
 func TestHealthyChildrenGiveNoFinding(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,7 +68,7 @@ func together(t *testing.T, found *outcome.Reconciliation) {
 }
 
 // wholeChild is a healthy child of whom everything was measured.
-func wholeChild(t *testing.T, set *rule.Set, age float64, seed uint64) *echo.Study {
+func wholeChild(t *testing.T, set *library.Library, age float64, seed uint64) *echo.Study {
 	t.Helper()
 	random := rand.New(rand.NewPCG(seed, uint64(age)))
 	p := profileNamed("child")

@@ -11,17 +11,18 @@ import (
 	"testing/fstest"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
 	result "echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/rules"
 )
 
 // auditOf writes the objects of one study and audits them.
-func auditOf(t *testing.T, set *rule.Set, objects []Object) *run.Study {
+func auditOf(t *testing.T, set *library.Library, objects []Object) *run.Study {
 	t.Helper()
 	dir := t.TempDir()
 	for _, o := range objects {
@@ -56,7 +57,7 @@ func acquired(s *run.Study, outcomes ...result.Outcome) []string {
 // Studies with the same report to the byte and different image headers get
 // different findings; without images nothing is said to be missing.
 func TestSameReportOtherImages(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,7 +105,7 @@ func TestPrivateSettingsAreJudged(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			set, err := rule.Load(rule.Settings{}, c.layers...)
+			set, err := library.Load(library.Settings{}, c.layers...)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -125,7 +126,7 @@ func TestPrivateSettingsAreJudged(t *testing.T) {
 }
 
 func TestStudyWithoutImagesIsNotLookedAt(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,12 +12,13 @@ import (
 	"sync"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	result "echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/sr"
 	"echotally/rules"
 )
@@ -51,7 +52,7 @@ type verdict struct {
 
 // studyOfRecord reads the report of a record as the program reads a file's
 // data set.
-func studyOfRecord(t *testing.T, set *rule.Set, d dialect, c *record) *echo.Study {
+func studyOfRecord(t *testing.T, set *library.Library, d dialect, c *record) *echo.Study {
 	h := header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", number: 1, time: "101500", completion: "COMPLETE"}
 	doc, err := sr.Parse(&dcm.File{Dataset: d.document(c, h, d.write(d, c))})
 	if err != nil {
@@ -92,7 +93,7 @@ func overlap(a, b []string) bool {
 	return slices.ContainsFunc(a, func(x string) bool { return slices.Contains(b, x) })
 }
 
-func judgeFault(t *testing.T, set *rule.Set, ranges map[string]span, w draw, n int, k maker) verdict {
+func judgeFault(t *testing.T, set *library.Library, ranges map[string]span, w draw, n int, k maker) verdict {
 	c, d, m := seededRecord(w, n, k)
 	v := verdict{mistake: m, profile: c.profile.name, dialect: d.name}
 	touched := append(slices.Clone(m.spoiled), m.followed...)
@@ -177,7 +178,7 @@ func each(n int, work func(i int)) {
 // with -full all of every draw are seeded and the page of results is compared,
 // or rewritten with -update.
 func TestSeededFaults(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -214,7 +215,7 @@ type drawRun struct {
 	alarms [][]string
 }
 
-func seedAndJudge(t *testing.T, set *rule.Set, w draw, faults, clean int) drawRun {
+func seedAndJudge(t *testing.T, set *library.Library, w draw, faults, clean int) drawRun {
 	kinds, ranges := makers(), spans()
 	verdicts, alarms := make([]verdict, faults), make([][]string, clean)
 	each(faults, func(i int) { verdicts[i] = judgeFault(t, set, ranges, w, i, kinds[i%len(kinds)]) })
@@ -229,7 +230,7 @@ func seedAndJudge(t *testing.T, set *rule.Set, w draw, faults, clean int) drawRu
 // seededFile is the page of results.
 const seededFile = "SEEDED_FAULTS.md"
 
-func judgeClean(t *testing.T, set *rule.Set, w draw, n int) []string {
+func judgeClean(t *testing.T, set *library.Library, w draw, n int) []string {
 	random := rand.New(rand.NewPCG(uint64(n), w.clean<<8))
 	p := profiles[n%len(profiles)]
 	d := scannerFor(p, n)
@@ -274,7 +275,7 @@ func dump(t *testing.T, path string, verdicts []verdict, alarms [][]string) {
 // TestSeededStudiesReadTheSameFromBytes sends a sample through the bytes of a
 // file, which the counting leaves out to save time.
 func TestSeededStudiesReadTheSameFromBytes(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,6 +8,8 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/rs/zerolog"
 
 	"echotally/internal/demo"
@@ -23,7 +25,7 @@ import (
 // rule, clean studies give nothing above information, and no rule reports
 // what the truth does not know.
 func TestEveryTruthIsFound(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +48,7 @@ func TestEveryTruthIsFound(t *testing.T) {
 	}
 }
 
-func compare(t *testing.T, set *rule.Set, report *run.Audit, truth demo.StudyTruth) {
+func compare(t *testing.T, set *library.Library, report *run.Audit, truth demo.StudyTruth) {
 	var study run.Study
 	for _, s := range report.Studies {
 		if s.StudyInstanceUID == truth.StudyInstanceUID {
@@ -98,7 +100,7 @@ func noticed(study *echo.Study, objects []run.Object, f demo.FaultTruth) bool {
 }
 
 // expectRule wants the rule's result to be what the truth says.
-func expectRule(t *testing.T, set *rule.Set, results []finding.Result, name string, f demo.FaultTruth) {
+func expectRule(t *testing.T, set *library.Library, results []finding.Result, name string, f demo.FaultTruth) {
 	t.Helper()
 	if !slices.ContainsFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == name }) {
 		t.Errorf("%s: there is no rule %s", f.Kind, name)

@@ -16,8 +16,8 @@ import (
 
 // compilation turns one rule file into a Rule and gathers every fault.
 type compilation struct {
-	*loader
-	source *source
+	*Basis
+	source *Source
 	file   File
 	rule   *Rule
 	scope  expr.Scope
@@ -25,16 +25,17 @@ type compilation struct {
 	errors []error
 }
 
-func (l *loader) compile(s *source) (*Rule, []error) {
-	c := &compilation{loader: l, source: s, file: s.file, used: map[string]bool{}}
-	structure, _, _ := strings.Cut(s.path, "/")
+// Compile compiles a rule file and gives every fault it has.
+func (b *Basis) Compile(s *Source) (*Rule, []error) {
+	c := &compilation{Basis: b, source: s, file: s.File, used: map[string]bool{}}
+	structure, _, _ := strings.Cut(s.Path, "/")
 	c.rule = &Rule{
-		File: s.file, Source: s.src, Path: s.path, Structure: structure, Site: s.site || s.changes != nil,
-		Kind: finding.Kind(s.file.Kind), Severity: finding.Severity(s.file.Severity), Digest: s.digest(),
+		File: s.File, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
+		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), Digest: s.digest(),
 		Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Images: map[string]*ImageAlias{}, Parameters: map[string]*Parameter{},
 	}
 	c.header()
-	if s.file.Status == "retired" {
+	if s.File.Status == "retired" {
 		return c.rule, c.errors // its measurands may be gone; it stays to be read
 	}
 	c.artifacts()
@@ -58,16 +59,16 @@ func (l *loader) compile(s *source) (*Rule, []error) {
 }
 
 // digest is over the bytes of the rule file and of the site's change to it.
-func (s *source) digest() string {
-	b := slices.Clone(s.src)
+func (s *Source) digest() string {
+	b := slices.Clone(s.Text)
 	if s.changes != nil {
-		b = append(append(b, 0), s.changes.src...)
+		b = append(append(b, 0), s.changes.Text...)
 	}
 	return digest(b)
 }
 
 func (c *compilation) fault(path, message, hint string) {
-	c.errors = append(c.errors, c.source.fault(path, 0, message, hint))
+	c.errors = append(c.errors, c.source.Fault(path, 0, message, hint))
 }
 
 var (
@@ -125,7 +126,7 @@ func (c *compilation) artifacts() {
 
 // name checks a name for use in expressions.
 func (c *compilation) name(path, name string) {
-	_, function := c.set.functions[name]
+	_, function := c.Functions[name]
 	switch {
 	case !nameForm.MatchString(name):
 		c.fault(path, "name "+name+" cannot be used in expressions", "small letters, digits and _, beginning with a letter")
@@ -150,9 +151,9 @@ func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
 		c.fault(path, "no measurand given", "")
 	}
 	for _, id := range choice.Measurand {
-		m := c.set.Measurands.Find(id)
+		m := c.Measurands.Find(id)
 		if m == nil {
-			c.fault(path, "unknown measurand "+id, suggest(id, measurandNames(c.set.Measurands)))
+			c.fault(path, "unknown measurand "+id, suggest(id, measurandNames(c.Measurands)))
 			continue
 		}
 		if len(a.Measurands) > 0 && !m.Unit.Convertible(a.Unit) {
@@ -188,9 +189,9 @@ func (c *compilation) condition(path string, f FieldNames) measurand.Condition {
 }
 
 func (c *compilation) term(path string, field term.Field, name string) []coding.Key {
-	t := c.set.Terms.Find(field, name)
+	t := c.Terms.Find(field, name)
 	if t == nil {
-		c.fault(path, fmt.Sprintf("unknown %s term %s", field, name), suggest(name, c.set.Terms.Names(field)))
+		c.fault(path, fmt.Sprintf("unknown %s term %s", field, name), suggest(name, c.Terms.Names(field)))
 		return nil
 	}
 	return t.Codes
@@ -213,9 +214,9 @@ func (c *compilation) statements() {
 func (c *compilation) said(path, name string, identifiers, views Names) *Said {
 	s := &Said{Name: name}
 	for _, id := range identifiers {
-		d := c.set.Statements.Find(id)
+		d := c.Statements.Find(id)
 		if d == nil {
-			c.fault(path, "unknown statement "+id, suggest(id, statementNames(c.set.Statements)))
+			c.fault(path, "unknown statement "+id, suggest(id, statementNames(c.Statements)))
 			continue
 		}
 		s.Definitions = append(s.Definitions, d)
@@ -244,7 +245,7 @@ func (c *compilation) saidList(path string, names Names) []*Said {
 }
 
 func (c *compilation) symbols() {
-	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.set.functions, Fields: fieldNames()}
+	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.Functions, Fields: fieldNames()}
 	for name, a := range c.rule.Aliases {
 		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Repeatable: a.Measurands[0].Repeatability != nil}
 	}

@@ -161,8 +161,8 @@ func (c *compilation) givenValues(path string, given map[string]GivenValues) {
 	for _, name := range sortedKeys(given) {
 		at := path + name
 		_, alias := c.rule.Aliases[name]
-		forbids := len(c.file.Forbid) > 0 && (name == Unmatched || c.set.Measurands.Find(name) != nil)
-		scored := c.set.Measurands.Find(name) != nil && !slices.ContainsFunc(given[name], func(g Given) bool { return g.ZScore == "" })
+		forbids := len(c.file.Forbid) > 0 && (name == Unmatched || c.Measurands.Find(name) != nil)
+		scored := c.Measurands.Find(name) != nil && !slices.ContainsFunc(given[name], func(g Given) bool { return g.ZScore == "" })
 		if !alias && !forbids && !scored {
 			c.fault(at, "unknown alias "+name, nearest(name, c.rule.Aliases))
 			continue

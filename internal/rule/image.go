@@ -90,12 +90,12 @@ func (c *compilation) imageAlias(path, name string, choice ImageChoice) *ImageAl
 	for _, mode := range choice.Mode {
 		if c.term(path+".mode", term.ImageMode, mode) != nil {
 			a.Modes = append(a.Modes, echo.ImageMode(mode))
-			modes = append(modes, c.set.Terms.Find(term.ImageMode, mode).Title)
+			modes = append(modes, c.Terms.Find(term.ImageMode, mode).Title)
 		}
 	}
 	for _, view := range choice.ImageView {
 		a.Views = append(a.Views, c.term(path+".imageView", term.ImageView, view)...)
-		if t := c.set.Terms.Find(term.ImageView, view); t != nil {
+		if t := c.Terms.Find(term.ImageView, view); t != nil {
 			places = append(places, t.Title)
 		}
 	}
@@ -106,7 +106,7 @@ func (c *compilation) imageAlias(path, name string, choice ImageChoice) *ImageAl
 		a.Windows, places = append(a.Windows, w), append(places, w+" window")
 	}
 	for _, site := range choice.About {
-		if t := c.set.Terms.Find(term.FindingSite, site); t != nil {
+		if t := c.Terms.Find(term.FindingSite, site); t != nil {
 			a.About, about = append(a.About, t), append(about, t.Title)
 		} else {
 			c.term(path+".about", term.FindingSite, site)

@@ -152,3 +152,7 @@ func inYears(value, unit string) (float64, error) {
 	}
 	return years, nil
 }
+
+// DefaultEdition is the guideline edition that judges when the lab chooses
+// none.
+const DefaultEdition = "2015"

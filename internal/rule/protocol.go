@@ -2,8 +2,6 @@ package rule
 
 import (
 	"fmt"
-	"slices"
-	"sort"
 	"strings"
 
 	"echotally/internal/datafile"
@@ -52,19 +50,16 @@ type reasonFile struct {
 	Words string `yaml:"words"`
 }
 
-// protocol reads one protocol file; a later layer replaces an earlier one of
-// the same identifier.
-func (l *loader) protocol(name string, src []byte) {
+// CompileProtocol compiles a protocol file; nil when it cannot be decoded.
+func (b *Basis) CompileProtocol(s *Source) (*Protocol, []error) {
 	var f protocolFile
-	if err := datafile.Decode(name, src, &f); err != nil {
-		l.faults = append(l.faults, err)
-		return
+	if err := datafile.Decode(s.Path, s.Text, &f); err != nil {
+		return nil, []error{err}
 	}
-	s := &source{path: name, src: src}
-	c := &compilation{loader: l, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
+	c := &compilation{Basis: b, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
 	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.RelatedArtifact}
 	c.rule.File = c.file
-	if want := strings.TrimSuffix(strings.TrimPrefix(name, "protocol/"), ".yaml"); f.Identifier != want {
+	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "protocol/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}
 	if f.Title == "" {
@@ -74,7 +69,7 @@ func (l *loader) protocol(name string, src []byte) {
 	c.statements()
 	c.parameters()
 	c.symbols()
-	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact, Digest: digest(src)}
+	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact, Digest: digest(s.Text)}
 	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
 	p.Age = c.ages("$.age", f.Age)
 	p.Unless = c.saidList("$.unless", f.Unless)
@@ -83,16 +78,7 @@ func (l *loader) protocol(name string, src []byte) {
 		c.fault("$.identifier", "nothing says when the protocol holds", "give declaredBy, because, or both")
 	}
 	c.unused()
-	l.faults = append(l.faults, c.errors...)
-	l.set.Protocols = slices.DeleteFunc(l.set.Protocols, func(old *Protocol) bool { return old.Identifier == p.Identifier })
-	l.set.Protocols = append(l.set.Protocols, p)
-	sort.SliceStable(l.set.Protocols, func(i, j int) bool {
-		a, b := l.set.Protocols[i], l.set.Protocols[j]
-		if a.Order != b.Order {
-			return a.Order < b.Order
-		}
-		return a.Identifier < b.Identifier
-	})
+	return p, c.errors
 }
 
 func (c *compilation) reasons(files []reasonFile) []Reason {
@@ -111,7 +97,7 @@ func (c *compilation) reasons(files []reasonFile) []Reason {
 // protocolName checks a protocol named by a rule.
 func (c *compilation) protocolName(path, name string) {
 	var known []string
-	for _, p := range c.set.Protocols {
+	for _, p := range c.Protocols {
 		if p.Identifier == name {
 			return
 		}

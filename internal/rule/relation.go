@@ -1,8 +1,6 @@
 package rule
 
 import (
-	"slices"
-	"sort"
 	"strings"
 
 	"echotally/internal/datafile"
@@ -43,18 +41,16 @@ type relationFile struct {
 	Age             *datafile.Range               `yaml:"age"`
 }
 
-// relation reads one relation file; a later layer replaces an earlier one of
-// the same identifier.
-func (l *loader) relation(name string, src []byte) {
+// CompileRelation compiles a relation file; nil when it cannot be decoded.
+func (b *Basis) CompileRelation(s *Source) (*Relation, []error) {
 	var f relationFile
-	if err := datafile.Decode(name, src, &f); err != nil {
-		l.faults = append(l.faults, err)
-		return
+	if err := datafile.Decode(s.Path, s.Text, &f); err != nil {
+		return nil, []error{err}
 	}
-	c := &compilation{loader: l, source: &source{path: name, src: src}, used: map[string]bool{},
+	c := &compilation{Basis: b, source: s, used: map[string]bool{},
 		rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
 	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.RelatedArtifact}
-	if want := strings.TrimSuffix(strings.TrimPrefix(name, "relation/"), ".yaml"); f.Identifier != want {
+	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "relation/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}
 	if f.Title == "" {
@@ -71,10 +67,7 @@ func (l *loader) relation(name string, src []byte) {
 	r.When, r.Age = c.program("$.when", f.When, expr.Bool), c.ages("$.age", f.Age)
 	c.uncertainty(r, f)
 	c.unused()
-	l.faults = append(l.faults, c.errors...)
-	l.set.Relations = slices.DeleteFunc(l.set.Relations, func(old *Relation) bool { return old.Identifier == r.Identifier })
-	l.set.Relations = append(l.set.Relations, r)
-	sort.SliceStable(l.set.Relations, func(i, j int) bool { return l.set.Relations[i].Identifier < l.set.Relations[j].Identifier })
+	return r, c.errors
 }
 
 func (c *compilation) sides(r *Relation, f relationFile) {

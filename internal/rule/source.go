@@ -8,49 +8,53 @@ import (
 	"echotally/internal/expr"
 )
 
-// source is a rule file being loaded, with the site's change to it if any.
-type source struct {
-	path    string
-	src     []byte
-	file    File
-	site    bool
-	changes *source
-	err     error // it cannot be read or is no rule file
+// Source is a file of a rule folder as written, with the site's change to it if
+// any.
+type Source struct {
+	Path string // below the rule folder
+	Text []byte
+	File File // decoded, when it is a rule
+	Site bool // from a site folder
+
+	changes *Source
 }
 
+// Decode reads the text as a rule.
+func (s *Source) Decode() error { return datafile.Decode(s.Path, s.Text, &s.File) }
+
 // identifier is the path without its ending.
-func (s *source) identifier() string { return strings.TrimSuffix(s.path, ".yaml") }
+func (s *Source) identifier() string { return strings.TrimSuffix(s.Path, ".yaml") }
 
 // owner is the file a YAML path was written in.
-func (s *source) owner(path string) *source {
+func (s *Source) owner(path string) *Source {
 	if s.changes == nil {
 		return s
 	}
-	for name := range s.changes.file.Parameters {
+	for name := range s.changes.File.Parameters {
 		if p := "$.parameters." + name; path == p || strings.HasPrefix(path, p+".") {
 			return s.changes
 		}
 	}
-	if path == "$.severity" && s.changes.file.Severity != "" || path == "$.status" && s.changes.file.Status != "" {
+	if path == "$.severity" && s.changes.File.Severity != "" || path == "$.status" && s.changes.File.Status != "" {
 		return s.changes
 	}
 	return s
 }
 
-// fault places a fault at an offset within the value at a YAML path. A text
+// Fault places a fault at an offset within the value at a YAML path. A text
 // folded over several lines is followed line by line; each line end counts as
 // one character, as it does in the decoded text.
-func (s *source) fault(path string, offset int, message, hint string) error {
+func (s *Source) Fault(path string, offset int, message, hint string) error {
 	o := s.owner(path)
-	line, column := datafile.Position(o.src, path)
+	line, column := datafile.Position(o.Text, path)
 	if line == 0 {
 		parent := path[:max(strings.LastIndexAny(path, ".["), 0)]
 		if parent != "" && parent != "$" {
-			return s.fault(parent, 0, message, hint)
+			return s.Fault(parent, 0, message, hint)
 		}
-		return &datafile.Error{File: o.path, Message: message, Hint: hint}
+		return &datafile.Error{File: o.Path, Message: message, Hint: hint}
 	}
-	lines := strings.Split(string(o.src), "\n")
+	lines := strings.Split(string(o.Text), "\n")
 	for line < len(lines) {
 		length := len(strings.TrimRight(lines[line-1], " \r")) - (column - 1)
 		if offset <= length {
@@ -60,43 +64,43 @@ func (s *source) fault(path string, offset int, message, hint string) error {
 		column = len(lines[line]) - len(strings.TrimLeft(lines[line], " ")) + 1
 		line++
 	}
-	return datafile.At(o.path, o.src, line, column+offset, message, hint)
+	return datafile.At(o.Path, o.Text, line, column+offset, message, hint)
 }
 
 // expression turns a fault in an expression into one of the file.
-func (s *source) expression(path string, err error) error {
+func (s *Source) expression(path string, err error) error {
 	e, ok := err.(*expr.Error)
 	if !ok {
-		return s.fault(path, 0, err.Error(), "")
+		return s.Fault(path, 0, err.Error(), "")
 	}
-	return s.fault(path, e.Offset, e.Message, e.Hint)
+	return s.Fault(path, e.Offset, e.Message, e.Hint)
 }
 
-// overlay applies a site's change: parameters, severity and status only, with
+// Overlay applies a site's change: parameters, severity and status only, with
 // the day it was approved and by which role.
-func (s *source) overlay(site *source) []error {
+func (s *Source) Overlay(site *Source) []error {
 	var faults []error
-	f, base := site.file, s.file
+	f, base := site.File, s.File
 	want := base.Identifier + "@" + base.Version
 	switch f.DerivedFrom {
 	case want:
 	case "":
-		return []error{site.fault("$", 0, "a rule of this path is shipped already", "to change it say derivedFrom: \""+want+"\"")}
+		return []error{site.Fault("$", 0, "a rule of this path is shipped already", "to change it say derivedFrom: \""+want+"\"")}
 	default:
-		faults = append(faults, site.fault("$.derivedFrom", 0, fmt.Sprintf("the shipped rule is %s", want), "look at what changed (rules diff), then write derivedFrom: \""+want+"\""))
+		faults = append(faults, site.Fault("$.derivedFrom", 0, fmt.Sprintf("the shipped rule is %s", want), "look at what changed (rules diff), then write derivedFrom: \""+want+"\""))
 	}
 	if f.ApprovalDate == "" || f.Reviewer == "" {
-		faults = append(faults, site.fault("$.derivedFrom", 0, "a changed rule needs approvalDate and reviewer", "reviewer is a role, not a person: \"quality lead\""))
+		faults = append(faults, site.Fault("$.derivedFrom", 0, "a changed rule needs approvalDate and reviewer", "reviewer is a role, not a person: \"quality lead\""))
 	}
 	for key, set := range overlayForbids(f) {
 		if set {
-			faults = append(faults, site.fault("$."+key, 0, key+" cannot be changed by a site", "change parameters, severity or status; or write a rule of your own under another path"))
+			faults = append(faults, site.Fault("$."+key, 0, key+" cannot be changed by a site", "change parameters, severity or status; or write a rule of your own under another path"))
 		}
 	}
 	for name, p := range f.Parameters {
 		old, ok := base.Parameters[name]
 		if !ok {
-			faults = append(faults, site.fault("$.parameters."+name, 0, "the shipped rule has no parameter "+name, nearest(name, base.Parameters)))
+			faults = append(faults, site.Fault("$.parameters."+name, 0, "the shipped rule has no parameter "+name, nearest(name, base.Parameters)))
 			continue
 		}
 		if p.Unit == "" {
@@ -105,12 +109,12 @@ func (s *source) overlay(site *source) []error {
 		base.Parameters[name] = p
 	}
 	if f.Severity != "" {
-		s.file.Severity = f.Severity
+		s.File.Severity = f.Severity
 	}
 	if f.Status != "" {
-		s.file.Status = f.Status
+		s.File.Status = f.Status
 	}
-	s.file.DerivedFrom, s.file.ApprovalDate, s.file.Reviewer = f.DerivedFrom, f.ApprovalDate, f.Reviewer
+	s.File.DerivedFrom, s.File.ApprovalDate, s.File.Reviewer = f.DerivedFrom, f.ApprovalDate, f.Reviewer
 	s.changes = site
 	return faults
 }

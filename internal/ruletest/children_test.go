@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
@@ -16,7 +18,7 @@ import (
 // nobody has confirmed, must not apply then. A number that was published for
 // children too says "children" in its documentation.
 func TestAdultLimitsStayWithAdults(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
 	"echotally/internal/datafile"
 	"echotally/internal/finding"
@@ -18,7 +20,7 @@ import (
 // would not, and one just beyond, which fails and so would pass. The limit lies
 // where the rounding of the numbers and the allowance end, so no number in the
 // file can be moved to find it.
-func Edges(set *rule.Set, r *rule.Rule) []string {
+func Edges(set *library.Library, r *rule.Rule) []string {
 	if r.Recompute == nil {
 		return nil
 	}
@@ -41,7 +43,7 @@ func Edges(set *rule.Set, r *rule.Rule) []string {
 
 // turns reports whether the outcome becomes another when a stated value moves
 // by one in its last digit.
-func turns(set *rule.Set, r *rule.Rule, ex rule.Example, into finding.Outcome) bool {
+func turns(set *library.Library, r *rule.Rule, ex rule.Example, into finding.Outcome) bool {
 	stated := r.Recompute.Stated
 	for i, g := range ex.Given[stated] {
 		number, unit, _ := strings.Cut(string(g.Value), " ")
@@ -60,7 +62,7 @@ func turns(set *rule.Set, r *rule.Rule, ex rule.Example, into finding.Outcome) b
 
 // comesTo reports whether a rule comes to an outcome with an example it does not
 // have.
-func comesTo(set *rule.Set, r *rule.Rule, ex rule.Example, want finding.Outcome) bool {
+func comesTo(set *library.Library, r *rule.Rule, ex rule.Example, want finding.Outcome) bool {
 	got, _, err := check.ExampleOutcome(set, r, ex)
 	return err == nil && got == want
 }
@@ -68,7 +70,7 @@ func comesTo(set *rule.Set, r *rule.Rule, ex rule.Example, want finding.Outcome)
 // NeverOpen says which example comes out open once something is taken out of
 // it, when no example of the rule is open. The lint demands an open example by
 // what the expressions ask for; this asks the rule itself.
-func NeverOpen(set *rule.Set, r *rule.Rule) []string {
+func NeverOpen(set *library.Library, r *rule.Rule) []string {
 	if slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool { return ex.Outcome == string(finding.Open) }) {
 		return nil
 	}

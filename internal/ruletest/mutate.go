@@ -1,8 +1,11 @@
 package ruletest
 
 import (
+	"errors"
 	"slices"
 	"strings"
+
+	"echotally/internal/library"
 
 	"echotally/internal/check"
 	"echotally/internal/rule"
@@ -18,11 +21,11 @@ type mutant struct {
 // example of it notices: a comparison that lets the limit itself change sides,
 // and a number moved by the smallest step it is written with. An example
 // exactly at each limit and one just beyond notice both.
-func Unnoticed(set *rule.Set, r *rule.Rule) []string {
+func Unnoticed(set *library.Library, r *rule.Rule) []string {
 	all := mutants(r)
 	out := unread(r, all)
 	for _, m := range all {
-		changed, err := set.Compile(r.Path, m.text)
+		changed, err := compiled(set, r.Path, m.text)
 		if err != nil {
 			out = append(out, m.what+": "+err.Error())
 		} else if !noticed(set, changed) {
@@ -32,9 +35,19 @@ func Unnoticed(set *rule.Set, r *rule.Rule) []string {
 	return out
 }
 
+// compiled reads a rule against the library, without adding it.
+func compiled(set *library.Library, path string, text []byte) (*rule.Rule, error) {
+	s := &rule.Source{Path: path, Text: text}
+	if err := s.Decode(); err != nil {
+		return nil, err
+	}
+	r, faults := set.Compile(s)
+	return r, errors.Join(faults...)
+}
+
 // noticed reports whether an example comes to another outcome or severity than
 // it says; another number in the message alone tells nothing of a limit.
-func noticed(set *rule.Set, r *rule.Rule) bool {
+func noticed(set *library.Library, r *rule.Rule) bool {
 	return slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool {
 		outcome, severity, err := check.ExampleOutcome(set, r, ex)
 		return err != nil || string(outcome) != ex.Outcome || ex.Severity != "" && string(severity) != ex.Severity

@@ -5,16 +5,17 @@ package ruletest
 import (
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/check"
-	"echotally/internal/rule"
 	"echotally/rules"
 )
 
 // Load loads the shipped rules, drafts included, or fails the test with every
 // fault.
-func Load(t testing.TB) *rule.Set {
+func Load(t testing.TB) *library.Library {
 	t.Helper()
-	set, err := rule.Load(rule.Settings{Drafts: true}, rules.FS)
+	set, err := library.Load(library.Settings{Drafts: true}, rules.FS)
 	if err != nil {
 		t.Fatalf("the shipped rules do not load:\n%v", err)
 	}
@@ -23,7 +24,7 @@ func Load(t testing.TB) *rule.Set {
 
 // Examples runs the examples of every rule as sub-tests named by rule and
 // title.
-func Examples(t *testing.T, set *rule.Set) {
+func Examples(t *testing.T, set *library.Library) {
 	for _, r := range set.Rules {
 		t.Run(r.File.Identifier, func(t *testing.T) {
 			for _, ex := range check.RunExamples(set, r) {

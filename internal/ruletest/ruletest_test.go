@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/library"
+
 	"echotally/internal/rule"
 	"echotally/internal/ruletest"
 )
@@ -59,7 +61,7 @@ func TestExamplesShowEveryLimit(t *testing.T) {
 	}
 }
 
-func lacking(set *rule.Set, r *rule.Rule) []string {
+func lacking(set *library.Library, r *rule.Rule) []string {
 	return slices.Concat(ruletest.Unnoticed(set, r), ruletest.Edges(set, r), ruletest.NeverOpen(set, r))
 }
 
@@ -111,7 +113,7 @@ func TestANumberInAnotherFormIsNotPassedOver(t *testing.T) {
 	}
 }
 
-func find(t *testing.T, set *rule.Set, id string) *rule.Rule {
+func find(t *testing.T, set *library.Library, id string) *rule.Rule {
 	t.Helper()
 	i := slices.IndexFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == id })
 	if i < 0 {
@@ -121,7 +123,7 @@ func find(t *testing.T, set *rule.Set, id string) *rule.Rule {
 }
 
 // without gives a rule with one example less, in its text as well.
-func without(t *testing.T, set *rule.Set, id, title string) *rule.Rule {
+func without(t *testing.T, set *library.Library, id, title string) *rule.Rule {
 	t.Helper()
 	less := *find(t, set, id)
 	less.File.Examples = slices.DeleteFunc(slices.Clone(less.File.Examples), func(ex rule.Example) bool { return ex.Title == title })

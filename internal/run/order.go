@@ -9,19 +9,20 @@ import (
 	"sync"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/rs/zerolog"
 
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/intake"
-	"echotally/internal/rule"
 	"echotally/internal/ultrasound"
 )
 
 // Options are what a run needs besides the paths.
 type Options struct {
-	Rules           *rule.Set
+	Rules           *library.Library
 	SoftwareVersion string
 	Now             func() time.Time
 	Stdin           io.Reader
@@ -127,7 +128,7 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	return a, nil
 }
 
-func (s *Study) judge(rules *rule.Set) {
+func (s *Study) judge(rules *library.Library) {
 	s.Protocols, s.Results = check.Study(rules, s.Study)
 	s.Several = check.SeveralValues(rules, s.Study)
 	s.Acquisition = check.Acquired(rules, s.Study)
@@ -137,7 +138,7 @@ func (s *Study) judge(rules *rule.Set) {
 
 // Judge puts the rules to a study that was read before. Several may be judged
 // at a time.
-func Judge(rules *rule.Set, study *echo.Study) *Study {
+func Judge(rules *library.Library, study *echo.Study) *Study {
 	s := &Study{StudyInstanceUID: study.StudyInstanceUID, Study: study}
 	s.judge(rules)
 	return s
@@ -231,7 +232,7 @@ func inPathOrder[T any](objects []Object, of map[string]T) []T {
 
 // Compose makes the study of what its reports and images gave, in whatever
 // order they came; nil when there is no report.
-func Compose(rules *rule.Set, reports []*echo.Study, images []*echo.Image) *echo.Study {
+func Compose(rules *library.Library, reports []*echo.Study, images []*echo.Image) *echo.Study {
 	if len(reports) == 0 {
 		return nil
 	}

@@ -11,12 +11,13 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/google/go-cmp/cmp"
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/srtest"
 	"echotally/rules"
 )
@@ -47,7 +48,7 @@ func image(sop, study, modality string) []byte {
 
 func options(t *testing.T) Options {
 	t.Helper()
-	set, err := rule.Load(rule.Settings{}, rules.FS)
+	set, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}

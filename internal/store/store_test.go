@@ -12,13 +12,14 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/rs/zerolog"
 
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/srtest"
 	"echotally/internal/ucum"
@@ -28,14 +29,14 @@ import (
 var moment = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 
 // shipped are the shipped rules, loaded once.
-var shipped = sync.OnceValues(func() (*rule.Set, error) { return rule.Load(rule.Settings{}, rules.FS) })
+var shipped = sync.OnceValues(func() (*library.Library, error) { return library.Load(library.Settings{}, rules.FS) })
 
 // bench is a ledger in a folder of its own with what a test does to it.
 type bench struct {
 	*testing.T
 	dir   string
 	store *Store
-	set   *rule.Set
+	set   *library.Library
 }
 
 func newBench(t *testing.T) *bench {

@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/library"
+
 	"github.com/google/go-cmp/cmp"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
@@ -19,7 +21,6 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
-	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
@@ -32,7 +33,7 @@ var update = flag.Bool("update", false, "rewrite the golden files")
 // item, one excused, one to look at, one that cannot be told.
 func example(t *testing.T) *run.Audit {
 	t.Helper()
-	set, err := rule.Load(rule.Settings{}, os.DirFS("testdata/rules"))
+	set, err := library.Load(library.Settings{}, os.DirFS("testdata/rules"))
 	if err != nil {
 		t.Fatal(err)
 	}

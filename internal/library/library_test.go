@@ -1,4 +1,4 @@
-package rule_test
+package library_test
 
 import (
 	"errors"
@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+
+	"echotally/internal/library"
 
 	"echotally/internal/datafile"
 	"echotally/internal/rule"
@@ -77,7 +79,7 @@ func changed(t *testing.T, old, new string) fstest.MapFS {
 }
 
 func TestValidRuleLoads(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, files())
+	set, err := library.Load(library.Settings{}, files())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -114,7 +116,7 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 		{"an anchor", "purpose: Why.", "purpose: &a Why.", "purpose: &a Why.", "anchors", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			found := rule.Lint(rule.Settings{}, changed(t, c.old, c.new))
+			found := library.Lint(library.Settings{}, changed(t, c.old, c.new))
 			for _, err := range found {
 				var fault *datafile.Error
 				if errors.As(err, &fault) && fault.File == path && strings.Contains(fault.Source, c.source) && strings.Contains(fault.Message, c.message) && strings.Contains(fault.Hint, c.hint) {
@@ -130,7 +132,7 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 }
 
 func TestCaretPointsIntoTheExpression(t *testing.T) {
-	found := rule.Lint(rule.Settings{}, changed(t, "+ rap)) <= tolerance", "+ rp)) <= tolerance"))
+	found := library.Lint(library.Settings{}, changed(t, "+ rap)) <= tolerance", "+ rp)) <= tolerance"))
 	text := errors.Join(found...).Error()
 	want := "    (peak_gradient(tr) + rp)) <= tolerance\n" + strings.Repeat(" ", 25) + "^"
 	if !strings.Contains(text, want) {
@@ -142,7 +144,7 @@ func TestAllFaultsAreTold(t *testing.T) {
 	out := changed(t, "status: active", "status: activ")
 	text := strings.Replace(string(out[path].Data), "<= tolerance", "<= 3", 1)
 	out[path] = &fstest.MapFile{Data: []byte(text)}
-	if found := rule.Lint(rule.Settings{}, out); len(found) < 2 {
+	if found := library.Lint(library.Settings{}, out); len(found) < 2 {
 		t.Errorf("two faults, told %d: %v", len(found), found)
 	}
 }
@@ -158,11 +160,11 @@ parameters:
 `
 
 func TestSiteChangesParametersAndSeverity(t *testing.T) {
-	set, err := rule.Load(rule.Settings{}, files(), site(overlay))
+	set, err := library.Load(library.Settings{}, files(), site(overlay))
 	if err != nil {
 		t.Fatal(err)
 	}
-	plain, err := rule.Load(rule.Settings{}, files())
+	plain, err := library.Load(library.Settings{}, files())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -183,7 +185,7 @@ func TestSiteMayNotChangeTheMeaning(t *testing.T) {
 		"unknown parameter": {"tolerance:", "tolerence:", "has no parameter tolerence"},
 		"no derivedFrom":    {"derivedFrom: \"tricuspid-valve/pressure@1.0.0\"\n", "", "a rule of this path is shipped already"},
 	} {
-		_, err := rule.Load(rule.Settings{}, files(), site(strings.Replace(overlay, c[0], c[1], 1)))
+		_, err := library.Load(library.Settings{}, files(), site(strings.Replace(overlay, c[0], c[1], 1)))
 		if err == nil || !strings.Contains(err.Error(), c[2]) {
 			t.Errorf("%s: want %q, got %v", name, c[2], err)
 		}
@@ -192,7 +194,7 @@ func TestSiteMayNotChangeTheMeaning(t *testing.T) {
 
 func TestSiteRuleOfItsOwn(t *testing.T) {
 	text := strings.Replace(validRule, "tricuspid-valve/pressure", "our-lab/pressure", 1)
-	set, err := rule.Load(rule.Settings{}, files(), fstest.MapFS{"our-lab/pressure.yaml": {Data: []byte(text)}})
+	set, err := library.Load(library.Settings{}, files(), fstest.MapFS{"our-lab/pressure.yaml": {Data: []byte(text)}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -203,8 +205,8 @@ func TestSiteRuleOfItsOwn(t *testing.T) {
 
 func TestDraftsAndRetiredRulesRest(t *testing.T) {
 	for status, running := range map[string][2]int{"active": {1, 1}, "draft": {0, 1}, "retired": {0, 0}} {
-		for i, settings := range []rule.Settings{{}, {Drafts: true}} {
-			set, err := rule.Load(settings, changed(t, "status: active", "status: "+status))
+		for i, settings := range []library.Settings{{}, {Drafts: true}} {
+			set, err := library.Load(settings, changed(t, "status: active", "status: "+status))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -218,7 +220,7 @@ func TestDraftsAndRetiredRulesRest(t *testing.T) {
 func TestRetiredRuleMayNameWhatIsGone(t *testing.T) {
 	fs := changed(t, "status: active", "status: retired")
 	fs[path] = &fstest.MapFile{Data: []byte(strings.Replace(string(fs[path].Data), "tr: tr-velocity", "tr: gone", 1))}
-	if _, err := rule.Load(rule.Settings{}, fs); err != nil {
+	if _, err := library.Load(library.Settings{}, fs); err != nil {
 		t.Error(err)
 	}
 }
@@ -226,14 +228,14 @@ func TestRetiredRuleMayNameWhatIsGone(t *testing.T) {
 // What was judged under another edition, or with drafts, is another judgement.
 func TestSetDigestDependsOnTheChoices(t *testing.T) {
 	digests := map[string]bool{}
-	for _, settings := range []rule.Settings{{}, {Drafts: true}, {Edition: "2025"}, {Edition: "2025", Drafts: true}} {
-		set, err := rule.Load(settings, files())
+	for _, settings := range []library.Settings{{}, {Drafts: true}, {Edition: "2025"}, {Edition: "2025", Drafts: true}} {
+		set, err := library.Load(settings, files())
 		if err != nil {
 			t.Fatal(err)
 		}
 		digests[set.Digest] = true
 	}
-	named, err := rule.Load(rule.Settings{Edition: rule.DefaultEdition}, files())
+	named, err := library.Load(library.Settings{Edition: rule.DefaultEdition}, files())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +249,7 @@ func TestSetDigestDependsOnEveryFile(t *testing.T) {
 	for name := range maps.Keys(files()) {
 		fs := files()
 		fs[name] = &fstest.MapFile{Data: append(fs[name].Data, "# changed\n"...)}
-		set, err := rule.Load(rule.Settings{}, fs)
+		set, err := library.Load(library.Settings{}, fs)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -267,7 +269,7 @@ func FuzzRule(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		fs := files()
 		fs[path] = &fstest.MapFile{Data: []byte(text)}
-		set, err := rule.Load(rule.Settings{Drafts: true}, fs)
+		set, err := library.Load(library.Settings{Drafts: true}, fs)
 		if (set == nil) == (err == nil) {
 			t.Fatalf("set %v, err %v", set, err)
 		}

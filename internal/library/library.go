@@ -1,0 +1,320 @@
+// Package library owns the rule library: the layers of files it is made of, the
+// site's changes to shipped rules, its digests, and what of it is in force. What
+// stands in one file is the matter of package rule.
+package library
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"runtime"
+	"slices"
+	"sort"
+	"strings"
+
+	"golang.org/x/sync/errgroup"
+
+	"echotally/internal/datafile"
+	"echotally/internal/derive"
+	"echotally/internal/measurand"
+	"echotally/internal/reference"
+	"echotally/internal/rule"
+	"echotally/internal/statement"
+	"echotally/internal/term"
+	"echotally/internal/ultrasound"
+)
+
+// Library is everything loaded from the rule folders.
+type Library struct {
+	rule.Basis
+	Version    string
+	Digest     string       // SHA-256 over all files and the lab's choices, hex
+	Foundation string       // the same over the files on which every rule may rest
+	Rules      []*rule.Rule // those that run, sorted by identifier
+	Resting    []*rule.Rule // drafts and retired rules, which do not
+	Relations  []*rule.Relation
+	Private    []ultrasound.Private // where scanners write settings of their own
+}
+
+// Settings are the lab's choices.
+type Settings struct {
+	Drafts  bool   // run draft rules as well
+	Edition string // of the guidelines; [rule.DefaultEdition] when empty
+}
+
+// Folders of the rule tree that hold no rules.
+var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "relation", "schema"}
+
+// Load reads the shipped rules and then the site folders; the error joins all
+// faults (errors.Join of *datafile.Error).
+func Load(settings Settings, layers ...fs.FS) (*Library, error) {
+	l, err := newLoader(settings, layers)
+	if err != nil {
+		return nil, err
+	}
+	for i, layer := range layers {
+		files, err := yamlFiles(layer)
+		if err != nil {
+			return nil, err
+		}
+		l.layer(layer, files, i > 0)
+	}
+	l.finish()
+	if len(l.faults) > 0 {
+		sort.SliceStable(l.faults, func(i, j int) bool { return before(l.faults[i], l.faults[j]) })
+		return nil, errors.Join(l.faults...)
+	}
+	return l.library, nil
+}
+
+// Lint returns every fault of the rule folders.
+func Lint(settings Settings, layers ...fs.FS) []error {
+	_, err := Load(settings, layers...)
+	var joined interface{ Unwrap() []error }
+	if errors.As(err, &joined) {
+		return joined.Unwrap()
+	}
+	if err != nil {
+		return []error{err}
+	}
+	return nil
+}
+
+type loader struct {
+	library  *Library
+	settings Settings
+	files    map[string]*rule.Source // by path; site changes are added to it
+	faults   []error
+	digest   []string
+	under    []string // of the files that are no rules
+}
+
+func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
+	table, err := derive.Load()
+	if err != nil {
+		return nil, err
+	}
+	set := &Library{Basis: rule.Basis{Edition: settings.Edition, Functions: rule.Functions(table)}}
+	if set.Edition == "" {
+		set.Edition = rule.DefaultEdition
+	}
+	if !slices.Contains(rule.Editions, set.Edition) {
+		return nil, fmt.Errorf("unknown edition %q: one of %s", set.Edition, strings.Join(rule.Editions, ", "))
+	}
+	var faults []error
+	if set.Private, err = ultrasound.LoadPrivate(layers...); err != nil {
+		faults = append(faults, err)
+	}
+	if set.Terms, err = term.Load(layers...); err != nil {
+		return nil, err
+	}
+	if set.Measurands, err = measurand.Load(set.Terms, layers...); err != nil {
+		faults = append(faults, err)
+	}
+	if set.Measurands != nil {
+		if set.References, err = reference.Load(set.Measurands, settings.Drafts, layers...); err != nil {
+			faults = append(faults, err)
+		}
+	}
+	if set.Statements, err = statement.Load(set.Terms, layers...); err != nil {
+		faults = append(faults, err)
+	}
+	if len(faults) > 0 {
+		return nil, errors.Join(faults...)
+	}
+	return &loader{library: set, settings: settings, files: map[string]*rule.Source{}}, nil
+}
+
+func yamlFiles(layer fs.FS) ([]string, error) {
+	var out []string
+	err := fs.WalkDir(layer, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return fmt.Errorf("rule folder: %w", err)
+		}
+		if !d.IsDir() && path.Ext(name) == ".yaml" {
+			out = append(out, name)
+		}
+		return nil
+	})
+	sort.Strings(out)
+	return out, err
+}
+
+// layer takes the files of one layer. Reading them is most of the work of
+// loading and done side by side; all else goes in the order of the files.
+func (l *loader) layer(layer fs.FS, names []string, site bool) {
+	read := make([]*source, len(names))
+	sideBySide(len(names), func(i int) {
+		read[i] = readSource(layer, names[i], site)
+	})
+	for _, s := range read {
+		l.take(s)
+	}
+}
+
+// source is one file of a layer, and what reading it came to.
+type source struct {
+	*rule.Source
+	err error // it cannot be read or is no rule file
+}
+
+func readSource(layer fs.FS, name string, site bool) *source {
+	s := &source{Source: &rule.Source{Path: name, Site: site}}
+	if s.Text, s.err = fs.ReadFile(layer, name); s.err != nil {
+		s.err = fmt.Errorf("rule file %s: %w", name, s.err)
+	} else if isRule(name) {
+		s.err = s.Decode()
+	}
+	return s
+}
+
+// sideBySide does something n times, as many at once as there are processors.
+func sideBySide(n int, do func(i int)) {
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for i := range n {
+		group.Go(func() error { do(i); return nil })
+	}
+	group.Wait() // nothing comes back: what is done keeps its own errors
+}
+
+// isRule tells a rule file from the other files of a layer by its folder.
+func isRule(name string) bool {
+	folder, _, inFolder := strings.Cut(name, "/")
+	return inFolder && !slices.Contains(otherFolders, folder)
+}
+
+// forReading tells the files by which reports are read, or that are compared one
+// by one: they change nothing in how a study that was read is judged.
+func forReading(name string) bool {
+	switch folder, _, _ := strings.Cut(name, "/"); folder {
+	case "measurand", "protocol", "relation", "abbreviations.yaml", "scanners.yaml":
+		return true
+	case "phrases":
+		return name != "phrases/coded.yaml"
+	}
+	return false
+}
+
+// take adds one file of one layer.
+func (l *loader) take(s *source) {
+	if s.Text == nil { // it could not be read
+		l.faults = append(l.faults, s.err)
+		return
+	}
+	line := s.Path + " " + digest(s.Text)
+	l.digest = append(l.digest, line)
+	if !isRule(s.Path) && !forReading(s.Path) {
+		l.under = append(l.under, line)
+	}
+	switch folder, _, _ := strings.Cut(s.Path, "/"); {
+	case folder == "protocol":
+		l.protocol(s)
+	case folder == "relation":
+		l.relation(s)
+	case isRule(s.Path):
+		l.rule(s)
+	}
+}
+
+// protocol adds a protocol; a later layer replaces an earlier one of the same
+// identifier.
+func (l *loader) protocol(s *source) {
+	p, faults := l.library.CompileProtocol(s.Source)
+	l.faults = append(l.faults, faults...)
+	if p == nil {
+		return
+	}
+	l.library.Protocols = slices.DeleteFunc(l.library.Protocols, func(old *rule.Protocol) bool { return old.Identifier == p.Identifier })
+	l.library.Protocols = append(l.library.Protocols, p)
+	sort.SliceStable(l.library.Protocols, func(i, j int) bool {
+		a, b := l.library.Protocols[i], l.library.Protocols[j]
+		if a.Order != b.Order {
+			return a.Order < b.Order
+		}
+		return a.Identifier < b.Identifier
+	})
+}
+
+// relation adds a relation; a later layer replaces an earlier one of the same
+// identifier.
+func (l *loader) relation(s *source) {
+	r, faults := l.library.CompileRelation(s.Source)
+	l.faults = append(l.faults, faults...)
+	if r == nil {
+		return
+	}
+	l.library.Relations = slices.DeleteFunc(l.library.Relations, func(old *rule.Relation) bool { return old.Identifier == r.Identifier })
+	l.library.Relations = append(l.library.Relations, r)
+	sort.SliceStable(l.library.Relations, func(i, j int) bool {
+		return l.library.Relations[i].Identifier < l.library.Relations[j].Identifier
+	})
+}
+
+// rule adds a rule file or a site's change to one.
+func (l *loader) rule(s *source) {
+	if s.err != nil {
+		l.faults = append(l.faults, s.err)
+		return
+	}
+	base, changes := l.files[s.Path]
+	switch {
+	case !changes && s.File.DerivedFrom != "":
+		l.faults = append(l.faults, s.Fault("$.derivedFrom", 0, "there is no shipped rule of this path to derive from", "leave derivedFrom out: this is a rule of the site"))
+	case !changes:
+		l.files[s.Path] = s.Source
+	default:
+		l.faults = append(l.faults, base.Overlay(s.Source)...)
+	}
+}
+
+// finish compiles all rules once every layer is read.
+func (l *loader) finish() {
+	paths := make([]string, 0, len(l.files))
+	for p := range l.files {
+		paths = append(paths, p)
+	}
+	sort.Strings(paths)
+	rules, faults := make([]*rule.Rule, len(paths)), make([][]error, len(paths))
+	sideBySide(len(paths), func(i int) { rules[i], faults[i] = l.library.Compile(l.files[paths[i]]) })
+	for i, r := range rules {
+		l.faults = append(l.faults, faults[i]...)
+		active := r.File.Status == "active" || l.settings.Drafts && r.File.Status == "draft"
+		if active {
+			l.library.Rules = append(l.library.Rules, r)
+		} else {
+			l.library.Resting = append(l.library.Resting, r)
+		}
+	}
+	if l.library.Edition != rule.DefaultEdition {
+		l.digest = append(l.digest, "edition "+l.library.Edition)
+	}
+	if l.settings.Drafts {
+		l.digest = append(l.digest, "drafts")
+	}
+	l.library.Digest = digest([]byte(strings.Join(l.digest, "\n")))
+	l.library.Foundation = digest([]byte(strings.Join(l.under, "\n")))
+	l.library.Version = l.library.Digest[:12]
+}
+
+func digest(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}
+
+func before(a, b error) bool {
+	var x, y *datafile.Error
+	if !errors.As(a, &x) || !errors.As(b, &y) {
+		return a.Error() < b.Error()
+	}
+	if x.File != y.File {
+		return x.File < y.File
+	}
+	if x.Line != y.Line {
+		return x.Line < y.Line
+	}
+	return x.Column < y.Column
+}

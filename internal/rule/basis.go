@@ -1,0 +1,35 @@
+package rule
+
+import (
+	"echotally/internal/derive"
+	"echotally/internal/expr"
+	"echotally/internal/measurand"
+	"echotally/internal/reference"
+	"echotally/internal/statement"
+	"echotally/internal/term"
+)
+
+// Basis is what the files of a rule library are compiled against.
+type Basis struct {
+	Measurands *measurand.Catalogue
+	Statements *statement.Catalogue
+	Terms      *term.Catalogue
+	References *reference.Catalogue // tables of reference values by body size
+	Protocols  []*Protocol
+	Edition    string // of the guidelines, where a parameter depends on it
+	Functions  map[string]expr.Function
+}
+
+// Functions makes the formula table usable in expressions.
+func Functions(table *derive.Table) map[string]expr.Function {
+	out := map[string]expr.Function{}
+	for _, f := range table.All() {
+		fn := expr.Function{Name: f.Name, Title: f.Title, Result: f.Unit, Text: f.Text, Call: func(args []float64) (float64, error) { return f.Compute(args...) }}
+		for _, p := range f.Parameters {
+			fn.Names = append(fn.Names, p.Name)
+			fn.Parameters = append(fn.Parameters, expr.Symbol{Unit: p.Unit})
+		}
+		out[f.Name] = fn
+	}
+	return out
+}
