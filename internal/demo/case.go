@@ -1,48 +1,18 @@
 package demo
 
 import (
-	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"slices"
 	"strconv"
-	"time"
 
-	"echotally/internal/dcm"
+	"echotally/internal/phantom"
 )
 
 // Case is one study of the lab with its truth.
 type Case struct {
 	Truth   StudyTruth
-	Objects []Object
-}
-
-// Object is one file of a study.
-type Object struct {
-	Name     string
-	Dataset  dcm.Dataset
-	Implicit bool   // written in implicit little endian
-	Keep     int    // bytes kept of the encoded file, 0 for all
-	Raw      []byte // the whole file when it is no DICOM object
-}
-
-// Bytes encodes the object as it lies on disk.
-func (o Object) Bytes() ([]byte, error) {
-	if o.Raw != nil {
-		return o.Raw, nil
-	}
-	var b bytes.Buffer
-	write := dcm.Write
-	if o.Implicit {
-		write = dcm.WriteImplicit
-	}
-	if err := write(&b, o.Dataset); err != nil {
-		return nil, fmt.Errorf("demo object %s: %w", o.Name, err)
-	}
-	if o.Keep > 0 && o.Keep < b.Len() {
-		b.Truncate(o.Keep)
-	}
-	return b.Bytes(), nil
+	Objects []phantom.Object
 }
 
 // plan is one study to be made.
@@ -58,14 +28,14 @@ type plan struct {
 // plans lists the studies of one round: clean and faulty ones in turn.
 func plans() []plan {
 	var clean []plan
-	writers := dialects()
-	for i, p := range profiles {
-		if p.extent == pediatric {
-			clean = append(clean, plan{profile: p.name, dialect: "petrelline"})
+	writers := phantom.Dialects()
+	for i, p := range phantom.Profiles {
+		if p.Extent == phantom.Pediatric {
+			clean = append(clean, plan{profile: p.Name, dialect: "petrelline"})
 			continue
 		}
 		for offset := range writers {
-			clean = append(clean, plan{profile: p.name, dialect: writers[(i+offset)%len(writers)].name})
+			clean = append(clean, plan{profile: p.Name, dialect: writers[(i+offset)%len(writers)].Name})
 		}
 	}
 	var faulty []plan
@@ -170,13 +140,13 @@ func Studies(opt Options) []Case {
 // does not change when others are added.
 func newCase(seed uint64, index int, p plan) Case {
 	random := rand.New(rand.NewPCG(seed, uint64(index)))
-	profile := profileNamed(p.profile)
+	profile := phantom.ProfileNamed(p.profile)
 	body := random
 	if p.visit != nil {
 		body = p.visit.random(seed)
 	}
-	subject := newSubject(profile, body)
-	heart := newCirculation(profile, subject, body)
+	subject := phantom.NewSubject(profile, body)
+	heart := phantom.NewCirculation(profile, subject, body)
 	for _, f := range p.faults {
 		if f.before != nil {
 			f.before(&subject)
@@ -185,12 +155,12 @@ func newCase(seed uint64, index int, p plan) Case {
 			f.heart(&heart)
 		}
 	}
-	c := measure(profile, subject, heart, random)
+	c := phantom.Measure(profile, subject, heart, random)
 	if p.scored {
-		c.addScores()
+		c.AddScores()
 	}
 	if p.walled {
-		c.scoreWall()
+		c.ScoreWall()
 	}
 	for _, f := range p.faults {
 		if f.seed != nil {
@@ -200,16 +170,16 @@ func newCase(seed uint64, index int, p plan) Case {
 	return assemble(seed, index, p, c)
 }
 
-func assemble(seed uint64, index int, p plan, c *record) Case {
-	d := dialectNamed(p.dialect)
+func assemble(seed uint64, index int, p plan, c *phantom.Record) Case {
+	d := phantom.DialectNamed(p.dialect)
 	number := fmt.Sprintf("%03d", index+1)
 	key := strconv.FormatUint(seed, 10)
-	h := header{
-		study: uid(key, number, "study"), series: uid(key, number, "series"), instance: uid(key, number, "report"),
-		number: index + 1, day: index, time: "101500", completion: "COMPLETE", patient: number,
+	h := phantom.Header{
+		Study: phantom.Uid(key, number, "study"), Series: phantom.Uid(key, number, "series"), Instance: phantom.Uid(key, number, "report"),
+		Number: index + 1, Day: index, Time: "101500", Completion: "COMPLETE", Patient: number,
 	}
 	if p.visit != nil {
-		p.visit.file(&h, c.subject.age)
+		p.visit.file(&h, c.Subject.Age)
 	}
 	for _, f := range p.faults {
 		if f.record != nil {
@@ -217,28 +187,28 @@ func assemble(seed uint64, index int, p plan, c *record) Case {
 		}
 	}
 	pictures := p.pictures(c, key, number)
-	root := d.write(d, c)
+	root := d.Write(d, c)
 	result := Case{
 		Truth: StudyTruth{
-			StudyInstanceUID: h.study, Folder: "studies/" + number + "-" + p.profile,
-			Dialect: d.name, Profile: p.profile, Clean: len(p.faults) == 0,
+			StudyInstanceUID: h.Study, Folder: "studies/" + number + "-" + p.profile,
+			Dialect: d.Name, Profile: p.profile, Clean: len(p.faults) == 0,
 		},
-		Objects: []Object{{Name: "report.dcm", Dataset: d.document(c, h, root), Implicit: d.implicit}},
+		Objects: []phantom.Object{{Name: "report.dcm", Dataset: d.Document(c, h, root), Implicit: d.Implicit}},
 	}
 	if len(pictures) > 0 {
-		series := uid(key, number, "images")
-		result.Objects[0].Dataset.Add(evidence(h.study, series, pictures))
+		series := phantom.Uid(key, number, "images")
+		result.Objects[0].Dataset.Add(phantom.Evidence(h.Study, series, pictures))
 		for i := range pictures {
-			result.Objects = append(result.Objects, pictures[i].object(d, c, h, series))
+			result.Objects = append(result.Objects, pictures[i].Object(d, c, h, series))
 		}
 	}
 	for _, f := range p.faults {
 		truth := FaultTruth{
 			Kind: f.kind, Text: f.text, Rules: f.rules, Also: f.also, Outcome: f.outcome, Measurand: f.measurand,
-			SOPInstanceUID: h.instance,
+			SOPInstanceUID: h.Instance,
 		}
 		if f.measurand != "" {
-			truth.Item = root.position(f.measurand)
+			truth.Item = root.Position(f.measurand)
 		}
 		result.Truth.Faults = append(result.Truth.Faults, truth)
 	}
@@ -251,21 +221,21 @@ func assemble(seed uint64, index int, p plan, c *record) Case {
 }
 
 // pictures makes the images of a study that has some, with the faults in them.
-func (p plan) pictures(c *record, key ...string) []picture {
+func (p plan) pictures(c *phantom.Record, key ...string) []phantom.Picture {
 	if !p.imaged {
 		return nil
 	}
-	shots := c.shots()
+	shots := c.Shots()
 	for _, f := range p.faults {
 		if f.shots != nil {
 			shots = f.shots(shots)
 		}
 	}
-	out := imaging(c, shots, key...)
+	out := phantom.Imaging(c, shots, key...)
 	for _, f := range p.faults {
 		if f.unreferenced {
-			for _, r := range c.readings {
-				r.image = nil
+			for _, r := range c.Readings {
+				r.Image = nil
 			}
 		}
 	}
@@ -274,14 +244,8 @@ func (p plan) pictures(c *record, key ...string) []picture {
 
 // sender makes further objects of a study.
 type sender struct {
-	dialect dialect
-	record  *record
-	header  header
-	root    item
+	dialect phantom.Dialect
+	record  *phantom.Record
+	header  phantom.Header
+	root    phantom.Item
 }
-
-// labOpening is the first study day.
-var labOpening = time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC)
-
-// day is the n-th study day.
-func day(n int) string { return labOpening.AddDate(0, 0, n).Format("20060102") }

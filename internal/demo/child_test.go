@@ -1,10 +1,14 @@
 package demo
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"echotally/internal/dcm"
+	"echotally/internal/phantom"
 
 	"echotally/internal/library"
 
@@ -71,35 +75,53 @@ func together(t *testing.T, found *outcome.Reconciliation) {
 func wholeChild(t *testing.T, set *library.Library, age float64, seed uint64) *echo.Study {
 	t.Helper()
 	random := rand.New(rand.NewPCG(seed, uint64(age)))
-	p := profileNamed("child")
-	p.age = span{age, age}
-	s := newSubject(p, random)
+	p := phantom.ProfileNamed("child")
+	p.Age = phantom.Span{Low: age, High: age}
+	s := phantom.NewSubject(p, random)
 	if age < 3 {
-		s.height = math.Round(52 + 25*age)
-		s.weight = math.Round(165*square(s.height/100)) / 10
-		s.heartRate, s.systolic, s.diastolic = 140-25*age, 72+12*age, 42+6*age
-		s.bodySurface = haycock(s.height, s.weight)
+		s.Height = math.Round(52 + 25*age)
+		s.Weight = math.Round(165*phantom.Square(s.Height/100)) / 10
+		s.HeartRate, s.Systolic, s.Diastolic = 140-25*age, 72+12*age, 42+6*age
+		s.BodySurface = phantom.Haycock(s.Height, s.Weight)
 	}
-	heart := newCirculation(p, s, random)
-	heart.excursion = 0.9 + 0.09*age // about 0.9 cm at birth and 2.5 cm at 18 years (Koestenberger 2009, from memory)
-	heart.rightS = heart.excursion * 10 / 1.7
-	heart.strain = -22
-	heart.accelerationTime = min(heart.accelerationTime, 0.42*heart.rightEjection)
-	w := taker{&record{profile: p, subject: s, heart: heart}, random}
-	w.takeLeftVentricle()
-	w.takeOutflow()
-	w.takeDiastole()
-	w.takeLeftAtrium()
-	w.takeAorticValve()
-	w.takeRightVentricle()
-	w.takePulmonary()
-	w.takeTricuspidInflow()
-	w.takeTricuspidJet()
-	w.takeVeins()
-	w.sayFindings()
-	w.addScores()
-	d := dialectNamed("petrelline")
-	root := d.write(d, w.record)
-	doc := reread(t, d.document(w.record, header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", completion: "COMPLETE", time: "1015"}, root))
+	heart := phantom.NewCirculation(p, s, random)
+	heart.Excursion = 0.9 + 0.09*age // about 0.9 cm at birth and 2.5 cm at 18 years (Koestenberger 2009, from memory)
+	heart.RightS = heart.Excursion * 10 / 1.7
+	heart.Strain = -22
+	heart.AccelerationTime = min(heart.AccelerationTime, 0.42*heart.RightEjection)
+	w := phantom.Taker{Record: &phantom.Record{Profile: p, Subject: s, Heart: heart}, Random: random}
+	w.TakeLeftVentricle()
+	w.TakeOutflow()
+	w.TakeDiastole()
+	w.TakeLeftAtrium()
+	w.TakeAorticValve()
+	w.TakeRightVentricle()
+	w.TakePulmonary()
+	w.TakeTricuspidInflow()
+	w.TakeTricuspidJet()
+	w.TakeVeins()
+	w.SayFindings()
+	w.AddScores()
+	d := phantom.DialectNamed("petrelline")
+	root := d.Write(d, w.Record)
+	doc := reread(t, d.Document(w.Record, phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Completion: "COMPLETE", Time: "1015"}, root))
 	return extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
+}
+
+// reread is the report as it is read from the bytes of the data set.
+func reread(t *testing.T, d dcm.Dataset) *sr.Document {
+	t.Helper()
+	var b bytes.Buffer
+	if err := dcm.Write(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	f, err := dcm.ReadBytes(b.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := sr.Parse(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return doc
 }

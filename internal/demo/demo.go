@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"echotally/internal/phantom"
 )
 
 // site holds the mapping a laboratory would write for the modern scanner's
@@ -29,7 +31,7 @@ func Write(dir string, opt Options) (Summary, error) {
 		return Summary{}, err
 	}
 	cases := Studies(opt)
-	truth := Truth{SchemaVersion: 1, Lab: Lab, Seed: opt.Seed}
+	truth := Truth{SchemaVersion: 1, Lab: phantom.Lab, Seed: opt.Seed}
 	var sum Summary
 	for _, c := range cases {
 		for _, o := range c.Objects {

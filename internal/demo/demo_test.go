@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/phantom"
+
 	"echotally/internal/dcm"
 )
 
@@ -177,7 +179,7 @@ func TestPydicomReadsTheNumbers(t *testing.T) {
 				continue
 			}
 			paths = append(paths, filepath.Join(dir, filepath.FromSlash(c.Truth.Folder), o.Name))
-			want = append(want, "file "+o.Dataset.Text(tagSOPInstance))
+			want = append(want, "file "+o.Dataset.Text(phantom.TagSOPInstance))
 			want = numbers(o.Dataset, want)
 		}
 	}
@@ -221,18 +223,18 @@ for path in sys.argv[1:]:
 
 // numbers lists the NUM items of a data set in document order.
 func numbers(d dcm.Dataset, lines []string) []string {
-	if d.Text(tagValueType) == "NUM" {
-		name := d.Sequence(tagConceptName)[0]
+	if d.Text(phantom.TagValueType) == "NUM" {
+		name := d.Sequence(phantom.TagConceptName)[0]
 		value, unit := "", ""
-		for _, m := range d.Sequence(tagMeasuredValue) {
-			value = m.Text(tagNumericValue)
-			for _, u := range m.Sequence(tagUnits) {
-				unit = u.Text(tagCodeValue)
+		for _, m := range d.Sequence(phantom.TagMeasuredValue) {
+			value = m.Text(phantom.TagNumericValue)
+			for _, u := range m.Sequence(phantom.TagUnits) {
+				unit = u.Text(phantom.TagCodeValue)
 			}
 		}
-		lines = append(lines, strings.Join([]string{name.Text(tagCodeScheme), name.Text(tagCodeValue), value, unit}, " "))
+		lines = append(lines, strings.Join([]string{name.Text(phantom.TagCodeScheme), name.Text(phantom.TagCodeValue), value, unit}, " "))
 	}
-	for _, child := range d.Sequence(tagContent) {
+	for _, child := range d.Sequence(phantom.TagContent) {
 		lines = numbers(child, lines)
 	}
 	return lines
@@ -268,7 +270,7 @@ func folder(t *testing.T, seed uint64) []file {
 	return files
 }
 
-func encoded(t *testing.T, o Object) []byte {
+func encoded(t *testing.T, o phantom.Object) []byte {
 	t.Helper()
 	b, err := o.Bytes()
 	if err != nil {

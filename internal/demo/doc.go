@@ -4,7 +4,7 @@
 //
 // A study is made in four steps, each in its own file or files:
 //
-//   - a [profile] says what kind of patient it is (healthy, tricuspid
+//   - a [phantom.Profile] says what kind of patient it is (healthy, tricuspid
 //     regurgitation, atrial fibrillation, a child, ...);
 //   - a circulation is drawn for it: body size, volumes, flows, pressures and
 //     valve areas that obey the equations of echocardiography;

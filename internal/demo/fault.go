@@ -1,6 +1,10 @@
 package demo
 
-import "slices"
+import (
+	"slices"
+
+	"echotally/internal/phantom"
+)
 
 // fault is a kind of fault: how it is seeded and what must come of it.
 type fault struct {
@@ -12,15 +16,15 @@ type fault struct {
 	outcome    string
 	measurand  string
 
-	shots        func([]shot) []shot // on the images; such a study has some
-	scored       bool                // it is about z-scores; such a study has some
-	unreferenced bool                // the report does not name them
+	shots        func([]phantom.Shot) []phantom.Shot // on the images; such a study has some
+	scored       bool                                // it is about z-scores; such a study has some
+	unreferenced bool                                // the report does not name them
 
-	before func(*subject)      // on the subject, before anything is measured
-	heart  func(*circulation)  // on the heart, before anything is measured
-	record func(*header)       // on how the study is filed
-	seed   func(*record)       // on the record
-	spoil  func(*Case, sender) // on the study's objects
+	before func(*phantom.Subject)     // on the subject, before anything is measured
+	heart  func(*phantom.Circulation) // on the heart, before anything is measured
+	record func(*phantom.Header)      // on how the study is filed
+	seed   func(*phantom.Record)      // on the record
+	spoil  func(*Case, sender)        // on the study's objects
 }
 
 // faults is every kind of fault the lab shows.

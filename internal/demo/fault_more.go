@@ -1,12 +1,14 @@
 package demo
 
+import "echotally/internal/phantom"
+
 // gaps are studies that lack what their kind asks for.
 func gaps() []fault {
 	drop := func(kind, text, profile, dialect, rule string, measurands ...string) fault {
 		return fault{
 			kind: kind, text: text, profile: profile, dialect: dialect, outcome: "fail", measurand: measurands[0],
 			rules: []string{rule},
-			seed:  func(c *record) { c.remove(measurands...) },
+			seed:  func(c *phantom.Record) { c.Remove(measurands...) },
 		}
 	}
 	return []fault{
@@ -25,22 +27,14 @@ func gaps() []fault {
 			kind: "size-missing", text: "Height, weight and body surface area are missing.",
 			profile: "healthy-young", dialect: "petrelline", outcome: "fail",
 			rules: []string{"patient/body-size-recorded"},
-			seed: func(c *record) {
-				c.subject.height, c.subject.weight, c.subject.bodySurface = 0, 0, 0
-				c.remove("left-ventricular-mass-index", "left-ventricular-end-diastolic-volume-index",
+			seed: func(c *phantom.Record) {
+				c.Subject.Height, c.Subject.Weight, c.Subject.BodySurface = 0, 0, 0
+				c.Remove("left-ventricular-mass-index", "left-ventricular-end-diastolic-volume-index",
 					"left-ventricular-end-systolic-volume-index", "stroke-volume-index-lvot", "cardiac-index-lvot",
 					"left-atrial-volume-index-biplane-area-length", "aortic-valve-area-index")
 			},
 		},
 	}
-}
-
-// exchange gives each of two single readings the value of the other.
-func (c *record) exchange(first, second string) {
-	a, b := c.one(first), c.one(second)
-	x, y := a.value(), b.value()
-	a.set(y)
-	b.set(x)
 }
 
 // exchanges are two values under each other's name.
@@ -50,8 +44,8 @@ func exchanges() []fault {
 			kind: "pulmonary-regurgitation-swapped", text: "Early and end-diastolic pulmonary regurgitation are exchanged.",
 			profile: "pulmonary-hypertension", dialect: "oldbarrow", outcome: "fail", measurand: "pulmonary-regurgitation-end-diastolic-velocity",
 			rules: []string{"pulmonary-valve/regurgitation-falls-through-diastole"},
-			seed: func(c *record) {
-				c.exchange("pulmonary-regurgitation-peak-velocity", "pulmonary-regurgitation-end-diastolic-velocity")
+			seed: func(c *phantom.Record) {
+				c.Exchange("pulmonary-regurgitation-peak-velocity", "pulmonary-regurgitation-end-diastolic-velocity")
 			},
 		},
 		{
@@ -59,8 +53,8 @@ func exchanges() []fault {
 			profile: "healthy-middle", dialect: "gullmere", outcome: "fail", measurand: "inferior-vena-cava-diameter-inspiration",
 			rules: []string{"right-atrium/ivc-narrower-in-inspiration"},
 			also:  []string{"right-atrium/ivc-collapse-from-diameters", "right-atrium/rap-fits-ivc"},
-			seed: func(c *record) {
-				c.exchange("inferior-vena-cava-diameter-inspiration", "inferior-vena-cava-diameter-expiration")
+			seed: func(c *phantom.Record) {
+				c.Exchange("inferior-vena-cava-diameter-inspiration", "inferior-vena-cava-diameter-expiration")
 			},
 		},
 		{
@@ -68,16 +62,16 @@ func exchanges() []fault {
 			profile: "healthy-older", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-valve-closure-to-opening-time",
 			rules: []string{"right-ventricle/closure-longer-than-ejection"},
 			also:  []string{"right-ventricle/performance-index-from-times"},
-			seed: func(c *record) {
-				c.exchange("tricuspid-valve-closure-to-opening-time", "right-ventricular-ejection-time")
+			seed: func(c *phantom.Record) {
+				c.Exchange("tricuspid-valve-closure-to-opening-time", "right-ventricular-ejection-time")
 			},
 		},
 		{
 			kind: "pressure-swapped", text: "Systolic and diastolic arterial pressure are exchanged.",
 			profile: "healthy-older", dialect: "oldbarrow", outcome: "fail",
 			rules: []string{"patient/blood-pressure-in-order"},
-			seed: func(c *record) {
-				c.subject.systolic, c.subject.diastolic = c.subject.diastolic, c.subject.systolic
+			seed: func(c *phantom.Record) {
+				c.Subject.Systolic, c.Subject.Diastolic = c.Subject.Diastolic, c.Subject.Systolic
 			},
 		},
 	}
@@ -91,19 +85,19 @@ func slips() []fault {
 			profile: "healthy-young", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-annular-velocity-s-prime",
 			rules: []string{"right-ventricle/s-prime-plausible"},
 			also:  []string{"right-ventricle/function-indices-agree"},
-			seed:  func(c *record) { c.one("tricuspid-annular-velocity-s-prime").scale = 0.01 },
+			seed:  func(c *phantom.Record) { c.One("tricuspid-annular-velocity-s-prime").Scale = 0.01 },
 		},
 		{
 			kind: "jet-unit-slip", text: "Tricuspid velocities in centimetres per second stored under metres per second.",
-			profile: "healthy-older", dialect: "gullmere", outcome: "fail", measurand: jetVelocity,
+			profile: "healthy-older", dialect: "gullmere", outcome: "fail", measurand: phantom.JetVelocity,
 			rules: []string{"tricuspid-valve/peak-velocity-plausible"},
 			also: []string{
 				"tricuspid-valve/regurgitation-gradient-from-velocity", "tricuspid-valve/rv-systolic-pressure-from-velocity",
 				"pulmonary-artery/velocity-fits-acceleration-time",
 			},
-			seed: func(c *record) {
-				for _, r := range c.find(jetVelocity) {
-					r.scale = 100
+			seed: func(c *phantom.Record) {
+				for _, r := range c.Find(phantom.JetVelocity) {
+					r.Scale = 100
 				}
 			},
 		},
@@ -112,19 +106,19 @@ func slips() []fault {
 			profile: "tricuspid-regurgitation-moderate", dialect: "petrelline", outcome: "fail", measurand: "tricuspid-regurgitation-volume",
 			rules: []string{"tricuspid-valve/regurgitant-volume-from-orifice-area"},
 			also:  []string{"tricuspid-valve/grade-against-regurgitant-volume"},
-			seed: func(c *record) {
-				r := c.one("tricuspid-regurgitation-volume")
-				r.set(r.value() * 1.8)
+			seed: func(c *phantom.Record) {
+				r := c.One("tricuspid-regurgitation-volume")
+				r.Set(r.Value() * 1.8)
 			},
 		},
 		{
 			kind: "mitral-a-wave-in-fibrillation", text: "Mitral atrial wave measured in atrial fibrillation.",
 			profile: "atrial-fibrillation", dialect: "gullmere", outcome: "fail", measurand: "mitral-valve-a-wave-velocity",
 			rules: []string{"mitral-valve/a-wave-needs-sinus-rhythm"},
-			seed: func(c *record) {
-				t := taker{record: c}
-				t.take("mitral-valve-a-wave-velocity", c.heart.mitralE/1.5)
-				t.derive("mitral-valve-e-to-a-ratio", 1.5)
+			seed: func(c *phantom.Record) {
+				t := phantom.Taker{Record: c}
+				t.Take("mitral-valve-a-wave-velocity", c.Heart.MitralE/1.5)
+				t.Derive("mitral-valve-e-to-a-ratio", 1.5)
 			},
 		},
 	}
@@ -137,33 +131,33 @@ func contradictions() []fault {
 			kind: "size-word-wrong", text: "The right ventricle is called normal in size, but is wide.",
 			profile: "tricuspid-regurgitation-severe", dialect: "oldbarrow", outcome: "fail", measurand: "right-ventricular-basal-diameter",
 			rules: []string{"right-ventricle/size-word-fits-basal-diameter"},
-			seed: func(c *record) {
-				c.one("right-ventricular-basal-diameter").set(4.9)
-				c.reword("right-ventricle", "Right ventricle of normal size. Right ventricular function normal.")
+			seed: func(c *phantom.Record) {
+				c.One("right-ventricular-basal-diameter").Set(4.9)
+				c.Reword("right-ventricle", "Right ventricle of normal size. Right ventricular function normal.")
 			},
 		},
 		{
 			kind: "hypertension-word-wrong", text: "Pulmonary hypertension is called improbable in spite of a fast jet.",
-			profile: "pulmonary-hypertension", dialect: "gullmere", outcome: "fail", measurand: jetVelocity,
+			profile: "pulmonary-hypertension", dialect: "gullmere", outcome: "fail", measurand: phantom.JetVelocity,
 			rules: []string{"pulmonary-artery/hypertension-word-fits-velocity"},
-			seed:  func(c *record) { c.reword("probability", "Low probability of pulmonary hypertension.") },
+			seed:  func(c *phantom.Record) { c.Reword("probability", "Low probability of pulmonary hypertension.") },
 		},
 		{
 			kind: "stenosis-overlooked", text: "The numbers are those of tricuspid stenosis, which no word of the report names.",
 			profile: "tricuspid-stenosis", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-valve-mean-gradient",
 			rules: []string{"tricuspid-valve/stenosis-not-overlooked"},
 			also:  []string{"tricuspid-valve/inflow-below-mitral", "tricuspid-valve/area-plausible"},
-			seed: func(c *record) {
-				c.reword("stenosis", "")
-				c.reword("summary", "")
+			seed: func(c *phantom.Record) {
+				c.Reword("stenosis", "")
+				c.Reword("summary", "")
 			},
 		},
 		{
 			kind: "incomplete-jet-measured", text: "The jet is called incomplete, yet its velocity is reported.",
-			profile: "healthy-middle", dialect: "petrelline", outcome: "review", measurand: jetVelocity,
+			profile: "healthy-middle", dialect: "petrelline", outcome: "review", measurand: phantom.JetVelocity,
 			rules: []string{"tricuspid-valve/velocity-despite-incomplete-signal"},
-			seed: func(c *record) {
-				c.add(remark{section: tricuspidValve, text: "Incomplete TR envelope in all windows."})
+			seed: func(c *phantom.Record) {
+				c.Add(phantom.Remark{Section: phantom.TricuspidValve, Text: "Incomplete TR envelope in all windows."})
 			},
 		},
 	}

@@ -1,5 +1,7 @@
 package demo
 
+import "echotally/internal/phantom"
+
 // objectFaults are about files: what is damaged, superseded or no report.
 func objectFaults() []fault {
 	return []fault{
@@ -17,7 +19,7 @@ func objectFaults() []fault {
 			kind: "object-stray", text: "A text file lies among the reports.",
 			profile: "healthy-older", dialect: "petrelline", outcome: "ignored",
 			spoil: func(c *Case, s sender) {
-				c.Objects = append(c.Objects, Object{Name: "notes.txt", Raw: []byte("Call the ward about the next appointment.\n")})
+				c.Objects = append(c.Objects, phantom.Object{Name: "notes.txt", Raw: []byte("Call the ward about the next appointment.\n")})
 			},
 		},
 		{
@@ -50,18 +52,18 @@ func (c *Case) cut(part float64) {
 // earlier, whose ejection fraction is wrong.
 func (c *Case) precede(s sender) {
 	early := s.header
-	early.instance = uid(s.header.instance, "preliminary")
-	early.time, early.completion, early.preliminary = "093000", "PARTIAL", "PRELIMINARY"
-	wrong := s.record.one("left-ventricular-ejection-fraction-biplane")
-	right := wrong.value()
-	wrong.set(right - 20)
-	draft := s.dialect.document(s.record, early, s.dialect.write(s.dialect, s.record))
-	wrong.set(right)
+	early.Instance = phantom.Uid(s.header.Instance, "preliminary")
+	early.Time, early.Completion, early.Preliminary = "093000", "PARTIAL", "PRELIMINARY"
+	wrong := s.record.One("left-ventricular-ejection-fraction-biplane")
+	right := wrong.Value()
+	wrong.Set(right - 20)
+	draft := s.dialect.Document(s.record, early, s.dialect.Write(s.dialect, s.record))
+	wrong.Set(right)
 
 	final := s.header
-	final.preliminary, final.predecessor = "FINAL", early.instance
-	c.Objects = []Object{
-		{Name: "preliminary.dcm", Dataset: draft, Implicit: s.dialect.implicit},
-		{Name: "report.dcm", Dataset: s.dialect.document(s.record, final, s.root), Implicit: s.dialect.implicit},
+	final.Preliminary, final.Predecessor = "FINAL", early.Instance
+	c.Objects = []phantom.Object{
+		{Name: "preliminary.dcm", Dataset: draft, Implicit: s.dialect.Implicit},
+		{Name: "report.dcm", Dataset: s.dialect.Document(s.record, final, s.root), Implicit: s.dialect.Implicit},
 	}
 }

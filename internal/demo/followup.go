@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"strconv"
+
+	"echotally/internal/phantom"
 )
 
 // visit is one of the studies of a person who comes more than once: all plans of
@@ -20,10 +22,10 @@ const visitGap = 120
 // for the year, so that the age is that of the year.
 const birthDay = "0115"
 
-func (v visit) file(h *header, age float64) {
-	h.patient = fmt.Sprintf("AGAIN-%d", v.person)
-	h.birth = strconv.Itoa(labOpening.Year()-int(age)) + birthDay
-	h.day += v.order * visitGap
+func (v visit) file(h *phantom.Header, age float64) {
+	h.Patient = fmt.Sprintf("AGAIN-%d", v.person)
+	h.Birth = strconv.Itoa(phantom.Opening.Year()-int(age)) + birthDay
+	h.Day += v.order * visitGap
 }
 
 // random is the source of what stays the same from visit to visit.
@@ -64,31 +66,31 @@ func followUpFaults() []fault {
 			kind: "diameter-since-before", text: "The outflow diameter is 2.6 mm wider than in the study four months before.",
 			outcome: "fail", measurand: "lvot-diameter",
 			rules: []string{"left-ventricular-outflow-tract/diameter-as-before"},
-			heart: func(c *circulation) {
-				c.outflowDiameter += 0.26
-				c.outflowIntegral = c.stroke / circleArea(c.outflowDiameter)
+			heart: func(c *phantom.Circulation) {
+				c.OutflowDiameter += 0.26
+				c.OutflowIntegral = c.Stroke / phantom.CircleArea(c.OutflowDiameter)
 			},
 		},
 		{
 			kind: "height-since-before", text: "The height was typed with another digit than four months before.",
 			outcome: "fail", measurand: "body-height",
 			rules:  []string{"patient/height-as-before"},
-			before: func(s *subject) { s.height += 10; s.bodySurface = duBois(s.height, s.weight) },
+			before: func(s *phantom.Subject) { s.Height += 10; s.BodySurface = phantom.DuBois(s.Height, s.Weight) },
 		},
 		{
 			kind: "jet-called-unchanged", text: "The tricuspid jet is faster than four months before, and the report calls the findings unchanged.",
-			outcome: "fail", measurand: jetVelocity,
+			outcome: "fail", measurand: phantom.JetVelocity,
 			rules: []string{"tricuspid-valve/unchanged-word-fits-velocity"},
-			heart: func(c *circulation) { c.jet *= 1.16 },
-			seed: func(c *record) {
-				c.remarks = append(c.remarks, remark{topic: "comparison", text: "Findings unchanged since the previous study."})
+			heart: func(c *phantom.Circulation) { c.Jet *= 1.16 },
+			seed: func(c *phantom.Record) {
+				c.Remarks = append(c.Remarks, phantom.Remark{Topic: "comparison", Text: "Findings unchanged since the previous study."})
 			},
 		},
 		{
 			kind: "other-person", text: "The patient ID was given to another person in the meantime.",
 			outcome: "fail",
 			rules:   []string{"patient/same-person-as-before"},
-			record:  func(h *header) { h.birth = "19610322" },
+			record:  func(h *phantom.Header) { h.Birth = "19610322" },
 		},
 	}
 }

@@ -11,6 +11,8 @@ import (
 	"testing/fstest"
 	"time"
 
+	"echotally/internal/phantom"
+
 	"echotally/internal/library"
 
 	"github.com/rs/zerolog"
@@ -22,7 +24,7 @@ import (
 )
 
 // auditOf writes the objects of one study and audits them.
-func auditOf(t *testing.T, set *library.Library, objects []Object) *run.Study {
+func auditOf(t *testing.T, set *library.Library, objects []phantom.Object) *run.Study {
 	t.Helper()
 	dir := t.TempDir()
 	for _, o := range objects {

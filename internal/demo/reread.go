@@ -4,6 +4,8 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"echotally/internal/phantom"
+
 	"echotally/internal/dcm"
 )
 
@@ -20,7 +22,7 @@ const (
 // reread gives the first of two readings of a study, by another physician; the
 // report that counts names it as its predecessor. It is drawn apart from
 // everything else, so that the year is the same with and without it.
-func (s *setting) reread(d dialect, h header, seed uint64, index int) *Object {
+func (s *setting) reread(d phantom.Dialect, h phantom.Header, seed uint64, index int) *phantom.Object {
 	random := rand.New(rand.NewPCG(seed, 2<<32+uint64(index)))
 	if random.IntN(rereadEvery) != 0 {
 		return nil
@@ -29,27 +31,27 @@ func (s *setting) reread(d dialect, h header, seed uint64, index int) *Object {
 	for reader == s.study.Reader {
 		reader = physicians[random.IntN(len(physicians))]
 	}
-	h.instance, h.predecessor = uid(h.instance, "first"), ""
-	h.time = s.study.Ended.Add(-10 * time.Minute).Format("150405")
+	h.Instance, h.Predecessor = phantom.Uid(h.Instance, "first"), ""
+	h.Time = s.study.Ended.Add(-10 * time.Minute).Format("150405")
 	first := *s.record
-	first.readings = make([]*reading, len(s.record.readings))
-	for i, r := range s.record.readings {
+	first.Readings = make([]*phantom.Reading, len(s.record.Readings))
+	for i, r := range s.record.Readings {
 		again := *r
-		again.values = append([]float64(nil), r.values...)
+		again.Values = append([]float64(nil), r.Values...)
 		factor := 1 + rereadSpread*random.NormFloat64()
-		if r.quantity.measurand == "tricuspid-annular-plane-systolic-excursion" {
+		if r.Quantity.Measurand == "tricuspid-annular-plane-systolic-excursion" {
 			factor *= rereadExcursion
 		}
-		for k := range again.values {
-			if !r.derived && r.quantity.kind != stature && r.quantity.kind != bodyMass {
-				again.values[k] *= factor
+		for k := range again.Values {
+			if !r.Derived && r.Quantity.Kind != phantom.Stature && r.Quantity.Kind != phantom.BodyMass {
+				again.Values[k] *= factor
 			}
 		}
-		first.readings[i] = &again
+		first.Readings[i] = &again
 	}
-	dataset := d.document(&first, h, d.write(d, &first))
+	dataset := d.Document(&first, h, d.Write(d, &first))
 	s.identify(&dataset, reader)
-	return &Object{Name: "first-reading.dcm", Dataset: dataset, Implicit: d.implicit}
+	return &phantom.Object{Name: "first-reading.dcm", Dataset: dataset, Implicit: d.Implicit}
 }
 
 // identify writes what the lab's own systems give every report of the study.

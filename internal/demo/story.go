@@ -3,6 +3,8 @@ package demo
 import (
 	"math"
 	"time"
+
+	"echotally/internal/phantom"
 )
 
 // Story is what happens in the lab over the year and how an audit must show it.
@@ -83,9 +85,9 @@ func loseViews(s *setting) {
 		return
 	}
 	s.machine.software = "9.2.0"
-	for i, r := range s.record.readings {
-		if i%3 != 0 && r.quantity.measurand != jetVelocity {
-			r.view = ""
+	for i, r := range s.record.Readings {
+		if i%3 != 0 && r.Quantity.Measurand != phantom.JetVelocity {
+			r.View = ""
 		}
 	}
 }
@@ -96,9 +98,9 @@ func roundTimes(s *setting) {
 		return
 	}
 	for _, name := range []string{"mitral-valve-deceleration-time", "left-ventricular-isovolumic-relaxation-time"} {
-		for _, r := range s.record.find(name) {
-			for i, v := range r.values {
-				r.values[i] = 5 * math.Round(v/5)
+		for _, r := range s.record.Find(name) {
+			for i, v := range r.Values {
+				r.Values[i] = 5 * math.Round(v/5)
 			}
 		}
 	}
@@ -107,7 +109,7 @@ func roundTimes(s *setting) {
 func signLate(s *setting) {
 	if s.study.Reader == physicians[2] && s.random.Float64() < 0.35 {
 		late := 60 + 70*s.random.Float64()
-		s.study.Signed = s.study.Read.Add(span{late, late}.hours())
+		s.study.Signed = s.study.Read.Add(hours(late))
 	}
 }
 
@@ -116,13 +118,13 @@ func forgetExcursion(s *setting) {
 	if s.month >= actionMonth {
 		chance = 0.03
 	}
-	if s.random.Float64() < chance && s.record.profile.extent == comprehensive {
-		s.record.remove("tricuspid-annular-plane-systolic-excursion")
+	if s.random.Float64() < chance && s.record.Profile.Extent == phantom.Comprehensive {
+		s.record.Remove("tricuspid-annular-plane-systolic-excursion")
 	}
 }
 
 func forgetAtrium(s *setting) {
-	if s.random.Float64() < 0.08 && s.record.profile.extent == comprehensive {
-		s.record.remove("right-atrial-area")
+	if s.random.Float64() < 0.08 && s.record.Profile.Extent == phantom.Comprehensive {
+		s.record.Remove("right-atrial-area")
 	}
 }

@@ -1,14 +1,5 @@
 package demo
 
-import (
-	"crypto/sha256"
-	"math/big"
-	"strings"
-)
-
-// Lab is the name of the invented laboratory.
-const Lab = "Harbourlight Echo Laboratory (invented)"
-
 // Truth is what is wrong in the demo lab, for tests and for readers.
 type Truth struct {
 	SchemaVersion int          `json:"schemaVersion"`
@@ -38,11 +29,4 @@ type FaultTruth struct {
 
 	SOPInstanceUID string `json:"sopInstanceUID,omitempty"`
 	Item           string `json:"item,omitempty"` // position path of the first item concerned
-}
-
-// uid derives a unique identifier from names: the root 2.25 with a 128-bit
-// number (PS3.5 B.2), here taken from a hash.
-func uid(parts ...string) string {
-	sum := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
-	return "2.25." + new(big.Int).SetBytes(sum[:16]).String()
 }

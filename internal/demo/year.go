@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"time"
+
+	"echotally/internal/phantom"
 )
 
 // YearOptions says which year of the lab to make.
@@ -23,19 +25,19 @@ type YearOptions struct {
 type YearStudy struct {
 	StudyInstanceUID, Accession string
 	Folder                      string
-	Object                      Object  // the report that counts
-	First                       *Object // the reading it replaces, by another physician; nil for most
-	Sonographer, Reader         string  // as the report names them
+	Object                      phantom.Object  // the report that counts
+	First                       *phantom.Object // the reading it replaces, by another physician; nil for most
+	Sonographer, Reader         string          // as the report names them
 	Setting                     string
 	Ended, Read, Signed         time.Time
 }
 
 // Reports are the objects of the study, the one that counts first.
-func (s YearStudy) Reports() []Object {
+func (s YearStudy) Reports() []phantom.Object {
 	if s.First == nil {
-		return []Object{s.Object}
+		return []phantom.Object{s.Object}
 	}
-	return []Object{s.Object, *s.First}
+	return []phantom.Object{s.Object, *s.First}
 }
 
 // firstMonth opens the year; it ends with October 2026.
@@ -96,7 +98,7 @@ func workdays(first time.Time) []time.Time {
 // patient has, so that only the stories tie them together.
 func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
 	random := rand.New(rand.NewPCG(seed, 1<<32+uint64(index)))
-	p := profileNamed(yearProfiles[random.IntN(len(yearProfiles))])
+	p := phantom.ProfileNamed(yearProfiles[random.IntN(len(yearProfiles))])
 	machine := scanners[random.IntN(len(scanners))]
 	out := YearStudy{
 		Sonographer: sonographers[random.IntN(len(sonographers))], Reader: physicians[random.IntN(len(physicians))], Setting: "outpatient",
@@ -105,9 +107,9 @@ func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
 	if random.Float64() < 0.3 {
 		out.Setting = "inpatient"
 	}
-	subject := newSubject(p, random)
-	c := measure(p, subject, newCirculation(p, subject, random), random)
-	c.sonographer = out.Sonographer
+	subject := phantom.NewSubject(p, random)
+	c := phantom.Measure(p, subject, phantom.NewCirculation(p, subject, random), random)
+	c.Sonographer = out.Sonographer
 	everydayGaps(c, random)
 	s := setting{month: month, on: on, machine: &machine, study: &out, record: c, random: random}
 	s.times()
@@ -122,8 +124,8 @@ func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
 
 // everydayGaps leave out or mistype what any lab leaves out or mistypes now and
 // then.
-func everydayGaps(c *record, random *rand.Rand) {
-	if c.profile.extent != comprehensive {
+func everydayGaps(c *phantom.Record, random *rand.Rand) {
+	if c.Profile.Extent != phantom.Comprehensive {
 		return
 	}
 	for _, gap := range []struct {
@@ -135,12 +137,12 @@ func everydayGaps(c *record, random *rand.Rand) {
 		{0.03, []string{"pulmonary-valve-peak-velocity", "pulmonary-valve-peak-gradient"}},
 	} {
 		if random.Float64() < gap.chance {
-			c.remove(gap.measurands...)
+			c.Remove(gap.measurands...)
 		}
 	}
-	if random.Float64() < 0.03 && c.has("left-ventricular-ejection-fraction-biplane") {
-		r := c.one("left-ventricular-ejection-fraction-biplane")
-		r.set(r.value() - 20)
+	if random.Float64() < 0.03 && c.Has("left-ventricular-ejection-fraction-biplane") {
+		r := c.One("left-ventricular-ejection-fraction-biplane")
+		r.Set(r.Value() - 20)
 	}
 }
 
@@ -150,7 +152,7 @@ type setting struct {
 	on      time.Time
 	machine *scanner
 	study   *YearStudy
-	record  *record
+	record  *phantom.Record
 	random  *rand.Rand
 }
 
@@ -162,34 +164,34 @@ func (s *setting) times() {
 	if s.random.Float64() < 0.03 {
 		wait = 97 + 24*s.random.Float64() // past any weekend
 	}
-	s.study.Read = s.study.Ended.Add(span{wait, wait}.hours())
+	s.study.Read = s.study.Ended.Add(hours(wait))
 	sign := 1 + 30*s.random.Float64()
 	if s.random.Float64() < 0.04 {
 		sign = 55 + 40*s.random.Float64()
 	}
-	s.study.Signed = s.study.Read.Add(span{sign, sign}.hours())
+	s.study.Signed = s.study.Read.Add(hours(sign))
 }
 
-func (s span) hours() time.Duration {
-	return time.Duration(s.low * float64(time.Hour)).Round(time.Minute)
+func hours(n float64) time.Duration {
+	return time.Duration(n * float64(time.Hour)).Round(time.Minute)
 }
 
 func (s *setting) assemble(seed uint64, index int) {
-	d := dialectNamed(s.machine.dialect)
-	d.software = s.machine.software
+	d := phantom.DialectNamed(s.machine.dialect)
+	d.Software = s.machine.software
 	key, number := strconv.FormatUint(seed, 10), fmt.Sprintf("%05d", index+1)
-	h := header{
-		study: uid(key, "year", number, "study"), series: uid(key, "year", number, "series"), instance: uid(key, "year", number, "report"),
-		number: index + 1, day: int(math.Round(s.on.Sub(labOpening).Hours() / 24)), time: s.study.Ended.Format("150405"), completion: "COMPLETE",
+	h := phantom.Header{
+		Study: phantom.Uid(key, "year", number, "study"), Series: phantom.Uid(key, "year", number, "series"), Instance: phantom.Uid(key, "year", number, "report"),
+		Number: index + 1, Day: int(math.Round(s.on.Sub(phantom.Opening).Hours() / 24)), Time: s.study.Ended.Format("150405"), Completion: "COMPLETE",
 	}
 	if s.study.First = s.reread(d, h, seed, index); s.study.First != nil {
-		h.predecessor = uid(h.instance, "first")
+		h.Predecessor = phantom.Uid(h.Instance, "first")
 	}
-	dataset := d.document(s.record, h, d.write(d, s.record))
+	dataset := d.Document(s.record, h, d.Write(d, s.record))
 	s.identify(&dataset, s.study.Reader)
-	s.study.StudyInstanceUID = h.study
+	s.study.StudyInstanceUID = h.Study
 	s.study.Folder = fmt.Sprintf("studies/%s/%s", s.on.Format("2006-01"), number)
-	s.study.Object = Object{Name: "report.dcm", Dataset: dataset, Implicit: d.implicit}
+	s.study.Object = phantom.Object{Name: "report.dcm", Dataset: dataset, Implicit: d.Implicit}
 }
 
 // WriteYear makes the year in the folder, which must be empty or not exist yet:
@@ -263,7 +265,7 @@ func writeStories(path string) error {
 		SchemaVersion int     `json:"schemaVersion"`
 		Lab           string  `json:"lab"`
 		Stories       []Story `json:"stories"`
-	}{1, Lab, Stories()}, "", "  ")
+	}{1, phantom.Lab, Stories()}, "", "  ")
 	if err != nil {
 		return fmt.Errorf("encode the demo lab's stories: %w", err)
 	}

@@ -1,4 +1,4 @@
-package demo
+package phantom
 
 // privateScheme is the modern maker's own coding scheme.
 const privateScheme = "99PETRELLINE"
@@ -7,34 +7,34 @@ const privateScheme = "99PETRELLINE"
 // current codes, UCUM units, all digits the scanner computed, image mode and
 // view on each measurement, selection status, and codes of the maker's own
 // for what the standard has none.
-func petrelline() dialect {
-	return dialect{
-		name: "petrelline", maker: "Petrelline Imaging", model: "Petrel 9", software: "9.1.0", serial: "PI9-2041",
+func petrelline() Dialect {
+	return Dialect{
+		Name: "petrelline", maker: "Petrelline Imaging", model: "Petrel 9", Software: "9.1.0", serial: "PI9-2041",
 		sopClass: comprehensiveSR, template: "5200", charset: "ISO_IR 192",
-		units: fullDigits(), write: writeModern,
+		Units: fullDigits(), Write: writeModern,
 	}
 }
 
-func fullDigits() map[kind]unitForm {
-	plain := func(unit string) unitForm { return unitForm{ucumCode(unit), 1, -1} }
-	return map[kind]unitForm{
-		length: plain("cm"), area: plain("cm2"), volume: plain("ml"), bloodVelocity: plain("m/s"),
-		tissueVelocity: plain("cm/s"), integral: plain("cm"), pressure: plain("mm[Hg]"), interval: plain("ms"),
-		rate: plain("{H.B.}/min"), fraction: plain("%"), ratio: plain("1"), mass: plain("g"), output: plain("l/min"),
+func fullDigits() map[Kind]unitForm {
+	plain := func(unit string) unitForm { return unitForm{UcumCode(unit), 1, -1} }
+	return map[Kind]unitForm{
+		Length: plain("cm"), Area: plain("cm2"), volume: plain("ml"), BloodVelocity: plain("m/s"),
+		TissueVelocity: plain("cm/s"), Integral: plain("cm"), pressure: plain("mm[Hg]"), Interval: plain("ms"),
+		rate: plain("{H.B.}/min"), Fraction: plain("%"), ratio: plain("1"), mass: plain("g"), output: plain("l/min"),
 		volumeIndex: plain("ml/m2"), massIndex: plain("g/m2"), areaIndex: plain("cm2/m2"), lengthIndex: plain("mm/m2"), outputIndex: plain("l/min/m2"),
-		surface: plain("m2"), stature: {ucumCode("cm"), 1, 0}, bodyMass: {ucumCode("kg"), 1, 1},
-		years: {ucumCode("a"), 1, 0}, strainKind: plain("%"),
+		surface: plain("m2"), Stature: {UcumCode("cm"), 1, 0}, BodyMass: {UcumCode("kg"), 1, 1},
+		Years: {UcumCode("a"), 1, 0}, StrainKind: plain("%"),
 	}
 }
 
-func writeModern(d dialect, c *record) item {
+func writeModern(d Dialect, c *Record) Item {
 	title, procedure := reportTitle, transthoracic
-	if c.profile.extent == pediatric {
+	if c.Profile.Extent == Pediatric {
 		title, procedure = childReportTitle, pediatricStudy
 	}
 	root := container("", title, d.heading(c)...)
 	root.template = d.template
-	if c.profile.extent == pediatric {
+	if c.Profile.Extent == Pediatric {
 		root.template = "5220"
 	}
 	root = root.with(coded(contains, procedureReported, procedure))
@@ -47,10 +47,10 @@ func writeModern(d dialect, c *record) item {
 	return root.with(d.wallItems(c)...).with(d.closing(c))
 }
 
-func (d dialect) modernSection(c *record, section term) (item, bool) {
+func (d Dialect) modernSection(c *Record, section term) (Item, bool) {
 	group := container(contains, measurementGroup)
-	for _, r := range c.readings {
-		if r.quantity.section != section {
+	for _, r := range c.Readings {
+		if r.Quantity.section != section {
 			continue
 		}
 		for _, w := range spread(r) {
@@ -58,13 +58,13 @@ func (d dialect) modernSection(c *record, section term) (item, bool) {
 		}
 	}
 	for _, own := range private {
-		if own.section == section && c.has(own.needs...) && (own.kind != lengthIndex || c.subject.bodySurface > 0) {
+		if own.section == section && c.Has(own.needs...) && (own.kind != lengthIndex || c.Subject.BodySurface > 0) {
 			group = group.with(d.privateItem(c, own))
 		}
 	}
 	words := d.words(c, section, finding)
 	if len(group.children) == 0 && len(words) == 0 {
-		return item{}, false
+		return Item{}, false
 	}
 	out := container(contains, findings, d.modifier(hasModifier, findingSite, section)...)
 	if len(group.children) > 0 {
@@ -73,25 +73,25 @@ func (d dialect) modernSection(c *record, section term) (item, bool) {
 	return out.with(words...), true
 }
 
-func (d dialect) modernItem(w written) item {
-	q := w.quantity
-	i := d.num(w.reading, q.concept5200(), w.value)
+func (d Dialect) modernItem(w written) Item {
+	q := w.Quantity
+	i := d.num(w.Reading, q.concept5200(), w.value)
 	i = i.with(d.modifier(hasModifier, measurementMethod, q.method)...)
 	i = i.with(d.modifier(hasModifier, derivation, w.derivation)...)
 	i = i.with(d.modifier(hasModifier, findingSite, q.site)...)
 	i = i.with(d.modifier(hasModifier, flowDirection, q.flow)...)
-	i = i.with(d.modifier(hasModifier, respiratoryPoint, w.respiration)...)
+	i = i.with(d.modifier(hasModifier, respiratoryPoint, w.Respiration)...)
 	i = i.with(d.modifier(hasModifier, cardiacPoint, q.phase)...)
 	i = i.with(d.modifier(hasAcquisition, imageMode, q.mode)...)
-	i = i.with(d.modifier(hasAcquisition, imageView, w.view)...)
+	i = i.with(d.modifier(hasAcquisition, imageView, w.View)...)
 	if w.chosen.value != "" {
 		i = i.with(coded(hasProperty, selectionStatus, w.chosen))
 	}
-	if !w.mean || w.derivation == meanOf {
-		i = i.with(w.score.items()...)
+	if !w.Mean || w.derivation == meanOf {
+		i = i.with(w.Score.items()...)
 	}
-	if w.image != nil && w.derivation == "" {
-		i = i.with(w.image.reference(q, w.value))
+	if w.Image != nil && w.derivation == "" {
+		i = i.with(w.Image.reference(q, w.value))
 	}
 	return i
 }
@@ -100,37 +100,37 @@ func (d dialect) modernItem(w written) item {
 type own struct {
 	value, meaning string
 	section        term
-	kind           kind
+	kind           Kind
 	needs          []string // measurands it is computed from
-	compute        func(c *record) float64
+	compute        func(c *Record) float64
 }
 
 // private lists what the standard has no code for. The site mapping that the
 // demo writes beside the studies names the same codes.
 var private = []own{
-	{"RWT", "Relative wall thickness", leftVentricle, ratio,
+	{"RWT", "Relative wall thickness", LeftVentricle, ratio,
 		[]string{"left-ventricular-posterior-wall-thickness-diastole", "left-ventricular-internal-diameter-diastole"},
-		func(c *record) float64 {
-			return 2 * c.value("left-ventricular-posterior-wall-thickness-diastole") / c.value("left-ventricular-internal-diameter-diastole")
+		func(c *Record) float64 {
+			return 2 * c.Value("left-ventricular-posterior-wall-thickness-diastole") / c.Value("left-ventricular-internal-diameter-diastole")
 		}},
-	{"EEAVG", "Mitral E over average annular e'", leftVentricle, ratio,
+	{"EEAVG", "Mitral E over average annular e'", LeftVentricle, ratio,
 		[]string{"mitral-valve-e-wave-velocity", "mitral-annular-velocity-e-prime-septal", "mitral-annular-velocity-e-prime-lateral"},
-		func(c *record) float64 {
-			return 200 * c.value("mitral-valve-e-wave-velocity") / (c.value("mitral-annular-velocity-e-prime-septal") + c.value("mitral-annular-velocity-e-prime-lateral"))
+		func(c *Record) float64 {
+			return 200 * c.Value("mitral-valve-e-wave-velocity") / (c.Value("mitral-annular-velocity-e-prime-septal") + c.Value("mitral-annular-velocity-e-prime-lateral"))
 		}},
 	{"DVI", "Doppler velocity index", aorticValve, ratio,
 		[]string{"lvot-velocity-time-integral", "aortic-valve-velocity-time-integral"},
-		func(c *record) float64 {
-			return c.value("lvot-velocity-time-integral") / c.value("aortic-valve-velocity-time-integral")
+		func(c *Record) float64 {
+			return c.Value("lvot-velocity-time-integral") / c.Value("aortic-valve-velocity-time-integral")
 		}},
-	{"TVANNI", "Tricuspid annulus by body surface area", tricuspidValve, lengthIndex,
+	{"TVANNI", "Tricuspid annulus by body surface area", TricuspidValve, lengthIndex,
 		[]string{"tricuspid-annulus-diameter-diastole"},
-		func(c *record) float64 {
-			return 10 * c.value("tricuspid-annulus-diameter-diastole") / c.subject.bodySurface
+		func(c *Record) float64 {
+			return 10 * c.Value("tricuspid-annulus-diameter-diastole") / c.Subject.BodySurface
 		}},
 }
 
-func (d dialect) privateItem(c *record, o own) item {
-	r := &reading{quantity: quantity{kind: o.kind}, scale: 1}
+func (d Dialect) privateItem(c *Record, o own) Item {
+	r := &Reading{Quantity: quantity{Kind: o.kind}, Scale: 1}
 	return d.num(r, code{value: o.value, scheme: privateScheme, meaning: o.meaning}, o.compute(c))
 }

@@ -1,8 +1,8 @@
-package demo
+package phantom
 
 // sayRhythm notes the rhythm in words; a dialect that can also codes it.
-func (t taker) sayRhythm() {
-	if t.profile.rhythm == atrialFibrillation {
+func (t Taker) sayRhythm() {
+	if t.Profile.rhythm == atrialFibrillation {
 		t.say("", "rhythm", "Atrial fibrillation during the study. Doppler averaged over five beats.")
 		c := sct("49436004", "D3-31520", "Atrial fibrillation")
 		t.rhythm = &c
@@ -13,13 +13,13 @@ func (t taker) sayRhythm() {
 	t.rhythm = &c
 }
 
-// sayFindings writes the report of a comprehensive study.
-func (t taker) sayFindings() {
-	p := t.profile
+// SayFindings writes the report of a comprehensive study.
+func (t Taker) SayFindings() {
+	p := t.Profile
 	t.say("", "protocol", "Comprehensive transthoracic study.")
 	t.sayRhythm()
 	t.sayQuality()
-	t.say(leftVentricle, "left-ventricle", "Left ventricular size and systolic function normal. No regional wall motion abnormality.")
+	t.say(LeftVentricle, "left-ventricle", "Left ventricular size and systolic function normal. No regional wall motion abnormality.")
 	t.sayLeftValves()
 	t.sayTricuspid()
 	t.sayRightHeart()
@@ -27,8 +27,8 @@ func (t taker) sayFindings() {
 	t.say("", "summary", p.title+".")
 }
 
-func (t taker) sayQuality() {
-	if !t.profile.poorWindows {
+func (t Taker) sayQuality() {
+	if !t.Profile.poorWindows {
 		t.say("", "quality", "Good image quality.")
 		return
 	}
@@ -38,8 +38,8 @@ func (t taker) sayQuality() {
 	t.say("", "pressure", "Inferior vena cava not seen. Right atrial pressure not estimated.")
 }
 
-func (t taker) sayLeftValves() {
-	switch t.profile.mitralRegurgitation {
+func (t Taker) sayLeftValves() {
+	switch t.Profile.mitralRegurgitation {
 	case moderate:
 		t.say(mitralValve, "mitral", "Moderate mitral regurgitation, posteriorly directed jet.")
 	case mild:
@@ -47,7 +47,7 @@ func (t taker) sayLeftValves() {
 	default:
 		t.say(mitralValve, "mitral", "Mitral valve normal. No mitral stenosis.")
 	}
-	if t.profile.aorticStenosis >= severe {
+	if t.Profile.aorticStenosis >= severe {
 		t.say(aorticValve, "aortic", "Severe aortic stenosis. Aortic valve calcified with restricted opening.")
 		t.say(aorticValve, "aortic-windows", "Continuous wave from the apical, suprasternal and right parasternal windows; apical gave the highest velocity.")
 	} else {
@@ -57,36 +57,36 @@ func (t taker) sayLeftValves() {
 
 // sayTricuspid notes what the standard has no code for: sample position,
 // filter, sweep, breathing and the jet.
-func (t taker) sayTricuspid() {
-	p := t.profile
-	t.say(tricuspidValve, "tips", "Tricuspid inflow sampled at the leaflet tips.")
-	t.say(tricuspidValve, "filter", "Low wall filter and low velocity scale used for tricuspid inflow.")
+func (t Taker) sayTricuspid() {
+	p := t.Profile
+	t.say(TricuspidValve, "tips", "Tricuspid inflow sampled at the leaflet tips.")
+	t.say(TricuspidValve, "filter", "Low wall filter and low velocity scale used for tricuspid inflow.")
 	if p.rhythm == sinusRhythm {
-		t.say(tricuspidValve, "breathing", "Respiratory variation recorded at slow sweep speed.")
+		t.say(TricuspidValve, "breathing", "Respiratory variation recorded at slow sweep speed.")
 	} else {
-		t.say(tricuspidValve, "breathing", "Tricuspid inflow averaged over the respiratory cycle.")
+		t.say(TricuspidValve, "breathing", "Tricuspid inflow averaged over the respiratory cycle.")
 	}
 	if p.noJet {
-		t.say(tricuspidValve, "jet", "No tricuspid regurgitation jet could be measured from any window.")
+		t.say(TricuspidValve, "jet", "No tricuspid regurgitation jet could be measured from any window.")
 		return
 	}
 	switch p.tricuspidRegurgitation {
 	case severe:
-		t.say(tricuspidValve, "tricuspid", "Severe tricuspid regurgitation. Central TR jet. Tricuspid leaflets do not coapt.")
+		t.say(TricuspidValve, "tricuspid", "Severe tricuspid regurgitation. Central TR jet. Tricuspid leaflets do not coapt.")
 	case moderate:
-		t.say(tricuspidValve, "tricuspid", "Moderate tricuspid regurgitation. Central TR jet.")
+		t.say(TricuspidValve, "tricuspid", "Moderate tricuspid regurgitation. Central TR jet.")
 	default:
-		t.say(tricuspidValve, "tricuspid", capital(p.tricuspidRegurgitation.String())+" tricuspid regurgitation. Central TR jet.")
+		t.say(TricuspidValve, "tricuspid", capital(p.tricuspidRegurgitation.String())+" tricuspid regurgitation. Central TR jet.")
 	}
 	if p.tricuspidStenosis {
-		t.say(tricuspidValve, "stenosis", "Tricuspid stenosis with thickened, doming leaflets.")
+		t.say(TricuspidValve, "stenosis", "Tricuspid stenosis with thickened, doming leaflets.")
 	}
 }
 
-func (t taker) sayRightHeart() {
-	p := t.profile
+func (t Taker) sayRightHeart() {
+	p := t.Profile
 	switch {
-	case p.pressure.low > 60:
+	case p.pressure.Low > 60:
 		t.say(rightVentricle, "right-ventricle", "Right ventricle dilated. Right ventricular function reduced. Septal flattening in systole.")
 		t.say("", "probability", "High probability of pulmonary hypertension. Mid-systolic notch of the pulmonary outflow.")
 	case p.tricuspidRegurgitation >= severe:

@@ -1,4 +1,4 @@
-package demo
+package phantom
 
 // code is a coded concept; legacy is the SNOMED identifier of the same concept
 // in the older alphanumeric form, "" when there is none.
@@ -8,7 +8,8 @@ type code struct {
 
 func ln(value, meaning string) code { return code{value: value, scheme: "LN", meaning: meaning} }
 
-func dcmCode(value, meaning string) code {
+// DcmCode is a code of scheme DCM.
+func DcmCode(value, meaning string) code {
 	return code{value: value, scheme: "DCM", meaning: meaning}
 }
 
@@ -16,7 +17,8 @@ func sct(value, legacy, meaning string) code {
 	return code{value: value, scheme: "SCT", meaning: meaning, legacy: legacy}
 }
 
-func ucumCode(unit string) code { return code{value: unit, scheme: "UCUM", meaning: unit} }
+// UcumCode is a unit.
+func UcumCode(unit string) code { return code{value: unit, scheme: "UCUM", meaning: unit} }
 
 // term is a short name for a code of a modifier's value set.
 type term string
@@ -35,21 +37,21 @@ const (
 // Image views, PS3.16 CID 12226.
 const (
 	parasternalLong  term = "parasternal long axis"
-	rvInflow         term = "rv inflow"
-	shortAxisBase    term = "short axis base"
+	RvInflow         term = "rv inflow"
+	ShortAxisBase    term = "short axis base"
 	shortAxisMid     term = "short axis papillary"
-	apicalFour       term = "apical four chamber"
+	ApicalFour       term = "apical four chamber"
 	apicalFocused    term = "apical four chamber rv focused"
 	apicalTwo        term = "apical two chamber"
 	apicalLong       term = "apical long axis"
-	subcostalLong    term = "subcostal long axis"
+	SubcostalLong    term = "subcostal long axis"
 	suprasternalLong term = "suprasternal long axis"
 	subcostalVenous  term = "subcostal venous inflow"
 )
 
 // Sites, flow directions, methods, phases and the rest.
 const (
-	leftVentricle     term = "left ventricle"
+	LeftVentricle     term = "left ventricle"
 	outflowTract      term = "lvot"
 	leftAtrium        term = "left atrium"
 	mitralValve       term = "mitral valve"
@@ -63,7 +65,7 @@ const (
 	rightOutflowTract term = "rvot"
 	rightAtrium       term = "right atrium"
 	atrialSeptum      term = "interatrial septum"
-	tricuspidValve    term = "tricuspid valve"
+	TricuspidValve    term = "tricuspid valve"
 	tricuspidAnnulus  term = "tricuspid annulus"
 	pulmonaryValve    term = "pulmonary valve"
 	pulmonaryArtery   term = "pulmonary artery"
@@ -86,8 +88,8 @@ const (
 	planimetry      term = "planimetry"
 	cubeMethod      term = "cube"
 
-	inspiration term = "inspiration"
-	expiration  term = "expiration"
+	Inspiration term = "inspiration"
+	Expiration  term = "expiration"
 
 	endDiastole term = "end diastole"
 	endSystole  term = "end systole"
@@ -105,21 +107,21 @@ var terms = map[term]code{
 	pulsedWave:     sct("261199008", "R-409E4", "Doppler Pulsed"),
 	continuousWave: sct("261198000", "R-409E3", "Doppler Continuous Wave"),
 	tissueDoppler:  sct("439858009", "P5-B0128", "Tissue Doppler Imaging"),
-	speckle:        dcmCode("130679", "2D Speckle Tracking"),
+	speckle:        DcmCode("130679", "2D Speckle Tracking"),
 
 	parasternalLong:  sct("399139001", "G-0396", "Parasternal long axis"),
-	rvInflow:         sct("443082005", "G-0577", "Parasternal long axis view of the RV inflow tract"),
+	RvInflow:         sct("443082005", "G-0577", "Parasternal long axis view of the RV inflow tract"),
 	shortAxisMid:     sct("399271003", "G-039B", "Parasternal short axis at the Papillary Muscle level"),
-	shortAxisBase:    sct("399239005", "G-0398", "Parasternal short axis at the aortic valve level"),
-	apicalFour:       sct("399214001", "G-A19C", "Apical four chamber"),
-	apicalFocused:    dcmCode("130681", "Apical four chamber RV Focused"),
+	ShortAxisBase:    sct("399239005", "G-0398", "Parasternal short axis at the aortic valve level"),
+	ApicalFour:       sct("399214001", "G-A19C", "Apical four chamber"),
+	apicalFocused:    DcmCode("130681", "Apical four chamber RV Focused"),
 	apicalTwo:        sct("399232001", "G-A19B", "Apical two chamber"),
 	apicalLong:       sct("399339008", "G-0395", "Apical long axis"),
-	subcostalLong:    sct("399310008", "G-039E", "Subcostal long axis"),
+	SubcostalLong:    sct("399310008", "G-039E", "Subcostal long axis"),
 	suprasternalLong: sct("399106004", "G-03A0", "Suprasternal long axis"),
 	subcostalVenous:  sct("443500008", "G-057C", "Subcostal short axis view at venous inflow level"),
 
-	leftVentricle:     sct("87878005", "T-32600", "Left Ventricle"),
+	LeftVentricle:     sct("87878005", "T-32600", "Left Ventricle"),
 	outflowTract:      sct("13418002", "T-32650", "Left Ventricle Outflow Tract"),
 	leftAtrium:        sct("82471001", "T-32300", "Left Atrium"),
 	mitralValve:       sct("91134007", "T-35300", "Mitral Valve"),
@@ -133,7 +135,7 @@ var terms = map[term]code{
 	rightOutflowTract: sct("44627009", "T-32550", "Right Ventricle Outflow Tract"),
 	atrialSeptum:      sct("58095006", "T-32150", "Interatrial septum"),
 	rightAtrium:       sct("73829009", "T-32200", "Right Atrium"),
-	tricuspidValve:    sct("46030003", "T-35100", "Tricuspid Valve"),
+	TricuspidValve:    sct("46030003", "T-35100", "Tricuspid Valve"),
 	tricuspidAnnulus:  sct("113259005", "T-35110", "Tricuspid Annulus"),
 	pulmonaryValve:    sct("39057004", "T-35200", "Pulmonic Valve"),
 	pulmonaryArtery:   sct("81040000", "T-44000", "Pulmonary artery"),
@@ -145,19 +147,19 @@ var terms = map[term]code{
 	antegrade:  sct("263677008", "R-42047", "Antegrade Flow"),
 	retrograde: sct("312004007", "R-42E61", "Retrograde Flow"),
 
-	biplaneDiscs:    dcmCode("125207", "Method of Disks, Biplane"),
-	singleDiscs:     dcmCode("125208", "Method of Disks, Single Plane"),
-	areaLength:      dcmCode("125204", "Area-Length Biplane"),
-	volumeFlow:      dcmCode("125219", "Doppler Volume Flow"),
-	isovelocity:     dcmCode("125216", "Proximal Isovelocity Surface Area"),
-	continuity:      dcmCode("125212", "Continuity Equation"),
-	continuityByVTI: dcmCode("125215", "Continuity Equation by Velocity Time Integral"),
-	halfTimeMethod:  dcmCode("125210", "Area by Pressure Half-Time"),
-	planimetry:      dcmCode("125220", "Planimetry"),
-	cubeMethod:      dcmCode("125206", "Cube Method"),
+	biplaneDiscs:    DcmCode("125207", "Method of Disks, Biplane"),
+	singleDiscs:     DcmCode("125208", "Method of Disks, Single Plane"),
+	areaLength:      DcmCode("125204", "Area-Length Biplane"),
+	volumeFlow:      DcmCode("125219", "Doppler Volume Flow"),
+	isovelocity:     DcmCode("125216", "Proximal Isovelocity Surface Area"),
+	continuity:      DcmCode("125212", "Continuity Equation"),
+	continuityByVTI: DcmCode("125215", "Continuity Equation by Velocity Time Integral"),
+	halfTimeMethod:  DcmCode("125210", "Area by Pressure Half-Time"),
+	planimetry:      DcmCode("125220", "Planimetry"),
+	cubeMethod:      DcmCode("125206", "Cube Method"),
 
-	inspiration: sct("14910006", "F-20010", "Inspiration"),
-	expiration:  sct("58322009", "F-20020", "Expiration"),
+	Inspiration: sct("14910006", "F-20010", "Inspiration"),
+	Expiration:  sct("58322009", "F-20020", "Expiration"),
 
 	endDiastole: sct("416190007", "R-FAB5C", "End Diastole"),
 	endSystole:  sct("416430001", "R-FAB5B", "End Systole"),
@@ -168,56 +170,56 @@ var terms = map[term]code{
 
 // Concept names used to build the tree.
 var (
-	reportTitle        = dcmCode("125200", "Adult Echocardiography Procedure Report")
-	childReportTitle   = dcmCode("125195", "Pediatric Cardiac Ultrasound Report")
-	languageName       = dcmCode("121049", "Language of Content Item and Descendants")
-	countryName        = dcmCode("121046", "Country of Language")
+	reportTitle        = DcmCode("125200", "Adult Echocardiography Procedure Report")
+	childReportTitle   = DcmCode("125195", "Pediatric Cardiac Ultrasound Report")
+	languageName       = DcmCode("121049", "Language of Content Item and Descendants")
+	countryName        = DcmCode("121046", "Country of Language")
 	english            = code{value: "en", scheme: "RFC5646", meaning: "English"}
 	unitedKingdom      = code{value: "GB", scheme: "ISO3166_1", meaning: "United Kingdom"}
-	observerType       = dcmCode("121005", "Observer Type")
-	personObserver     = dcmCode("121006", "Person")
-	deviceObserver     = dcmCode("121007", "Device")
-	personName         = dcmCode("121008", "Person Observer Name")
-	roleInProcedure    = dcmCode("121011", "Person Observer's Role in this Procedure")
-	performing         = dcmCode("121094", "Performing")
-	deviceUID          = dcmCode("121012", "Device Observer UID")
-	deviceName         = dcmCode("121013", "Device Observer Name")
-	deviceManufacturer = dcmCode("121014", "Device Observer Manufacturer")
-	deviceModel        = dcmCode("121015", "Device Observer Model Name")
-	procedureReported  = dcmCode("121058", "Procedure reported")
+	observerType       = DcmCode("121005", "Observer Type")
+	personObserver     = DcmCode("121006", "Person")
+	deviceObserver     = DcmCode("121007", "Device")
+	personName         = DcmCode("121008", "Person Observer Name")
+	roleInProcedure    = DcmCode("121011", "Person Observer's Role in this Procedure")
+	performing         = DcmCode("121094", "Performing")
+	deviceUID          = DcmCode("121012", "Device Observer UID")
+	deviceName         = DcmCode("121013", "Device Observer Name")
+	deviceManufacturer = DcmCode("121014", "Device Observer Manufacturer")
+	deviceModel        = DcmCode("121015", "Device Observer Model Name")
+	procedureReported  = DcmCode("121058", "Procedure reported")
 	transthoracic      = sct("433236007", "P5-B3012", "Transthoracic echocardiography")
 	pediatricStudy     = sct("431852008", "P5-B300F", "Pediatric echocardiography")
-	characteristics    = dcmCode("121118", "Patient Characteristics")
-	subjectAge         = dcmCode("121033", "Subject Age")
-	subjectSex         = dcmCode("121032", "Subject Sex")
+	characteristics    = DcmCode("121118", "Patient Characteristics")
+	subjectAge         = DcmCode("121033", "Subject Age")
+	subjectSex         = DcmCode("121032", "Subject Sex")
 	patientHeight      = ln("8302-2", "Patient Height")
 	patientWeight      = ln("29463-7", "Patient Weight")
 	surfaceFormula     = ln("8278-4", "Body Surface Area Formula")
 	systolicPressure   = sct("271649006", "F-008EC", "Systolic Blood Pressure")
 	diastolicPressure  = sct("271650006", "F-008ED", "Diastolic Blood Pressure")
-	oldFindings        = dcmCode("121070", "Findings")
+	oldFindings        = DcmCode("121070", "Findings")
 	findings           = ln("59776-5", "Findings")
-	finding            = dcmCode("121071", "Finding")
+	finding            = DcmCode("121071", "Finding")
 	findingSite        = sct("363698007", "G-C0E3", "Finding Site")
-	measurementGroup   = dcmCode("125007", "Measurement Group")
+	measurementGroup   = DcmCode("125007", "Measurement Group")
 	imageMode          = sct("399264008", "G-0373", "Image Mode")
-	imageView          = dcmCode("111031", "Image View")
+	imageView          = DcmCode("111031", "Image View")
 	flowDirection      = sct("260674002", "G-C048", "Flow Direction")
 	measurementMethod  = sct("370129005", "G-C036", "Measurement Method")
 	cardiacPoint       = sct("272518008", "R-4089A", "Cardiac Cycle Point")
 	respiratoryPoint   = sct("272517003", "R-40899", "Respiratory Cycle Point")
-	derivation         = dcmCode("121401", "Derivation")
-	selectionStatus    = dcmCode("121404", "Selection Status")
-	userChosen         = dcmCode("121410", "User chosen value")
-	meanChosen         = dcmCode("121412", "Mean value chosen")
-	imageSource        = dcmCode("121112", "Source of Measurement")
-	shortLabel         = dcmCode("125309", "Short Label")
-	conclusions        = dcmCode("121076", "Conclusions")
-	conclusion         = dcmCode("121077", "Conclusion")
-	preCoordinated     = dcmCode("125301", "Pre-coordinated Measurements")
-	postCoordinated    = dcmCode("125302", "Post-coordinated Measurements")
-	observationType    = dcmCode("125305", "Finding Observation Type")
-	measurementType    = dcmCode("125306", "Measurement Type")
-	measuredProperty   = dcmCode("125307", "Measured Property")
+	derivation         = DcmCode("121401", "Derivation")
+	selectionStatus    = DcmCode("121404", "Selection Status")
+	userChosen         = DcmCode("121410", "User chosen value")
+	meanChosen         = DcmCode("121412", "Mean value chosen")
+	imageSource        = DcmCode("121112", "Source of Measurement")
+	shortLabel         = DcmCode("125309", "Short Label")
+	conclusions        = DcmCode("121076", "Conclusions")
+	conclusion         = DcmCode("121077", "Conclusion")
+	preCoordinated     = DcmCode("125301", "Pre-coordinated Measurements")
+	postCoordinated    = DcmCode("125302", "Post-coordinated Measurements")
+	observationType    = DcmCode("125305", "Finding Observation Type")
+	measurementType    = DcmCode("125306", "Measurement Type")
+	measuredProperty   = DcmCode("125307", "Measured Property")
 	surfaceArea        = ln("8277-6", "Body Surface Area")
 )

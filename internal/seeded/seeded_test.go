@@ -1,4 +1,4 @@
-package demo
+package seeded
 
 import (
 	"flag"
@@ -12,6 +12,8 @@ import (
 	"sync"
 	"testing"
 
+	"echotally/internal/phantom"
+
 	"echotally/internal/library"
 
 	"echotally/internal/check"
@@ -23,7 +25,10 @@ import (
 	"echotally/rules"
 )
 
-var full = flag.Bool("full", false, "seed all faults, and compare or write the page of results")
+var (
+	full   = flag.Bool("full", false, "seed all faults, and compare or write the page of results")
+	update = flag.Bool("update", false, "rewrite the page of results, with -full")
+)
 
 // draw is one choice of random numbers for a whole run.
 type draw struct{ faults, clean uint64 }
@@ -52,9 +57,9 @@ type verdict struct {
 
 // studyOfRecord reads the report of a record as the program reads a file's
 // data set.
-func studyOfRecord(t *testing.T, set *library.Library, d dialect, c *record) *echo.Study {
-	h := header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", number: 1, time: "101500", completion: "COMPLETE"}
-	doc, err := sr.Parse(&dcm.File{Dataset: d.document(c, h, d.write(d, c))})
+func studyOfRecord(t *testing.T, set *library.Library, d phantom.Dialect, c *phantom.Record) *echo.Study {
+	h := phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Number: 1, Time: "101500", Completion: "COMPLETE"}
+	doc, err := sr.Parse(&dcm.File{Dataset: d.Document(c, h, d.Write(d, c))})
 	if err != nil {
 		t.Error(err)
 		return &echo.Study{}
@@ -63,20 +68,20 @@ func studyOfRecord(t *testing.T, set *library.Library, d dialect, c *record) *ec
 }
 
 // scannerFor is the dialect of the n-th study: children come from one scanner.
-func scannerFor(p profile, n int) dialect {
-	if p.extent == pediatric {
-		return dialectNamed("petrelline")
+func scannerFor(p phantom.Profile, n int) phantom.Dialect {
+	if p.Extent == phantom.Pediatric {
+		return phantom.DialectNamed("petrelline")
 	}
-	return dialects()[n/len(profiles)%len(dialects())]
+	return phantom.Dialects()[n/len(phantom.Profiles)%len(phantom.Dialects())]
 }
 
 // seededRecord makes the n-th record of a draw and seeds one fault of the kind.
-func seededRecord(w draw, n int, k maker) (*record, dialect, mistake) {
+func seededRecord(w draw, n int, k maker) (*phantom.Record, phantom.Dialect, mistake) {
 	for attempt := range uint64(200) {
 		random := rand.New(rand.NewPCG(uint64(n), w.faults<<8+attempt)) // so that no attempt of one draw is one of another
-		p := profiles[random.IntN(len(profiles))]
-		d := scannerFor(p, n*len(profiles))
-		c := plainRecord(p, random)
+		p := phantom.Profiles[random.IntN(len(phantom.Profiles))]
+		d := scannerFor(p, n*len(phantom.Profiles))
+		c := phantom.PlainRecord(p, random)
 		if m, ok := k.make(&seeder{c, d, random}); ok {
 			m.kind = k.kind
 			return c, d, m
@@ -93,9 +98,9 @@ func overlap(a, b []string) bool {
 	return slices.ContainsFunc(a, func(x string) bool { return slices.Contains(b, x) })
 }
 
-func judgeFault(t *testing.T, set *library.Library, ranges map[string]span, w draw, n int, k maker) verdict {
+func judgeFault(t *testing.T, set *library.Library, ranges map[string]phantom.Span, w draw, n int, k maker) verdict {
 	c, d, m := seededRecord(w, n, k)
-	v := verdict{mistake: m, profile: c.profile.name, dialect: d.name}
+	v := verdict{mistake: m, profile: c.Profile.Name, dialect: d.Name}
 	touched := append(slices.Clone(m.spoiled), m.followed...)
 	v.larger = larger(d, c, touched, ranges)
 	s := studyOfRecord(t, set, d, c)
@@ -120,7 +125,7 @@ func judgeFault(t *testing.T, set *library.Library, ranges map[string]span, w dr
 		v.said = append(v.said, fmt.Sprintf("%s: %v", r.Rule, shorten(r.Causes)))
 	}
 	v.found = v.byResult
-	v.known = c.book(d).identifiable(m.spoiled, m.followed, ranges)
+	v.known = bookOf(c, d).identifiable(m.spoiled, m.followed, ranges)
 	if joint != nil {
 		for _, round := range joint.Suspects {
 			for _, u := range round {
@@ -186,7 +191,7 @@ func TestSeededFaults(t *testing.T) {
 	if *full {
 		faults, clean, draws = 1400, 1000, heldOut()
 	}
-	var runs []drawRun
+	var runs []drawn
 	for _, w := range draws {
 		r := seedAndJudge(t, set, w, faults, clean)
 		t.Logf("draw %v: %+v", w, *r.rows["all"])
@@ -204,19 +209,19 @@ func TestSeededFaults(t *testing.T) {
 		}
 	}
 	if kept, err := os.ReadFile(seededFile); err != nil || string(kept) != page {
-		t.Errorf("%s is not what this run gives; rewrite it with: go test ./internal/demo -run TestSeededFaults -full -update", seededFile)
+		t.Errorf("%s is not what this run gives; rewrite it with: go test ./internal/seeded -run TestSeededFaults -full -update", seededFile)
 	}
 }
 
-// drawRun is what the program made of all studies of one draw.
-type drawRun struct {
+// drawn is what the program made of all studies of one draw.
+type drawn struct {
 	rows   map[string]*tally
 	order  []string
 	alarms [][]string
 }
 
-func seedAndJudge(t *testing.T, set *library.Library, w draw, faults, clean int) drawRun {
-	kinds, ranges := makers(), spans()
+func seedAndJudge(t *testing.T, set *library.Library, w draw, faults, clean int) drawn {
+	kinds, ranges := makers(), phantom.Spans()
 	verdicts, alarms := make([]verdict, faults), make([][]string, clean)
 	each(faults, func(i int) { verdicts[i] = judgeFault(t, set, ranges, w, i, kinds[i%len(kinds)]) })
 	each(clean, func(i int) { alarms[i] = judgeClean(t, set, w, i) })
@@ -224,7 +229,7 @@ func seedAndJudge(t *testing.T, set *library.Library, w draw, faults, clean int)
 		dump(t, fmt.Sprintf("%s.%d", path, w.faults), verdicts, alarms)
 	}
 	rows, order := count(verdicts)
-	return drawRun{rows, order, alarms}
+	return drawn{rows, order, alarms}
 }
 
 // seededFile is the page of results.
@@ -232,15 +237,15 @@ const seededFile = "SEEDED_FAULTS.md"
 
 func judgeClean(t *testing.T, set *library.Library, w draw, n int) []string {
 	random := rand.New(rand.NewPCG(uint64(n), w.clean<<8))
-	p := profiles[n%len(profiles)]
+	p := phantom.Profiles[n%len(phantom.Profiles)]
 	d := scannerFor(p, n)
-	c := plainRecord(p, random)
+	c := phantom.PlainRecord(p, random)
 	s := studyOfRecord(t, set, d, c)
 	_, results := check.Study(set, s)
 	var out []string
 	for _, r := range results {
 		if acts(r) {
-			out = append(out, fmt.Sprintf("%s %s %s %s: %s", r.Severity, r.Rule, p.name, d.name, r.Message))
+			out = append(out, fmt.Sprintf("%s %s %s %s: %s", r.Severity, r.Rule, p.Name, d.Name, r.Message))
 		}
 	}
 	if joint := check.Reconcile(set, s); joint != nil && len(joint.Suspects) > 0 {
@@ -248,7 +253,7 @@ func judgeClean(t *testing.T, set *library.Library, w draw, n int) []string {
 		for _, u := range joint.Suspects[0] {
 			names = append(names, u.Measurand)
 		}
-		out = append(out, fmt.Sprintf("suspect %v %s %s chi %.1f of %d", names, p.name, d.name, joint.ChiSquare, joint.Freedom))
+		out = append(out, fmt.Sprintf("suspect %v %s %s chi %.1f of %d", names, p.Name, d.Name, joint.ChiSquare, joint.Freedom))
 	}
 	return out
 }
@@ -281,8 +286,13 @@ func TestSeededStudiesReadTheSameFromBytes(t *testing.T) {
 	}
 	for i, k := range makers() {
 		c, d, m := seededRecord(heldOut()[0], i, k)
-		h := header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", number: 1, time: "101500", completion: "COMPLETE"}
-		file, err := dcm.ReadBytes(encoded(t, Object{Name: "report.dcm", Dataset: d.document(c, h, d.write(d, c)), Implicit: d.implicit}))
+		h := phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Number: 1, Time: "101500", Completion: "COMPLETE"}
+		o := phantom.Object{Name: "report.dcm", Dataset: d.Document(c, h, d.Write(d, c)), Implicit: d.Implicit}
+		b, err := o.Bytes()
+		if err != nil {
+			t.Fatal(err)
+		}
+		file, err := dcm.ReadBytes(b)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,4 +1,4 @@
-package demo
+package seeded
 
 import (
 	"fmt"
@@ -85,7 +85,7 @@ func checkAims(t *testing.T, all tally, alarms [][]string) {
 	}
 }
 
-const seededWords = `<!-- Written by go test ./internal/demo -run TestSeededFaults -full -update; do not edit. -->
+const seededWords = `<!-- Written by go test ./internal/seeded -run TestSeededFaults -full -update; do not edit. -->
 # Seeded faults
 
 %d single faults are seeded into studies of random coherent patients of the demonstration lab, and %d studies are left
@@ -122,7 +122,7 @@ Aims: found 95 %%, cause 80 %%, suspect 75 %%; fewer than 1 clean study in 100 w
 fails when they are missed.
 `
 
-func seededPage(runs []drawRun) string {
+func seededPage(runs []drawn) string {
 	var b strings.Builder
 	b.WriteString("| kind of fault | seeded | larger than the tolerance | found | cause | identifiable | suspect | alone |\n| --- | --: | --: | --: | --: | --: | --: | --: |\n")
 	of := func(n, all int) string {
@@ -143,7 +143,7 @@ func seededPage(runs []drawRun) string {
 }
 
 // drawTable has a line for each draw.
-func drawTable(runs []drawRun) string {
+func drawTable(runs []drawn) string {
 	var b strings.Builder
 	b.WriteString("| draw | larger than the tolerance | found | cause | identifiable | suspect | alone | clean with an error | warning | suspect |\n| --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |\n")
 	for i, r := range runs {

@@ -1,4 +1,4 @@
-package demo
+package phantom
 
 import (
 	"fmt"
@@ -29,28 +29,28 @@ const (
 	aboveBaseline           = 28   // rows of the trace on the side of the signal
 )
 
-// object encodes an image as it lies on disk.
-func (p *picture) object(d dialect, c *record, h header, series string) Object {
-	start, err := time.Parse("20060102150405", day(h.day)+"090500")
+// Object encodes an image as it lies on disk.
+func (p *Picture) Object(d Dialect, c *Record, h Header, series string) Object {
+	start, err := time.Parse("20060102150405", day(h.Day)+"090500")
 	if err != nil {
 		panic("internal error: " + err.Error())
 	}
 	at := start.Add(time.Duration(p.second) * time.Second)
 	date, clock := at.Format("20060102"), at.Format("150405")
-	number := fmt.Sprintf("%03d", h.number)
+	number := fmt.Sprintf("%03d", h.Number)
 	out := dcm.New(
 		dcm.Strings(dcm.T(0x00080008), "ORIGINAL", "PRIMARY", "", fmt.Sprintf("%04X", p.modeBits())),
-		dcm.Strings(tagSOPClass, p.class), dcm.Strings(tagSOPInstance, p.instance),
+		dcm.Strings(tagSOPClass, p.class), dcm.Strings(TagSOPInstance, p.instance),
 		dcm.Strings(dcm.T(0x00080020), date), dcm.Strings(dcm.T(0x00080030), "090000"),
 		dcm.Strings(dcm.T(0x00080022), date), dcm.Strings(dcm.T(0x00080032), clock),
 		dcm.Strings(dcm.T(0x00080023), date), dcm.Strings(dcm.T(0x00080033), clock),
 		dcm.Strings(dcm.T(0x00080050), "DEMO-A"+number), dcm.Strings(dcm.T(0x00080060), "US"),
-		dcm.Strings(dcm.T(0x00080070), d.maker), dcm.Strings(dcm.T(0x00081090), d.model), dcm.Strings(dcm.T(0x00181020), d.software),
+		dcm.Strings(dcm.T(0x00080070), d.maker), dcm.Strings(dcm.T(0x00081090), d.model), dcm.Strings(dcm.T(0x00181020), d.Software),
 		dcm.Strings(dcm.T(0x00080080), "Harbourlight Echo Laboratory"), dcm.Strings(dcm.T(0x00080090)),
 		dcm.Strings(dcm.T(0x00081030), "Transthoracic echocardiogram"),
 		dcm.Strings(dcm.T(0x00100010), "Demo^Patient "+number), dcm.Strings(dcm.T(0x00100020), "DEMO-"+number),
-		dcm.Strings(dcm.T(0x00100030)), dcm.Strings(dcm.T(0x00100040), c.subject.sex),
-		dcm.Strings(dcm.T(0x0020000D), h.study), dcm.Strings(dcm.T(0x0020000E), series),
+		dcm.Strings(dcm.T(0x00100030)), dcm.Strings(dcm.T(0x00100040), c.Subject.Sex),
+		dcm.Strings(dcm.T(0x0020000D), h.Study), dcm.Strings(dcm.T(0x0020000E), series),
 		dcm.Strings(dcm.T(0x00200010), number), dcm.Ints(dcm.T(0x00200011), 2), dcm.Ints(dcm.T(0x00200013), p.number),
 		dcm.Strings(dcm.T(0x00200020)),
 		dcm.Strings(dcm.T(0x00186031), "SECTOR_PHASED"), dcm.Strings(dcm.T(0x00185010), "P3-1"),
@@ -66,19 +66,19 @@ func (p *picture) object(d dialect, c *record, h header, series string) Object {
 		out.Add(dcm.Sequence(dcm.T(0x00082228), sites...))
 	}
 	out.Add(p.pixels()...)
-	return Object{Name: fmt.Sprintf("image-%02d-%s.dcm", p.number, p.name), Dataset: out}
+	return Object{Name: fmt.Sprintf("image-%02d-%s.dcm", p.number, p.Name), Dataset: out}
 }
 
 // stated is the view in the header.
-func (p *picture) stated() term {
-	if p.shown != "" {
-		return p.shown
+func (p *Picture) stated() term {
+	if p.Shown != "" {
+		return p.Shown
 	}
 	return p.view
 }
 
 // modeBits is the fourth value of Image Type (PS3.3 C.8.5.6.1.1).
-func (p *picture) modeBits() int {
+func (p *Picture) modeBits() int {
 	bits := 0x0001
 	if p.colour > 0 {
 		bits |= 0x0010
@@ -87,19 +87,19 @@ func (p *picture) modeBits() int {
 }
 
 // pixels are blank frames with what belongs to them.
-func (p *picture) pixels() []*dcm.Element {
+func (p *Picture) pixels() []*dcm.Element {
 	columns, rows, frames := stillColumns, stillRows, 1
 	var more []*dcm.Element
-	if p.rate > 0 {
+	if p.Rate > 0 {
 		columns, rows = loopColumns, loopRows
-		frames = int(math.Ceil(p.rate*60/p.heartRate)) + 2 // a beat and a little
-		more = append(more, dcm.Ints(dcm.T(0x00280008), frames), dcm.Strings(dcm.T(0x00181063), decimal(1000/p.rate, 3)),
+		frames = int(math.Ceil(p.Rate*60/p.heartRate)) + 2 // a beat and a little
+		more = append(more, dcm.Ints(dcm.T(0x00280008), frames), dcm.Strings(dcm.T(0x00181063), Decimal(1000/p.Rate, 3)),
 			dcm.Private(dcm.T(0x00280009), "AT", []int{0x0018, 0x1063}))
 	}
-	if p.resized {
+	if p.Resized {
 		columns, rows = columns/2, rows/2
 	}
-	spacing := decimal(10*p.scale()*p.spacing, 5)
+	spacing := Decimal(10*p.scale()*p.Spacing, 5)
 	return append(more,
 		dcm.Ints(dcm.T(0x00280002), 1), dcm.Strings(dcm.T(0x00280004), "MONOCHROME2"),
 		dcm.Ints(dcm.T(0x00280010), rows), dcm.Ints(dcm.T(0x00280011), columns), dcm.Strings(dcm.T(0x00280030), spacing, spacing),
@@ -109,18 +109,18 @@ func (p *picture) pixels() []*dcm.Element {
 }
 
 // area is where the picture lies in the image.
-func (p *picture) area() rectangle {
-	if p.rate > 0 {
+func (p *Picture) area() rectangle {
+	if p.Rate > 0 {
 		return loopArea
 	}
 	return pictureArea
 }
 
 // scale is the picture's centimetres per pixel.
-func (p *picture) scale() float64 { return depthShown / p.area().height() }
+func (p *Picture) scale() float64 { return depthShown / p.area().height() }
 
 // regions are the calibrated parts of the image.
-func (p *picture) regions() []dcm.Dataset {
+func (p *Picture) regions() []dcm.Dataset {
 	at := p.area()
 	middle := (at.right - at.left) / 2
 	out := []dcm.Dataset{region(at, 1, 1, [2]int{3, 3}, [2]int{middle, 0}, [2]float64{p.scale(), p.scale()})}
@@ -130,16 +130,16 @@ func (p *picture) regions() []dcm.Dataset {
 		colour.Add(dcm.Ints(dcm.T(0x00186030), transmitted), dcm.Ints(dcm.T(0x00186032), int(math.Round(p.colour*4*transmitted*1000/154000))))
 		out = append(out, colour)
 	}
-	seconds := p.sweep / traceArea.columns()
+	seconds := p.Sweep / traceArea.columns()
 	switch p.trace {
 	case motion:
 		out = append(out, region(traceArea, 2, 1, [2]int{4, 3}, [2]int{0, 0}, [2]float64{seconds, depthShown / traceArea.height()}))
 	case pulsedSpectrum, continuousSpectrum:
 		kind := map[trace]int{pulsedSpectrum: 3, continuousSpectrum: 4}[p.trace]
-		s := region(traceArea, 3, kind, [2]int{4, 7}, [2]int{0, p.baseline()}, [2]float64{seconds, -p.reach / aboveBaseline})
-		s.Add(dcm.Ints(dcm.T(0x00186030), transmitted), dcm.Floats(dcm.T(0x00186034), p.angle))
-		if p.sample > 0 {
-			s.Add(dcm.Ints(dcm.T(0x00186039), 0), dcm.Ints(dcm.T(0x0018603B), int(math.Round(p.sample/p.scale()))))
+		s := region(traceArea, 3, kind, [2]int{4, 7}, [2]int{0, p.baseline()}, [2]float64{seconds, -p.Reach / aboveBaseline})
+		s.Add(dcm.Ints(dcm.T(0x00186030), transmitted), dcm.Floats(dcm.T(0x00186034), p.Angle))
+		if p.Sample > 0 {
+			s.Add(dcm.Ints(dcm.T(0x00186039), 0), dcm.Ints(dcm.T(0x0018603B), int(math.Round(p.Sample/p.scale()))))
 		}
 		out = append(out, s)
 	}
@@ -147,7 +147,7 @@ func (p *picture) regions() []dcm.Dataset {
 }
 
 // baseline is the row of zero in the trace.
-func (p *picture) baseline() int {
+func (p *Picture) baseline() int {
 	if p.away {
 		return int(traceArea.height()) - aboveBaseline
 	}
@@ -156,8 +156,8 @@ func (p *picture) baseline() int {
 
 // point is where a velocity lies on the spectrum, at its edge when it reaches
 // beyond.
-func (p *picture) point(velocity float64) []float64 {
-	up := velocity / p.reach * aboveBaseline
+func (p *Picture) point(velocity float64) []float64 {
+	up := velocity / p.Reach * aboveBaseline
 	if p.away {
 		up = -up
 	}

@@ -1,4 +1,4 @@
-package demo
+package phantom
 
 import (
 	"bytes"
@@ -25,18 +25,18 @@ func TestEveryReadingIsNamedAsMeant(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, d := range dialects() {
-		for _, p := range profiles {
-			if p.extent == pediatric && d.name != "petrelline" {
+	for _, d := range Dialects() {
+		for _, p := range Profiles {
+			if p.Extent == Pediatric && d.Name != "petrelline" {
 				continue
 			}
-			t.Run(d.name+"/"+p.name, func(t *testing.T) {
+			t.Run(d.Name+"/"+p.Name, func(t *testing.T) {
 				random := rand.New(rand.NewPCG(9, 9))
-				s := newSubject(p, random)
-				c := measure(p, s, newCirculation(p, s, random), random)
-				root := d.write(d, c)
+				s := NewSubject(p, random)
+				c := Measure(p, s, NewCirculation(p, s, random), random)
+				root := d.Write(d, c)
 				want := root.numbers(nil)
-				got := readBack(t, d.document(c, header{study: "2.25.1", series: "2.25.2", instance: "2.25.3", completion: "COMPLETE", time: "1015"}, root), catalogue)
+				got := readBack(t, d.Document(c, Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Completion: "COMPLETE", Time: "1015"}, root), catalogue)
 				if len(got) != len(want) {
 					t.Fatalf("read %d measurements, %d were written", len(got), len(want))
 				}
@@ -54,7 +54,7 @@ func TestEveryReadingIsNamedAsMeant(t *testing.T) {
 }
 
 // numbers lists the NUM items in document order.
-func (i item) numbers(list []item) []item {
+func (i Item) numbers(list []Item) []Item {
 	if i.valueType == "NUM" {
 		list = append(list, i)
 	}
@@ -62,6 +62,15 @@ func (i item) numbers(list []item) []item {
 		list = child.numbers(list)
 	}
 	return list
+}
+
+func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []string {
+	t.Helper()
+	var names []string
+	for _, m := range extract.Measurements(reread(t, d), extract.Catalogues{Measurands: catalogue}) {
+		names = append(names, m.Measurand)
+	}
+	return names
 }
 
 // reread is the report as it is read from the bytes of the data set.
@@ -80,13 +89,4 @@ func reread(t *testing.T, d dcm.Dataset) *sr.Document {
 		t.Fatal(err)
 	}
 	return doc
-}
-
-func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []string {
-	t.Helper()
-	var names []string
-	for _, m := range extract.Measurements(reread(t, d), extract.Catalogues{Measurands: catalogue}) {
-		names = append(names, m.Measurand)
-	}
-	return names
 }

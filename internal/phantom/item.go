@@ -1,9 +1,9 @@
-package demo
+package phantom
 
 import "strconv"
 
-// item is a content item of the report to be written (PS3.3 C.17.3).
-type item struct {
+// Item is a content item of the report to be written (PS3.3 C.17.3).
+type Item struct {
 	relation  string // of the item to its parent
 	valueType string
 	name      code
@@ -15,7 +15,7 @@ type item struct {
 	template  string    // CONTAINER
 	class     string    // IMAGE: its SOP class; the text is its instance
 	points    []float64 // SCOORD: one point, column and row
-	children  []item
+	children  []Item
 	measurand string // NUM: what it is, for the truth; not written
 }
 
@@ -29,34 +29,34 @@ const (
 	selectedFrom   = "SELECTED FROM"
 )
 
-func container(relation string, name code, children ...item) item {
-	return item{relation: relation, valueType: "CONTAINER", name: name, children: children}
+func container(relation string, name code, children ...Item) Item {
+	return Item{relation: relation, valueType: "CONTAINER", name: name, children: children}
 }
 
-func coded(relation string, name, value code, children ...item) item {
-	return item{relation: relation, valueType: "CODE", name: name, value: value, children: children}
+func coded(relation string, name, value code, children ...Item) Item {
+	return Item{relation: relation, valueType: "CODE", name: name, value: value, children: children}
 }
 
-func text(relation string, name code, words string) item {
-	return item{relation: relation, valueType: "TEXT", name: name, text: words}
+func text(relation string, name code, words string) Item {
+	return Item{relation: relation, valueType: "TEXT", name: name, text: words}
 }
 
 // with appends children.
-func (i item) with(children ...item) item {
+func (i Item) with(children ...Item) Item {
 	i.children = append(i.children, children...)
 	return i
 }
 
-// position is the position path of the first item of a measurand, "" when
+// Position is the position path of the first item of a measurand, "" when
 // there is none.
-func (i item) position(measurand string) string {
+func (i Item) Position(measurand string) string {
 	if i.relation == "" {
 		return i.search("1", measurand)
 	}
 	return ""
 }
 
-func (i item) search(path, measurand string) string {
+func (i Item) search(path, measurand string) string {
 	if i.measurand == measurand {
 		return path
 	}

@@ -1,25 +1,25 @@
-package demo
+package phantom
 
 // oldbarrow is the older scanner: Comprehensive SR after TID 5200 with legacy
 // SNOMED identifiers, the retired title of sections, spellings of units that
 // are no UCUM, millimetres and centimetres per second, the image view on the
 // measurement group, beats and means, and no coded rhythm.
-func oldbarrow() dialect {
+func oldbarrow() Dialect {
 	spelled := func(unit, meaning string) code { return code{value: unit, scheme: "UCUM", meaning: meaning} }
-	return dialect{
-		name: "oldbarrow", maker: "Oldbarrow Instruments", model: "Barrow 400", software: "4.2.1", serial: "OB400-0017",
-		sopClass: comprehensiveSR, template: "5200", implicit: true, charset: "ISO_IR 100", legacy: true,
-		units: map[kind]unitForm{
-			length:         {spelled("mm", "millimeter"), 10, 1},
-			area:           {spelled("cm2", "cm2"), 1, 2},
+	return Dialect{
+		Name: "oldbarrow", maker: "Oldbarrow Instruments", model: "Barrow 400", Software: "4.2.1", serial: "OB400-0017",
+		sopClass: comprehensiveSR, template: "5200", Implicit: true, charset: "ISO_IR 100", legacy: true,
+		Units: map[Kind]unitForm{
+			Length:         {spelled("mm", "millimeter"), 10, 1},
+			Area:           {spelled("cm2", "cm2"), 1, 2},
 			volume:         {spelled("ml", "ml"), 1, 1},
-			bloodVelocity:  {spelled("cm/s", "cm/s"), 100, 1},
-			tissueVelocity: {spelled("cm/s", "cm/s"), 1, 1},
-			integral:       {spelled("cm", "cm"), 1, 1},
+			BloodVelocity:  {spelled("cm/s", "cm/s"), 100, 1},
+			TissueVelocity: {spelled("cm/s", "cm/s"), 1, 1},
+			Integral:       {spelled("cm", "cm"), 1, 1},
 			pressure:       {spelled("mmHg", "mmHg"), 1, 1},
-			interval:       {spelled("ms", "ms"), 1, 0},
+			Interval:       {spelled("ms", "ms"), 1, 0},
 			rate:           {spelled("bpm", "beats per minute"), 1, 0},
-			fraction:       {spelled("%", "percent"), 1, 1},
+			Fraction:       {spelled("%", "percent"), 1, 1},
 			ratio:          {spelled("1", "no units"), 1, 2},
 			mass:           {spelled("g", "g"), 1, 1},
 			output:         {spelled("l/min", "l/min"), 1, 2},
@@ -28,17 +28,17 @@ func oldbarrow() dialect {
 			areaIndex:      {spelled("cm2/m2", "cm2/m2"), 1, 2},
 			outputIndex:    {spelled("l/min/m2", "l/min/m2"), 1, 2},
 			surface:        {spelled("m2", "m2"), 1, 2},
-			stature:        {spelled("cm", "cm"), 1, 0},
-			bodyMass:       {spelled("kg", "kg"), 1, 1},
-			years:          {spelled("a", "year"), 1, 0},
-			strainKind:     {spelled("%", "percent"), 1, 1},
+			Stature:        {spelled("cm", "cm"), 1, 0},
+			BodyMass:       {spelled("kg", "kg"), 1, 1},
+			Years:          {spelled("a", "year"), 1, 0},
+			StrainKind:     {spelled("%", "percent"), 1, 1},
 		},
-		write: writeLegacy,
+		Write: writeLegacy,
 	}
 }
 
 // writeLegacy groups by image mode and view within each section.
-func writeLegacy(d dialect, c *record) item {
+func writeLegacy(d Dialect, c *Record) Item {
 	root := container("", reportTitle, d.heading(c)...)
 	root.template = d.template
 	root = root.with(d.person(c))
@@ -53,19 +53,19 @@ func writeLegacy(d dialect, c *record) item {
 // groupKey is what the items of one measurement group share.
 type groupKey struct{ mode, view term }
 
-func (d dialect) legacyGroup(k groupKey, items []item) item {
+func (d Dialect) legacyGroup(k groupKey, items []Item) Item {
 	group := container(contains, measurementGroup, d.modifier(hasModifier, imageMode, k.mode)...)
 	return group.with(d.modifier(hasAcquisition, imageView, k.view)...).with(items...)
 }
 
-func (d dialect) legacySection(c *record, section term) (item, bool) {
+func (d Dialect) legacySection(c *Record, section term) (Item, bool) {
 	var order []groupKey
-	groups := map[groupKey][]item{}
-	for _, r := range c.readings {
-		if r.quantity.section != section {
+	groups := map[groupKey][]Item{}
+	for _, r := range c.Readings {
+		if r.Quantity.section != section {
 			continue
 		}
-		k := groupKey{r.quantity.mode, r.view}
+		k := groupKey{r.Quantity.mode, r.View}
 		if _, seen := groups[k]; !seen {
 			order = append(order, k)
 		}
@@ -75,30 +75,30 @@ func (d dialect) legacySection(c *record, section term) (item, bool) {
 	}
 	words := d.words(c, section, finding)
 	if len(order) == 0 && len(words) == 0 {
-		return item{}, false
+		return Item{}, false
 	}
 	out := container(contains, oldFindings, d.modifier(hasModifier, findingSite, section)...)
 	for _, k := range order {
 		out = out.with(d.legacyGroup(k, groups[k]))
 	}
-	for _, r := range c.readings {
-		for range r.copies {
-			if w := spread(r); r.quantity.section == section {
-				out = out.with(d.legacyGroup(groupKey{r.quantity.mode, r.view}, []item{d.legacyItem(w[len(w)-1])}))
+	for _, r := range c.Readings {
+		for range r.Copies {
+			if w := spread(r); r.Quantity.section == section {
+				out = out.with(d.legacyGroup(groupKey{r.Quantity.mode, r.View}, []Item{d.legacyItem(w[len(w)-1])}))
 			}
 		}
 	}
 	return out.with(words...), true
 }
 
-func (d dialect) legacyItem(w written) item {
-	q := w.quantity
-	i := d.num(w.reading, q.concept5200(), w.value)
+func (d Dialect) legacyItem(w written) Item {
+	q := w.Quantity
+	i := d.num(w.Reading, q.concept5200(), w.value)
 	i = i.with(d.modifier(hasModifier, measurementMethod, q.method)...)
 	i = i.with(d.modifier(hasModifier, derivation, w.derivation)...)
 	i = i.with(d.modifier(hasModifier, findingSite, q.site)...)
 	i = i.with(d.modifier(hasModifier, flowDirection, q.flow)...)
-	i = i.with(d.modifier(hasModifier, respiratoryPoint, w.respiration)...)
+	i = i.with(d.modifier(hasModifier, respiratoryPoint, w.Respiration)...)
 	return i.with(d.modifier(hasModifier, cardiacPoint, q.phase)...)
 }
 
