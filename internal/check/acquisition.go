@@ -9,59 +9,25 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/expr"
+	"echotally/internal/finding"
 	"echotally/internal/term"
 )
 
-// Acquisition is how a study was acquired, as far as the headers of its images
-// tell: what was imaged from where, and how the measured spectra were set up.
-type Acquisition struct {
-	Images   int // whose headers were read
-	Unplaced int // of those, without a view whose window is known
-	Windows  []AcquiredWindow
-	Spectra  []AcquiredSpectrum // by image
-}
-
-// AcquiredWindow is what was stored from one window on the chest.
-type AcquiredWindow struct {
-	Window string // of [term.Windows]
-	Valves []AcquiredValve
-}
-
-// AcquiredValve is what was stored of one valve from one window.
-type AcquiredValve struct {
-	Valve                     string // name of the finding site
-	Title                     string
-	Imaged, Colour, Spectrals Seen
-}
-
-// Seen says whether an image shows something.
-type Seen int
-
-// Degrees of seeing. Perhaps is an image in whose plane the valve lies, while
-// its header does not say that it is of this one.
-const (
-	NotSeen Seen = iota
-	Perhaps
-	SurelySeen
+// What says how a study was acquired has moved to finding.
+type (
+	Acquisition      = finding.Acquired
+	AcquiredWindow   = finding.AcquiredWindow
+	AcquiredValve    = finding.AcquiredValve
+	AcquiredSpectrum = finding.AcquiredSpectrum
+	Seen             = finding.Seen
 )
 
-// AcquiredSpectrum is a velocity on the scale of the spectrum it was measured
-// on.
-type AcquiredSpectrum struct {
-	Measurement *echo.Measurement
-	Image       *echo.Image
-	Region      *echo.Region
-	Velocity    float64  // cm/s, the highest measured on this spectrum
-	Also        []string // other measurands measured on it
-	Inferred    bool     // the image is only likely the right one
-	Why         string
-}
-
-// Reach is the larger end of the scale: scanners differ in the sign of
-// velocities.
-func (s AcquiredSpectrum) Reach() float64 {
-	return max(math.Abs(s.Region.Velocities.Low), math.Abs(s.Region.Velocities.High))
-}
+// Degrees of seeing.
+const (
+	NotSeen    = finding.NotSeen
+	Perhaps    = finding.Perhaps
+	SurelySeen = finding.SurelySeen
+)
 
 // valves of the heart, in the order in which they are shown.
 var valves = []string{"tricuspid-valve", "pulmonary-valve", "mitral-valve", "aortic-valve"}
@@ -160,7 +126,7 @@ func (r *reading) spectra() []AcquiredSpectrum {
 				at[key] = len(out)
 				out = append(out, one)
 			} else {
-				out[n] = out[n].with(one)
+				out[n] = joined(out[n], one)
 			}
 		}
 	}
@@ -168,9 +134,9 @@ func (r *reading) spectra() []AcquiredSpectrum {
 	return out
 }
 
-// with adds another measurement on the same spectrum: the faster one stands for
-// it, the other is named.
-func (s AcquiredSpectrum) with(o AcquiredSpectrum) AcquiredSpectrum {
+// joined adds another measurement on the same spectrum: the faster one stands
+// for it, the other is named.
+func joined(s, o AcquiredSpectrum) AcquiredSpectrum {
 	also := s.Also
 	if math.Abs(o.Velocity) > math.Abs(s.Velocity) {
 		s, o = o, s

@@ -148,7 +148,7 @@ func (a *arithmetic) report() *finding.Reconciliation {
 		return nil
 	}
 	out := &finding.Reconciliation{Relations: a.uses, ChiSquare: f.First.ChiSquare, Freedom: f.First.Freedom, PValue: f.First.PValue,
-		Level: f.Level, Critical: f.Critical, Settled: f.Settled}
+		Level: f.Level, Critical: finding.Bound(f.Critical), Settled: f.Settled}
 	for i, e := range f.First.Variables {
 		out.Residuals = append(out.Residuals, finding.Residual{Measurand: a.of[i].Measurand, Measurement: a.of[i], Value: e.Value,
 			Reconciled: e.Reconciled, Unit: a.unit(i), Z: e.Z, Testable: e.Testable})
@@ -158,7 +158,7 @@ func (a *arithmetic) report() *finding.Reconciliation {
 		for _, s := range round {
 			i := a.find(s.Name)
 			suspects = append(suspects, finding.Suspect{Measurand: a.of[i].Measurand, Title: a.set.Measurands.Find(a.of[i].Measurand).Title, Measurement: a.of[i],
-				Value: s.Value, Estimate: s.Estimate, Low: s.Low, High: s.High, Unit: a.unit(i), Z: s.Z, Estimable: s.Estimable})
+				Value: s.Value, Estimate: s.Estimate, Low: finding.Bound(s.Low), High: finding.Bound(s.High), Unit: a.unit(i), Z: s.Z, Estimable: s.Estimable})
 		}
 		out.Suspects = append(out.Suspects, a.believable(suspects))
 	}

@@ -74,13 +74,18 @@ func (r *reading) verdict(one *rule.Rule) Verdict {
 	return Verdict{one, res.Outcome, res.Severity}
 }
 
+// About is what a rule says of itself.
+func About(one *rule.Rule) *finding.About {
+	return &finding.About{
+		Identifier: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
+		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: obtain(one), Between: one.AboutPrior,
+	}
+}
+
 // judge puts one rule to the study.
 func (r *reading) judge(one *rule.Rule) finding.Result {
 	e := &evaluation{reading: r, rule: one}
-	res := finding.Result{
-		Rule: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
-		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: obtain(one), Between: one.AboutPrior,
-	}
+	res := finding.Result{Rule: one.File.Identifier, About: About(one), Severity: one.Severity}
 	unknown, why := e.concerns()
 	if why != "" {
 		res.Outcome, res.Message = finding.NotApplicable, why

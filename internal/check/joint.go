@@ -326,7 +326,7 @@ func (j *joint) constraint(r *rule.Relation, e *evaluation, at map[string]place)
 func (j *joint) report(f *reconcile.Finding) *finding.Reconciliation {
 	first := f.First
 	out := &finding.Reconciliation{Relations: j.uses, ChiSquare: first.ChiSquare, Freedom: first.Freedom, PValue: first.PValue,
-		Level: f.Level, Critical: f.Critical, Settled: f.Settled}
+		Level: f.Level, Critical: finding.Bound(f.Critical), Settled: f.Settled}
 	for i, e := range first.Variables {
 		if e.Measured {
 			out.Residuals = append(out.Residuals, finding.Residual{Measurand: e.Name, Measurement: j.items[i].m, Value: e.Value,
@@ -338,7 +338,7 @@ func (j *joint) report(f *reconcile.Finding) *finding.Reconciliation {
 		for _, s := range round {
 			i := j.index[s.Name]
 			suspects = append(suspects, finding.Suspect{Measurand: s.Name, Title: j.measurands[i].Title, Measurement: j.items[i].m, Value: s.Value,
-				Estimate: s.Estimate, Low: s.Low, High: s.High, Unit: j.measurands[i].Unit.Code(), Z: s.Z, Estimable: s.Estimable,
+				Estimate: s.Estimate, Low: finding.Bound(s.Low), High: finding.Bound(s.High), Unit: j.measurands[i].Unit.Code(), Z: s.Z, Estimable: s.Estimable,
 				Causes: slipsInto(j.measurands[i], s.Value, s.Low, s.High)})
 		}
 		out.Suspects = append(out.Suspects, j.believable(suspects))

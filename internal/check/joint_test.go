@@ -127,9 +127,9 @@ func TestBlameMarksResultsOfTheSuspect(t *testing.T) {
 	values["stroke-volume-lvot"] = "29.3 mL"
 	s := studyOf(t, set, values)
 	results := []finding.Result{
-		{Kind: finding.Consistency, Outcome: finding.Fail, Measurands: []string{"stroke-volume-lvot", "lvot-diameter"}},
-		{Kind: finding.Consistency, Outcome: finding.Pass, Measurands: []string{"stroke-volume-lvot"}},
-		{Kind: finding.Consistency, Outcome: finding.Fail, Measurands: []string{"heart-rate"}},
+		{About: &finding.About{Kind: finding.Consistency, Measurands: []string{"stroke-volume-lvot", "lvot-diameter"}}, Outcome: finding.Fail},
+		{About: &finding.About{Kind: finding.Consistency, Measurands: []string{"stroke-volume-lvot"}}, Outcome: finding.Pass},
+		{About: &finding.About{Kind: finding.Consistency, Measurands: []string{"heart-rate"}}, Outcome: finding.Fail},
 	}
 	Blame(results, Reconcile(set, s))
 	if results[0].Suspect != "stroke-volume-lvot" || results[1].Suspect != "" || results[2].Suspect != "" {

@@ -6,21 +6,15 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/expr"
+	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
 
-// Protocols says which protocols hold for the study and why.
-type Protocols struct {
-	Base      Chosen
-	Triggered []Chosen
-}
-
-// Chosen is a protocol with its reason.
-type Chosen struct {
-	Identifier, Title string
-	Declared          bool // stated by the record, otherwise inferred
-	Reason            string
-}
+// Protocols and Chosen have moved to finding.
+type (
+	Protocols = finding.Protocols
+	Chosen    = finding.Chosen
+)
 
 // chooseProtocols finds the one base protocol, declared before inferred, and
 // every triggered one.

@@ -2,21 +2,14 @@ package check
 
 import (
 	"echotally/internal/echo"
+	"echotally/internal/finding"
 	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
 )
 
-// Several is a measurand of which the study holds more than one value.
-type Several struct {
-	Measurand string
-	Values    []*echo.Measurement // single ones, in document order: no means, no copies marked as selected
-	Chosen    *echo.Measurement   // the value that counts; nil when it is a mean formed here
-	Value     float64             // what counts, in Unit
-	Low, High float64             // over the individual values
-	Unit      string
-	Why       string
-}
+// Several has moved to finding.
+type Several = finding.Several
 
 // SeveralValues lists the measurands with more than one individual value, and
 // which of them every rule that names no view or phase goes by.

@@ -16,10 +16,10 @@ import "strings"
 // CodedConcept is one code as it stands in a file. The zero value means
 // "absent".
 type CodedConcept struct {
-	CodeValue              string `json:"codeValue"`
-	CodingSchemeDesignator string `json:"codingSchemeDesignator"`
-	CodingSchemeVersion    string `json:"codingSchemeVersion,omitempty"`
-	CodeMeaning            string `json:"codeMeaning"`
+	CodeValue              string `json:"codeValue" cbor:"1,keyasint,omitempty"`
+	CodingSchemeDesignator string `json:"codingSchemeDesignator" cbor:"2,keyasint,omitempty"`
+	CodingSchemeVersion    string `json:"codingSchemeVersion,omitempty" cbor:"3,keyasint,omitempty"`
+	CodeMeaning            string `json:"codeMeaning" cbor:"4,keyasint,omitempty"`
 }
 
 // Key identifies a concept. It is comparable and serves as map key; the code

@@ -10,39 +10,42 @@ import (
 // acquired. Numbers that the header does not state, or not so that they can be
 // relied on, are nil; Deviations say why.
 type Image struct {
-	SOPInstanceUID, SOPClassUID, SeriesInstanceUID string
-	InstanceNumber                                 int
-	Number                                         int       // in the study, by time and instance, from 1
-	Time                                           time.Time // of acquisition, otherwise of content; zero when neither is stated
-	Equipment                                      Equipment
+	SOPInstanceUID    string    `cbor:"1,keyasint,omitempty"`
+	SOPClassUID       string    `cbor:"2,keyasint,omitempty"`
+	SeriesInstanceUID string    `cbor:"3,keyasint,omitempty"`
+	InstanceNumber    int       `cbor:"4,keyasint,omitempty"`
+	Number            int       `cbor:"5,keyasint,omitempty"` // in the study, by time and instance, from 1
+	Time              time.Time `cbor:"6,keyasint,omitempty"` // of acquisition, otherwise of content; zero when neither is stated
+	Equipment         Equipment `cbor:"7,keyasint,omitempty"`
 
-	View          *ImageView
-	Stage         string
-	Protocol      string
-	Structures    []coding.CodedConcept // anatomic region and primary anatomic structure
-	Modes         []ImageMode
-	Colour        bool // colour data present, as the header says
-	Rows, Columns int
-	Frames        int
+	View       *ImageView            `cbor:"8,keyasint,omitempty"`
+	Stage      string                `cbor:"9,keyasint,omitempty"`
+	Protocol   string                `cbor:"10,keyasint,omitempty"`
+	Structures []coding.CodedConcept `cbor:"11,keyasint,omitempty"` // anatomic region and primary anatomic structure
+	Modes      []ImageMode           `cbor:"12,keyasint,omitempty"`
+	Colour     bool                  `cbor:"13,keyasint,omitempty"` // colour data present, as the header says
+	Rows       int                   `cbor:"14,keyasint,omitempty"`
+	Columns    int                   `cbor:"15,keyasint,omitempty"`
+	Frames     int                   `cbor:"16,keyasint,omitempty"`
 
-	FrameRate *float64 // frames per second as acquired
-	Duration  *float64 // s
-	HeartRate *float64 // beats per minute
-	Depth     *float64 // cm, of the deepest 2D region
+	FrameRate *float64 `cbor:"17,keyasint,omitempty"` // frames per second as acquired
+	Duration  *float64 `cbor:"18,keyasint,omitempty"` // s
+	HeartRate *float64 `cbor:"19,keyasint,omitempty"` // beats per minute
+	Depth     *float64 `cbor:"20,keyasint,omitempty"` // cm, of the deepest 2D region
 
-	TransducerType string
-	TransducerData string
-	PixelSpacing   []float64 // mm down and across, as the header says beside the regions
-	Regions        []Region
-	Deviations     []ImageDeviation
+	TransducerType string           `cbor:"21,keyasint,omitempty"`
+	TransducerData string           `cbor:"22,keyasint,omitempty"`
+	PixelSpacing   []float64        `cbor:"23,keyasint,omitempty"` // mm down and across, as the header says beside the regions
+	Regions        []Region         `cbor:"24,keyasint,omitempty"`
+	Deviations     []ImageDeviation `cbor:"25,keyasint,omitempty"`
 }
 
 // ImageView is where the transducer stood and how it was turned.
 type ImageView struct {
-	Concept   coding.CodedConcept // legacy ids mapped to SCT; zero when only the name is given
-	Written   coding.CodedConcept // as in the file
-	Modifiers []coding.CodedConcept
-	Name      string // free text of the scanner, "" when none
+	Concept   coding.CodedConcept   `cbor:"1,keyasint,omitempty"` // legacy ids mapped to SCT; zero when only the name is given
+	Written   coding.CodedConcept   `cbor:"2,keyasint,omitempty"` // as in the file
+	Modifiers []coding.CodedConcept `cbor:"3,keyasint,omitempty"`
+	Name      string                `cbor:"4,keyasint,omitempty"` // free text of the scanner, "" when none
 }
 
 // ImageMode is a way of imaging that the header shows to be in the image. The
@@ -63,37 +66,48 @@ const (
 
 // Region is one calibrated part of an image (PS3.3 C.8.5.5).
 type Region struct {
-	SpatialFormat, DataType int
-	Flags                   uint32
-	MinX, MinY, MaxX, MaxY  int // pixels of the image, from 0, inclusive
-	ReferenceX, ReferenceY  *int
-	UnitX, UnitY            int
-	ValueX, ValueY          float64 // at the reference pixel
-	DeltaX, DeltaY          float64
+	SpatialFormat int     `cbor:"1,keyasint,omitempty"`
+	DataType      int     `cbor:"2,keyasint,omitempty"`
+	Flags         uint32  `cbor:"3,keyasint,omitempty"`
+	MinX          int     `cbor:"4,keyasint,omitempty"` // pixels of the image, from 0, inclusive
+	MinY          int     `cbor:"5,keyasint,omitempty"` // pixels of the image, from 0, inclusive
+	MaxX          int     `cbor:"6,keyasint,omitempty"` // pixels of the image, from 0, inclusive
+	MaxY          int     `cbor:"7,keyasint,omitempty"` // pixels of the image, from 0, inclusive
+	ReferenceX    *int    `cbor:"8,keyasint,omitempty"`
+	ReferenceY    *int    `cbor:"9,keyasint,omitempty"`
+	UnitX         int     `cbor:"10,keyasint,omitempty"`
+	UnitY         int     `cbor:"11,keyasint,omitempty"`
+	ValueX        float64 `cbor:"12,keyasint,omitempty"` // at the reference pixel
+	ValueY        float64 `cbor:"13,keyasint,omitempty"` // at the reference pixel
+	DeltaX        float64 `cbor:"14,keyasint,omitempty"`
+	DeltaY        float64 `cbor:"15,keyasint,omitempty"`
 
-	Frequency       *float64 // kHz
-	PulseRepetition *float64 // Hz
-	CorrectionAngle *float64 // degrees
-	SteeringAngle   *float64 // degrees
+	Frequency       *float64 `cbor:"16,keyasint,omitempty"` // kHz
+	PulseRepetition *float64 `cbor:"17,keyasint,omitempty"` // Hz
+	CorrectionAngle *float64 `cbor:"18,keyasint,omitempty"` // degrees
+	SteeringAngle   *float64 `cbor:"19,keyasint,omitempty"` // degrees
 
 	// What follows from these; nil when the region cannot tell.
-	Calibrated    bool
-	Velocities    *Span    // cm/s, lowest and highest of a spectrum
-	Baseline      *float64 // share of the height below the zero line, 0 to 1 when it is in the region
-	Seconds       *float64 // across the region
-	SweepSpeed    *float64 // mm/s, when the header says how large a pixel is
-	Depth         *float64 // cm, down the region
-	ColourScale   *float64 // cm/s, the highest velocity the colours show without aliasing
-	ColourReckons bool     // the colour scale is reckoned from repetition and transmit frequency
-	SampleDepth   *float64 // cm from the transducer to the Doppler sample
+	Calibrated    bool     `cbor:"20,keyasint,omitempty"`
+	Velocities    *Span    `cbor:"21,keyasint,omitempty"` // cm/s, lowest and highest of a spectrum
+	Baseline      *float64 `cbor:"22,keyasint,omitempty"` // share of the height below the zero line, 0 to 1 when it is in the region
+	Seconds       *float64 `cbor:"23,keyasint,omitempty"` // across the region
+	SweepSpeed    *float64 `cbor:"24,keyasint,omitempty"` // mm/s, when the header says how large a pixel is
+	Depth         *float64 `cbor:"25,keyasint,omitempty"` // cm, down the region
+	ColourScale   *float64 `cbor:"26,keyasint,omitempty"` // cm/s, the highest velocity the colours show without aliasing
+	ColourReckons bool     `cbor:"27,keyasint,omitempty"` // the colour scale is reckoned from repetition and transmit frequency
+	SampleDepth   *float64 `cbor:"28,keyasint,omitempty"` // cm from the transducer to the Doppler sample
 
 	// Settings the standard has no attribute for; known where a site says which private element holds them.
-	WallFilter *float64 // Hz
-	SampleGate *float64 // mm
+	WallFilter *float64 `cbor:"29,keyasint,omitempty"` // Hz
+	SampleGate *float64 `cbor:"30,keyasint,omitempty"` // mm
 }
 
 // Span is a closed range.
-type Span struct{ Low, High float64 }
+type Span struct {
+	Low  float64 `cbor:"1,keyasint,omitempty"`
+	High float64 `cbor:"2,keyasint,omitempty"`
+}
 
 // Spatial formats of a region (PS3.3 C.8.5.5.1.1).
 const (
@@ -163,15 +177,15 @@ const (
 
 // ImageDeviation is a departure met while reading an image header.
 type ImageDeviation struct {
-	Problem ImageProblem
-	Region  int // from 1; 0 for the image as such
-	Detail  string
+	Problem ImageProblem `cbor:"1,keyasint,omitempty"`
+	Region  int          `cbor:"2,keyasint,omitempty"` // from 1; 0 for the image as such
+	Detail  string       `cbor:"3,keyasint,omitempty"`
 }
 
 // Link ties a measurement to the image it was taken on.
 type Link struct {
-	Image    int  // index in Study.Images
-	Region   int  // index in the image's regions, -1 for the whole image
-	Inferred bool // not stated by the record, only likely
-	Why      string
+	Image    int    `cbor:"1,keyasint,omitempty"` // index in Study.Images
+	Region   int    `cbor:"2,keyasint,omitempty"` // index in the image's regions, -1 for the whole image
+	Inferred bool   `cbor:"3,keyasint,omitempty"` // not stated by the record, only likely
+	Why      string `cbor:"4,keyasint,omitempty"`
 }

@@ -4,11 +4,11 @@ package echo
 // the study is compared with it. It says of the person only whether the birth
 // dates agree.
 type Prior struct {
-	StudyDate    string // DA as written, "" when the values are quoted without one
-	BirthDate    Agreement
-	PatientSex   string        // M, F, O, "" unknown
-	Measurements []Measurement // named results that count
-	Quoted       bool          // from the study's own report, which quotes earlier findings
+	StudyDate    string        `cbor:"1,keyasint,omitempty"` // DA as written, "" when the values are quoted without one
+	BirthDate    Agreement     `cbor:"2,keyasint,omitempty"`
+	PatientSex   string        `cbor:"3,keyasint,omitempty"` // M, F, O, "" unknown
+	Measurements []Measurement `cbor:"4,keyasint,omitempty"` // named results that count
+	Quoted       bool          `cbor:"5,keyasint,omitempty"` // from the study's own report, which quotes earlier findings
 }
 
 // Agreement says how an attribute of two studies compares.

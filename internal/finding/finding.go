@@ -1,5 +1,10 @@
-// Package finding owns the result of putting one rule to one study: outcome,
-// severity, words and evidence, and the order in which results are shown.
+// Package finding owns what is found of one study, each part by itself: the
+// result of putting one rule to it (outcome, severity, words, evidence), the
+// protocols that hold, measurands with several values, how it was acquired, and
+// how its redundant measurements fit together. The whole is a judgement.
+//
+// Every kept field has a number, which is never given to another one. Pointers
+// into the study are not kept, the [Reference] beside them is.
 package finding
 
 import "echotally/internal/echo"
@@ -52,103 +57,69 @@ const (
 	Form         Kind = "form"         // is the record itself in order?
 )
 
-// Evidence is one value a result relies on.
+// Evidence is one value a result relies on. What it points at is kept as
+// [Reference]; the pointers are for whoever has the study at hand.
 type Evidence struct {
-	Alias       string
-	Measurement *echo.Measurement // nil for evidence from a statement
-	Statement   *echo.Statement   // nil for evidence from a measurement
-	Segment     *echo.Segment     // how a part of the left ventricular wall moves; nil for all other evidence
-	Image       *echo.Image       // of which only the header was read; nil for evidence from a report
-	Note        string            // why this one of several counts
+	Alias     string    `cbor:"1,keyasint,omitempty"`
+	Reference Reference `cbor:"2,keyasint,omitempty"`
+	Note      string    `cbor:"3,keyasint,omitempty"` // why this one of several counts
+
+	Measurement *echo.Measurement `cbor:"-"` // nil for evidence from a statement
+	Statement   *echo.Statement   `cbor:"-"` // nil for evidence from a measurement
+	Segment     *echo.Segment     `cbor:"-"` // how a part of the left ventricular wall moves; nil for all other evidence
+	Image       *echo.Image       `cbor:"-"` // of which only the header was read; nil for evidence from a report
 }
 
 // Missing is an input that was not there.
 type Missing struct {
-	Alias     string
-	Measurand string // measurand identifier, or statement identifier, or "patient-sex" etc.
-	Title     string // in words
-	Reason    string // "not measured", "no value", "unit not understood", ...
+	Alias     string `cbor:"1,keyasint,omitempty"`
+	Measurand string `cbor:"2,keyasint,omitempty"` // measurand identifier, or statement identifier, or "patient-sex" etc.
+	Title     string `cbor:"3,keyasint,omitempty"` // in words
+	Reason    string `cbor:"4,keyasint,omitempty"` // "not measured", "no value", "unit not understood", ...
 }
 
 // Hypothesis is a likely cause: a single slip which, undone, makes the failed
 // relation hold.
 type Hypothesis struct {
-	Identifier string `json:"identifier"` // e.g. "unit-factor-10"
-	Text       string `json:"text"`       // arithmetic in words
-	Measurand  string `json:"measurand,omitempty"`
+	Identifier string `json:"identifier" cbor:"1,keyasint,omitempty"` // e.g. "unit-factor-10"
+	Text       string `json:"text" cbor:"2,keyasint,omitempty"`       // arithmetic in words
+	Measurand  string `json:"measurand,omitempty" cbor:"3,keyasint,omitempty"`
 }
 
 // Obtain says where and how a missing item is got.
 type Obtain struct {
-	Window string // scanning window: parasternal, apical, subcostal, suprasternal, right parasternal, none
-	View   string
-	How    string
+	Window string `cbor:"1,keyasint,omitempty"` // scanning window: parasternal, apical, subcostal, suprasternal, right parasternal, none
+	View   string `cbor:"2,keyasint,omitempty"`
+	How    string `cbor:"3,keyasint,omitempty"`
+}
+
+// About is what a rule says of itself, the same for every study it is put to.
+// All results of one rule share one.
+type About struct {
+	Identifier string   `cbor:"1,keyasint,omitempty"`
+	Version    string   `cbor:"2,keyasint,omitempty"`
+	Title      string   `cbor:"3,keyasint,omitempty"`
+	Kind       Kind     `cbor:"4,keyasint,omitempty"`
+	Structure  string   `cbor:"5,keyasint,omitempty"` // folder of the rule: tricuspid-valve, right-ventricle, ...
+	Usage      string   `cbor:"6,keyasint,omitempty"` // what to do
+	Source     string   `cbor:"7,keyasint,omitempty"` // short citation
+	Measurands []string `cbor:"8,keyasint,omitempty"`
+	Obtain     *Obtain  `cbor:"9,keyasint,omitempty"`
+	Severity   Severity `cbor:"10,keyasint,omitempty"` // unless something in the study makes it another
+	Between    bool     `cbor:"11,keyasint,omitempty"` // compares with an earlier study, so that no slip of this one was looked for
 }
 
 // Result is the outcome of one rule on one study.
 type Result struct {
-	Rule, Version string
-	Title         string
-	Kind          Kind
-	Structure     string // folder of the rule: tricuspid-valve, right-ventricle, ...
-	Outcome       Outcome
-	Severity      Severity
-	Message       string // for fail and review: both numbers and the arithmetic; for open: what is missing
-	Usage         string // what to do
-	Source        string // short citation
-	Measurands    []string
-	Missing       []Missing
-	Evidence      []Evidence
-	Variant       string // which form of the formula fitted, when there are several
-	Obtain        *Obtain
-	Causes        []Hypothesis
-	Suspect       string
-	Between       bool // compares with an earlier study, so that no slip of this one was looked for
-}
+	*About `cbor:"-"` // never nil once linked
 
-// Reconciliation is the study's redundant measurements taken together: the
-// values closest to what was measured that satisfy every relation, and the
-// measurement that explains a misfit.
-type Reconciliation struct {
-	Relations []RelationUse // those that were used, and those set aside with the reason
-	ChiSquare float64
-	Freedom   int
-	PValue    float64
-	Level     float64 // family-wise error level of the measurement test
-	Critical  float64 // critical normalised residual
-	Residuals []Residual
-	Suspects  [][]Suspect // per round; several in one round cannot be told apart
-	Settled   bool        // what remains fits together
-	Problem   string      // why there is no solution, "" when there is one
-}
-
-// RelationUse is a relation and whether it was used.
-type RelationUse struct {
-	Identifier, Title string
-	Aside             string // why it was set aside, "" when used
-}
-
-// Residual is one measurement against what the others imply.
-type Residual struct {
-	Measurand   string
-	Measurement *echo.Measurement
-	Value       float64
-	Reconciled  float64
-	Unit        string
-	Z           float64 // 0 and Testable false when nothing else bears on it
-	Testable    bool
-}
-
-// Suspect is a measurement that does not fit, with what the others imply.
-type Suspect struct {
-	Measurand   string
-	Title       string
-	Measurement *echo.Measurement
-	Value       float64
-	Estimate    float64
-	Low, High   float64 // 95 % interval
-	Unit        string
-	Z           float64
-	Estimable   bool
-	Causes      []Hypothesis // slips that would turn the implied value into the recorded one
+	Rule     string       `cbor:"1,keyasint,omitempty"`
+	Outcome  Outcome      `cbor:"2,keyasint,omitempty"`
+	Severity Severity     `cbor:"3,keyasint,omitempty"`
+	Message  string       `cbor:"4,keyasint,omitempty"` // for fail and review: both numbers and the arithmetic; for open: what is missing
+	Missing  []Missing    `cbor:"5,keyasint,omitempty"`
+	Evidence []Evidence   `cbor:"6,keyasint,omitempty"`
+	Variant  string       `cbor:"7,keyasint,omitempty"` // which form of the formula fitted, when there are several
+	Causes   []Hypothesis `cbor:"8,keyasint,omitempty"`
+	Suspect  string       `cbor:"9,keyasint,omitempty"`
 }

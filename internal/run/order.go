@@ -13,10 +13,10 @@ import (
 
 	"github.com/rs/zerolog"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/intake"
+	"echotally/internal/judge"
 	"echotally/internal/ultrasound"
 )
 
@@ -115,7 +115,7 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	opt.Progress = nil
 	err = each(ctx, opt, len(a.Studies), func(i int) {
 		if s := &a.Studies[i]; s.Study != nil {
-			s.judge(opt.Rules)
+			s.judge(opt.Rules, opt.SoftwareVersion)
 		}
 	})
 	if err != nil {
@@ -128,19 +128,17 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	return a, nil
 }
 
-func (s *Study) judge(rules *library.Library) {
-	s.Protocols, s.Results = check.Study(rules, s.Study)
-	s.Several = check.SeveralValues(rules, s.Study)
-	s.Acquisition = check.Acquired(rules, s.Study)
-	s.Reconciliation = check.Reconcile(rules, s.Study)
-	check.Blame(s.Results, s.Reconciliation)
+func (s *Study) judge(rules *library.Library, software string) {
+	j := judge.Study(rules, s.Study, judge.By{SoftwareVersion: software})
+	s.Judgement, s.Results = j, j.All()
+	s.Protocols, s.Several, s.Acquisition, s.Reconciliation = j.Protocols, j.Several, j.Acquisition, j.Reconciliation
 }
 
 // Judge puts the rules to a study that was read before. Several may be judged
 // at a time.
 func Judge(rules *library.Library, study *echo.Study) *Study {
 	s := &Study{StudyInstanceUID: study.StudyInstanceUID, Study: study}
-	s.judge(rules)
+	s.judge(rules, "")
 	return s
 }
 

@@ -14,9 +14,9 @@ package run
 import (
 	"time"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/judgement"
 	"echotally/internal/measurand"
 )
 
@@ -52,11 +52,12 @@ type Study struct {
 	Reports          map[string]*echo.Study // what each report gave, by path of the object; see [Compose]
 	ImageHeaders     map[string]*echo.Image // by path of the object
 	Objects          []Object               // by path
-	Protocols        check.Protocols
+	Judgement        *judgement.Judgement   // nil before rules were put to the study; what follows is of it
+	Protocols        finding.Protocols
 	Results          []finding.Result        // in the order of the rule set
 	Reconciliation   *finding.Reconciliation // nil when nothing in the study is redundant
-	Several          []check.Several         // by measurand
-	Acquisition      *check.Acquisition      // nil when no image of the study was given
+	Several          []finding.Several       // by measurand
+	Acquisition      *finding.Acquired       // nil when no image of the study was given
 }
 
 // Images counts the image objects of the study.

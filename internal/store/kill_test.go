@@ -96,8 +96,8 @@ func plainAuditor() Auditor {
 		},
 		Judge: func(s *echo.Study) *run.Study {
 			return &run.Study{Study: s, Protocols: check.Protocols{Base: check.Chosen{Identifier: "adult", Reason: "test"}}, Results: []finding.Result{
-				{Rule: "a/present", Version: "1.0.0", Title: "Present", Kind: finding.Completeness, Outcome: finding.Pass, Severity: finding.Warning},
-				{Rule: "b/fits", Version: "1.0.0", Title: "Fits", Kind: finding.Consistency, Outcome: finding.Fail, Severity: finding.Error, Message: "50 is not 60"},
+				{Rule: "a/present", About: &finding.About{Version: "1.0.0", Title: "Present", Kind: finding.Completeness}, Outcome: finding.Pass, Severity: finding.Warning},
+				{Rule: "b/fits", About: &finding.About{Version: "1.0.0", Title: "Fits", Kind: finding.Consistency}, Outcome: finding.Fail, Severity: finding.Error, Message: "50 is not 60"},
 			}}
 		},
 	}

@@ -50,7 +50,7 @@ func suspectLine(round []finding.Suspect) string {
 	for i, s := range round {
 		parts[i] = fmt.Sprintf("%s %s", s.Title, amount(s.Value, s.Unit))
 		if s.Estimable {
-			parts[i] += fmt.Sprintf(" (the others imply %s; %s to %s)", amount(s.Estimate, s.Unit), amount(s.Low, "1"), amount(s.High, s.Unit))
+			parts[i] += fmt.Sprintf(" (the others imply %s%s)", amount(s.Estimate, s.Unit), boundsOf(s))
 		}
 	}
 	if len(parts) == 1 {
@@ -61,6 +61,19 @@ func suspectLine(round []finding.Suspect) string {
 		return line
 	}
 	return "One of these is likely wrong, the numbers cannot tell which: " + strings.Join(parts, "; ") + "."
+}
+
+// boundsOf writes the interval as far as it is bounded.
+func boundsOf(s finding.Suspect) string {
+	switch {
+	case s.Low != nil && s.High != nil:
+		return "; " + amount(*s.Low, "1") + " to " + amount(*s.High, s.Unit)
+	case s.Low != nil:
+		return "; at least " + amount(*s.Low, s.Unit)
+	case s.High != nil:
+		return "; at most " + amount(*s.High, s.Unit)
+	}
+	return ""
 }
 
 func amount(x float64, unit string) string {
@@ -131,7 +144,7 @@ func newReconciliationRecord(r *finding.Reconciliation) *reconciliationRecord {
 		for _, s := range round {
 			one := suspectRecord{Measurand: s.Measurand, Value: s.Value, Unit: s.Unit}
 			if s.Estimable {
-				one.Implied, one.Low, one.High = &s.Estimate, &s.Low, &s.High
+				one.Implied, one.Low, one.High = &s.Estimate, s.Low, s.High
 			}
 			list = append(list, one)
 		}

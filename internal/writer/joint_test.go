@@ -1,7 +1,10 @@
 package writer
 
 import (
+	"encoding/json"
+	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"echotally/internal/finding"
@@ -11,12 +14,24 @@ import (
 // round: alone, the other one would look like the only one.
 func TestEverySuspectOfARoundIsListed(t *testing.T) {
 	r := &finding.Reconciliation{Suspects: [][]finding.Suspect{{
-		{Measurand: "pressure", Value: 36.9, Estimate: 51.9, Low: 50, High: 53, Unit: "mm[Hg]", Estimable: true},
+		{Measurand: "pressure", Value: 36.9, Estimate: 51.9, Low: finding.Bound(50), High: finding.Bound(53), Unit: "mm[Hg]", Estimable: true},
 		{Measurand: "atrial-pressure", Value: 15, Unit: "mm[Hg]"},
 	}}}
 	got := newReconciliationRecord(r).Suspects
 	if len(got) != 1 || len(got[0]) != 2 || got[0][0].Implied == nil || *got[0][0].Implied != 51.9 || got[0][1].Implied != nil {
 		t.Errorf("suspects %+v", got)
+	}
+}
+
+// What the others leave unbounded is shown without a bound.
+func TestSuspectWithoutBoundIsWritten(t *testing.T) {
+	open := finding.Suspect{Measurand: "pressure", Title: "Pressure", Value: 36.9, Estimate: 51.9, Low: finding.Bound(50), High: finding.Bound(math.Inf(1)), Unit: "mm[Hg]", Estimable: true}
+	r := &finding.Reconciliation{Suspects: [][]finding.Suspect{{open}}}
+	if text, err := json.Marshal(newReconciliationRecord(r)); err != nil || strings.Contains(string(text), `"high"`) {
+		t.Errorf("%s %v", text, err)
+	}
+	if line := suspectLine(r.Suspects[0]); !strings.Contains(line, "at least 50 mmHg") || strings.Contains(line, "Inf") {
+		t.Error(line)
 	}
 }
 

@@ -323,7 +323,7 @@ func TestWithholdTakesOutNamesAsWords(t *testing.T) {
 // written.
 func TestPassSaysWhichFormFitted(t *testing.T) {
 	a := example(t)
-	a.Studies[0].Results = append(a.Studies[0].Results, finding.Result{Rule: "x/y", Title: "Holds", Kind: finding.Consistency,
+	a.Studies[0].Results = append(a.Studies[0].Results, finding.Result{Rule: "x/y", About: &finding.About{Title: "Holds", Kind: finding.Consistency},
 		Outcome: finding.Pass, Severity: finding.Error, Variant: "over the mitral flow"})
 	for format, want := range map[Format]string{Text: "fits: over the mitral flow", HTML: "fits: over the mitral flow", JSON: `"variant": "over the mitral flow"`} {
 		var b bytes.Buffer
@@ -369,10 +369,10 @@ func TestFailureWithoutCauseSaysSo(t *testing.T) {
 		r    finding.Result
 		want string
 	}{
-		{finding.Result{Kind: finding.Consistency, Outcome: finding.Fail}, "none of those tried"},
-		{finding.Result{Kind: finding.Consistency, Outcome: finding.Fail, Causes: []finding.Hypothesis{{Text: "digits"}}}, "digits"},
-		{finding.Result{Kind: finding.Completeness, Outcome: finding.Fail}, ""}, // what is missing is no slip
-		{finding.Result{Kind: finding.Consistency, Outcome: finding.Review}, ""},
+		{finding.Result{About: &finding.About{Kind: finding.Consistency}, Outcome: finding.Fail}, "none of those tried"},
+		{finding.Result{About: &finding.About{Kind: finding.Consistency}, Outcome: finding.Fail, Causes: []finding.Hypothesis{{Text: "digits"}}}, "digits"},
+		{finding.Result{About: &finding.About{Kind: finding.Completeness}, Outcome: finding.Fail}, ""}, // what is missing is no slip
+		{finding.Result{About: &finding.About{Kind: finding.Consistency}, Outcome: finding.Review}, ""},
 	} {
 		if got := strings.Join(b.entry(&c.r).Causes, "; "); !strings.Contains(got, c.want) || (c.want == "") != (got == "") {
 			t.Errorf("%s %s: %q, want %q", c.r.Kind, c.r.Outcome, got, c.want)
