@@ -3,24 +3,14 @@ package dcm
 import (
 	"strconv"
 	"strings"
-
-	"github.com/suyashkumar/dicom"
 )
 
 // find returns the first element with the tag, nil when there is none.
-func (d Dataset) find(t Tag) *dicom.Element {
-	for _, e := range d.Elements {
-		if e != nil && e.Tag == t {
-			return e
+func (d Dataset) find(t Tag) *Element {
+	for i := range d.Elements {
+		if d.Elements[i].Tag == t {
+			return &d.Elements[i]
 		}
-	}
-	return nil
-}
-
-// content returns what the value of an element holds, nil when there is none.
-func (d Dataset) content(t Tag) any {
-	if e := d.find(t); e != nil && e.Value != nil {
-		return e.Value.GetValue()
 	}
 	return nil
 }
@@ -31,7 +21,7 @@ func (d Dataset) Has(t Tag) bool { return d.find(t) != nil }
 // VR returns the value representation as read, "" when absent.
 func (d Dataset) VR(t Tag) string {
 	if e := d.find(t); e != nil {
-		return e.RawValueRepresentation
+		return e.VR()
 	}
 	return ""
 }
@@ -39,26 +29,22 @@ func (d Dataset) VR(t Tag) string {
 // Text returns the value of LT, ST, UT, UR unsplit, or the first value of other
 // string elements, trimmed of padding; "" when absent.
 func (d Dataset) Text(t Tag) string {
-	values, _ := d.content(t).([]string)
-	switch {
-	case len(values) == 0:
-		return ""
-	case unsplit[d.VR(t)]:
-		return strings.TrimRight(strings.Join(values, `\`), " \x00")
+	if e := d.find(t); e != nil {
+		return e.first()
 	}
-	return strings.Trim(values[0], " \x00")
+	return ""
 }
 
 // Texts returns all values of a string element, trimmed; nil when it is absent
 // or empty.
 func (d Dataset) Texts(t Tag) []string {
-	values, _ := d.content(t).([]string)
-	if unsplit[d.VR(t)] && len(values) > 0 {
-		values = []string{strings.Join(values, `\`)}
+	e := d.find(t)
+	if e == nil {
+		return nil
 	}
-	out := make([]string, 0, len(values))
-	for _, v := range values {
-		out = append(out, strings.Trim(v, " \x00"))
+	out := e.strings()
+	for i := range out {
+		out[i] = strings.Trim(out[i], padding) // also at the start of a long text
 	}
 	if len(out) == 0 || len(out) == 1 && out[0] == "" {
 		return nil
@@ -70,15 +56,19 @@ func (d Dataset) Texts(t Tag) []string {
 // parsed; values of IS that are no integer are left out). An AT value counts as
 // two numbers, group and element.
 func (d Dataset) Ints(t Tag) []int64 {
+	e := d.find(t)
+	if e == nil {
+		return nil
+	}
 	var out []int64
-	switch values := d.content(t).(type) {
+	switch values := e.Value().(type) {
 	case []int:
 		for _, v := range values {
 			out = append(out, int64(v))
 		}
 	case []string:
 		for _, v := range values {
-			if n, err := strconv.ParseInt(strings.TrimPrefix(strings.Trim(v, " \x00"), "+"), 10, 64); err == nil {
+			if n, err := strconv.ParseInt(strings.TrimPrefix(strings.Trim(v, padding), "+"), 10, 64); err == nil {
 				out = append(out, n)
 			}
 		}
@@ -88,30 +78,30 @@ func (d Dataset) Ints(t Tag) []int64 {
 
 // Floats returns the values of FD, FL, OD, OF elements (not DS: use Texts).
 func (d Dataset) Floats(t Tag) []float64 {
-	values, _ := d.content(t).([]float64)
-	return append([]float64(nil), values...)
+	if e := d.find(t); e != nil {
+		values, _ := e.Value().([]float64)
+		return append([]float64(nil), values...)
+	}
+	return nil
 }
 
 // Bytes returns the value of OB, OW, OL, OV and UN elements, words in little
 // endian order; nil when absent.
 func (d Dataset) Bytes(t Tag) []byte {
-	values, _ := d.content(t).([]byte)
-	return append([]byte(nil), values...)
+	if e := d.find(t); e != nil {
+		values, _ := e.Value().([]byte)
+		return append([]byte(nil), values...)
+	}
+	return nil
 }
 
-// Sequence returns the items of a sequence element, nil when absent.
+// Sequence returns the items of a sequence element, nil when absent. They are the
+// data set's own: not to be written to.
 func (d Dataset) Sequence(t Tag) []Dataset {
-	items, _ := d.content(t).([]*dicom.SequenceItemValue)
-	out := make([]Dataset, 0, len(items))
-	for _, item := range items {
-		if item == nil {
-			continue
+	if e := d.find(t); e != nil {
+		if s, ok := e.data.(*items); ok && len(s.list) > 0 {
+			return s.list
 		}
-		elements, _ := item.GetValue().([]*dicom.Element)
-		out = append(out, Dataset{Elements: elements})
 	}
-	if len(out) == 0 {
-		return nil
-	}
-	return out
+	return nil
 }

@@ -1,25 +1,18 @@
 package dcm
 
-import (
-	"strconv"
-
-	"github.com/suyashkumar/dicom"
-)
-
-// Element is one data element.
-type Element = dicom.Element
+import "strconv"
 
 // T makes a tag from its eight hexadecimal digits: T(0x0040A730).
 func T(number uint32) Tag { return Tag{Group: uint16(number >> 16), Element: uint16(number)} }
 
 // New makes a data set. Order does not matter: Write sorts.
-func New(elements ...*Element) Dataset { return Dataset{Elements: elements} }
+func New(elements ...Element) Dataset { return Dataset{Elements: elements} }
 
 // Add appends elements.
-func (d *Dataset) Add(elements ...*Element) { d.Elements = append(d.Elements, elements...) }
+func (d *Dataset) Add(elements ...Element) { d.Elements = append(d.Elements, elements...) }
 
 // Set puts elements in the place of those with the same tag.
-func (d *Dataset) Set(elements ...*Element) {
+func (d *Dataset) Set(elements ...Element) {
 	for _, e := range elements {
 		d.Remove(e.Tag)
 		d.Add(e)
@@ -28,7 +21,7 @@ func (d *Dataset) Set(elements ...*Element) {
 
 // Remove takes out all elements with the tag.
 func (d *Dataset) Remove(t Tag) {
-	kept := make([]*Element, 0, len(d.Elements))
+	kept := make([]Element, 0, len(d.Elements))
 	for _, e := range d.Elements {
 		if e.Tag != t {
 			kept = append(kept, e)
@@ -39,16 +32,14 @@ func (d *Dataset) Remove(t Tag) {
 
 // build makes an element with the VR of the dictionary, "UN" for a tag that is
 // not in it (see [Private]); Write refuses what does not fit together.
-func build(t Tag, data any) *Element {
-	return newElement(elementHeader{tag: t, vr: dictionaryVR(t)}, data)
-}
+func build(t Tag, data any) Element { return Element{Tag: t, vr: dictionaryVR(t), data: data} }
 
 // Strings makes an element of a text VR; without values it is empty.
-func Strings(t Tag, values ...string) *Element { return build(t, append([]string{}, values...)) }
+func Strings(t Tag, values ...string) Element { return build(t, append([]string{}, values...)) }
 
 // Ints makes an element of an integer VR, or of IS.
-func Ints(t Tag, values ...int) *Element {
-	if dictionaryVR(t) != "IS" {
+func Ints(t Tag, values ...int) Element {
+	if dictionaryVR(t) != vrIS {
 		return build(t, append([]int{}, values...))
 	}
 	texts := make([]string, len(values))
@@ -59,28 +50,21 @@ func Ints(t Tag, values ...int) *Element {
 }
 
 // Floats makes an element of FL or FD.
-func Floats(t Tag, values ...float64) *Element { return build(t, append([]float64{}, values...)) }
+func Floats(t Tag, values ...float64) Element { return build(t, append([]float64{}, values...)) }
 
 // Bytes makes an element of OB, OW or UN; for Pixel Data they are the native
 // pixels.
-func Bytes(t Tag, value []byte) *Element { return build(t, append([]byte{}, value...)) }
+func Bytes(t Tag, value []byte) Element { return build(t, append([]byte{}, value...)) }
 
 // Sequence makes a sequence of the items.
-func Sequence(t Tag, items ...Dataset) *Element { return build(t, itemLists(items)) }
+func Sequence(t Tag, list ...Dataset) Element { return build(t, &items{list}) }
 
 // Private makes an element with a stated VR, for private tags and odd data; the
-// value is []string, []int, []float64, []byte or []Dataset.
-func Private(t Tag, vr string, value any) *Element {
-	if items, ok := value.([]Dataset); ok {
-		value = itemLists(items)
+// value is []string, []int, []float64, []byte or []Dataset. It has no VR when
+// that is none of the standard's.
+func Private(t Tag, vr string, value any) Element {
+	if list, ok := value.([]Dataset); ok {
+		value = &items{list}
 	}
-	return newElement(elementHeader{tag: t, vr: vr}, value)
-}
-
-func itemLists(items []Dataset) [][]*Element {
-	lists := make([][]*Element, len(items))
-	for i, item := range items {
-		lists[i] = item.Elements
-	}
-	return lists
+	return Element{Tag: t, vr: vrNamed(vr), data: value}
 }

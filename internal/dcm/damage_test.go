@@ -199,10 +199,12 @@ func TestDamagedReports(t *testing.T) {
 // checkText walks everything through the getters and looks for text that is not UTF-8.
 func checkText(t testing.TB, d dcm.Dataset) {
 	t.Helper()
-	for _, e := range d.Elements {
+	for i := range d.Elements {
+		e := &d.Elements[i]
+		e.Value()
 		for _, v := range append(d.Texts(e.Tag), d.Text(e.Tag)) {
 			if !utf8.ValidString(v) {
-				t.Errorf("%s holds text that is not UTF-8", dcm.TagText(e.Tag))
+				t.Errorf("%s holds text that is not UTF-8", e.Tag)
 			}
 		}
 		d.Ints(e.Tag)
@@ -246,6 +248,6 @@ func FuzzReadHeader(f *testing.F) {
 		if header != nil {
 			checkText(t, header.Dataset)
 		}
-		dcm.SOPClass(bytes.NewReader(b), int64(len(b)))
+		dcm.Identify(bytes.NewReader(b), int64(len(b)))
 	})
 }

@@ -1,10 +1,8 @@
 package dcm
 
 import (
+	"cmp"
 	"fmt"
-
-	"github.com/suyashkumar/dicom"
-	"github.com/suyashkumar/dicom/pkg/tag"
 )
 
 // State says how much of a file was read.
@@ -62,10 +60,21 @@ type File struct {
 }
 
 // Dataset gives typed, never-panicking access to a list of elements. Text is
-// UTF-8 already (Specific Character Set applied, also inside items).
+// UTF-8 already (Specific Character Set applied, also inside items). It keeps the
+// bytes of the file for as long as it lives; what its methods return does not. The
+// data sets of one file are for one goroutine at a time.
 type Dataset struct {
-	Elements []*dicom.Element
+	Elements []Element
 }
 
 // Tag is a DICOM tag.
-type Tag = tag.Tag
+type Tag struct{ Group, Element uint16 }
+
+// Uint32 returns the tag as one number: 0x0040A730.
+func (t Tag) Uint32() uint32 { return uint32(t.Group)<<16 | uint32(t.Element) }
+
+// Compare orders tags as a data set does.
+func (t Tag) Compare(other Tag) int { return cmp.Compare(t.Uint32(), other.Uint32()) }
+
+// String writes a tag as the standard does: "(0040,A730)".
+func (t Tag) String() string { return fmt.Sprintf("(%04X,%04X)", t.Group, t.Element) }

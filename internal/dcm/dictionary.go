@@ -21,7 +21,10 @@ var (
 	tagCharacterSet    = Tag{Group: 0x0008, Element: 0x0005}
 	tagSOPClass        = Tag{Group: 0x0008, Element: 0x0016}
 	tagSOPInstance     = Tag{Group: 0x0008, Element: 0x0018}
+	tagStudyDate       = Tag{Group: 0x0008, Element: 0x0020}
 	tagModality        = Tag{Group: 0x0008, Element: 0x0060}
+	tagStudyInstance   = Tag{Group: 0x0020, Element: 0x000D}
+	tagRows            = Tag{Group: 0x0028, Element: 0x0010}
 	tagValueType       = Tag{Group: 0x0040, Element: 0xA040}
 	tagContentSequence = Tag{Group: 0x0040, Element: 0xA730}
 	tagFloatPixelData  = Tag{Group: 0x7FE0, Element: 0x0008}
@@ -44,27 +47,47 @@ func isPrivateCreator(t Tag) bool { return isPrivate(t) && t.Element >= 0x0010 &
 // dictionaryVR returns the VR of PS3.6, for implicit data and for checks; "UN"
 // when the dictionary does not know the tag. Where the standard leaves a
 // choice, US stands for "US or SS" and OW for "OB or OW" (PS3.5 annex A.1).
-func dictionaryVR(t Tag) string {
+func dictionaryVR(t Tag) vr {
 	switch {
 	case isPrivateCreator(t):
-		return "LO"
+		return vrLO
 	case isPrivate(t) || t.Group == 0xFFFE:
-		return "UN"
+		return vrUN
 	case t.Element == 0x0000:
-		return "UL"
+		return vrUL
 	case t == tagTrailingPadding:
-		return "OB"
+		return vrOB
 	case t.Group >= 0x5000 && t.Group <= 0x501E:
 		t.Group = 0x5000 // repeating groups: curves
 	case t.Group >= 0x6000 && t.Group <= 0x601E:
 		t.Group = 0x6000 // and overlays
 	}
-	info, err := tag.Find(t)
-	if err != nil || len(info.VRs) == 0 || !knownVR(info.VRs[0]) {
-		return "UN"
+	info, err := tag.Find(tag.Tag(t))
+	if err != nil || len(info.VRs) == 0 {
+		return vrUN
 	}
 	if slices.Contains(info.VRs, "OW") {
-		return "OW"
+		return vrOW
 	}
-	return info.VRs[0]
+	if v := vrNamed(info.VRs[0]); v != vrNone {
+		return v
+	}
+	return vrUN
+}
+
+// dictionary remembers what [dictionaryVR] said: the tags of a report are few and
+// come again and again.
+type dictionary struct {
+	known [256]struct {
+		tag Tag
+		vr  vr
+	}
+}
+
+func (d *dictionary) vr(t Tag) vr {
+	slot := &d.known[byte(t.Element)^byte(t.Element>>8)^byte(t.Group)]
+	if slot.tag != t || slot.vr == vrNone {
+		slot.tag, slot.vr = t, dictionaryVR(t)
+	}
+	return slot.vr
 }

@@ -36,7 +36,7 @@ func (w *walker) path(last ...Tag) string {
 		if i > 0 {
 			b.WriteByte('/')
 		}
-		b.WriteString(TagText(s.tag))
+		b.WriteString(s.tag.String())
 		if s.item > 0 {
 			fmt.Fprintf(&b, "[%d]", s.item)
 		}
@@ -45,13 +45,10 @@ func (w *walker) path(last ...Tag) string {
 		if b.Len() > 0 {
 			b.WriteByte('/')
 		}
-		b.WriteString(TagText(t))
+		b.WriteString(t.String())
 	}
 	return b.String()
 }
-
-// TagText writes a tag as the standard does: "(0040,A730)".
-func TagText(t Tag) string { return fmt.Sprintf("(%04X,%04X)", t.Group, t.Element) }
 
 // broken stops the walk at a contradiction in the file.
 func (w *walker) broken(offset int64, path, format string, args ...any) error {

@@ -96,7 +96,7 @@ func sampleFiles(t *testing.T) []string {
 	return files
 }
 
-// Every sample is read, partial or refused with a reason, by all three ways in,
+// Every sample is read, partial or refused with a reason, by both ways in,
 // in little memory.
 func TestSamples(t *testing.T) {
 	counts := map[dcm.State]int{}
@@ -115,10 +115,6 @@ func TestSamples(t *testing.T) {
 		header, err := dcm.ReadHeader(bytes.NewReader(b), int64(len(b)))
 		if headerState, headerSaid := outcome(t, header, err); headerState != state {
 			t.Errorf("%s: whole %s (%s), header %s (%s)", filepath.Base(path), state, said, headerState, headerSaid)
-		}
-		fromDisk, err := dcm.ReadFile(path)
-		if diskState, _ := outcome(t, fromDisk, err); diskState != state {
-			t.Errorf("%s: whole %s, from disk %s", filepath.Base(path), state, diskState)
 		}
 		if f != nil {
 			checkText(t, f.Dataset)
@@ -320,32 +316,61 @@ func TestAgreesWithLibraryReader(t *testing.T) {
 				t.Fatal(err)
 			}
 			ours := append(slices.Clone(f.Meta.Elements), f.Dataset.Elements...)
-			compareElements(t, ours, reference.Elements)
+			compareElements(t, dcm.New(ours...), reference.Elements)
 		})
 	}
 }
 
-func compareElements(t *testing.T, ours, theirs []*dicom.Element) {
+func compareElements(t *testing.T, ours dcm.Dataset, theirs []*dicom.Element) {
 	t.Helper()
-	if len(ours) != len(theirs) {
-		t.Fatalf("%d elements, the library %d", len(ours), len(theirs))
+	if len(ours.Elements) != len(theirs) {
+		t.Fatalf("%d elements, the library %d", len(ours.Elements), len(theirs))
 	}
-	for i, e := range ours {
-		other := theirs[i]
-		if e.Tag != other.Tag || e.RawValueRepresentation != other.RawValueRepresentation || e.ValueRepresentation != other.ValueRepresentation {
-			t.Fatalf("%s %s, the library %s %s", e.Tag, e.RawValueRepresentation, other.Tag, other.RawValueRepresentation)
+	for i := range theirs {
+		e, other := &ours.Elements[i], theirs[i]
+		if e.Tag != dcm.Tag(other.Tag) || e.VR() != other.RawValueRepresentation {
+			t.Fatalf("%s %s, the library %s %s", e.Tag, e.VR(), other.Tag, other.RawValueRepresentation)
 		}
-		a, b := dcm.New(e), dcm.New(other)
-		if x, y := a.Sequence(e.Tag), b.Sequence(e.Tag); len(x) != len(y) {
-			t.Fatalf("%s: %d items, the library %d", e.Tag, len(x), len(y))
-		} else {
-			for k := range x {
-				compareElements(t, x[k].Elements, y[k].Elements)
+		switch want := other.Value.GetValue().(type) {
+		case []*dicom.SequenceItemValue:
+			list := ours.Sequence(e.Tag)
+			if len(list) != len(want) {
+				t.Fatalf("%s: %d items, the library %d", e.Tag, len(list), len(want))
 			}
-		}
-		if a.Text(e.Tag) != b.Text(e.Tag) || !slices.Equal(a.Ints(e.Tag), b.Ints(e.Tag)) ||
-			!slices.Equal(a.Floats(e.Tag), b.Floats(e.Tag)) || !bytes.Equal(a.Bytes(e.Tag), b.Bytes(e.Tag)) {
-			t.Errorf("%s: %v, the library %v", e.Tag, e.Value, other.Value)
+			for k, item := range list {
+				compareElements(t, item, want[k].GetValue().([]*dicom.Element))
+			}
+		case []string: // the library keeps padding, and splits texts
+			got := ours.Texts(e.Tag)
+			if want := strings.Split(strings.Trim(strings.Join(want, `\`), " \x00"), `\`); !strings.Contains("LT ST UT UR", e.VR()) && !slices.Equal(got, trimmed(want)) ||
+				strings.Contains("LT ST UT UR", e.VR()) && strings.Join(got, "") != strings.Join(want, `\`) {
+				t.Errorf("%s: %q, the library %q", e.Tag, got, want)
+			}
+		case []int:
+			if got := ours.Ints(e.Tag); !slices.EqualFunc(got, want, func(a int64, b int) bool { return a == int64(b) }) {
+				t.Errorf("%s: %v, the library %v", e.Tag, got, want)
+			}
+		case []float64:
+			if got := ours.Floats(e.Tag); !slices.Equal(got, want) {
+				t.Errorf("%s: %v, the library %v", e.Tag, got, want)
+			}
+		case []byte:
+			if got := ours.Bytes(e.Tag); !bytes.Equal(got, want) {
+				t.Errorf("%s: %v, the library %v", e.Tag, got, want)
+			}
+		default:
+			t.Errorf("%s: the library has %T", e.Tag, want)
 		}
 	}
+}
+
+// trimmed takes off the padding; a single empty value is none.
+func trimmed(values []string) []string {
+	for i := range values {
+		values[i] = strings.Trim(values[i], " \x00")
+	}
+	if len(values) == 1 && values[0] == "" {
+		return nil
+	}
+	return values
 }

@@ -1,6 +1,7 @@
 package dcm_test
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -149,44 +150,54 @@ func TestReadHeaderPassesReadErrors(t *testing.T) {
 	}
 }
 
-func TestReadFile(t *testing.T) {
-	write := func(content string) string {
-		path := filepath.Join(t.TempDir(), "object")
-		if err := os.WriteFile(path, []byte(content), 0o644); err != nil {
-			t.Fatal(err)
+// The identity is that of the whole file, whatever the form, and of a large one
+// only the start is read.
+func TestIdentify(t *testing.T) {
+	want := dcm.Identity{SOPClassUID: "1.2.840.10008.5.1.4.1.1.88.33", SOPInstanceUID: "2.25.1", StudyInstanceUID: "2.25.2", Modality: "SR", StudyDate: "20261004"}
+	report := smallReport()
+	report.Add(dcm.Strings(dcm.T(0x00080020), want.StudyDate))
+	for name, how := range forms() {
+		file := srtest.Encode(report, how)
+		got, err := dcm.Identify(bytes.NewReader(file), int64(len(file)))
+		if err != nil || got != want || !got.Report() {
+			t.Errorf("%s: %+v, %v", name, got, err)
 		}
-		return path
+		whole, err := dcm.ReadBytes(file)
+		if err != nil || whole.Identity() != want {
+			t.Errorf("%s read whole: %+v, %v", name, whole.Identity(), err)
+		}
 	}
-	report := string(srtest.Encode(smallReport(), srtest.Encoding{TransferSyntax: dcm.DeflatedExplicitVRLittleEndian, CharacterSet: "ISO_IR 192"}))
-	if f, err := dcm.ReadFile(write(report)); err != nil || len(f.Dataset.Sequence(dcm.T(0x0040A730))) != 2 {
-		t.Errorf("report: %v", err)
+	const size = 500 << 20
+	private := short(0x00090010, "LO", "MAKER ") + long(0x00091001, "OB", 100<<20, "")
+	start := part10(dcm.ExplicitVRLittleEndian, imageStart+short(0x00080060, "CS", "US")+private)
+	file := sparseFile(t, start, size)
+	if _, err := file.WriteAt([]byte(short(0x00280010, "US", "\x00\x02")+long(0x7FE00010, "OB", 300<<20, "")), int64(len(start))+100<<20); err != nil {
+		t.Fatal(err)
 	}
-	if f, err := dcm.ReadFile(write(imageHeader("1.2.840.10008.1.2.4.50", "", undefined))); err != nil || f.PixelDataOffset < 0 {
-		t.Errorf("image: %v", err)
+	counted := &countingAt{ReaderAt: file}
+	var got dcm.Identity
+	var err error
+	allocated := allocatedBy(func() { got, err = dcm.Identify(counted, size) })
+	if err != nil || !got.Image || got.Report() || got.Modality != "US" || got.SOPClassUID != "1.2.840.10008.5.1.4.1.1.6.1" {
+		t.Errorf("%+v, %v", got, err)
 	}
-	var refusal *dcm.Refusal
-	if _, err := dcm.ReadFile(write("hello")); !errors.As(err, &refusal) {
-		t.Errorf("text file: %v", err)
-	}
-	huge := plain(reportStart + sized(0x0040A160, "UT", strings.Repeat("x", 16<<20)) + content)
-	if _, err := dcm.ReadFile(write(huge)); !errors.As(err, &refusal) || !strings.Contains(refusal.Reason, "more than") {
-		t.Errorf("report beyond the limit: %v", err)
-	}
-	if _, err := dcm.ReadFile(filepath.Join(t.TempDir(), "none")); !errors.Is(err, os.ErrNotExist) {
-		t.Errorf("missing file: %v", err)
-	}
-	if _, err := dcm.ReadFile(t.TempDir()); err == nil || errors.As(err, &refusal) {
-		t.Errorf("folder: %v", err)
+	if counted.bytes > 64<<10 || allocated > 64<<10 {
+		t.Errorf("%d bytes read, %d allocated", counted.bytes, allocated)
 	}
 }
 
-func TestSOPClass(t *testing.T) {
-	for name, how := range forms() {
-		file := string(srtest.Encode(smallReport(), how))
-		class, err := dcm.SOPClass(strings.NewReader(file), int64(len(file)))
-		if err != nil || class != "1.2.840.10008.5.1.4.1.1.88.33" {
-			t.Errorf("%s: %q, %v", name, class, err)
+// A file that is refused before it says what it is has no identity, and an error
+// of the disk is one.
+func TestIdentifyRefuses(t *testing.T) {
+	for _, file := range []string{"", "hello", plain(""), plain(imageStart + long(0x00090010, "OB", 1<<31, "abcd"))} {
+		var refusal *dcm.Refusal
+		if got, err := dcm.Identify(strings.NewReader(file), int64(len(file))); !errors.As(err, &refusal) || got != (dcm.Identity{}) {
+			t.Errorf("%d bytes: %+v, %v", len(file), got, err)
 		}
+	}
+	file := imageHeader(dcm.ExplicitVRLittleEndian, strings.Repeat(sized(0x00091001, "UN", strings.Repeat("x", 4000)), 10), 0)
+	if _, err := dcm.Identify(failingAt{strings.NewReader(file)}, int64(len(file))); !errors.Is(err, errDisk) {
+		t.Errorf("error %v", err)
 	}
 }
 
@@ -199,30 +210,6 @@ func BenchmarkReadHeader(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				if _, err := dcm.ReadHeader(file, size); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
-	}
-}
-
-// BenchmarkReadBytes reads a report of 150 measurements with modifiers.
-func BenchmarkReadBytes(b *testing.B) {
-	report := smallReport()
-	section := report.Sequence(dcm.T(0x0040A730))[0]
-	var items []dcm.Dataset
-	for range 75 {
-		items = append(items, section.Sequence(dcm.T(0x0040A730))...)
-	}
-	section.Set(dcm.Sequence(dcm.T(0x0040A730), items...))
-	report.Set(dcm.Sequence(dcm.T(0x0040A730), section))
-	for name, how := range forms() {
-		file := srtest.Encode(report, how)
-		b.Run(name, func(b *testing.B) {
-			b.ReportAllocs()
-			b.SetBytes(int64(len(file)))
-			for b.Loop() {
-				if _, err := dcm.ReadBytes(file); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -120,7 +120,13 @@ func structureCases() []hostileCase {
 		{name: "text-of-undefined-length", state: dcm.Refused, says: "undefined length",
 			file: plain(reportStart + long(0x0040A160, "UT", undefined, item(0, "")+sequenceEnd))},
 		{name: "report-without-content", file: plain(reportStart), state: dcm.Refused, says: "without a Content Sequence"},
-		{name: "repeated-element", file: plain(whole + content), state: dcm.Read, says: "out of order or repeated"},
+		{name: "repeated-element", file: plain(whole + content), state: dcm.Partial, says: "second Content Sequence"},
+		{name: "repeated-text", file: plain(reportStart + sized(0x0040A160, "UT", "a ") + sized(0x0040A160, "UT", "b ") + content), state: dcm.Read,
+			says: "out of order or repeated", check: func(t *testing.T, f *dcm.File) {
+				if got := f.Dataset.Text(textValue); got != "a" {
+					t.Errorf("the first does not count: %q", got)
+				}
+			}},
 		{name: "padding-of-zeros", file: plain(whole + strings.Repeat("\x00", 64)), state: dcm.Read, says: "64 bytes of padding"},
 		{name: "padding-of-ff", file: plain(whole + strings.Repeat("\xff", 64)), state: dcm.Read, says: "64 bytes of padding"},
 		{name: "padding-of-three-zeros", file: plain(whole + "\x00\x00\x00"), state: dcm.Read, says: "3 bytes of padding"},

@@ -1,9 +1,5 @@
 package dcm
 
-import (
-	"github.com/suyashkumar/dicom"
-)
-
 // notDICOM is the refusal of a file that has neither a meta header nor
 // anything that looks like a data set.
 func (w *walker) notDICOM() error {
@@ -15,14 +11,13 @@ func (w *walker) notDICOM() error {
 
 // metaHeader finds the start of the file and reads group 0002, which is always
 // explicit little endian (PS3.10 7.1). Afterwards the position is at the data set.
-func (w *walker) metaHeader() ([]*dicom.Element, error) {
+func (w *walker) metaHeader() ([]Element, error) {
 	if err := w.findStart(); err != nil {
 		return nil, err
 	}
 	start := w.pos
 	b := bound{end: w.in.size, open: true, top: true}
-	text := charset{g0: setASCII, undeclared: true}
-	var list []*dicom.Element
+	source := w.source(explicitLittle)
 	groupEnd := int64(-1)
 	for {
 		raw, err := w.in.peek(w.pos, 8)
@@ -36,12 +31,10 @@ func (w *walker) metaHeader() ([]*dicom.Element, error) {
 		if err != nil {
 			return nil, err
 		}
-		e, err := w.element(h, b, explicitLittle, text)
-		if err != nil {
+		if err := w.element(h, b, source); err != nil {
 			return nil, err
 		}
-		list = append(list, e)
-		if length := (Dataset{Elements: list}).Ints(tagMetaLength); h.tag == tagMetaLength && len(length) > 0 {
+		if length := (Dataset{w.elements.open}).Ints(tagMetaLength); h.tag == tagMetaLength && len(length) > 0 {
 			groupEnd = w.pos + length[0]
 		}
 	}
@@ -49,11 +42,11 @@ func (w *walker) metaHeader() ([]*dicom.Element, error) {
 	case w.pos == start:
 		w.deviation("", "PS3.10 7.1", "no file meta information")
 	case groupEnd < 0:
-		w.deviation(TagText(tagMetaLength), "PS3.10 7.1", "no group length in the file meta information")
+		w.deviation(tagMetaLength.String(), "PS3.10 7.1", "no group length in the file meta information")
 	case groupEnd != w.pos:
-		w.deviation(TagText(tagMetaLength), "PS3.10 7.1", "group length is wrong by %d bytes", groupEnd-w.pos)
+		w.deviation(tagMetaLength.String(), "PS3.10 7.1", "group length is wrong by %d bytes", groupEnd-w.pos)
 	}
-	return list, nil
+	return w.elements.take(0), nil
 }
 
 // findStart moves behind the preamble, if there is one.
@@ -81,7 +74,7 @@ func (w *walker) findStart() error {
 // The walker it returns stands at the first element.
 func (w *walker) dataset(f *File) (*walker, encoding, error) {
 	s := lookupSyntax(f.TransferSyntaxUID)
-	path := TagText(tagTransferSyntax)
+	path := tagTransferSyntax.String()
 	if s.deflated {
 		inner, err := w.inflated()
 		if err != nil {
@@ -119,7 +112,11 @@ func (w *walker) dataset(f *File) (*walker, encoding, error) {
 
 // inflated returns a walker over the inflated data set.
 func (w *walker) inflated() (*walker, error) {
-	out := w.in.inflate(w.pos, maxInflated)
+	ceiling := int64(maxInflated)
+	if w.wanted != nil {
+		ceiling = maxIdentified
+	}
+	out := w.in.inflate(w.pos, ceiling)
 	if out.io != nil {
 		return nil, out.io
 	}

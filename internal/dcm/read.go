@@ -4,22 +4,19 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
+	"math"
 	"strings"
-
-	"github.com/suyashkumar/dicom"
 )
 
-const (
-	// maxReport is the largest report that ReadFile takes; 1,000 measurements
-	// with modifiers need less than 1 MB.
-	maxReport = 16 << 20
-	// maxInflated is the ceiling on what a deflated data set may expand to.
-	maxInflated = 16 << 20
-)
+// maxInflated is the ceiling on what a deflated data set may expand to.
+const maxInflated = 16 << 20
 
-// ReadBytes reads a whole file held in memory. The error is always a *Refusal.
+// ReadBytes reads a whole file held in memory, which must not be written to as long
+// as the data set is in use. The error is always a *Refusal.
 func ReadBytes(b []byte) (*File, error) {
+	if len(b) > math.MaxUint32 {
+		return nil, &Refusal{Reason: fmt.Sprintf("file of %d bytes, too long to be read whole", len(b))}
+	}
 	f, err := read(&walker{in: inMemory(b)})
 	if err != nil {
 		var refusal *Refusal
@@ -39,81 +36,6 @@ func ReadHeader(r io.ReaderAt, size int64) (*File, error) {
 	return read(&walker{in: inWindow(r, size), header: true, room: maxHeaderBytes})
 }
 
-// SOPClass returns the SOP class UID of a file without reading further than
-// that, "" when it states none. Errors are those of ReadHeader.
-func SOPClass(r io.ReaderAt, size int64) (string, error) {
-	beyond := func(t Tag) bool { return t.Uint32() > tagSOPClass.Uint32() }
-	w := &walker{in: inWindow(r, size), header: true, room: maxHeaderBytes, stop: beyond}
-	_, f, err := w.file()
-	if err != nil {
-		return "", refusalOf(err)
-	}
-	return sopClass(f), nil
-}
-
-// ReadFile reads a whole file from disk; an I/O error comes back as it is, a
-// damaged file as *Refusal. Only structured reports and key objects are read
-// whole, and only up to 16 MiB; of other objects the header is read.
-func ReadFile(path string) (*File, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer file.Close()
-	info, err := file.Stat()
-	if err != nil {
-		return nil, err
-	}
-	if info.IsDir() {
-		return nil, fmt.Errorf("read %s: is a directory", path)
-	}
-	size := info.Size()
-	class, err := SOPClass(file, size)
-	if err == nil && !isReportClass(class) && class != "" {
-		return ReadHeader(file, size)
-	}
-	var refusal *Refusal
-	if err != nil && !errors.As(err, &refusal) {
-		return nil, err
-	}
-	if size > maxReport {
-		if err == nil && class == "" {
-			return ReadHeader(file, size)
-		}
-		if err != nil {
-			return nil, err
-		}
-		return nil, &Refusal{
-			Reason: fmt.Sprintf("structured report of %d bytes, more than %d", size, maxReport),
-			Hint:   "no report needs this size; look at what made the file",
-		}
-	}
-	b := make([]byte, size)
-	if _, err := io.ReadFull(file, b); err != nil {
-		return nil, err
-	}
-	return ReadBytes(b)
-}
-
-// isReportClass reports whether objects of the class carry a content tree: the
-// SR storage classes, Key Object Selection among them (PS3.4 annex B.5).
-func isReportClass(uid string) bool {
-	return strings.HasPrefix(uid, "1.2.840.10008.5.1.4.1.1.88.")
-}
-
-func sopClass(f *File) string {
-	if uid := f.Dataset.Text(tagSOPClass); uid != "" {
-		return uid
-	}
-	return f.Meta.Text(tagMediaClass)
-}
-
-func isReport(f *File) bool {
-	modality := f.Dataset.Text(tagModality)
-	class := sopClass(f)
-	return isReportClass(class) || class == "" && (modality == "SR" || modality == "KO")
-}
-
 func refusalOf(err error) error {
 	if f := asFault(err); f != nil {
 		return &f.Refusal
@@ -128,13 +50,13 @@ func read(w *walker) (*File, error) {
 	if err != nil && (cause == nil || f == nil) {
 		return nil, refusalOf(err)
 	}
-	if cause == nil && isReport(f) && !f.Dataset.Has(tagContentSequence) {
+	if cause == nil && f.Identity().Report() && !f.Dataset.Has(tagContentSequence) {
 		cause = &fault{Refusal: Refusal{
 			Offset: w.pos, Reason: "structured report without a Content Sequence; a report cut before it looks the same" + w.where,
 			Hint: "export or send the object again",
 		}}
 	}
-	if cause != nil && (!cause.cut || !isReport(f) || !f.Dataset.Has(tagContentSequence)) {
+	if cause != nil && (!cause.cut || !f.Identity().Report() || !f.Dataset.Has(tagContentSequence)) {
 		return nil, &cause.Refusal
 	}
 	f.State = Read
@@ -155,7 +77,7 @@ func read(w *walker) (*File, error) {
 // told: the file does not count them.
 func lossReason(f *File, cause *fault) string {
 	kept := countItems(f.Dataset)
-	path, inside := strings.CutPrefix(cause.TagPath, TagText(tagContentSequence))
+	path, inside := strings.CutPrefix(cause.TagPath, tagContentSequence.String())
 	number, isItem := strings.CutPrefix(path, "[")
 	number, _, _ = strings.Cut(number, "]")
 	switch {
@@ -188,7 +110,7 @@ func (w *walker) file() (*walker, *File, error) {
 	if err != nil {
 		return w, nil, err
 	}
-	f := &File{Meta: Dataset{Elements: meta}, TransferSyntaxUID: Dataset{Elements: meta}.Text(tagTransferSyntax)}
+	f := &File{Meta: Dataset{meta}, TransferSyntaxUID: Dataset{meta}.Text(tagTransferSyntax)}
 	if w.pos >= w.in.size {
 		return w, nil, w.cut(w.pos, "", "file ends before the data set")
 	}
@@ -196,13 +118,11 @@ func (w *walker) file() (*walker, *File, error) {
 	if err != nil {
 		return w, nil, err
 	}
-	var elements []*dicom.Element
-	elements, err = dataset.elements(bound{end: dataset.in.size, open: true, top: true}, enc, charset{g0: setASCII, undeclared: true})
-	f.Dataset.Elements = elements
+	f.Dataset.Elements, err = dataset.level(bound{end: dataset.in.size, open: true, top: true}, dataset.source(enc))
 	if err == nil && dataset.damage != nil && dataset.pixelData < 0 && dataset.stop == nil {
 		err = dataset.damage
 	}
-	if err == nil && len(elements) == 0 && dataset.stop == nil {
+	if err == nil && len(f.Dataset.Elements) == 0 && dataset.stop == nil {
 		err = dataset.broken(dataset.pos, "", "no element in the data set")
 	}
 	return dataset, f, err

@@ -1,11 +1,9 @@
 package dcm
 
-import "github.com/suyashkumar/dicom"
-
 // sequence reads the items of a sequence; the position is behind its header.
 // When the file is cut inside a Content Sequence it returns the complete items
 // beside the error, and the containers among the incomplete ones with theirs.
-func (w *walker) sequence(h elementHeader, b bound, enc encoding, text charset) ([][]*dicom.Element, error) {
+func (w *walker) sequence(h elementHeader, b bound, s *source) ([]Dataset, error) {
 	if len(w.steps) >= maxDepth {
 		return nil, w.broken(h.start, w.path(h.tag), "sequences nested deeper than %d", maxDepth)
 	}
@@ -13,36 +11,42 @@ func (w *walker) sequence(h elementHeader, b bound, enc encoding, text charset) 
 	if err != nil {
 		return nil, err
 	}
+	base := len(w.lists.open)
 	w.steps = append(w.steps, step{tag: h.tag})
-	defer func() { w.steps = w.steps[:len(w.steps)-1] }()
-	var items [][]*dicom.Element
+	err = w.itemsOf(own, s)
+	w.steps = w.steps[:len(w.steps)-1]
+	return w.lists.take(base), err
+}
+
+// itemsOf puts the items of a sequence on the stack.
+func (w *walker) itemsOf(own bound, s *source) error {
 	for {
 		if done, err := w.sequenceEnd(own); done || err != nil {
-			return items, err
+			return err
 		}
-		ih, err := w.next(own, enc)
+		ih, err := w.next(own, s.encoding)
 		if err != nil {
-			return items, err
+			return err
 		}
 		switch {
 		case ih.tag == tagItem:
 			w.steps[len(w.steps)-1].item++
-			item, err := w.item(ih, own, enc, text)
+			item, err := w.item(ih, own, s)
 			if err == nil || w.isContent() && keepsContent(item) {
-				items = append(items, item)
+				w.lists.open = append(w.lists.open, item)
 			}
 			if err != nil {
-				return items, err
+				return err
 			}
 		case ih.tag == tagSequenceDelimiter && own.delimited:
 			if ih.length != 0 {
 				w.deviation(w.path(), "PS3.5 7.5.2", "sequence delimiter with a length; the length is ignored")
 			}
-			return items, nil
+			return nil
 		case (ih.tag == tagSequenceDelimiter || ih.tag == tagItemDelimiter) && ih.length == 0:
 			w.deviation(w.path(), "PS3.5 7.5.2", "stray delimiter between items; skipped")
 		default:
-			return items, w.broken(ih.start, w.path(ih.tag), "not an item, where an item of the sequence belongs")
+			return w.broken(ih.start, w.path(ih.tag), "not an item, where an item of the sequence belongs")
 		}
 	}
 }
@@ -64,15 +68,16 @@ func (w *walker) sequenceEnd(own bound) (bool, error) {
 	return false, nil
 }
 
-func (w *walker) item(h elementHeader, seq bound, enc encoding, text charset) ([]*dicom.Element, error) {
+func (w *walker) item(h elementHeader, seq bound, s *source) (Dataset, error) {
 	if err := w.take(1, h); err != nil {
-		return nil, err
+		return Dataset{}, err
 	}
 	own, err := w.declared(seq, h.length)
 	if err != nil {
-		return nil, err
+		return Dataset{}, err
 	}
-	return w.elements(own, enc, text)
+	elements, err := w.level(own, s)
+	return Dataset{elements}, err
 }
 
 // isContent reports whether the walk stands in the content tree of a report.
@@ -88,61 +93,61 @@ func (w *walker) isContent() bool {
 // keepsContent reports whether a content item that the end of the file cuts is
 // still worth having: a container with at least one complete item in it. A cut
 // item of any other type may have lost what qualifies it, so it is dropped.
-func keepsContent(item []*dicom.Element) bool {
-	d := Dataset{Elements: item}
+func keepsContent(d Dataset) bool {
 	return d.Text(tagValueType) == "CONTAINER" && len(d.Sequence(tagContentSequence)) > 0
 }
 
 // unknownSequence tries a UN element of defined length as the sequence that
 // the dictionary says it is (PS3.5 6.2.2 note 2); failing that it stays bytes.
-func (w *walker) unknownSequence(h elementHeader, b bound, text charset) (*dicom.Element, error) {
+func (w *walker) unknownSequence(h elementHeader, b bound, s *source) error {
 	start := w.pos
 	if start+int64(h.length) > b.end {
-		return w.value(h, b, implicitLittle, text) // reports the length
+		return w.value(h, b, s) // reports the length
 	}
-	deviations, more, skipped, steps := len(w.deviations), w.moreDeviations, len(w.skipped), len(w.steps)
-	items, err := w.sequence(h, bound{end: start + int64(h.length)}, implicitLittle, text)
+	deviations, more, skipped, lost, steps := len(w.deviations), w.moreDeviations, len(w.skipped), len(w.losses), len(w.steps)
+	list, err := w.sequence(h, bound{end: start + int64(h.length)}, s)
 	if err == nil {
-		h.vr = "SQ"
 		w.pos = start + int64(h.length)
-		return newElement(h, items), nil
+		w.put(h, vrSQ, &items{list})
+		return nil
 	}
 	if asFault(err) == nil || w.parts > maxParts {
-		return nil, err
+		return err
 	}
 	w.deviations, w.moreDeviations = w.deviations[:deviations], more
-	w.skipped, w.steps, w.pos = w.skipped[:skipped], w.steps[:steps], start
+	w.skipped, w.losses, w.steps, w.pos = w.skipped[:skipped], w.losses[:lost], w.steps[:steps], start
 	w.deviation(w.path(h.tag), "PS3.5 6.2.2", "a sequence sent as UN that does not read as implicit little endian; kept as bytes")
-	return w.value(h, b, implicitLittle, text)
+	return w.value(h, b, s)
 }
 
 // fragments steps over a value of undefined length that is not a sequence:
 // encapsulated pixel data of an icon. The element comes back without a value.
-func (w *walker) fragments(h elementHeader, b bound, enc encoding) (*dicom.Element, error) {
-	if h.vr != "OB" && h.vr != "OW" {
-		return nil, w.broken(h.start, w.path(h.tag), "undefined length, which %s may not have", h.vr)
+func (w *walker) fragments(h elementHeader, b bound, enc encoding) error {
+	if h.vr != vrOB && h.vr != vrOW {
+		return w.broken(h.start, w.path(h.tag), "undefined length, which %s may not have", h.vr)
 	}
 	for {
 		if b.end-w.pos < 8 {
-			return nil, w.short(b, w.path(h.tag))
+			return w.short(b, w.path(h.tag))
 		}
 		fh, err := w.next(b, enc)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if fh.tag == tagSequenceDelimiter {
 			break
 		}
 		if fh.tag != tagItem || fh.length == undefinedLength {
-			return nil, w.broken(fh.start, w.path(h.tag), "not a fragment, where a fragment of encapsulated data belongs")
+			return w.broken(fh.start, w.path(h.tag), "not a fragment, where a fragment of encapsulated data belongs")
 		}
 		if int64(fh.length) > b.end-w.pos {
-			return nil, w.tooLong(fh, b, w.path(h.tag))
+			return w.tooLong(fh, b, w.path(h.tag))
 		}
 		w.pos += int64(fh.length)
 	}
 	w.skipped = append(w.skipped, Loss{Offset: h.start, TagPath: w.path(h.tag), Reason: "encapsulated pixel data inside an item" + w.where})
-	return newElement(h, []byte(nil)), nil
+	w.put(h, h.vr, nil)
+	return nil
 }
 
 // tooLong is the fault for a declared length that exceeds what is left.

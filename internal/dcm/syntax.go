@@ -1,6 +1,9 @@
 package dcm
 
-import "strings"
+import (
+	"encoding/binary"
+	"strings"
+)
 
 // encoding is how the elements of a data set are laid out.
 type encoding struct {
@@ -23,6 +26,27 @@ func (e encoding) String() string {
 	default:
 		return "explicit little endian"
 	}
+}
+
+func (e encoding) uint16(b []byte) uint16 {
+	if e.bigEndian {
+		return binary.BigEndian.Uint16(b)
+	}
+	return binary.LittleEndian.Uint16(b)
+}
+
+func (e encoding) uint32(b []byte) uint32 {
+	if e.bigEndian {
+		return binary.BigEndian.Uint32(b)
+	}
+	return binary.LittleEndian.Uint32(b)
+}
+
+func (e encoding) order() binary.ByteOrder {
+	if e.bigEndian {
+		return binary.BigEndian
+	}
+	return binary.LittleEndian
 }
 
 // Transfer syntaxes of PS3.5 annex A that this package reads natively.
@@ -62,21 +86,6 @@ func lookupSyntax(uid string) syntax {
 	return syntax{known: uid == ExplicitVRLittleEndian || strings.HasPrefix(uid, "1.2.840.10008.1.2.")}
 }
 
-// longForm holds the VRs whose explicit length has 32 bits (PS3.5 table 7.1-1).
-var longForm = map[string]bool{
-	"OB": true, "OD": true, "OF": true, "OL": true, "OV": true, "OW": true, "SQ": true,
-	"SV": true, "UC": true, "UN": true, "UR": true, "UT": true, "UV": true,
-}
-
-// shortForm holds the VRs whose explicit length has 16 bits (PS3.5 table 7.1-2).
-var shortForm = map[string]bool{
-	"AE": true, "AS": true, "AT": true, "CS": true, "DA": true, "DS": true, "DT": true, "FD": true, "FL": true,
-	"IS": true, "LO": true, "LT": true, "PN": true, "SH": true, "SL": true, "SS": true, "ST": true, "TM": true,
-	"UI": true, "UL": true, "US": true,
-}
-
-func knownVR(vr string) bool { return longForm[vr] || shortForm[vr] }
-
 // sniff guesses the encoding from the first bytes of a data set. It answers
 // false when nothing there looks like a DICOM element.
 func sniff(b []byte) (encoding, bool) {
@@ -85,7 +94,7 @@ func sniff(b []byte) (encoding, bool) {
 	}
 	little := uint16(b[0]) | uint16(b[1])<<8
 	big := uint16(b[1]) | uint16(b[0])<<8
-	if knownVR(string(b[4:6])) {
+	if vrOf(b[4], b[5]) != vrNone {
 		// Data sets start in a low group, mostly 0008: the wrong byte order makes it high.
 		if big < little {
 			return explicitBig, true
@@ -94,7 +103,7 @@ func sniff(b []byte) (encoding, bool) {
 	}
 	t := Tag{Group: little, Element: uint16(b[2]) | uint16(b[3])<<8}
 	length := uint32(b[4]) | uint32(b[5])<<8 | uint32(b[6])<<16 | uint32(b[7])<<24
-	if vr := dictionaryVR(t); vr != "UN" && (length < 1<<20 || (vr == "SQ" && length == undefinedLength)) {
+	if v := dictionaryVR(t); v != vrUN && (length < 1<<20 || (v == vrSQ && length == undefinedLength)) {
 		return implicitLittle, true
 	}
 	return encoding{}, false

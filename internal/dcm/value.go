@@ -1,12 +1,11 @@
 package dcm
 
 import (
-	"bytes"
-	"encoding/binary"
 	"math"
 	"strconv"
+	"strings"
 
-	"github.com/suyashkumar/dicom"
+	"echotally/internal/charset"
 )
 
 // Limits of header reading.
@@ -15,22 +14,29 @@ const (
 	maxHeaderBytes = 16 << 20 // all values together
 )
 
-func (e encoding) order() binary.ByteOrder {
-	if e.bigEndian {
-		return binary.BigEndian
+// source returns what the elements of a data set have in common that starts here.
+func (w *walker) source(enc encoding) *source {
+	if w.texts == nil {
+		w.texts = &texts{}
 	}
-	return binary.LittleEndian
+	undeclared, _ := charset.Parse()
+	return &source{bytes: w.in.mem, encoding: enc, set: undeclared, texts: w.texts}
 }
 
-func (e encoding) uint16(b []byte) uint16 { return e.order().Uint16(b) }
+// inUN returns the source of what lies in UN elements of s.
+func (w *walker) inUN(s *source) *source {
+	if s.un == nil {
+		s.un = &source{bytes: w.in.mem, encoding: implicitLittle, set: s.set, texts: s.texts}
+	}
+	return s.un
+}
 
-func (e encoding) uint32(b []byte) uint32 { return e.order().Uint32(b) }
-
-// value reads a value of defined length into the library's types.
-func (w *walker) value(h elementHeader, b bound, enc encoding, text charset) (*dicom.Element, error) {
+// value puts an element of defined length on the stack. Its value stays where it
+// is, unless it has characters to be decoded; what is wrong with it is said now.
+func (w *walker) value(h elementHeader, b bound, s *source) error {
 	length := int64(h.length)
 	if length > b.end-w.pos {
-		return nil, w.tooLong(h, b, w.path(h.tag))
+		return w.tooLong(h, b, w.path(h.tag))
 	}
 	if w.header {
 		if length > maxHeaderValue {
@@ -39,139 +45,105 @@ func (w *walker) value(h elementHeader, b bound, enc encoding, text charset) (*d
 				Reason: "value of " + strconv.FormatInt(length, 10) + " bytes, too long for header reading" + w.where,
 			})
 			w.pos += length
-			return newElement(h, []byte(nil)), nil
+			w.put(h, h.vr, nil)
+			return nil
 		}
 		if w.room -= length; w.room < 0 {
-			return nil, w.broken(h.start, w.path(h.tag), "more than %d bytes of values before the pixel data", maxHeaderBytes)
+			return w.broken(h.start, w.path(h.tag), "more than %d bytes of values before the pixel data", maxHeaderBytes)
 		}
 	}
 	raw, err := w.in.slice(w.pos, length)
 	if err != nil {
-		return nil, err
+		return err
 	}
+	offset := w.pos
 	w.pos += length
 	if length%2 == 1 {
 		w.deviation(w.path(h.tag), "PS3.5 7.1.1", "odd value length")
 	}
-	data, err := w.decode(h, raw, enc, text)
+	var made any
+	if representations[h.vr].text {
+		made, err = w.text(h, raw, s.set)
+	} else {
+		raw, made, err = w.numbers(h, raw, s)
+	}
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return newElement(h, data), nil
+	if made != nil {
+		w.put(h, h.vr, made)
+		return nil
+	}
+	if w.in.mem == nil { // the window moves on
+		offset = int64(len(s.bytes))
+		s.bytes = append(s.bytes, raw...)
+	}
+	w.elements.open = append(w.elements.open, Element{Tag: h.tag, vr: h.vr, offset: uint32(offset), length: uint32(len(raw)), data: s})
+	return nil
 }
 
-// wordSize is the size of one number of a VR, or of one word of a byte VR that
-// the byte order applies to; 0 for text.
-func wordSize(vr string) int {
-	switch vr {
-	case "US", "SS", "AT", "OW":
-		return 2
-	case "UL", "SL", "FL", "OF", "OL":
-		return 4
-	case "UV", "SV", "FD", "OD", "OV":
-		return 8
-	case "OB", "UN":
-		return 1
-	}
-	return 0
-}
-
-// decode turns the bytes of a value into []string, []int, []float64 or []byte.
-func (w *walker) decode(h elementHeader, raw []byte, enc encoding, text charset) (any, error) {
-	size := wordSize(h.vr)
-	if size == 0 {
-		return w.text(h, raw, text)
-	}
+// numbers checks a value that is no text and returns the part of it that holds
+// whole numbers or words, and the value when it has to be made now.
+func (w *walker) numbers(h elementHeader, raw []byte, s *source) ([]byte, any, error) {
+	size := representations[h.vr].size
 	if rest := len(raw) % size; rest != 0 {
 		w.deviation(w.path(h.tag), "PS3.5 6.2", "length %d is no multiple of %d; %d bytes not used", len(raw), size, rest)
 		raw = raw[:len(raw)-rest]
 	}
-	switch h.vr {
-	case "OB", "UN", "OW", "OL", "OV":
-		return littleEndian(raw, size, enc), nil
+	if holdsBytes(h.vr) {
+		return raw, nil, nil
 	}
-	if err := w.take(len(raw)/size, h); err != nil {
-		return nil, err
-	}
-	switch h.vr {
-	case "FL", "FD", "OF", "OD":
-		return floats(raw, size, enc), nil
-	case "UV":
+	if h.vr == vrUV {
 		for i := 0; i < len(raw); i += 8 {
-			if enc.order().Uint64(raw[i:]) > math.MaxInt64 {
+			if s.order().Uint64(raw[i:]) > math.MaxInt64 {
 				w.deviation(w.path(h.tag), "PS3.5 6.2", "number beyond 63 bits; kept as bytes")
-				return littleEndian(raw, size, enc), nil
+				return raw, littleEndian(raw, size, s.encoding), nil
 			}
 		}
 	}
-	return integers(h.vr, raw, size, enc), nil
+	return raw, nil, w.take(len(raw)/size, h)
 }
 
-// littleEndian copies a byte value, its words in little endian order.
-func littleEndian(raw []byte, size int, enc encoding) []byte {
-	out := bytes.Clone(raw)
-	if enc.bigEndian {
-		for i := 0; i+size <= len(out); i += size {
-			for a, z := i, i+size-1; a < z; a, z = a+1, z-1 {
-				out[a], out[z] = out[z], out[a]
-			}
+// text checks a text and decodes it when it is not plain ASCII; nil says that it
+// is. Splitting comes after decoding: the byte of the backslash is part of
+// characters in several multi-byte sets.
+func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error) {
+	kind := &representations[h.vr]
+	plain, delimiters := true, 0
+	for _, c := range raw {
+		if c == '\\' {
+			delimiters++
+		} else if c >= 0x80 || c == 0x1B {
+			plain = false
 		}
 	}
-	return out
-}
-
-// floats reads FL and FD. A 32-bit number goes through its shortest text, so
-// that 0.1 stays 0.1, as in the library.
-func floats(raw []byte, size int, enc encoding) []float64 {
-	out := make([]float64, 0, len(raw)/size)
-	for i := 0; i < len(raw); i += size {
-		if size == 8 {
-			out = append(out, math.Float64frombits(enc.order().Uint64(raw[i:])))
-			continue
-		}
-		single := math.Float32frombits(enc.order().Uint32(raw[i:]))
-		double, err := strconv.ParseFloat(strconv.FormatFloat(float64(single), 'g', -1, 32), 64)
-		if err != nil {
-			double = float64(single)
-		}
-		out = append(out, double)
-	}
-	return out
-}
-
-// integers reads the integer VRs; AT gives group and element as two numbers,
-// as in the library.
-func integers(vr string, raw []byte, size int, enc encoding) []int {
-	out := make([]int, 0, len(raw)/size)
-	order := enc.order()
-	for i := 0; i < len(raw); i += size {
-		switch vr {
-		case "US", "AT":
-			out = append(out, int(order.Uint16(raw[i:])))
-		case "SS":
-			out = append(out, int(int16(order.Uint16(raw[i:]))))
-		case "UL":
-			out = append(out, int(order.Uint32(raw[i:])))
-		case "SL":
-			out = append(out, int(int32(order.Uint32(raw[i:]))))
-		default: // SV, UV
-			out = append(out, int(order.Uint64(raw[i:])))
-		}
-	}
-	return out
-}
-
-// text decodes a text value. Splitting comes after decoding: the byte of the
-// backslash is part of characters in several multi-byte sets.
-func (w *walker) text(h elementHeader, raw []byte, text charset) (any, error) {
-	if !unsplit[h.vr] {
-		if err := w.take(bytes.Count(raw, []byte{'\\'}), h); err != nil {
+	if delimiters > 0 && !kind.form.Unsplit {
+		if err := w.take(delimiters, h); err != nil {
 			return nil, err
 		}
 	}
-	values, note := text.decode(h.vr, raw)
+	if plain && set.Plain(kind.form) {
+		return nil, nil
+	}
+	s, note := set.Decode(kind.form, raw)
 	if note != "" {
 		w.deviation(w.path(h.tag), "PS3.5 6.1.2", "%s", note)
 	}
+	if kind.form.Unsplit {
+		return []string{strings.TrimRight(s, padding)}, nil
+	}
+	values := strings.Split(s, `\`)
+	for i, v := range values {
+		values[i] = strings.Trim(v, padding)
+	}
 	return values, nil
+}
+
+// characterSet returns the source of the elements behind a Specific Character Set.
+func (w *walker) characterSet(e *Element, s *source) *source {
+	set, notes := charset.Parse(Dataset{Elements: []Element{*e}}.Texts(tagCharacterSet)...)
+	for _, note := range notes {
+		w.deviation(w.path(tagCharacterSet), "PS3.3 C.12.1.1.2", "%s", note)
+	}
+	return &source{bytes: w.in.mem, encoding: s.encoding, set: set, texts: s.texts}
 }

@@ -1,10 +1,5 @@
 package dcm
 
-import (
-	"github.com/suyashkumar/dicom"
-	"github.com/suyashkumar/dicom/pkg/tag"
-)
-
 // Limits that keep a hostile file from using more than its size and a constant.
 const (
 	maxDepth = 64      // nested sequences; real reports need a dozen
@@ -19,13 +14,19 @@ type walker struct {
 	where  string         // appended to reasons, when offsets are not those of the file
 	stop   func(Tag) bool // ends the walk before a top-level element; may be nil
 
-	header  bool   // skip long values
-	room    int64  // bytes of values that header reading may still hold
-	skipped []Loss // values it left out
+	header  bool           // skip long values
+	room    int64          // bytes of values that header reading may still hold
+	skipped []Loss         // values it left out
+	wanted  func(Tag) bool // of the data set itself, the only elements to read; nil for all
 
 	pos   int64
 	steps []step
 	parts int // used up, of maxParts
+
+	names    dictionary
+	texts    *texts
+	elements stack[Element]
+	lists    stack[Dataset]
 
 	pixelData      int64 // offset of the pixel data element, -1
 	losses         []Loss
@@ -66,10 +67,42 @@ func (w *walker) short(b bound, path string) error {
 	return w.broken(w.pos, path, "the parent ends here, but a nested item or sequence is not closed")
 }
 
+// stack gathers the parts of one level while deeper ones come and go, and keeps
+// each level's in one piece.
+type stack[T any] struct {
+	open []T
+	room []T
+}
+
+// maxRoom is how many parts are made room for at once, at most.
+const maxRoom = 2048
+
+// take returns what was put on the stack since base, and takes it off.
+func (s *stack[T]) take(base int) []T {
+	level := s.open[base:]
+	n := len(level)
+	if n == 0 {
+		return nil
+	}
+	if n > maxRoom && base == 0 { // too long to copy
+		s.open = nil
+		return level[:n:n]
+	}
+	if n > len(s.room) {
+		s.room = make([]T, max(n, min(maxRoom, 32+cap(s.open))))
+	}
+	out := s.room[:n:n]
+	s.room = s.room[n:]
+	copy(out, level)
+	clear(level)
+	s.open = s.open[:base]
+	return out
+}
+
 // elementHeader is the start of an element: tag, VR and length.
 type elementHeader struct {
 	tag    Tag
-	vr     string
+	vr     vr
 	length uint32
 	start  int64 // offset of the tag
 }
@@ -81,24 +114,34 @@ func (w *walker) next(b bound, enc encoding) (elementHeader, error) {
 	if err != nil {
 		return elementHeader{}, err
 	}
+	return w.headerIn(raw, b, enc)
+}
+
+// headerIn is next for bytes at hand.
+func (w *walker) headerIn(raw []byte, b bound, enc encoding) (elementHeader, error) {
 	h := elementHeader{tag: Tag{Group: enc.uint16(raw), Element: enc.uint16(raw[2:])}, start: w.pos}
-	switch vr := string(raw[4:6]); {
-	case h.tag.Group == 0xFFFE:
+	if h.tag.Group == 0xFFFE {
 		h.length = enc.uint32(raw[4:])
 		w.pos += 8
-	case enc.implicit:
-		h.vr, h.length = dictionaryVR(h.tag), enc.uint32(raw[4:])
+		return h, nil
+	}
+	if enc.implicit {
+		h.vr, h.length = w.names.vr(h.tag), enc.uint32(raw[4:])
 		w.pos += 8
-	case shortForm[vr]:
-		h.vr, h.length = vr, uint32(enc.uint16(raw[6:]))
-		w.pos += 8
-	case longForm[vr] && len(raw) < 12:
-		return h, w.short(bound{open: b.open}, w.path(h.tag))
-	case longForm[vr]:
-		h.vr, h.length = vr, enc.uint32(raw[8:])
-		w.pos += 12
-	default:
+		return h, nil
+	}
+	h.vr = vrOf(raw[4], raw[5])
+	switch {
+	case h.vr == vrNone:
 		return w.oddHeader(h, raw, b, enc)
+	case !representations[h.vr].long:
+		h.length = uint32(enc.uint16(raw[6:]))
+		w.pos += 8
+	case len(raw) < 12:
+		return h, w.short(bound{open: b.open}, w.path(h.tag))
+	default:
+		h.length = enc.uint32(raw[8:])
+		w.pos += 12
 	}
 	return h, nil
 }
@@ -131,7 +174,7 @@ func (w *walker) oddHeader(h elementHeader, raw []byte, b bound, enc encoding) (
 			return h, err
 		}
 		if ok {
-			h.vr, h.length = dictionaryVR(h.tag), try.length
+			h.vr, h.length = w.names.vr(h.tag), try.length
 			w.pos += try.size
 			w.deviation(w.path(h.tag), "PS3.5 7.1.2", "unknown value representation; %s", try.what)
 			return h, nil
@@ -159,55 +202,82 @@ func (w *walker) goesOn(t Tag, offset int64, length uint32, b bound, enc encodin
 	return after.Uint32() > t.Uint32(), nil
 }
 
-// elements reads a data set or an item up to the end of b. With an error it
-// returns what was complete before.
-func (w *walker) elements(b bound, enc encoding, text charset) ([]*dicom.Element, error) {
-	var list []*dicom.Element
-	var last Tag
+// level reads a data set or an item up to the end of b. With an error it returns
+// what was complete before.
+func (w *walker) level(b bound, s *source) ([]Element, error) {
+	base := len(w.elements.open)
+	err := w.fill(b, s, base)
+	return w.elements.take(base), err
+}
+
+// fill puts the elements up to the end of b on the stack.
+func (w *walker) fill(b bound, s *source, base int) error {
+	var last uint32
 	disordered := false
 	for {
 		if w.pos == b.end {
 			if b.unfinished {
-				return list, w.short(b, w.path())
+				return w.short(b, w.path())
 			}
-			return list, nil
+			return nil
 		}
-		if done, err := w.padding(b); done || err != nil {
-			return list, err
-		}
-		start := w.pos
-		h, err := w.next(b, enc)
+		raw, err := w.in.peek(w.pos, min(12, b.end-w.pos))
 		if err != nil {
-			return list, err
+			return err
+		}
+		if len(raw) < 8 || tagless(raw) {
+			if done, err := w.padding(b); done || err != nil {
+				return err
+			}
+		}
+		h, err := w.headerIn(raw, b, s.encoding)
+		if err != nil {
+			return err
 		}
 		if h.tag.Group == 0xFFFE {
 			if closed, err := w.delimiter(h, b); closed || err != nil {
-				return list, err
+				return err
 			}
 			continue
 		}
 		if b.top && (isPixelData(h.tag) || (w.stop != nil && w.stop(h.tag))) {
-			w.pos = start
+			w.pos = h.start
 			if isPixelData(h.tag) {
 				w.pixels(h)
 			}
-			return list, nil
+			return nil
 		}
-		if len(list) > 0 && h.tag.Uint32() <= last.Uint32() && !disordered {
-			disordered = true
-			w.deviation(w.path(h.tag), "PS3.5 7.1", "elements out of order or repeated; the first of equal ones counts")
+		if number := h.tag.Uint32(); number > last || len(w.elements.open) == base {
+			last = number
+		} else {
+			w.outOfOrder(h, base, &disordered)
+			last = number
 		}
-		last = h.tag
-		e, err := w.element(h, b, enc, text)
-		if e != nil {
-			list = append(list, e)
+		if b.top && w.wanted != nil && !w.wanted(h.tag) && h.length != undefinedLength {
+			if int64(h.length) > b.end-w.pos {
+				return w.tooLong(h, b, w.path(h.tag))
+			}
+			w.pos += int64(h.length)
+			continue
 		}
-		if err != nil {
-			return list, err
+		if err := w.element(h, b, s); err != nil {
+			return err
 		}
 		if h.tag == tagCharacterSet {
-			text = w.characterSet(e)
+			s = w.characterSet(&w.elements.open[len(w.elements.open)-1], s)
 		}
+	}
+}
+
+// outOfOrder says once per level that elements are out of order or repeated. A
+// second content sequence is lost: nobody reads it.
+func (w *walker) outOfOrder(h elementHeader, base int, said *bool) {
+	if !*said {
+		*said = true
+		w.deviation(w.path(h.tag), "PS3.5 7.1", "elements out of order or repeated; the first of equal ones counts")
+	}
+	if h.tag == tagContentSequence && (Dataset{Elements: w.elements.open[base:]}).Has(h.tag) {
+		w.losses = append(w.losses, Loss{Offset: h.start, TagPath: w.path(h.tag), Reason: "a second Content Sequence beside the first; it is not read" + w.where})
 	}
 }
 
@@ -228,31 +298,29 @@ func (w *walker) delimiter(h elementHeader, b bound) (closed bool, err error) {
 	}
 }
 
-// padding says whether the rest of b is filler after a complete data set, and
-// finds the rest that is too short for an element.
+// tagless reports whether no tag can stand at the start of these 8 bytes: all are
+// 00, or FF.
+func tagless(raw []byte) bool {
+	return allAre(raw[:8], 0x00) || allAre(raw[:8], 0xFF)
+}
+
+// padding says whether the rest of b, in which no element begins, is filler after
+// a complete data set.
 func (w *walker) padding(b bound) (bool, error) {
 	left := b.end - w.pos
-	raw, err := w.in.peek(w.pos, min(left, 8))
+	rest, err := w.in.peek(w.pos, min(left, windowSize))
 	if err != nil {
 		return false, err
 	}
-	tagless := left >= 8 && (allAre(raw, 0x00) || allAre(raw, 0xFF))
-	if left >= 8 && !tagless {
-		return false, nil
-	}
-	if b.top && len(raw) > 0 {
-		fill := raw[0]
-		rest, err := w.in.peek(w.pos, min(left, windowSize))
-		if err != nil {
-			return false, err
-		}
+	if b.top && len(rest) > 0 {
+		fill := rest[0]
 		if (fill == 0x00 || fill == 0xFF || fill == '\n' || fill == '\r' || fill == 0x1A) && allAre(rest, fill) {
 			w.deviation("", "PS3.10 7.2", "%d bytes of padding after the data set", left)
 			w.pos = b.end
 			return true, nil
 		}
 	}
-	if tagless {
+	if left >= 8 {
 		return false, w.broken(w.pos, w.path(), "no element tag where one belongs")
 	}
 	return false, w.short(b, w.path())
@@ -272,53 +340,45 @@ func (w *walker) pixels(h elementHeader) {
 	w.pixelData = h.start
 	if h.length != undefinedLength && w.pos+int64(h.length) > w.in.size {
 		w.losses = append(w.losses, Loss{
-			Offset: h.start, TagPath: TagText(h.tag),
+			Offset: h.start, TagPath: h.tag.String(),
 			Reason: "file ends inside the pixel data; the header is complete" + w.where,
 		})
 	}
 }
 
-// element reads the value behind the header. A sequence that the end of the
-// file cuts comes back with its complete content items, beside the error.
-func (w *walker) element(h elementHeader, b bound, enc encoding, text charset) (*dicom.Element, error) {
+// element puts the element behind the header on the stack. A sequence that the end
+// of the file cuts is put there with its complete content items, beside the error.
+func (w *walker) element(h elementHeader, b bound, s *source) error {
 	if err := w.take(1, h); err != nil {
-		return nil, err
+		return err
 	}
-	inner := enc
-	if h.vr == "UN" && !enc.implicit {
+	if h.vr == vrUN && !s.implicit {
 		// PS3.5 6.2.2: what is inside UN is implicit little endian.
-		inner = implicitLittle
-		if known := dictionaryVR(h.tag); known != "UN" && known != "SQ" && !isPrivate(h.tag) && h.length != undefinedLength {
+		s = w.inUN(s)
+		if known := w.names.vr(h.tag); known != vrUN && known != vrSQ && !isPrivate(h.tag) && h.length != undefinedLength {
 			h.vr = known
-		} else if known == "SQ" && h.length != undefinedLength {
-			return w.unknownSequence(h, b, text)
+		} else if known == vrSQ && h.length != undefinedLength {
+			return w.unknownSequence(h, b, s)
 		}
 	}
 	switch {
-	case h.vr == "SQ" || (h.vr == "UN" && h.length == undefinedLength):
-		items, err := w.sequence(h, b, inner, text)
-		if err != nil && (h.tag != tagContentSequence || len(items) == 0) {
-			return nil, err
+	case h.vr == vrSQ || (h.vr == vrUN && h.length == undefinedLength):
+		list, err := w.sequence(h, b, s)
+		if err != nil && (h.tag != tagContentSequence || len(list) == 0) {
+			return err
 		}
-		h.vr = "SQ"
-		return newElement(h, items), err
+		w.put(h, vrSQ, &items{list})
+		return err
 	case h.length == undefinedLength:
-		return w.fragments(h, b, enc)
+		return w.fragments(h, b, s.encoding)
 	default:
-		return w.value(h, b, inner, text)
+		return w.value(h, b, s)
 	}
 }
 
-// newElement puts a value into the library's element.
-func newElement(h elementHeader, data any) *dicom.Element {
-	value, err := dicom.NewValue(data)
-	if err != nil {
-		value, _ = dicom.NewValue([]byte(nil)) // cannot happen: data is one of NewValue's types
-	}
-	return &dicom.Element{
-		Tag: h.tag, ValueRepresentation: tag.GetVRKind(h.tag, h.vr),
-		RawValueRepresentation: h.vr, ValueLength: h.length, Value: value,
-	}
+// put puts an element with a value made already on the stack.
+func (w *walker) put(h elementHeader, v vr, data any) {
+	w.elements.open = append(w.elements.open, Element{Tag: h.tag, vr: v, data: data})
 }
 
 // take counts parts of the file against the limit.

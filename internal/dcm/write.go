@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/suyashkumar/dicom"
+	"github.com/suyashkumar/dicom/pkg/tag"
 )
 
 // implementationClass identifies what wrote the file (PS3.7 D.3.3.2): a UID
@@ -33,15 +34,18 @@ func write(w io.Writer, d Dataset, transferSyntax string) error {
 	}
 	class, instance := d.Text(tagSOPClass), d.Text(tagSOPInstance)
 	if class == "" || instance == "" {
-		return fmt.Errorf("write DICOM: SOP Class UID %s or SOP Instance UID %s missing", TagText(tagSOPClass), TagText(tagSOPInstance))
+		return fmt.Errorf("write DICOM: SOP Class UID %s or SOP Instance UID %s missing", tagSOPClass, tagSOPInstance)
 	}
-	all := []*dicom.Element{
+	var all []*dicom.Element
+	for _, e := range []Element{
 		Private(T(0x00020001), "OB", []byte{0, 1}),
 		Strings(tagMediaClass, class),
 		Strings(T(0x00020003), instance),
 		Strings(tagTransferSyntax, transferSyntax),
 		Strings(T(0x00020012), implementationClass),
 		Strings(T(0x00020013), implementationName),
+	} {
+		all = append(all, libraryElement(&e, e.data))
 	}
 	if err := dicom.Write(w, dicom.Dataset{Elements: append(all, body...)}); err != nil {
 		return fmt.Errorf("write DICOM: %w", err)
@@ -56,11 +60,12 @@ func writable(d Dataset, path []string) ([]*dicom.Element, error) {
 		return nil, fmt.Errorf("sequences nested deeper than %d", maxDepth)
 	}
 	out := make([]*dicom.Element, 0, len(d.Elements)+1)
-	for _, e := range d.Elements {
-		if e == nil || e.Tag.Group == 0x0002 || e.Tag == tagCharacterSet {
+	for i := range d.Elements {
+		e := &d.Elements[i]
+		if e.Tag.Group == 0x0002 || e.Tag == tagCharacterSet {
 			continue
 		}
-		where := append(slices.Clip(path), TagText(e.Tag))
+		where := append(slices.Clip(path), e.Tag.String())
 		checked, err := writableElement(e, where)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", strings.Join(where, "/"), err)
@@ -68,102 +73,114 @@ func writable(d Dataset, path []string) ([]*dicom.Element, error) {
 		out = append(out, checked)
 	}
 	if len(path) == 0 {
-		out = append(out, Strings(tagCharacterSet, "ISO_IR 192"))
+		charset := Strings(tagCharacterSet, "ISO_IR 192")
+		out = append(out, libraryElement(&charset, charset.data))
 	}
 	slices.SortStableFunc(out, func(a, b *dicom.Element) int { return a.Tag.Compare(b.Tag) })
 	for i := 1; i < len(out); i++ {
 		if out[i].Tag == out[i-1].Tag {
-			return nil, fmt.Errorf("%s: twice in one data set", TagText(out[i].Tag))
+			return nil, fmt.Errorf("%s: twice in one data set", Tag(out[i].Tag))
 		}
 	}
 	return out, nil
 }
 
-func writableElement(e *dicom.Element, where []string) (*dicom.Element, error) {
-	h := elementHeader{tag: e.Tag, vr: e.RawValueRepresentation}
-	if e.Value == nil {
+func writableElement(e *Element, where []string) (*dicom.Element, error) {
+	switch data := e.Value().(type) {
+	case nil:
 		return nil, fmt.Errorf("no value")
-	}
-	switch data := e.Value.GetValue().(type) {
 	case []string:
-		if err := checkText(h.vr, data); err != nil {
+		if err := checkText(e.vr, data); err != nil {
 			return nil, err
 		}
-		return newElement(h, data), nil
-	case []*dicom.SequenceItemValue:
-		if h.vr != "SQ" {
-			return nil, fmt.Errorf("items in an element of VR %s", h.vr)
+		return libraryElement(e, append([]string{}, data...)), nil
+	case []Dataset:
+		if e.vr != vrSQ {
+			return nil, fmt.Errorf("items in an element of VR %s", e.vr)
 		}
-		var lists [][]*dicom.Element
-		for _, item := range (Dataset{Elements: []*dicom.Element{e}}).Sequence(e.Tag) {
+		lists := [][]*dicom.Element{}
+		for _, item := range data {
 			list, err := writable(item, where)
 			if err != nil {
 				return nil, err
 			}
 			lists = append(lists, list)
 		}
-		return newElement(h, lists), nil
+		return libraryElement(e, lists), nil
 	case []byte:
 		if e.Tag == tagPixelData {
 			if len(data)%2 == 1 {
 				data = append(slices.Clip(data), 0)
 			}
-			return newElement(h, dicom.PixelDataInfo{IntentionallyUnprocessed: true, UnprocessedValueData: data}), nil
+			return libraryElement(e, dicom.PixelDataInfo{IntentionallyUnprocessed: true, UnprocessedValueData: data}), nil
 		}
-		if h.vr != "OB" && h.vr != "OW" && h.vr != "UN" {
-			return nil, fmt.Errorf("the writer has no bytes for VR %s", h.vr)
+		if e.vr != vrOB && e.vr != vrOW && e.vr != vrUN {
+			return nil, fmt.Errorf("the writer has no bytes for VR %s", e.vr)
 		}
-		return newElement(h, data), nil
+		return libraryElement(e, data), nil
 	case []int:
-		return e, checkNumbers(h.vr, len(data), "US", "SS", "UL", "SL", "AT")
+		return libraryElement(e, data), checkNumbers(e.vr, len(data), vrUS, vrSS, vrUL, vrSL, vrAT)
 	case []float64:
-		return e, checkNumbers(h.vr, len(data), "FL", "FD")
+		return libraryElement(e, data), checkNumbers(e.vr, len(data), vrFL, vrFD)
 	}
 	return nil, fmt.Errorf("a value of a kind that cannot be written")
 }
 
-func checkNumbers(vr string, n int, allowed ...string) error {
-	if !slices.Contains(allowed, vr) {
-		return fmt.Errorf("the writer has no such numbers for VR %s", vr)
+// libraryElement puts a value into the library's element; data is of a type that
+// its NewValue takes.
+func libraryElement(e *Element, data any) *dicom.Element {
+	value, err := dicom.NewValue(data)
+	if err != nil {
+		value, _ = dicom.NewValue([]byte(nil)) // cannot happen, see above
 	}
-	if size := n * wordSize(vr); size > 0xFFFE {
-		return fmt.Errorf("%d bytes, more than the 65534 that VR %s can hold", size, vr)
+	return &dicom.Element{
+		Tag: tag.Tag(e.Tag), ValueRepresentation: tag.GetVRKind(tag.Tag(e.Tag), e.VR()), RawValueRepresentation: e.VR(), Value: value,
+	}
+}
+
+func checkNumbers(v vr, n int, allowed ...vr) error {
+	if !slices.Contains(allowed, v) {
+		return fmt.Errorf("the writer has no such numbers for VR %s", v)
+	}
+	if size := n * representations[v].size; size > 0xFFFE {
+		return fmt.Errorf("%d bytes, more than the 65534 that VR %s can hold", size, v)
 	}
 	return nil
 }
 
 // maxChars is the most characters one value of a VR may have (PS3.5 table
 // 6.2-1); for PN each component group.
-var maxChars = map[string]int{
-	"AE": 16, "AS": 4, "CS": 16, "DA": 8, "DS": 16, "DT": 26, "IS": 12, "LO": 64, "LT": 10240,
-	"PN": 64, "SH": 16, "ST": 1024, "TM": 14, "UI": 64,
+var maxChars = map[vr]int{
+	vrAE: 16, vrAS: 4, vrCS: 16, vrDA: 8, vrDS: 16, vrDT: 26, vrIS: 12, vrLO: 64, vrLT: 10240,
+	vrPN: 64, vrSH: 16, vrST: 1024, vrTM: 14, vrUI: 64,
 }
 
-func checkText(vr string, values []string) error {
-	if !shortForm[vr] && vr != "UC" && vr != "UR" && vr != "UT" || wordSize(vr) != 0 {
-		return fmt.Errorf("text in an element of VR %s", vr)
+func checkText(v vr, values []string) error {
+	kind := representations[v]
+	if !kind.text {
+		return fmt.Errorf("text in an element of VR %s", v)
 	}
 	total := max(len(values)-1, 0)
-	for _, v := range values {
-		total += len(v)
-		if !utf8.ValidString(v) {
+	for _, value := range values {
+		total += len(value)
+		if !utf8.ValidString(value) {
 			return fmt.Errorf("text that is not UTF-8")
 		}
-		if strings.Contains(v, `\`) && !unsplit[vr] {
-			return fmt.Errorf("backslash in a value of VR %s", vr)
+		if strings.Contains(value, `\`) && !kind.form.Unsplit {
+			return fmt.Errorf("backslash in a value of VR %s", v)
 		}
-		parts := []string{v}
-		if vr == "PN" {
-			parts = strings.Split(v, "=")
+		parts := []string{value}
+		if kind.form.Name {
+			parts = strings.Split(value, "=")
 		}
 		for _, part := range parts {
-			if n := utf8.RuneCountInString(part); maxChars[vr] > 0 && n > maxChars[vr] {
-				return fmt.Errorf("%d characters, more than the %d of VR %s", n, maxChars[vr], vr)
+			if n := utf8.RuneCountInString(part); maxChars[v] > 0 && n > maxChars[v] {
+				return fmt.Errorf("%d characters, more than the %d of VR %s", n, maxChars[v], v)
 			}
 		}
 	}
-	if shortForm[vr] && total > 0xFFFE {
-		return fmt.Errorf("%d bytes, more than the 65534 that VR %s can hold", total, vr)
+	if !kind.long && total > 0xFFFE {
+		return fmt.Errorf("%d bytes, more than the 65534 that VR %s can hold", total, v)
 	}
 	return nil
 }

@@ -97,7 +97,7 @@ func TestWriteReadsBack(t *testing.T) {
 func TestWriteRefuses(t *testing.T) {
 	tests := []struct {
 		name    string
-		element *dcm.Element
+		element dcm.Element
 		want    string
 	}{
 		{"text longer than a 16-bit length", dcm.Private(dcm.T(0x00090010), "LT", []string{strings.Repeat("x", 70000)}), "10240"},

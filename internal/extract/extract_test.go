@@ -18,7 +18,7 @@ import (
 )
 
 // catalogues loads the files that ship with the program.
-func catalogues(t *testing.T) extract.Catalogues {
+func catalogues(t testing.TB) extract.Catalogues {
 	t.Helper()
 	terms, err := term.Load(rules.FS)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/json"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"testing"
@@ -75,7 +76,11 @@ func compareAll(t *testing.T, files []string, atLeast int) {
 		if !sr.IsStructuredReport(r.SOP) || r.Error != "" {
 			continue
 		}
-		file, err := dcm.ReadFile(r.File)
+		b, err := os.ReadFile(r.File)
+		if err != nil {
+			t.Fatal(err)
+		}
+		file, err := dcm.ReadBytes(b)
 		if err != nil || file.State != dcm.Read {
 			t.Logf("%s is not read whole: %v", filepath.Base(r.File), err)
 			continue

@@ -95,7 +95,7 @@ func (i Item) dataset() dcm.Dataset {
 
 // measured encodes the value of a NUM item; the sequence is empty when there
 // is none (PS3.3 C.18.1).
-func (i Item) measured() []*dcm.Element {
+func (i Item) measured() []dcm.Element {
 	var values []dcm.Dataset
 	if i.number != "" {
 		value := dcm.New(dcm.Strings(TagNumericValue, i.number))
@@ -106,7 +106,7 @@ func (i Item) measured() []*dcm.Element {
 		}
 		values = append(values, value)
 	}
-	elements := []*dcm.Element{dcm.Sequence(TagMeasuredValue, values...)}
+	elements := []dcm.Element{dcm.Sequence(TagMeasuredValue, values...)}
 	if i.qualifier != nil {
 		elements = append(elements, dcm.Sequence(tagQualifier, i.qualifier.dataset()))
 	}
@@ -174,7 +174,7 @@ func (d Dialect) Document(c *Record, h Header, root Item) dcm.Dataset {
 }
 
 // birthDate is the attribute, empty when it is not known.
-func birthDate(da string) *dcm.Element {
+func birthDate(da string) dcm.Element {
 	if da == "" {
 		return dcm.Strings(dcm.T(0x00100030))
 	}

@@ -221,7 +221,7 @@ func (p *Picture) reference(q quantity, value float64) Item {
 }
 
 // Evidence lists the images in the report's header (PS3.3 C.17.2.3).
-func Evidence(study, series string, pictures []Picture) *dcm.Element {
+func Evidence(study, series string, pictures []Picture) dcm.Element {
 	var items []dcm.Dataset
 	for _, p := range pictures {
 		items = append(items, dcm.New(dcm.Strings(dcm.T(0x00081150), p.class), dcm.Strings(dcm.T(0x00081155), p.instance)))

@@ -87,9 +87,9 @@ func (p *Picture) modeBits() int {
 }
 
 // pixels are blank frames with what belongs to them.
-func (p *Picture) pixels() []*dcm.Element {
+func (p *Picture) pixels() []dcm.Element {
 	columns, rows, frames := stillColumns, stillRows, 1
-	var more []*dcm.Element
+	var more []dcm.Element
 	if p.Rate > 0 {
 		columns, rows = loopColumns, loopRows
 		frames = int(math.Ceil(p.Rate*60/p.heartRate)) + 2 // a beat and a little

@@ -89,7 +89,7 @@ func readObject(ctx context.Context, found intake.Object, mapped []ultrasound.Pr
 // Of an ultrasound image nobody asks for more than the header.
 func parse(ctx context.Context, found intake.Object, content intake.Content) (*dcm.File, error) {
 	if content.Whole() {
-		if class, err := dcm.SOPClass(bytes.NewReader(content.Bytes), content.Size); err == nil && ultrasound.IsImage(class) {
+		if id, err := dcm.Identify(bytes.NewReader(content.Bytes), content.Size); err == nil && ultrasound.IsImage(id.SOPClassUID) {
 			return dcm.ReadHeader(bytes.NewReader(content.Bytes), content.Size)
 		}
 		return dcm.ReadBytes(content.Bytes)

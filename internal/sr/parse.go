@@ -12,15 +12,9 @@ import (
 // KeyObjectSelection is the SOP class of key object selection documents.
 const KeyObjectSelection = "1.2.840.10008.5.1.4.1.1.88.59"
 
-// structuredReports is the root under which PS3.4 B.5 puts every SR storage
-// class, the trial ones and Key Object Selection among them.
-const structuredReports = "1.2.840.10008.5.1.4.1.1.88."
-
 // IsStructuredReport reports whether the SOP class is one this package reads:
 // the SR storage classes and Key Object Selection.
-func IsStructuredReport(sopClassUID string) bool {
-	return strings.HasPrefix(sopClassUID, structuredReports)
-}
+func IsStructuredReport(sopClassUID string) bool { return dcm.IsReport(sopClassUID) }
 
 // Parse builds the document from a read file. An error says what is missing;
 // it carries no patient data.

@@ -5,7 +5,7 @@ import "slices"
 // byValueOnly are the SOP classes whose relationships must be by value (PS3.3
 // A.35.1.3.1, A.35.2.3.1, A.35.4.3.1, A.35.17.3.1).
 var byValueOnly = []string{
-	structuredReports + "11", structuredReports + "22", KeyObjectSelection, structuredReports + "72",
+	"1.2.840.10008.5.1.4.1.1.88.11", "1.2.840.10008.5.1.4.1.1.88.22", KeyObjectSelection, "1.2.840.10008.5.1.4.1.1.88.72",
 }
 
 // sources lists, per relationship type, the value types it may start from:

@@ -90,9 +90,9 @@ func (e encoder) tag(b []byte, t dcm.Tag) []byte {
 
 func (e encoder) dataset(b []byte, d dcm.Dataset) []byte {
 	elements := slices.Clone(d.Elements)
-	slices.SortStableFunc(elements, func(a, b *dcm.Element) int { return a.Tag.Compare(b.Tag) })
-	for _, el := range elements {
-		b = e.element(b, el)
+	slices.SortStableFunc(elements, func(a, b dcm.Element) int { return a.Tag.Compare(b.Tag) })
+	for i := range elements {
+		b = e.element(b, &elements[i])
 	}
 	return b
 }
@@ -100,11 +100,11 @@ func (e encoder) dataset(b []byte, d dcm.Dataset) []byte {
 const undefined = 0xFFFFFFFF
 
 func (e encoder) element(b []byte, el *dcm.Element) []byte {
-	vr := el.RawValueRepresentation
+	vr := el.VR()
 	if vr == "SQ" {
 		return e.sequence(b, el)
 	}
-	value := e.value(vr, el.Value.GetValue())
+	value := e.value(vr, el.Value())
 	if len(value)%2 == 1 {
 		pad := byte(' ')
 		if vr == "UI" || vr == "OB" || vr == "UN" {
@@ -130,7 +130,7 @@ func (e encoder) header(b []byte, t dcm.Tag, vr string, length uint32) []byte {
 func (e encoder) sequence(b []byte, el *dcm.Element) []byte {
 	item, itemEnd, sequenceEnd := dcm.T(0xFFFEE000), dcm.T(0xFFFEE00D), dcm.T(0xFFFEE0DD)
 	var body []byte
-	for _, d := range dcm.New(el).Sequence(el.Tag) {
+	for _, d := range dcm.New(*el).Sequence(el.Tag) {
 		content := e.dataset(nil, d)
 		body = e.tag(body, item)
 		if e.defined {

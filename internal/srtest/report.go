@@ -99,11 +99,11 @@ type line struct {
 }
 
 // header reads "header 00101010 = 067Y"; an empty value is allowed.
-func header(text string) (*dcm.Element, error) {
+func header(text string) (dcm.Element, error) {
 	name, value, ok := strings.Cut(strings.TrimPrefix(text, "header "), "=")
 	number, err := strconv.ParseUint(strings.TrimSpace(name), 16, 32)
 	if !ok || err != nil {
-		return nil, fmt.Errorf("%q is no header line", text)
+		return dcm.Element{}, fmt.Errorf("%q is no header line", text)
 	}
 	if number == 0x0040A360 {
 		return predecessor(strings.TrimSpace(value)), nil
@@ -112,7 +112,7 @@ func header(text string) (*dcm.Element, error) {
 }
 
 // predecessor builds a Predecessor Documents Sequence for one SOP instance.
-func predecessor(uid string) *dcm.Element {
+func predecessor(uid string) dcm.Element {
 	return dcm.Sequence(dcm.T(0x0040A360), dcm.New(
 		dcm.Strings(dcm.T(0x0020000D), "2.25.10"),
 		dcm.Sequence(dcm.T(0x00081115), dcm.New(
@@ -255,7 +255,7 @@ func numeric(d *dcm.Dataset, value string) error {
 
 // codeSequence builds a code sequence from `SCHEME:value "meaning"`; without a
 // meaning the value stands for it.
-func codeSequence(number uint32, text string) *dcm.Element {
+func codeSequence(number uint32, text string) dcm.Element {
 	code, meaning, _ := strings.Cut(strings.TrimSpace(text), " ")
 	scheme, value, _ := strings.Cut(code, ":")
 	if meaning = strings.Trim(meaning, `"`); meaning == "" {

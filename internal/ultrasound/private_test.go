@@ -20,22 +20,22 @@ func TestPrivateSettings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	creator := func(block uint32, name string) *dcm.Element {
+	creator := func(block uint32, name string) dcm.Element {
 		return dcm.Private(dcm.T(0x00190000|block), "LO", []string{name})
 	}
-	number := func(element uint32, vr string, value any) *dcm.Element {
+	number := func(element uint32, vr string, value any) dcm.Element {
 		return dcm.Private(dcm.T(0x00190000|element), vr, value)
 	}
 	cases := []struct {
 		name           string
-		image, region  []*dcm.Element
+		image, region  []dcm.Element
 		filter, gateMM float64
 	}{
-		{"in the region", nil, []*dcm.Element{creator(0x10, "MAKER DOPPLER"), number(0x1012, "US", []int{75}), number(0x1013, "FD", []float64{0.2})}, 75, 2},
-		{"in another block", nil, []*dcm.Element{creator(0x10, "OTHER"), number(0x1012, "US", []int{999}), creator(0x11, "MAKER DOPPLER"), number(0x1112, "DS", []string{"50"})}, 50, 0},
-		{"in the image", []*dcm.Element{creator(0x10, "MAKER DOPPLER"), number(0x1012, "US", []int{200})}, nil, 200, 0},
-		{"of another maker", nil, []*dcm.Element{creator(0x10, "OTHER"), number(0x1012, "US", []int{75})}, 0, 0},
-		{"no number", nil, []*dcm.Element{creator(0x10, "MAKER DOPPLER"), number(0x1012, "LO", []string{"low"})}, 0, 0},
+		{"in the region", nil, []dcm.Element{creator(0x10, "MAKER DOPPLER"), number(0x1012, "US", []int{75}), number(0x1013, "FD", []float64{0.2})}, 75, 2},
+		{"in another block", nil, []dcm.Element{creator(0x10, "OTHER"), number(0x1012, "US", []int{999}), creator(0x11, "MAKER DOPPLER"), number(0x1112, "DS", []string{"50"})}, 50, 0},
+		{"in the image", []dcm.Element{creator(0x10, "MAKER DOPPLER"), number(0x1012, "US", []int{200})}, nil, 200, 0},
+		{"of another maker", nil, []dcm.Element{creator(0x10, "OTHER"), number(0x1012, "US", []int{75})}, 0, 0},
+		{"no number", nil, []dcm.Element{creator(0x10, "MAKER DOPPLER"), number(0x1012, "LO", []string{"low"})}, 0, 0},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

@@ -19,7 +19,7 @@ func (r *reader) decimals(t dcm.Tag) []float64 {
 		}
 		x, err := strconv.ParseFloat(strings.TrimPrefix(text, "+"), 64)
 		if err != nil || math.IsInf(x, 0) || math.IsNaN(x) {
-			r.deviates(echo.HeaderValueUnusual, 0, "%s holds no number", dcm.TagText(t))
+			r.deviates(echo.HeaderValueUnusual, 0, "%s holds no number", t)
 			continue
 		}
 		out = append(out, x)
@@ -34,7 +34,7 @@ func (r *reader) positive(t dcm.Tag) *float64 {
 		return nil
 	}
 	if values[0] <= 0 {
-		r.deviates(echo.HeaderValueUnusual, 0, "%s is %v, taken as not recorded", dcm.TagText(t), values[0])
+		r.deviates(echo.HeaderValueUnusual, 0, "%s is %v, taken as not recorded", t, values[0])
 		return nil
 	}
 	return &values[0]

@@ -50,7 +50,7 @@ func picture() dcm.Dataset {
 
 // spectrum is 4 seconds wide, 200 rows of 2 cm/s, zero line at row 150: from
 // +300 cm/s down to -98 cm/s.
-func spectrum(more ...*dcm.Element) dcm.Dataset {
+func spectrum(more ...dcm.Element) dcm.Dataset {
 	d := area(3, 4, [4]int{0, 300, 799, 499}, [2]int{4, 7}, []int{0, 150}, [2]float64{0.005, -2})
 	d.Set(more...)
 	return d
@@ -225,16 +225,16 @@ func TestViewAndSpacing(t *testing.T) {
 func TestTiming(t *testing.T) {
 	cases := []struct {
 		name           string
-		more           []*dcm.Element
+		more           []dcm.Element
 		rate, duration float64
 		problem        echo.ImageProblem
 	}{
-		{"frame time", []*dcm.Element{dcm.Strings(dcm.T(0x00181063), "20")}, 50, 0.2, ""},
-		{"frame time vector from zero", []*dcm.Element{dcm.Strings(dcm.T(0x00181065), strings.Split("0 25 25 25 25 25 25 25 25 25", " ")...)}, 40, 0.25, ""},
-		{"cine rate only", []*dcm.Element{dcm.Strings(dcm.T(0x00180040), "25")}, 25, 0.4, ""},
-		{"cine rate and frame time differ", []*dcm.Element{dcm.Strings(dcm.T(0x00180040), "25"), dcm.Strings(dcm.T(0x00181063), "20")}, 50, 0.2, echo.HeaderValueUnusual},
-		{"display rate only", []*dcm.Element{dcm.Strings(dcm.T(0x00082144), "25")}, 0, 0, echo.TimingMissing},
-		{"frame time is a word", []*dcm.Element{dcm.Strings(dcm.T(0x00181063), "fast")}, 0, 0, echo.HeaderValueUnusual},
+		{"frame time", []dcm.Element{dcm.Strings(dcm.T(0x00181063), "20")}, 50, 0.2, ""},
+		{"frame time vector from zero", []dcm.Element{dcm.Strings(dcm.T(0x00181065), strings.Split("0 25 25 25 25 25 25 25 25 25", " ")...)}, 40, 0.25, ""},
+		{"cine rate only", []dcm.Element{dcm.Strings(dcm.T(0x00180040), "25")}, 25, 0.4, ""},
+		{"cine rate and frame time differ", []dcm.Element{dcm.Strings(dcm.T(0x00180040), "25"), dcm.Strings(dcm.T(0x00181063), "20")}, 50, 0.2, echo.HeaderValueUnusual},
+		{"display rate only", []dcm.Element{dcm.Strings(dcm.T(0x00082144), "25")}, 0, 0, echo.TimingMissing},
+		{"frame time is a word", []dcm.Element{dcm.Strings(dcm.T(0x00181063), "fast")}, 0, 0, echo.HeaderValueUnusual},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

@@ -1,4 +1,4 @@
-package dcm
+package charset
 
 import (
 	"bytes"
@@ -30,8 +30,8 @@ var escapes = map[string]struct {
 }
 
 // extended decodes a value that may switch code elements (PS3.5 6.1.2.5).
-func (cs charset) extended(vr string, raw []byte) (string, string) {
-	d := iso2022{cs: cs, vr: vr, g0: cs.g0, g1: cs.g1}
+func (cs *Set) extended(form Form, raw []byte) (string, string) {
+	d := iso2022{cs: cs, form: form, g0: cs.g0, g1: cs.g1}
 	size := len(raw)
 	for _, c := range raw {
 		if c >= 0x80 {
@@ -48,8 +48,8 @@ func (cs charset) extended(vr string, raw []byte) (string, string) {
 
 // iso2022 is the state of decoding one element.
 type iso2022 struct {
-	cs     charset
-	vr     string
+	cs     *Set
+	form   Form
 	g0, g1 *codeSet
 	out    strings.Builder
 	note   string
@@ -94,13 +94,13 @@ func (d *iso2022) step(raw []byte) int {
 
 // delimits reports whether the byte separates values or parts of names.
 func (d *iso2022) delimits(c byte) bool {
-	return c == '\\' && !unsplit[d.vr] || d.vr == "PN" && (c == '^' || c == '=')
+	return c == '\\' && !d.form.Unsplit || d.form.Name && (c == '^' || c == '=')
 }
 
 // low maps a byte of a single-byte G0 set. Romaji differs from ASCII in two
 // places, outside of delimiters.
 func (d *iso2022) low(c byte) rune {
-	if d.g0 == setRomaji && encodable[d.vr] {
+	if d.g0 == setRomaji && d.form.Encodable {
 		switch c {
 		case '\\':
 			return '¥'

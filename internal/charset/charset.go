@@ -1,11 +1,14 @@
-package dcm
+// Package charset owns the character sets of DICOM text: bytes and what Specific
+// Character Set (0008,0005) says go in, valid UTF-8 comes out (PS3.3 C.12.1.1.2,
+// PS3.5 6.1). Bytes that a set does not have become U+FFFD, with a note. It knows
+// of no elements, and no note repeats the text.
+package charset
 
 import (
 	"bytes"
 	"strings"
 	"unicode/utf8"
 
-	"github.com/suyashkumar/dicom"
 	xtext "golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/japanese"
@@ -13,10 +16,9 @@ import (
 	"golang.org/x/text/encoding/simplifiedchinese"
 )
 
-// charset decodes the text of one level of a data set, as its Specific
-// Character Set (0008,0005) says (PS3.3 C.12.1.1.2). The zero value is the
-// default repertoire, ASCII.
-type charset struct {
+// Set decodes the text of one level of a data set. What [Parse] gives for no
+// terms is the default repertoire, ASCII.
+type Set struct {
 	whole      xtext.Encoding // a set that takes the value as a whole: UTF-8, GB18030, GBK
 	utf8       bool
 	undeclared bool       // nothing was declared
@@ -64,28 +66,20 @@ var singleByte = map[string]*codeSet{
 // doubleByte maps the number of a defined term with code extensions to its set.
 var doubleByte = map[string]*codeSet{"87": setKanji, "159": setKanji2, "149": setHangul, "58": setHanzi}
 
-// unsplit holds the VRs that have one value, in which a backslash is text.
-var unsplit = map[string]bool{"LT": true, "ST": true, "UT": true, "UR": true}
-
-// encodable holds the VRs to which the Specific Character Set applies (PS3.5 6.1.2.2).
-var encodable = map[string]bool{"SH": true, "LO": true, "ST": true, "LT": true, "UC": true, "UT": true, "PN": true}
-
-// characterSet takes over the Specific Character Set that e declares.
-func (w *walker) characterSet(e *dicom.Element) charset {
-	terms := (Dataset{Elements: []*dicom.Element{e}}).Texts(tagCharacterSet)
-	set, notes := parseCharset(terms)
-	for _, note := range notes {
-		w.deviation(w.path(tagCharacterSet), "PS3.3 C.12.1.1.2", "%s", note)
-	}
-	return set
+// Form is how the value representation of a text treats its characters.
+type Form struct {
+	Encodable bool // the Specific Character Set applies (PS3.5 6.1.2.2)
+	Unsplit   bool // there is one value, in which a backslash is text
+	Name      bool // PN: the parts of a name are delimited
 }
 
-// parseCharset reads the defined terms; misspelt ones are understood and noted.
-func parseCharset(terms []string) (charset, []string) {
-	cs := charset{g0: setASCII, undeclared: len(terms) == 0 || len(terms) == 1 && terms[0] == ""}
+// Parse reads the defined terms of Specific Character Set, none when it is absent.
+// Misspelt ones are understood; the notes say so.
+func Parse(terms ...string) (*Set, []string) {
+	cs := &Set{g0: setASCII, undeclared: len(terms) == 0 || len(terms) == 1 && terms[0] == ""}
 	var notes []string
 	for i, raw := range terms {
-		number, exact := charsetNumber(raw)
+		number, exact := registration(raw)
 		switch {
 		case number == "":
 			if raw != "" {
@@ -123,9 +117,9 @@ func parseCharset(terms []string) (charset, []string) {
 	return cs, notes
 }
 
-// charsetNumber finds the registration number in a defined term, "" when it is
+// registration finds the registration number in a defined term, "" when it is
 // none. "ISO_IR 100" and "ISO 2022 IR 100" are exact, "ISO-IR 100" is not.
-func charsetNumber(term string) (number string, exact bool) {
+func registration(term string) (number string, exact bool) {
 	known := func(n string) bool {
 		_, single := singleByte[n]
 		return single || doubleByte[n] != nil || n == "192"
@@ -179,16 +173,12 @@ const (
 	noteShiftJIS   = "Shift-JIS text under ISO_IR 13; understood"
 )
 
-// decode returns the values of a text element as valid UTF-8, without padding,
-// and a note on what was wrong with it.
-func (cs charset) decode(vr string, raw []byte) (values []string, note string) {
-	if len(raw) == 0 {
-		return nil, ""
-	}
-	var s string
+// Decode returns the text as valid UTF-8, padding and delimiters as they are, and a
+// note on what was wrong with it.
+func (cs *Set) Decode(form Form, raw []byte) (s, note string) {
 	switch {
-	case isPlain(raw) && (cs.g0 != setRomaji || !encodable[vr]):
-		s = string(raw)
+	case Plain(raw) && cs.Plain(form):
+		return string(raw), ""
 	case cs.utf8:
 		s, note = validUTF8(string(raw))
 	case cs.whole != nil:
@@ -200,23 +190,19 @@ func (cs charset) decode(vr string, raw []byte) (values []string, note string) {
 			s, note = strings.ToValidUTF8(s, "\uFFFD"), noteUndeclared
 		}
 	default:
-		s, note = cs.extended(vr, raw)
+		s, note = cs.extended(form, raw)
 	}
-	if !encodable[vr] && note == "" && !isPlain(raw) {
+	if !form.Encodable && note == "" && !Plain(raw) {
 		note = noteNotText
 	}
-	if unsplit[vr] {
-		return []string{strings.TrimRight(s, " \x00")}, note
-	}
-	values = strings.Split(s, `\`)
-	for i, v := range values {
-		values[i] = strings.Trim(v, " \x00")
-	}
-	return values, note
+	return s, note
 }
 
-// isPlain reports whether the bytes are ASCII without escape sequences.
-func isPlain(b []byte) bool {
+// Plain reports whether ASCII stands for itself, which it does but in Romaji.
+func (cs *Set) Plain(form Form) bool { return cs.g0 != setRomaji || !form.Encodable }
+
+// Plain reports whether the bytes are ASCII without escape sequences.
+func Plain(b []byte) bool {
 	for _, c := range b {
 		if c >= 0x80 || c == escape {
 			return false

@@ -1,0 +1,35 @@
+package dcm_test
+
+import (
+	"bytes"
+	"io"
+	"log"
+	"os"
+	"testing"
+
+	"echotally/internal/bench"
+	"echotally/internal/dcm"
+
+	"github.com/suyashkumar/dicom"
+)
+
+// BenchmarkReadBytes reads whole reports into elements.
+func BenchmarkReadBytes(b *testing.B) {
+	bench.Read(b, func(file []byte) {
+		if _, err := dcm.ReadBytes(file); err != nil {
+			b.Fatal(err)
+		}
+	})
+}
+
+// BenchmarkLibrary is what reading is held against: the library's own reader in a
+// plain loop, which makes elements and looks at none of them.
+func BenchmarkLibrary(b *testing.B) {
+	log.SetOutput(io.Discard)
+	defer log.SetOutput(os.Stderr)
+	bench.Read(b, func(file []byte) {
+		if _, err := dicom.Parse(bytes.NewReader(file), int64(len(file)), nil); err != nil {
+			b.Fatal(err)
+		}
+	})
+}
