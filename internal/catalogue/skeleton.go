@@ -24,8 +24,8 @@ usage: >-
   What to do when it fails.
 knownLimits: >-
   When it is wrong to complain.
-relatedArtifact:
-  - {type: documentation, label: common practice}
+sources:
+  - common practice
 measurands:
   tr: tricuspid-regurgitation-peak-velocity
 require: "present(tr)"

@@ -48,6 +48,9 @@ type Settings struct {
 // Folders of the rule tree that hold no rules.
 var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "relation", "schema"}
 
+// worksFile holds each work that rules rest on once.
+const worksFile = "sources.yaml"
+
 // Load reads the shipped rules and then the site folders; the error joins all
 // faults (errors.Join of *datafile.Error).
 func Load(settings Settings, layers ...fs.FS) (*Library, error) {
@@ -59,6 +62,9 @@ func Load(settings Settings, layers ...fs.FS) (*Library, error) {
 		files, err := yamlFiles(layer)
 		if err != nil {
 			return nil, err
+		}
+		if slices.Contains(files, worksFile) {
+			l.works(readSource(layer, worksFile, i > 0))
 		}
 		l.layer(layer, files, i > 0)
 	}
@@ -97,7 +103,7 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 	if err != nil {
 		return nil, err
 	}
-	set := &Library{Basis: rule.Basis{Edition: settings.Edition, Functions: rule.Functions(table)}}
+	set := &Library{Basis: rule.Basis{Edition: settings.Edition, Functions: rule.Functions(table), Works: rule.Works{}}}
 	if set.Edition == "" {
 		set.Edition = rule.DefaultEdition
 	}
@@ -191,7 +197,7 @@ func isRule(name string) bool {
 // by one: they change nothing in how a study that was read is judged.
 func forReading(name string) bool {
 	switch folder, _, _ := strings.Cut(name, "/"); folder {
-	case "measurand", "protocol", "relation", "abbreviations.yaml", "scanners.yaml":
+	case "measurand", "protocol", "relation", "abbreviations.yaml", "scanners.yaml", worksFile:
 		return true
 	case "phrases":
 		return name != "phrases/coded.yaml"
@@ -218,6 +224,33 @@ func (l *loader) take(s *source) {
 	case isRule(s.Path):
 		l.rule(s)
 	}
+}
+
+// works adds the works of one layer.
+func (l *loader) works(s *source) {
+	if s.err == nil {
+		l.faults = append(l.faults, l.library.Works.Add(s.Source)...)
+	}
+}
+
+// unusedWorks tells of the works nothing in the library names.
+func (l *loader) unusedWorks(files []*rule.Rule) []error {
+	named := map[string]bool{}
+	note := func(artifacts []rule.Artifact) {
+		for _, a := range artifacts {
+			named[a.Label] = true
+		}
+	}
+	for _, r := range files {
+		note(r.File.RelatedArtifact)
+	}
+	for _, r := range l.library.Relations {
+		note(r.Sources)
+	}
+	for _, p := range l.library.Protocols {
+		note(p.Sources)
+	}
+	return l.library.Works.Unused(named)
 }
 
 // protocol adds a protocol; a later layer replaces an earlier one of the same
@@ -280,8 +313,11 @@ func (l *loader) finish() {
 	sort.Strings(paths)
 	rules, faults := make([]*rule.Rule, len(paths)), make([][]error, len(paths))
 	sideBySide(len(paths), func(i int) { rules[i], faults[i] = l.library.Compile(l.files[paths[i]]) })
-	for i, r := range rules {
-		l.faults = append(l.faults, faults[i]...)
+	l.faults = append(l.faults, slices.Concat(faults...)...)
+	if len(l.faults) == 0 {
+		l.faults = l.unusedWorks(rules)
+	}
+	for _, r := range rules {
 		active := r.File.Status == "active" || l.settings.Drafts && r.File.Status == "draft"
 		if active {
 			l.library.Rules = append(l.library.Rules, r)

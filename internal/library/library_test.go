@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -100,7 +101,7 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 		{"unknown term", "[apical-four-chamber, absent]", "[apical-four-chambr]", "rap:", "unknown imageView term", "did you mean apical-four-chamber?"},
 		{"unknown statement", "[atrial-fibrillation]", "[atrial-fibrilation]", "unless:", "unknown statement", "did you mean atrial-fibrillation?"},
 		{"unknown protocol", "protocol: comprehensive", "protocol: comprehensiv", "protocol:", "unknown protocol", "did you mean comprehensive?"},
-		{"number without origin", ", origin: site choice", "", "tolerance:", "without an origin", "relatedArtifact"},
+		{"number without origin", ", origin: site choice", "", "tolerance:", "without an origin", "sources"},
 		{"unknown origin", "origin: site choice", "origin: rudski2001", "tolerance:", "unknown origin", "did you mean rudski2010?"},
 		{"unit of no dimension we know", `unit: "mm[Hg]"`, `unit: "mm[Mg]"`, "tolerance:", "mm[Mg]", "UCUM"},
 		{"different dimensions on the second line of a folded text", "(peak_gradient(tr) + rap)) <= tolerance", "(peak_gradient(tr) + tr)) <= tolerance", "(peak_gradient(tr) + tr)", "cannot add mm[Hg] and m/s", "same kind"},
@@ -274,4 +275,52 @@ func FuzzRule(f *testing.F) {
 			t.Fatalf("set %v, err %v", set, err)
 		}
 	})
+}
+
+// withWorks is the valid folder whose rule names its work by label only.
+func withWorks(works, rule string) fstest.MapFS {
+	out := files()
+	const own = `relatedArtifact:
+  - {type: citation, label: rudski2010, citation: "Rudski LG et al. J Am Soc Echocardiogr 2010;23:685-713"}
+`
+	out["sources.yaml"] = &fstest.MapFile{Data: []byte(works)}
+	out[path] = &fstest.MapFile{Data: []byte(strings.Replace(validRule, own, rule, 1))}
+	return out
+}
+
+func TestAWorkIsListedOnceAndNamedByItsLabel(t *testing.T) {
+	const works = "Rudski 2010: \"Rudski LG et al. Guidelines: the right heart. J Am Soc Echocardiogr 2010;23:685-713\"\n"
+	const named = "sources:\n  - {Rudski 2010: Table 3}\n  - common practice\n"
+	set, err := library.Load(library.Settings{}, withWorks(works, named))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := set.Rules[0].File.RelatedArtifact
+	if len(got) != 2 || got[0].Type != "citation" || got[0].String() != "Rudski LG et al. Guidelines: the right heart. J Am Soc Echocardiogr 2010;23:685-713, Table 3" ||
+		got[1].Type != "documentation" || got[1].String() != "common practice" {
+		t.Errorf("sources %+v", got)
+	}
+	other, err := library.Load(library.Settings{}, withWorks(strings.Replace(works, "685-713", "685-714", 1), named))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if other.Rules[0].Digest == set.Rules[0].Digest || other.Foundation != set.Foundation {
+		t.Error("another citation is another rule, and nothing else")
+	}
+	for name, c := range map[string]struct{ works, rule, file, message, hint string }{
+		"unknown label":  {works, "sources: [Rudsky 2010]\n", path, "no work is called Rudsky 2010", "did you mean Rudski 2010?"},
+		"no such work":   {works, "sources: [Rudski 2010, Nobody 1900]\n", path, "no work is called Nobody 1900", "add it to sources.yaml"},
+		"unused":         {works + "Lang 2015: Lang RM. Circulation 2015;1:1\n", named, "sources.yaml", "names Lang 2015", "take it out"},
+		"listed twice":   {works + "Rudsky: \"Rudsky L. J am Soc Echocardiogr, 2010; 23: 685-713\"\n", named, "sources.yaml", "the same work is listed as Rudski 2010", "everywhere"},
+		"no citation":    {works + "Lang 2015: \"\"\n", named, "sources.yaml", "a work without its citation", ""},
+		"no work at all": {works + "common practice: everybody\n", named, "sources.yaml", "common practice is no work", ""},
+	} {
+		found := library.Lint(library.Settings{}, withWorks(c.works, c.rule))
+		if !slices.ContainsFunc(found, func(err error) bool {
+			var fault *datafile.Error
+			return errors.As(err, &fault) && fault.File == c.file && fault.Line > 0 && strings.Contains(fault.Message, c.message) && strings.Contains(fault.Hint, c.hint)
+		}) {
+			t.Errorf("%s: got %v", name, errors.Join(found...))
+		}
+	}
 }

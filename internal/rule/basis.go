@@ -16,6 +16,7 @@ type Basis struct {
 	Terms      *term.Catalogue
 	References *reference.Catalogue // tables of reference values by body size
 	Protocols  []*Protocol
+	Works      Works  // what rules rest on
 	Edition    string // of the guidelines, where a parameter depends on it
 	Functions  map[string]expr.Function
 }

@@ -1,6 +1,7 @@
 package rule
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"regexp"
@@ -31,7 +32,7 @@ func (b *Basis) Compile(s *Source) (*Rule, []error) {
 	structure, _, _ := strings.Cut(s.Path, "/")
 	c.rule = &Rule{
 		File: s.File, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
-		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), Digest: s.digest(),
+		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), Digest: s.digest(b.Works.cited(s.File.RelatedArtifact)),
 		Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Images: map[string]*ImageAlias{}, Parameters: map[string]*Parameter{},
 	}
 	c.header()
@@ -58,11 +59,15 @@ func (b *Basis) Compile(s *Source) (*Rule, []error) {
 	return c.rule, c.errors
 }
 
-// digest is over the bytes of the rule file and of the site's change to it.
-func (s *Source) digest() string {
+// digest is over the bytes of the rule file, of the site's change to it and of
+// the works cited.
+func (s *Source) digest(cited []Artifact) string {
 	b := slices.Clone(s.Text)
 	if s.changes != nil {
 		b = append(append(b, 0), s.changes.Text...)
+	}
+	for _, a := range cited {
+		b = append(append(b, 0), a.Citation...)
 	}
 	return digest(b)
 }
@@ -105,9 +110,13 @@ func (c *compilation) oneOf(key, word string, allowed ...string) {
 	c.fault("$."+key, fmt.Sprintf("%s %q is not known", key, word), hint)
 }
 
+// artifacts checks who stands behind the file and gives the works their
+// citations.
 func (c *compilation) artifacts() {
+	c.file.RelatedArtifact = c.Works.cited(c.file.RelatedArtifact)
+	c.rule.File.RelatedArtifact = c.file.RelatedArtifact
 	if len(c.file.RelatedArtifact) == 0 {
-		c.fault("$.relatedArtifact", "nobody stands behind the rule", "give relatedArtifact: a citation, or {type: documentation, label: common practice}")
+		c.fault("$.relatedArtifact", "nobody stands behind the rule", "give sources: the label of a work in sources.yaml, or common practice")
 	}
 	for i, a := range c.file.RelatedArtifact {
 		path := fmt.Sprintf("$.relatedArtifact[%d]", i)
@@ -117,7 +126,7 @@ func (c *compilation) artifacts() {
 		case a.Label == "":
 			c.fault(path, "no label", "origins refer to the label")
 		case a.Type == "citation" && a.Citation == "":
-			c.fault(path, "a citation without its text", "author, journal, year, pages")
+			c.fault(path, "no work is called "+a.Label, cmp.Or(suggest(a.Label, slices.Concat(sortedKeys(c.Works), plainOrigins)), "add it to sources.yaml: author, title, journal, year, pages"))
 		case a.Type == "documentation" && a.Citation == "" && !slices.Contains(plainOrigins, a.Label):
 			c.fault(path, "unknown label "+a.Label, "common practice, site choice or from memory; otherwise give the citation")
 		}

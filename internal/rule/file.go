@@ -7,7 +7,8 @@ import (
 	"echotally/internal/term"
 )
 
-// File is the rule file as written; its keys are explained in rules/README.md.
+// File is the rule file as written, or one row of it; its keys are explained in
+// rules/README.md.
 type File struct {
 	Identifier string `yaml:"identifier"`
 	Version    string `yaml:"version"`
@@ -20,6 +21,8 @@ type File struct {
 	Usage           string     `yaml:"usage"`
 	KnownLimits     string     `yaml:"knownLimits"`
 	RelatedArtifact []Artifact `yaml:"relatedArtifact"`
+	Sources         []Artifact `yaml:"sources"` // the same, the shorter word
+	Origin          string     `yaml:"origin"`  // of the numbers that do not say theirs
 
 	AppliesTo  Applicability                 `yaml:"appliesTo"`
 	Measurands map[string]MeasurandChoice    `yaml:"measurands"`
@@ -46,9 +49,9 @@ type File struct {
 
 // Artifact says who stands behind the rule.
 type Artifact struct {
-	Type     string `yaml:"type"` // citation or documentation
-	Label    string `yaml:"label"`
-	Citation string `yaml:"citation"`
+	Type     string `yaml:"type"`     // citation or documentation; by the label when not given
+	Label    string `yaml:"label"`    // of a work, or a plain origin
+	Citation string `yaml:"citation"` // that of the work of this label when not given
 	Locator  string `yaml:"locator"`
 }
 
@@ -247,6 +250,21 @@ type GivenValues []Given
 
 // The decoders below take the short forms: a word for a list of one, a value
 // for a mapping.
+
+// UnmarshalYAML takes a label, a label with its locator, or all parts by name.
+func (a *Artifact) UnmarshalYAML(decode func(any) error) error {
+	var located map[string]string
+	switch err := decode(&located); {
+	case err != nil: // no mapping
+		return decode(&a.Label)
+	case len(located) == 1 && located["label"] == "":
+		for a.Label, a.Locator = range located {
+			return nil
+		}
+	}
+	type plain Artifact
+	return decode((*plain)(a))
+}
 
 // UnmarshalYAML takes a word or a list.
 func (n *Names) UnmarshalYAML(decode func(any) error) error {

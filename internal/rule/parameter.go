@@ -77,11 +77,11 @@ func (c *compilation) origin(path, origin string) {
 	}
 	switch {
 	case origin == "":
-		c.fault(path, "a number without an origin", "origin is a label of relatedArtifact, or one of common practice, site choice, from memory")
+		c.fault(path, "a number without an origin", "origin is a label among the sources, or one of common practice, site choice, from memory")
 	case !slices.Contains(labels, origin):
 		hint := suggest(origin, labels)
 		if hint == "" {
-			hint = "use a label of relatedArtifact, or one of common practice, site choice, from memory"
+			hint = "use a label among the sources, or one of common practice, site choice, from memory"
 		}
 		c.fault(path+".origin", "unknown origin "+origin, hint)
 	}

@@ -2,6 +2,7 @@ package rule
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"echotally/internal/datafile"
@@ -36,6 +37,7 @@ type protocolFile struct {
 	Order           int                           `yaml:"order"`
 	Purpose         string                        `yaml:"purpose"`
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
+	Works           []Artifact                    `yaml:"sources"` // the same, the shorter word
 	DeclaredBy      Names                         `yaml:"declaredBy"`
 	Age             *datafile.Range               `yaml:"age"`
 	Unless          Names                         `yaml:"unless"`
@@ -57,7 +59,10 @@ func (b *Basis) CompileProtocol(s *Source) (*Protocol, []error) {
 		return nil, []error{err}
 	}
 	c := &compilation{Basis: b, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.RelatedArtifact}
+	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: slices.Concat(f.RelatedArtifact, f.Works)}
+	if len(c.file.RelatedArtifact) > 0 {
+		c.artifacts()
+	}
 	c.rule.File = c.file
 	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "protocol/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
@@ -69,7 +74,7 @@ func (b *Basis) CompileProtocol(s *Source) (*Protocol, []error) {
 	c.statements()
 	c.parameters()
 	c.symbols()
-	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: f.RelatedArtifact, Digest: digest(s.Text)}
+	p := &Protocol{Identifier: f.Identifier, Title: f.Title, Base: f.Base, Order: f.Order, Reading: c.rule, Sources: c.file.RelatedArtifact, Digest: digest(s.Text)}
 	p.DeclaredBy = c.saidList("$.declaredBy", f.DeclaredBy)
 	p.Age = c.ages("$.age", f.Age)
 	p.Unless = c.saidList("$.unless", f.Unless)

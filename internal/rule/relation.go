@@ -1,6 +1,7 @@
 package rule
 
 import (
+	"slices"
 	"strings"
 
 	"echotally/internal/datafile"
@@ -28,6 +29,7 @@ type relationFile struct {
 	Title           string                        `yaml:"title"`
 	Purpose         string                        `yaml:"purpose"`
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
+	Works           []Artifact                    `yaml:"sources"` // the same, the shorter word
 	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
 	Statements      map[string]StatementChoice    `yaml:"statements"`
 	Parameters      map[string]ParameterAsWritten `yaml:"parameters"`
@@ -49,7 +51,7 @@ func (b *Basis) CompileRelation(s *Source) (*Relation, []error) {
 	}
 	c := &compilation{Basis: b, source: s, used: map[string]bool{},
 		rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.RelatedArtifact}
+	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: slices.Concat(f.RelatedArtifact, f.Works)}
 	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "relation/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}
@@ -61,7 +63,7 @@ func (b *Basis) CompileRelation(s *Source) (*Relation, []error) {
 	c.statements()
 	c.parameters()
 	c.symbols()
-	r := &Relation{Identifier: f.Identifier, Title: f.Title, Equation: f.Left + " = " + f.Right, Sources: f.RelatedArtifact, Derives: f.Derives, Log: f.Compare == "ratio", Reading: c.rule}
+	r := &Relation{Identifier: f.Identifier, Title: f.Title, Equation: f.Left + " = " + f.Right, Sources: c.file.RelatedArtifact, Derives: f.Derives, Log: f.Compare == "ratio", Reading: c.rule}
 	c.sides(r, f)
 	r.Unless = c.saidList("$.unless", f.Unless)
 	r.When, r.Age = c.program("$.when", f.When, expr.Bool), c.ages("$.age", f.Age)

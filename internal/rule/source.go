@@ -2,6 +2,7 @@ package rule
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"echotally/internal/datafile"
@@ -20,7 +21,11 @@ type Source struct {
 }
 
 // Decode reads the text as a rule.
-func (s *Source) Decode() error { return datafile.Decode(s.Path, s.Text, &s.File) }
+func (s *Source) Decode() error {
+	err := datafile.Decode(s.Path, s.Text, &s.File)
+	s.File.RelatedArtifact = slices.Concat(s.File.RelatedArtifact, s.File.Sources)
+	return err
+}
 
 // identifier is the path without its ending.
 func (s *Source) identifier() string { return strings.TrimSuffix(s.Path, ".yaml") }
@@ -47,6 +52,9 @@ func (s *Source) owner(path string) *Source {
 func (s *Source) Fault(path string, offset int, message, hint string) error {
 	o := s.owner(path)
 	line, column := datafile.Position(o.Text, path)
+	if short, is := strings.CutPrefix(path, "$.relatedArtifact"); is && line == 0 {
+		line, column = datafile.Position(o.Text, "$.sources"+short)
+	}
 	if line == 0 {
 		parent := path[:max(strings.LastIndexAny(path, ".["), 0)]
 		if parent != "" && parent != "$" {
