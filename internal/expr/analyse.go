@@ -1,9 +1,7 @@
 package expr
 
 import (
-	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strconv"
 
@@ -105,36 +103,68 @@ const (
 	ofSaid
 )
 
-// analysis works out unit and kind of every node and builds the tree that is
-// compiled.
+// analysis works out unit and kind of every node and appends the steps that
+// compute it.
 type analysis struct {
 	source   string
 	scope    Scope
 	program  *Program
-	names    []string        // aliases in order of appearance
-	needed   map[string]bool // used outside a guard function
-	guarded  map[string]bool // asked for with present() or mentioned()
-	formulas []string        // called
-	defining []string        // definitions being followed
-	followed int             // definitions followed so far
+	nodes    int     // of the text being followed
+	loaded   []place // where the inputs stand, in their order
+	uses     []use   // aliases in order of appearance
+	defined  map[string]defined
+	defining []string // definitions being followed
+	followed int      // definitions followed so far
 }
 
-// typed is a node with what is known of it.
+// use is how an expression uses an alias.
+type use struct {
+	name    string
+	needed  bool // outside a guard function
+	guarded bool // asked for with present() or mentioned()
+}
+
+// defined is a definition that was followed.
+type defined struct {
+	typed
+	follows int // definitions, with itself
+}
+
+// typed is a place with what is known of it.
 type typed struct {
-	code    ast.Node
+	at      place
 	kind    Kind
 	unit    ucum.Unit // in which the result is shown
 	literal bool
-	value   float64    // of a literal
-	terms   []ast.Node // the summands, for the size of noise
-	shown   shown
+	value   float64 // of a literal
+	terms   []place // the summands, for the size of noise; nil for itself
 }
 
 func (t typed) dim() ucum.Dimension { return t.unit.Dimension() }
 
 func (t typed) plain() bool { return t.dim() == ucum.Dimension{} }
 
+// summands appends the terms of t.
+func (t typed) summands(to []place) []place {
+	switch {
+	case t.literal:
+		return to
+	case t.terms == nil:
+		return append(to, t.at)
+	}
+	return append(to, t.terms...)
+}
+
+// step appends one and returns its place.
+func (a *analysis) step(s step) place {
+	a.program.steps = append(a.program.steps, s)
+	return place(len(a.program.steps) - 1)
+}
+
 func (a *analysis) node(n ast.Node) (typed, *Error) {
+	if a.nodes++; a.nodes > maxNodes {
+		return typed{}, a.fault(n, "expression too long", "split the rule")
+	}
 	switch n := n.(type) {
 	case *ast.IntegerNode:
 		return a.literal(n, float64(n.Value))
@@ -149,7 +179,12 @@ func (a *analysis) node(n ast.Node) (typed, *Error) {
 	case *ast.ConditionalNode:
 		return a.conditional(n)
 	case *ast.CallNode:
-		return a.call(n)
+		if callee, ok := n.Callee.(*ast.IdentifierNode); ok {
+			return a.call(n, callee.Value, n.Arguments)
+		}
+		return typed{}, a.fault(n, "this cannot be called", "")
+	case *ast.BuiltinNode: // a name the library knows as well: count, min
+		return a.call(n, n.Name, n.Arguments)
 	case *ast.StringNode:
 		return typed{}, a.fault(n, "a text may only be compared with sex or name a modifier in noted()", "")
 	}
@@ -160,47 +195,47 @@ func (a *analysis) literal(n ast.Node, x float64) (typed, *Error) {
 	if x != 0 && x != 1 && x != 2 && x != 100 {
 		return typed{}, a.fault(n, "the number "+strconv.FormatFloat(x, 'g', -1, 64)+" has no origin", "write it under parameters, with unit and origin, and use its name here")
 	}
-	return typed{code: &ast.FloatNode{Value: x}, literal: true, value: x, shown: shown{text: strconv.FormatFloat(x, 'g', -1, 64), rank: rankAtom}}, nil
+	return typed{at: a.step(step{does: literal, x: x}), literal: true, value: x}, nil
 }
 
-// input registers a value to be asked for and returns the node that loads it.
+// input returns the place of a value to be asked for.
 func (a *analysis) input(in Input, kind Kind, unit ucum.Unit) typed {
 	p := a.program
-	key := "$" + in.String()
-	if !slices.Contains(p.keys, key) {
-		factor := 1.0
-		if kind == Number {
-			factor = coherentFactor(unit)
-		}
-		p.Inputs, p.keys, p.factors = append(p.Inputs, in), append(p.keys, key), append(p.factors, factor)
-	}
 	if kind == Bool {
 		unit = ucum.Unit{}
 	}
-	code := &ast.IdentifierNode{Value: key}
-	return typed{code: code, kind: kind, unit: unit, terms: []ast.Node{code}, shown: shown{input: &in, rank: rankAtom}}
+	i := slices.Index(p.Inputs, in)
+	if i < 0 {
+		i = len(p.Inputs)
+		p.Inputs = append(p.Inputs, in)
+		a.loaded = append(a.loaded, a.step(step{does: input, input: int32(i), x: coherentFactor(unit)}))
+	}
+	return typed{at: a.loaded[i], kind: kind, unit: unit}
 }
 
-func (a *analysis) uses(name string, guard bool) {
-	if !slices.Contains(a.names, name) {
-		a.names = append(a.names, name)
+// use notes that a name is asked of: needed unless the question has an answer
+// where nothing was recorded.
+func (a *analysis) use(name string, needed, guarded bool) {
+	i := slices.IndexFunc(a.uses, func(u use) bool { return u.name == name })
+	if i < 0 {
+		i = len(a.uses)
+		a.uses = append(a.uses, use{name: name})
 	}
-	if !guard {
-		a.needed[name] = true
-	}
+	a.uses[i].needed = a.uses[i].needed || needed
+	a.uses[i].guarded = a.uses[i].guarded || guarded
 }
 
 func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 	switch n.Value {
 	case Age:
-		a.uses(Age, false)
+		a.use(Age, true, false)
 		year, _ := ucum.Parse("a")
 		return a.input(Input{Name: Age}, Number, year), nil
 	case Sex:
 		return typed{}, a.fault(n, "sex can only be compared with a text", "write sex == \"F\"")
 	}
-	if text, ok := a.scope.Definitions[n.Value]; ok {
-		return a.defined(n, text)
+	if d, ok := a.scope.Definitions[n.Value]; ok {
+		return a.definition(n, d)
 	}
 	s, ok := a.scope.Symbols[n.Value]
 	if !ok {
@@ -213,36 +248,41 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 	if s.Said {
 		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask stated("+n.Value+") or mentioned("+n.Value+")")
 	}
-	a.uses(n.Value, false)
+	a.use(n.Value, true, false)
 	return a.input(Input{Name: n.Value}, s.Kind, s.Unit), nil
 }
 
-// defined puts the text of a definition in the place of its name.
-func (a *analysis) defined(n *ast.IdentifierNode, text string) (typed, *Error) {
-	a.followed++
-	if slices.Contains(a.defining, n.Value) {
-		return typed{}, a.fault(n, "the definition of "+n.Value+" leads back to itself", "")
+// definition puts what a name stands for in its place. The text is followed
+// once; each use counts all the same, for what is shown grows with each.
+func (a *analysis) definition(n *ast.IdentifierNode, d Definition) (typed, *Error) {
+	name := n.Value
+	if slices.Contains(a.defining, name) {
+		return typed{}, a.fault(n, "the definition of "+name+" leads back to itself", "")
 	}
-	if a.followed > maxDefinitions {
+	known, again := a.defined[name]
+	if a.followed += max(known.follows, 1); a.followed > maxDefinitions {
 		return typed{}, a.fault(n, "too many definitions within definitions", "split the rule")
 	}
-	outer := a.source
-	a.source = text
-	a.defining = append(a.defining, n.Value)
-	tree, err := a.parse()
+	if again {
+		return known.typed, nil
+	}
+	outer, nodes, before := a.source, a.nodes, a.followed
+	a.source, a.nodes = d.text, 0
+	a.defining = append(a.defining, name)
 	var out typed
-	var fault *Error
-	if err == nil {
-		out, fault = a.node(tree.Node)
+	fault := d.fault
+	if fault == nil {
+		out, fault = a.node(d.tree)
 	}
-	a.source = outer
+	a.source, a.nodes = outer, nodes
 	a.defining = a.defining[:len(a.defining)-1]
-	switch {
-	case err != nil:
-		return out, a.fault(n, "in the definition of "+n.Value+": "+err.Error(), "")
-	case fault != nil:
-		return out, a.fault(n, "in the definition of "+n.Value+": "+fault.Message, fault.Hint)
+	if fault != nil {
+		return out, a.fault(n, "in the definition of "+name+": "+fault.Message, fault.Hint)
 	}
+	if a.defined == nil {
+		a.defined = map[string]defined{}
+	}
+	a.defined[name] = defined{out, a.followed - before + 1}
 	return out, nil
 }
 
@@ -255,183 +295,4 @@ func (a *analysis) unknown(n ast.Node, word string, known []string, what string)
 		hint = "did you mean " + near + "?"
 	}
 	return a.fault(n, "unknown "+what+" "+word, hint)
-}
-
-func (a *analysis) unary(n *ast.UnaryNode) (typed, *Error) {
-	x, err := a.node(n.Node)
-	if err != nil {
-		return x, err
-	}
-	switch n.Operator {
-	case "not", "!":
-		if x.kind != Bool {
-			return x, a.fault(n, "not needs something true or false", "")
-		}
-		return typed{code: call(fnNot, x.code), kind: Bool, shown: shown{text: "not ", args: []shown{x.shown}, rank: rankNot, tight: true}}, nil
-	case "-", "+":
-		if x.kind != Number {
-			return x, a.fault(n, "a sign needs a number", "")
-		}
-		if n.Operator == "-" {
-			x.code, x.value = &ast.UnaryNode{Operator: "-", Node: x.code}, -x.value
-			x.shown = shown{text: "−", args: []shown{x.shown}, rank: rankProduct}
-		}
-		return x, nil
-	}
-	return x, a.fault(n, "operator "+n.Operator+" is not allowed", "")
-}
-
-func (a *analysis) binary(n *ast.BinaryNode) (typed, *Error) {
-	if out, ok, err := a.sexCompared(n); ok {
-		return out, err
-	}
-	l, err := a.node(n.Left)
-	if err != nil {
-		return l, err
-	}
-	r, err := a.node(n.Right)
-	if err != nil {
-		return r, err
-	}
-	switch n.Operator {
-	case "and", "&&":
-		return a.logic(n, fnAnd, "and", rankAnd, l, r)
-	case "or", "||":
-		return a.logic(n, fnOr, "or", rankOr, l, r)
-	case "==", "!=", "<", "<=", ">", ">=":
-		return a.comparison(n, l, r)
-	}
-	if l.kind != Number || r.kind != Number {
-		return l, a.fault(n, "operator "+n.Operator+" needs numbers on both sides", "")
-	}
-	switch n.Operator {
-	case "+", "-":
-		return a.sum(n, l, r)
-	case "*":
-		code := &ast.BinaryNode{Operator: "*", Left: l.code, Right: r.code}
-		return typed{code: code, unit: productUnit(l, r), terms: []ast.Node{code}, shown: infix(" × ", rankProduct, l, r)}, nil
-	case "/":
-		code := call(fnDivide, l.code, r.code)
-		return typed{code: code, unit: quotientUnit(l, r), terms: []ast.Node{code}, shown: infix(" / ", rankProduct, l, r)}, nil
-	case "**", "^":
-		return a.power(n, l, r)
-	}
-	return l, a.fault(n, "operator "+n.Operator+" is not allowed", "use + - * / ** < <= > >= == != and or not")
-}
-
-// sexCompared reads sex == "F" and sex != "F".
-func (a *analysis) sexCompared(n *ast.BinaryNode) (typed, bool, *Error) {
-	name, ok := n.Left.(*ast.IdentifierNode)
-	if !ok || name.Value != Sex || n.Operator != "==" && n.Operator != "!=" {
-		return typed{}, false, nil
-	}
-	code, ok := n.Right.(*ast.StringNode)
-	if !ok || code.Value != "M" && code.Value != "F" && code.Value != "O" {
-		return typed{}, true, a.fault(n.Right, "sex is compared with \"M\", \"F\" or \"O\"", "")
-	}
-	a.uses(Sex, false)
-	out := a.input(Input{Function: Sex, Name: Sex, Detail: code.Value}, Bool, ucum.Unit{})
-	out.shown = shown{text: "sex is " + code.Value, rank: rankAtom}
-	if n.Operator == "!=" {
-		out.code, out.shown.text = call(fnNot, out.code), "sex is not "+code.Value
-	}
-	return out, true, nil
-}
-
-func (a *analysis) logic(n ast.Node, function, word string, rank int, l, r typed) (typed, *Error) {
-	if l.kind != Bool || r.kind != Bool {
-		return l, a.fault(n, word+" needs something true or false on both sides", "")
-	}
-	return typed{code: call(function, l.code, r.code), kind: Bool, shown: infix(" "+word+" ", rank, l, r)}, nil
-}
-
-func (a *analysis) comparison(n *ast.BinaryNode, l, r typed) (typed, *Error) {
-	if l.kind != r.kind {
-		return l, a.fault(n, "the two sides of "+n.Operator+" are not of one kind", "")
-	}
-	if l.kind == Bool && n.Operator != "==" && n.Operator != "!=" {
-		return l, a.fault(n, "true and false have no order", "")
-	}
-	if err := a.alike(n, "compare", l, r); err != nil {
-		return l, err
-	}
-	code := call(n.Operator, slices.Concat([]ast.Node{l.code, r.code}, l.terms, r.terms)...)
-	return typed{code: code, kind: Bool, shown: infix(" "+comparisonSigns[n.Operator]+" ", rankComparison, l, r)}, nil
-}
-
-// alike refuses numbers of different dimension. Zero fits every dimension; a
-// bare 1, 2 or 100 beside a percentage is refused because it would silently
-// mean 100, 200 or 10000 %.
-func (a *analysis) alike(n ast.Node, verb string, l, r typed) *Error {
-	if l.kind != Number || l.literal && l.value == 0 || r.literal && r.value == 0 {
-		return nil
-	}
-	if l.dim() != r.dim() {
-		return a.fault(n, fmt.Sprintf("cannot %s %s and %s", verb, l.unit.Code(), r.unit.Code()), "both sides must measure the same kind of quantity")
-	}
-	for _, pair := range [][2]typed{{l, r}, {r, l}} {
-		oneMinus := verb != "compare" && math.Abs(pair[0].value) == 1
-		if pair[0].literal && !oneMinus && coherentFactor(pair[1].unit) != 1 {
-			return a.fault(n, fmt.Sprintf("a bare number beside a quantity in %s", pair[1].unit.Code()), "write the number under parameters, with its unit")
-		}
-	}
-	return nil
-}
-
-func (a *analysis) sum(n *ast.BinaryNode, l, r typed) (typed, *Error) {
-	verb := map[string]string{"+": "add", "-": "subtract"}[n.Operator]
-	if err := a.alike(n, verb, l, r); err != nil {
-		return l, err
-	}
-	out := typed{code: &ast.BinaryNode{Operator: n.Operator, Left: l.code, Right: r.code}, unit: sharedUnit(l, r), terms: slices.Concat(l.terms, r.terms)}
-	out.shown = infix(map[string]string{"+": " + ", "-": " − "}[n.Operator], rankSum, l, r)
-	return out, nil
-}
-
-func (a *analysis) power(n *ast.BinaryNode, l, r typed) (typed, *Error) {
-	if !r.plain() {
-		return l, a.fault(n, "an exponent has no unit", "")
-	}
-	code := call(fnPower, l.code, r.code)
-	out := typed{code: code, unit: l.unit, terms: []ast.Node{code}, shown: powerShown(l, r)}
-	if l.plain() {
-		out.unit = ucum.Unit{}
-		return out, nil
-	}
-	if !r.literal {
-		return l, a.fault(n, "a quantity in "+l.unit.Code()+" can only be raised to 1 or 2", "use a formula function for other exponents")
-	}
-	out.unit = l.unit.Pow(int(r.value))
-	return out, nil
-}
-
-func (a *analysis) conditional(n *ast.ConditionalNode) (typed, *Error) {
-	c, err := a.node(n.Cond)
-	if err != nil {
-		return c, err
-	}
-	x, err := a.node(n.Exp1)
-	if err != nil {
-		return x, err
-	}
-	y, err := a.node(n.Exp2)
-	if err != nil {
-		return y, err
-	}
-	if c.kind != Bool {
-		return c, a.fault(n.Cond, "the part before ? must be true or false", "")
-	}
-	if x.kind != y.kind {
-		return x, a.fault(n, "the two branches are not of one kind", "")
-	}
-	if err := a.alike(n, "choose between", x, y); err != nil {
-		return x, err
-	}
-	out := typed{code: call(fnChoose, c.code, x.code, y.code), kind: x.kind, unit: sharedUnit(x, y), terms: slices.Concat(x.terms, y.terms)}
-	out.shown = shown{args: []shown{c.shown, x.shown, y.shown}, text: "?", rank: rankChoice}
-	return out, nil
-}
-
-func call(function string, args ...ast.Node) ast.Node {
-	return &ast.CallNode{Callee: &ast.IdentifierNode{Value: function}, Arguments: args}
 }

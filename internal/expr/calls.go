@@ -6,106 +6,97 @@ import (
 	"slices"
 
 	"github.com/expr-lang/expr/ast"
-
-	"echotally/internal/ucum"
 )
 
-func (a *analysis) call(n *ast.CallNode) (typed, *Error) {
-	callee, ok := n.Callee.(*ast.IdentifierNode)
-	if !ok {
-		return typed{}, a.fault(n, "this cannot be called", "")
+// call reads a question, a formula or one of our functions.
+func (a *analysis) call(n ast.Node, name string, arguments []ast.Node) (typed, *Error) {
+	if q, ok := asked[name]; ok {
+		return a.question(n, name, q, arguments)
 	}
-	if q, ok := asked[callee.Value]; ok {
-		return a.question(n, callee.Value, q)
+	takes, computes := functions[name]
+	formula, isFormula := a.scope.Functions[name]
+	if !computes && !isFormula {
+		known := slices.Concat(slices.Collect(maps.Keys(asked)), slices.Collect(maps.Keys(a.scope.Functions)), slices.Collect(maps.Keys(functions)))
+		return typed{}, a.unknown(n, name, known, "function")
 	}
-	want, words := Number, " takes numbers"
-	if callee.Value == "tally" {
-		want, words = Bool, " takes what is true or false"
-	}
-	args := make([]typed, len(n.Arguments))
-	for i, arg := range n.Arguments {
+	args := make([]typed, len(arguments))
+	for i, arg := range arguments {
 		x, err := a.node(arg)
-		if err != nil {
+		switch {
+		case err != nil:
 			return x, err
-		}
-		if x.kind != want {
-			return x, a.fault(arg, callee.Value+words, "")
+		case x.kind != takes.of && takes.of == Bool:
+			return x, a.fault(arg, name+" takes what is true or false", "")
+		case x.kind != takes.of:
+			return x, a.fault(arg, name+" takes numbers", "")
 		}
 		args[i] = x
 	}
-	if f, ok := a.scope.Functions[callee.Value]; ok {
-		return a.formula(n, f, args)
+	if isFormula {
+		return a.formula(n, formula, args, arguments)
 	}
-	return a.computed(n, callee.Value, args)
-}
-
-// arity is how many arguments a computing function takes.
-var arity = map[string]struct {
-	least, most int
-	words       string
-}{
-	"abs":     {1, 1, "one number"},
-	"sqrt":    {1, 1, "one number"},
-	"min":     {2, 99, "two or more numbers; among the values of one measurand use lowest()"},
-	"max":     {2, 99, "two or more numbers; among the values of one measurand use highest()"},
-	"between": {3, 3, "a number, the low and the high limit"},
-	"tier":    {2, 99, "a number and the limits it may reach"},
-	"tally":   {2, 99, "two or more conditions"},
+	if len(args) < takes.least || len(args) > takes.most {
+		return typed{}, a.fault(n, name+" takes "+takes.takes, "")
+	}
+	return a.computed(n, takes.does, args)
 }
 
 // computed reads a call of one of our own functions.
-func (a *analysis) computed(n *ast.CallNode, function string, args []typed) (typed, *Error) {
-	takes, ok := arity[function]
-	if !ok {
-		known := slices.Concat(slices.Collect(maps.Keys(asked)), slices.Collect(maps.Keys(a.scope.Functions)), slices.Collect(maps.Keys(arity)))
-		return typed{}, a.unknown(n.Callee, function, known, "function")
+func (a *analysis) computed(n ast.Node, does operation, args []typed) (typed, *Error) {
+	out := args[0] // a bare 0 has no unit to give
+	out.terms = []place{}
+	operands := make([]place, len(args))
+	for i, x := range args {
+		if err := a.alike(n, "compare", args[0], x); err != nil {
+			return out, err
+		}
+		out.unit, out.literal = sharedUnit(out, x), out.literal && x.literal
+		operands[i] = x.at
+		out.terms = x.summands(out.terms)
 	}
-	if len(args) < takes.least || len(args) > takes.most {
-		return typed{}, a.fault(n, function+" takes "+takes.words, "")
+	out.at, out.kind, out.literal = a.step(step{does: does, more: operands}), Number, false
+	switch does {
+	case between:
+		return typed{at: out.at, kind: Bool}, nil
+	case tier, tally:
+		return typed{at: out.at}, nil
+	case squareRoot:
+		half, ok := halved(args[0].dim())
+		if !ok {
+			return out, a.fault(n, "the square root of "+out.unit.Code()+" is no quantity", "")
+		}
+		return typed{at: out.at, unit: coherent(half)}, nil
 	}
-	if function == "abs" || function == "sqrt" {
-		return a.single(n, function, args[0])
-	}
-	out, err := a.several(n, function, args)
-	switch function {
-	case "between":
-		out.kind, out.unit, out.terms = Bool, ucum.Unit{}, nil
-	case "tier", "tally":
-		out.unit, out.terms = ucum.Unit{}, []ast.Node{out.code}
-	}
-	return out, err
+	return out, nil
 }
 
 // question reads present(x) and the other functions that ask something of a
 // name.
-func (a *analysis) question(n *ast.CallNode, function string, q question) (typed, *Error) {
-	in := Input{Function: function}
+func (a *analysis) question(n ast.Node, name string, q question, arguments []ast.Node) (typed, *Error) {
+	in := Input{Function: name}
 	want := map[int]int{ofNothing: 0, ofSet: 1, ofSaid: 1}[q.of]
-	if function == "noted" {
+	if name == "noted" {
 		want = 2
 	}
-	if len(n.Arguments) != want {
-		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", function, want, len(n.Arguments)), "")
+	if len(arguments) != want {
+		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", name, want, len(arguments)), "")
 	}
-	unit, _ := UnitOf(function)
+	unit, _ := UnitOf(name)
 	if want > 0 {
-		s, err := a.subjectOf(n, function, q)
+		s, err := a.subjectOf(arguments[0], name, q)
 		if err != nil {
 			return typed{}, err
 		}
-		in.Name = n.Arguments[0].(*ast.IdentifierNode).Value
-		a.uses(in.Name, q.guard)
-		if function == "present" || function == "mentioned" {
-			a.guarded[in.Name] = true
-		}
+		in.Name = arguments[0].(*ast.IdentifierNode).Value
+		a.use(in.Name, !q.guard, name == "present" || name == "mentioned")
 		if q.inUnit {
 			unit = s.Unit
 		}
 	}
 	if want > 1 {
-		field, ok := n.Arguments[1].(*ast.StringNode)
+		field, ok := arguments[1].(*ast.StringNode)
 		if !ok {
-			return typed{}, a.fault(n.Arguments[1], "the modifier is given as a text", "noted("+in.Name+", \"imageView\")")
+			return typed{}, a.fault(arguments[1], "the modifier is given as a text", "noted("+in.Name+", \"imageView\")")
 		}
 		if !slices.Contains(a.scope.Fields, field.Value) {
 			return typed{}, a.unknown(field, field.Value, a.scope.Fields, "modifier")
@@ -115,10 +106,10 @@ func (a *analysis) question(n *ast.CallNode, function string, q question) (typed
 	return a.input(in, q.kind, unit), nil
 }
 
-func (a *analysis) subjectOf(n *ast.CallNode, function string, q question) (Symbol, *Error) {
-	arg, ok := n.Arguments[0].(*ast.IdentifierNode)
+func (a *analysis) subjectOf(argument ast.Node, function string, q question) (Symbol, *Error) {
+	arg, ok := argument.(*ast.IdentifierNode)
 	if !ok {
-		return Symbol{}, a.fault(n.Arguments[0], function+" is asked of a name", "")
+		return Symbol{}, a.fault(argument, function+" is asked of a name", "")
 	}
 	s, ok := a.scope.Symbols[arg.Value]
 	switch {
@@ -137,51 +128,18 @@ func (a *analysis) subjectOf(n *ast.CallNode, function string, q question) (Symb
 	return s, nil
 }
 
-func (a *analysis) formula(n *ast.CallNode, f Function, args []typed) (typed, *Error) {
+func (a *analysis) formula(n ast.Node, f Function, args []typed, arguments []ast.Node) (typed, *Error) {
 	if len(args) != len(f.Parameters) {
 		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d values, got %d", f.Name, len(f.Parameters), len(args)), "")
 	}
-	nodes := make([]ast.Node, len(args))
-	parts := make([]shown, len(args))
+	ready := &formula{Function: f, in: make([]float64, len(args)), out: coherentFactor(f.Result)}
+	operands := make([]place, len(args))
 	for i, x := range args {
 		want := f.Parameters[i].Unit
 		if x.dim() != want.Dimension() {
-			return x, a.fault(n.Arguments[i], fmt.Sprintf("%s wants %s here, this is %s", f.Name, want.Code(), x.unit.Code()), "")
+			return x, a.fault(arguments[i], fmt.Sprintf("%s wants %s here, this is %s", f.Name, want.Code(), x.unit.Code()), "")
 		}
-		nodes[i], parts[i] = x.code, x.shown
+		operands[i], ready.in[i] = x.at, coherentFactor(want)
 	}
-	if !slices.Contains(a.formulas, f.Name) {
-		a.formulas = append(a.formulas, f.Name)
-	}
-	code := call(f.Name, nodes...)
-	return typed{code: code, unit: f.Result, terms: []ast.Node{code}, shown: shown{formula: &f, args: parts, rank: rankSum}}, nil
-}
-
-func (a *analysis) single(n ast.Node, function string, x typed) (typed, *Error) {
-	out := typed{code: call(function, x.code), unit: x.unit, terms: x.terms, shown: shown{text: function, args: []shown{x.shown}, rank: rankCall}}
-	if function == "abs" {
-		return out, nil
-	}
-	half, ok := halved(x.dim())
-	if !ok {
-		return x, a.fault(n, "the square root of "+x.unit.Code()+" is no quantity", "")
-	}
-	out.unit, out.terms = coherent(half), []ast.Node{out.code}
-	return out, nil
-}
-
-func (a *analysis) several(n ast.Node, function string, args []typed) (typed, *Error) {
-	out := typed{unit: args[0].unit, shown: shown{text: function, rank: rankCall}}
-	var nodes []ast.Node
-	for _, x := range args {
-		if err := a.alike(n, "compare", args[0], x); err != nil {
-			return out, err
-		}
-		out.unit = sharedUnit(out, x)
-		nodes = append(nodes, x.code)
-		out.terms = append(out.terms, x.terms...)
-		out.shown.args = append(out.shown.args, x.shown)
-	}
-	out.code = call(function, nodes...)
-	return out, nil
+	return typed{at: a.step(step{does: call, more: operands, formula: ready}), unit: f.Result}, nil
 }

@@ -1,7 +1,8 @@
-// Package expr owns the expressions in rule files: expr-lang/expr locked down
-// to arithmetic, comparison, logic and our functions, with units worked out on
-// the parsed tree. An expression that adds mmHg to cm does not load; cm and mm
-// are converted; a missing value is never compared.
+// Package expr owns the expressions in rule files: the syntax of expr-lang/expr
+// locked down to arithmetic, comparison, logic and our functions, with units
+// worked out on the parsed tree, compiled to steps on numbers. An expression
+// that adds mmHg to cm does not load; cm and mm are converted; a missing value
+// is never compared.
 //
 // Everything is computed in coherent units (m, g, s, rad) as float64, and NaN
 // means "cannot tell": it runs through arithmetic, comparison and logic by the
@@ -13,10 +14,7 @@
 package expr
 
 import (
-	"math"
-	"sync"
-
-	"github.com/expr-lang/expr/vm"
+	"github.com/expr-lang/expr/ast"
 
 	"echotally/internal/ucum"
 )
@@ -46,11 +44,30 @@ type Symbol struct {
 // Scope is what an expression may refer to. The names age and sex, and our own
 // functions, are always there.
 type Scope struct {
-	Symbols   map[string]Symbol
-	Functions map[string]Function
-	Fields    []string // modifier names noted() may ask for
-	// Definitions are named parts of expressions; the name stands for the text.
-	Definitions map[string]string
+	Symbols     map[string]Symbol
+	Functions   map[string]Function
+	Fields      []string // modifier names noted() may ask for
+	Definitions Definitions
+}
+
+// Definitions are named parts of expressions; the name stands for the text.
+type Definitions map[string]Definition
+
+// Definition is the text of a named part, parsed once.
+type Definition struct {
+	text  string
+	tree  ast.Node
+	fault *Error
+}
+
+// Define parses named parts. A fault is told where the name is used.
+func Define(texts map[string]string) Definitions {
+	out := make(Definitions, len(texts))
+	for name, text := range texts {
+		tree, fault := parse(text)
+		out[name] = Definition{text, tree, fault}
+	}
+	return out
 }
 
 // Function is a formula function with units.
@@ -96,84 +113,3 @@ const (
 	Age = "age" // in years
 	Sex = "sex" // only to be compared with a text
 )
-
-// Values gives an input's number in the unit of its symbol; 1 and 0 for true
-// and false; NaN when it cannot be told.
-type Values func(Input) float64
-
-// Truth is a logical value that may be unknown.
-type Truth int
-
-// Truth values.
-const (
-	Unknown Truth = iota
-	False
-	True
-)
-
-// Program is a compiled expression. It is safe for concurrent use.
-type Program struct {
-	Source   string
-	Kind     Kind
-	Unit     ucum.Unit
-	Required []string // aliases that must have a value
-	Optional []string // aliases only asked with present() and the like, or guarded by it
-	Inputs   []Input  // everything asked for, in order of appearance
-
-	factors []float64 // of each input to the coherent unit
-	keys    []string
-	scale   float64 // of the result to the coherent unit
-	code    *vm.Program
-	tree    shown
-	pool    *sync.Pool
-}
-
-type machine struct {
-	vm  vm.VM
-	env map[string]any
-}
-
-func newPool() *sync.Pool {
-	return &sync.Pool{New: func() any { return &machine{vm: vm.VM{MemoryBudget: memoryBudget}, env: map[string]any{}} }}
-}
-
-// Eval computes the expression in its Unit; NaN when it cannot be told.
-func (p *Program) Eval(values Values) float64 {
-	m := p.pool.Get().(*machine)
-	defer p.pool.Put(m)
-	for i, in := range p.Inputs {
-		m.env[p.keys[i]] = values(in) * p.factors[i]
-	}
-	out, err := m.vm.Run(p.code, m.env)
-	if err != nil {
-		return math.NaN()
-	}
-	x, ok := out.(float64)
-	if !ok || math.IsInf(x, 0) {
-		return math.NaN()
-	}
-	return x / p.scale
-}
-
-// Holds evaluates a Bool expression.
-func (p *Program) Holds(values Values) Truth {
-	return truthOf(p.Eval(values))
-}
-
-func truthOf(x float64) Truth {
-	switch {
-	case math.IsNaN(x):
-		return Unknown
-	case x == 0:
-		return False
-	}
-	return True
-}
-
-// Alias returns the name when the expression is nothing but a name.
-func (p *Program) Alias() (string, bool) {
-	if len(p.Inputs) == 1 && p.Inputs[0].Function == "" && p.Source == p.Inputs[0].Name {
-		return p.Source, true
-	}
-	return "", false
-}

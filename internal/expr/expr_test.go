@@ -76,6 +76,7 @@ func TestNumbersComeOutInTheirUnit(t *testing.T) {
 		{"d - h", "mm", 0},
 		{"h + d", "cm", 4.2},
 		{"max(d, h)", "mm", 21},
+		{"max(0, h)", "cm", 2.1},
 		{"(edv - esv) / edv", "1", 0.6},
 		{"100 * (edv - esv) / edv", "1", 60},
 		{"ef - (edv - esv) / edv", "%", 0},
@@ -217,7 +218,7 @@ func TestFaultsNamePlaceAndRemedy(t *testing.T) {
 		{"tr == present(tr)", "==", "not of one kind", ""},
 		{"tr % tr", "%", "not allowed", ""},
 		{"[1, 2]", "[", "not part of the expression language", ""},
-		{"len(\"abc\")", "len", "not part", ""},
+		{"len(\"abc\")", "len", "unknown function len", ""},
 		{"abs(\"abc\")", "\"abc", "a text may only", ""},
 		{"let x = tr; x > 0", "x", "not part", ""},
 		{"tr > ", " ", "unexpected", ""},
@@ -242,6 +243,7 @@ func TestFaultsNamePlaceAndRemedy(t *testing.T) {
 func TestBoundsOnSize(t *testing.T) {
 	for name, source := range map[string]string{
 		"nodes": "tr" + strings.Repeat("+tr", 450), "length": strings.Repeat("(", 3000), "depth": strings.Repeat("(", 1900) + "tr",
+		"chains within chains": strings.Repeat("1 < tally(1 == 1, ", 60) + "tr == tr" + strings.Repeat(") < 2", 60),
 	} {
 		if _, err := expr.Compile(source, scope(t)); err == nil {
 			t.Errorf("%s: a huge expression was accepted", name)
@@ -273,9 +275,9 @@ func TestArithmeticIsShownWithValues(t *testing.T) {
 
 func TestDefinitionsStandForTheirText(t *testing.T) {
 	sc := scope(t)
-	sc.Definitions = map[string]string{
-		"gradient": "peak_gradient(tr)", "total": "gradient + rap", "high": "total > ten", "a": "b + rap", "b": "a + rap", "bad": "rap + h",
-	}
+	sc.Definitions = expr.Define(map[string]string{
+		"gradient": "peak_gradient(tr)", "total": "gradient + rap", "high": "total > ten", "a": "b + rap", "b": "a + rap", "bad": "rap + h", "broken": "rap +",
+	})
 	p, err := expr.Compile("high and total < 2 * rvsp", sc)
 	if err != nil {
 		t.Fatal(err)
@@ -283,7 +285,7 @@ func TestDefinitionsStandForTheirText(t *testing.T) {
 	if got := p.Holds(given(map[string]float64{"tr": 2.8, "rap": 8, "ten": 10, "rvsp": 40})); got != expr.True {
 		t.Errorf("got %v", got)
 	}
-	for source, want := range map[string]string{"a > rap": "leads back to itself", "bad > rap": "in the definition of bad: cannot add"} {
+	for source, want := range map[string]string{"a > rap": "leads back to itself", "bad > rap": "in the definition of bad: cannot add", "broken > rap": "in the definition of broken: unexpected"} {
 		if _, err := expr.Compile(source, sc); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", source, err, want)
 		}
@@ -292,10 +294,11 @@ func TestDefinitionsStandForTheirText(t *testing.T) {
 
 func TestDefinitionsCannotGrowWithoutBound(t *testing.T) {
 	sc := scope(t)
-	sc.Definitions = map[string]string{"d0": "rap"}
+	texts := map[string]string{"d0": "rap"}
 	for i := 1; i < 40; i++ {
-		sc.Definitions["d"+strconv.Itoa(i)] = fmt.Sprintf("d%d + d%d", i-1, i-1)
+		texts["d"+strconv.Itoa(i)] = fmt.Sprintf("d%d + d%d", i-1, i-1)
 	}
+	sc.Definitions = expr.Define(texts)
 	if _, err := expr.Compile("d39 > rap", sc); err == nil || !strings.Contains(err.Error(), "too many definitions") {
 		t.Errorf("2^39 terms: %v", err)
 	}
@@ -368,6 +371,43 @@ func TestOneProgramManyGoroutines(t *testing.T) {
 		}()
 	}
 	wg.Wait()
+}
+
+// A study is judged by some hundreds of rules, a lab by some thousands of
+// studies.
+func TestEvaluationAllocatesNothing(t *testing.T) {
+	values := func(in expr.Input) float64 { return float64(len(in.Name)) }
+	for _, source := range []string{
+		"rvsp > rap and present(tr)", "peak_gradient(tr) + rap", "between(rap, 0, ten) or tally(tr > v1, rvsp > rap) >= 2",
+		"rap" + strings.Repeat(" + rap", 100) + " > ten",
+	} {
+		p := compile(t, source)
+		p.Holds(values)
+		if n := testing.AllocsPerRun(100, func() { p.Eval(values) }); n >= 1 {
+			t.Errorf("%s: %v allocations", source, n)
+		}
+	}
+}
+
+const typical = "present(rvsp) and abs(rvsp - (peak_gradient(tr) + rap)) <= ten"
+
+func BenchmarkCompile(b *testing.B) {
+	sc := scope(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := expr.Compile(typical, sc); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkEval(b *testing.B) {
+	p := compile(b, typical)
+	values := func(in expr.Input) float64 { return float64(len(in.Name)) }
+	b.ReportAllocs()
+	for b.Loop() {
+		p.Eval(values)
+	}
 }
 
 // FuzzCompile: whatever is written, compiling ends with a program or a fault,

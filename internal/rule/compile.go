@@ -275,7 +275,7 @@ func (c *compilation) symbols() {
 // definitions checks each named part by itself, so that a fault is told where
 // it stands.
 func (c *compilation) definitions() {
-	c.scope.Definitions = c.file.Define
+	c.scope.Definitions = expr.Define(c.file.Define)
 	for _, name := range sortedKeys(c.file.Define) {
 		path := "$.define." + name
 		c.name(path, name)

@@ -5,6 +5,7 @@ import (
 	"math/big"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // Convertible reports whether the two units have the same dimension.
@@ -64,6 +65,15 @@ var usual = []string{
 	"mm[Hg]", "mm[Hg]/s", "[wood'U]", "[wood'U].m2", "dyn.s/cm5", "g", "kg", "kg/m2", "g/m2", "mL/m2", "L/min", "L/min/m2", "mL/s",
 }
 
+// usualUnits are the same, parsed once.
+var usualUnits = sync.OnceValue(func() []Unit {
+	out := make([]Unit, len(usual))
+	for i, code := range usual {
+		out[i], _ = Parse(code) // a test parses them all
+	}
+	return out
+})
+
 // compose multiplies factors. Equal symbols are joined.
 func compose(lists ...[]part) Unit {
 	var joined []part
@@ -75,8 +85,8 @@ func compose(lists ...[]part) Unit {
 		}
 	}
 	u := build(joined)
-	for _, code := range usual {
-		if v, err := Parse(code); err == nil && u.Same(v) {
+	for _, v := range usualUnits() {
+		if u.Same(v) {
 			return v
 		}
 	}

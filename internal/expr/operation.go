@@ -1,0 +1,85 @@
+package expr
+
+// operation is what a step does.
+type operation uint8
+
+const (
+	literal operation = iota
+	input
+	negate
+	add
+	subtract
+	multiply
+	divide
+	power
+	not
+	and
+	or
+	choose
+	less
+	notMore
+	more
+	notLess
+	equal
+	unequal
+	call // of a formula
+	absolute
+	squareRoot
+	minimum
+	maximum
+	between
+	tier
+	tally
+)
+
+// operators are the signs and words of rule files.
+var operators = map[string]operation{
+	"and": and, "&&": and, "or": or, "||": or, "<": less, "<=": notMore, ">": more, ">=": notLess, "==": equal, "!=": unequal,
+	"+": add, "-": subtract, "*": multiply, "/": divide, "**": power, "^": power,
+}
+
+// function is one that computes on a list of numbers.
+type function struct {
+	does        operation
+	least, most int // arguments
+	takes       string
+	of          Kind // its arguments
+}
+
+var functions = map[string]function{
+	"abs":     {absolute, 1, 1, "one number", Number},
+	"sqrt":    {squareRoot, 1, 1, "one number", Number},
+	"min":     {minimum, 2, 99, "two or more numbers; among the values of one measurand use lowest()", Number},
+	"max":     {maximum, 2, 99, "two or more numbers; among the values of one measurand use highest()", Number},
+	"between": {between, 3, 3, "a number, the low and the high limit", Number},
+	"tier":    {tier, 2, 99, "a number and the limits it may reach", Number},
+	"tally":   {tally, 2, 99, "two or more conditions", Bool},
+}
+
+// forms are how operations are shown and how tightly they bind.
+var forms = [...]struct {
+	shown string
+	rank  int
+}{
+	literal: {"", rankAtom}, input: {"", rankAtom}, negate: {"−", rankProduct},
+	add: {" + ", rankSum}, subtract: {" − ", rankSum}, multiply: {" × ", rankProduct}, divide: {" / ", rankProduct}, power: {"^", rankPower},
+	not: {"not ", rankNot}, and: {" and ", rankAnd}, or: {" or ", rankOr}, choose: {"", rankChoice},
+	less: {" < ", rankComparison}, notMore: {" ≤ ", rankComparison}, more: {" > ", rankComparison},
+	notLess: {" ≥ ", rankComparison}, equal: {" = ", rankComparison}, unequal: {" ≠ ", rankComparison},
+	call: {"", rankSum}, absolute: {"abs", rankCall}, squareRoot: {"sqrt", rankCall}, minimum: {"min", rankCall}, maximum: {"max", rankCall},
+	between: {"between", rankCall}, tier: {"tier", rankCall}, tally: {"tally", rankCall},
+}
+
+// Ranks of binding, tightest last.
+const (
+	rankChoice = iota
+	rankOr
+	rankAnd
+	rankNot
+	rankComparison
+	rankSum
+	rankProduct
+	rankPower
+	rankCall
+	rankAtom
+)

@@ -1,0 +1,172 @@
+package expr
+
+import (
+	"strconv"
+	"strings"
+
+	"echotally/internal/ucum"
+)
+
+// Template is a message with expressions in braces. {steps | grade} counts a
+// noun: "one grade", "two grades". {low to high | mild, moderate, severe} names
+// a range by the words of a list: "mild to moderate", or "mild" when both ends
+// are 1.
+type Template struct {
+	parts []part
+}
+
+type part struct {
+	text    string
+	program *Program
+	upTo    *Program // the other end, when the two name a range
+	words   []string // what is counted, or the words the numbers stand for
+}
+
+// CompileTemplate reads a message; the error is an *Error whose offset counts
+// from the start of the message.
+func CompileTemplate(source string, scope Scope) (*Template, error) {
+	var t Template
+	rest, at := source, 0
+	for {
+		open := strings.IndexByte(rest, '{')
+		if open < 0 {
+			t.parts = append(t.parts, part{text: rest})
+			return &t, nil
+		}
+		end := strings.IndexByte(rest[open:], '}')
+		if end < 0 {
+			return nil, &Error{Offset: at + open, Message: "brace never closed", Hint: "close it with }"}
+		}
+		p, fault := compilePart(rest[open+1:open+end], scope)
+		if fault != nil {
+			fault.Offset += at + open + 1
+			return nil, fault
+		}
+		t.parts = append(t.parts, part{text: rest[:open]}, p)
+		at += open + end + 1
+		rest = rest[open+end+1:]
+	}
+}
+
+// compilePart reads what stands between two braces.
+func compilePart(inside string, scope Scope) (part, *Error) {
+	var out part
+	source, list, named := strings.Cut(inside, "|")
+	from, to, isRange := strings.Cut(source, " to ")
+	compile := func(source string, offset int) (*Program, *Error) {
+		p, err := Compile(source, scope)
+		if err != nil {
+			fault := *err.(*Error)
+			fault.Offset += offset
+			return nil, &fault
+		}
+		if named && p.Unit.Code() != "1" {
+			return nil, countFault(len(source))
+		}
+		return p, nil
+	}
+	var fault *Error
+	if out.program, fault = compile(from, 0); fault != nil {
+		return out, fault
+	}
+	if isRange {
+		if out.upTo, fault = compile(to, len(from)+len(" to ")); fault != nil {
+			return out, fault
+		}
+	}
+	if !named {
+		if isRange {
+			return out, countFault(len(from))
+		}
+		return out, nil
+	}
+	for _, w := range strings.Split(list, ",") {
+		w = strings.TrimSpace(w)
+		out.words = append(out.words, w)
+		if w == "" || !isRange && word.FindString(w) != w {
+			return out, countFault(len(source) + 1)
+		}
+	}
+	if isRange != (len(out.words) > 1) {
+		return out, countFault(len(source) + 1)
+	}
+	return out, nil
+}
+
+func countFault(offset int) *Error {
+	return &Error{Offset: offset, Message: "a count is a plain number and one noun, a range two plain numbers and a list of words",
+		Hint: "write {steps | grade} or {low to high | mild, moderate, severe}"}
+}
+
+// Programs lists the expressions of the message in order.
+func (t *Template) Programs() []*Program {
+	var out []*Program
+	for _, p := range t.parts {
+		if p.program != nil {
+			out = append(out, p.program)
+		}
+		if p.upTo != nil {
+			out = append(out, p.upTo)
+		}
+	}
+	return out
+}
+
+// Write fills in the message: named gives the words for a bare name, number
+// those for a computed value.
+func (t *Template) Write(named func(alias string) string, number func(x float64, unit ucum.Unit) string, values Values) string {
+	var b strings.Builder
+	for _, p := range t.parts {
+		b.WriteString(p.text)
+		if p.program == nil {
+			continue
+		}
+		if p.upTo != nil {
+			b.WriteString(ranged(p.program.Eval(values), p.upTo.Eval(values), p.words))
+			continue
+		}
+		if len(p.words) > 0 {
+			b.WriteString(counted(p.program.Eval(values), p.words[0]))
+			continue
+		}
+		if alias, ok := p.program.Alias(); ok {
+			b.WriteString(named(alias))
+			continue
+		}
+		b.WriteString(number(p.program.Eval(values), p.program.Unit))
+	}
+	return b.String()
+}
+
+// counted writes how many of a noun there are, small numbers in words.
+func counted(x float64, noun string) string {
+	switch n := strconv.FormatFloat(x, 'f', -1, 64); n {
+	case "NaN":
+		return "an unknown number of " + noun + "s"
+	case "1":
+		return "one " + noun
+	case "2":
+		return "two " + noun + "s"
+	case "3":
+		return "three " + noun + "s"
+	case "4":
+		return "four " + noun + "s"
+	default:
+		return n + " " + noun + "s"
+	}
+}
+
+// ranged writes a range of ranks in the words that stand for them, the first
+// for 1.
+func ranged(low, high float64, words []string) string {
+	name := func(x float64) string {
+		if i := int(x) - 1; float64(i+1) == x && i >= 0 && i < len(words) {
+			return words[i]
+		}
+		return strconv.FormatFloat(x, 'g', 3, 64)
+	}
+	if low == high {
+		return name(low)
+	}
+	return name(low) + " to " + name(high)
+}
