@@ -89,7 +89,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if opt.Actions, err = readActions(f.actions); err != nil {
 		return err
 	}
-	if err := folder(f.out); err != nil {
+	if err := empty(f.out); err != nil {
 		return err
 	}
 	report, err := f.report(ctx, set, shipped, opt)
@@ -99,7 +99,11 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if report.Received == 0 {
 		return hinted{fmt.Errorf("no study of %s in the ledger: nothing was counted", f.whose(report)), "echotally ledger stats tells which days it holds, the list of stations which labs"}
 	}
-	names, err := writer.AuditSet(f.out, report)
+	var names []string
+	err = a.fill(f.out, func(dir string) (err error) {
+		names, err = writer.AuditSet(dir, report)
+		return err
+	})
 	if err != nil {
 		return err
 	}

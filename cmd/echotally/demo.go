@@ -34,13 +34,14 @@ takes, and stories.json, which says what an audit of the year must find.
 			if opt.Studies < 0 {
 				return faults{fmt.Errorf("--studies %d: not a number of studies", opt.Studies)}
 			}
-			if err := folder(args[0]); err != nil {
-				return err
-			}
 			if year {
 				return writeYear(a, args[0], opt)
 			}
-			sum, err := demo.Write(args[0], opt)
+			var sum demo.Summary
+			err := a.fill(args[0], func(dir string) (err error) {
+				sum, err = demo.Write(dir, opt)
+				return err
+			})
 			if err != nil {
 				return fmt.Errorf("demo: %w", err)
 			}
@@ -56,7 +57,11 @@ takes, and stories.json, which says what an audit of the year must find.
 }
 
 func writeYear(a *app, dir string, opt demo.Options) error {
-	sum, err := demo.WriteYear(dir, demo.YearOptions{Seed: opt.Seed, PerMonth: opt.Studies})
+	var sum demo.Summary
+	err := a.fill(dir, func(dir string) (err error) {
+		sum, err = demo.WriteYear(dir, demo.YearOptions{Seed: opt.Seed, PerMonth: opt.Studies})
+		return err
+	})
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}

@@ -63,7 +63,7 @@ func (a *app) report(err error) int {
 	case errors.As(err, &ended):
 		return int(ended)
 	case errors.Is(err, context.Canceled):
-		fmt.Fprintln(a.stderr, "echotally: interrupted; nothing was written")
+		fmt.Fprintln(a.stderr, "echotally: interrupted; no output is complete")
 		return exitInterrupted
 	case errors.As(err, &faulty):
 		a.complain(err)

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -48,23 +47,6 @@ func (o *outputFlags) checked(paths []string) (writer.Format, error) {
 		}
 	}
 	return format, nil
-}
-
-// write opens the output only now, when there is something to write, and
-// leaves no half-written file behind.
-func (a *app) write(output string, document func(io.Writer) error) error {
-	if output == "-" {
-		return document(a.stdout)
-	}
-	file, err := os.Create(output)
-	if err != nil {
-		return hinted{fmt.Errorf("output: %w", err), "check that the folder exists and may be written to"}
-	}
-	if err = errors.Join(document(file), file.Close()); err != nil {
-		os.Remove(output)
-		return fmt.Errorf("output %s: %w", output, err)
-	}
-	return nil
 }
 
 // options are what a run over files needs.
@@ -120,12 +102,12 @@ func incompleteWords(result *run.Audit) string {
 	return "incomplete: not every file that may hold a report was read whole, or a study had no report"
 }
 
-// folder makes sure that a folder to be written is empty or not there.
-func folder(dir string) error {
+// empty makes sure that a folder to be written is empty or not there.
+func empty(dir string) error {
 	entries, err := os.ReadDir(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return os.MkdirAll(dir, 0o755)
+		return nil
 	case err != nil:
 		return err
 	case len(entries) > 0:

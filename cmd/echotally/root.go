@@ -32,7 +32,8 @@ type app struct {
 	ruleFolders         []string
 	edition             string
 
-	started bool // the command line was understood
+	started    bool       // the command line was understood
+	unfinished unfinished // files that have not got their names yet
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *app {

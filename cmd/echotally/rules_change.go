@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -38,7 +39,7 @@ structure, a slash, the name.
 			if _, err := os.Stat(file); err == nil {
 				return faults{hinted{fmt.Errorf("%s is there already", file), "choose another name, or edit that file"}}
 			}
-			if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o755), os.WriteFile(file, []byte(text), 0o644)); err != nil {
+			if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o755), a.write(file, func(w io.Writer) error { _, err := io.WriteString(w, text); return err })); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.stdout, "%s written; fill it in, then: echotally rules lint --rules %s\n", file, dir)
@@ -57,10 +58,11 @@ func newRulesExportCommand(a *app) *cobra.Command {
 		Example: "  echotally rules export rules-of-today\n  echotally rules diff rules-of-today shipped",
 		Args:    arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
-			if err := folder(args[0]); err != nil {
+			n := 0
+			err := a.fill(args[0], func(dir string) (err error) {
+				n, err = export(dir)
 				return err
-			}
-			n, err := export(args[0])
+			})
 			if err != nil {
 				return fmt.Errorf("export: %w", err)
 			}

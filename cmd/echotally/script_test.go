@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -59,42 +58,8 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// TestInterruptEndsWithItsOwnCode sends the signal when the program is certain
-// to wait: after it has opened the pipe that never gives anything.
-func TestInterruptEndsWithItsOwnCode(t *testing.T) {
-	program, err := exec.LookPath("echotally")
-	if err != nil {
-		t.Fatal(err)
-	}
-	pipe := filepath.Join(t.TempDir(), "pipe")
-	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
-		t.Skip("no named pipes here: ", err)
-	}
-	cmd := exec.Command(program, "check", pipe)
-	var stdout, stderr strings.Builder
-	cmd.Stdout, cmd.Stderr = &stdout, &stderr
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	writer, err := os.OpenFile(pipe, os.O_WRONLY, 0) // waits for the reader
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer writer.Close()
-	if err := cmd.Process.Signal(os.Interrupt); err != nil {
-		t.Fatal(err)
-	}
-	var exit *exec.ExitError
-	if err := cmd.Wait(); !errors.As(err, &exit) || exit.ExitCode() != exitInterrupted {
-		t.Errorf("ended with %v, want exit code %d", err, exitInterrupted)
-	}
-	if stdout.Len() > 0 || !strings.Contains(stderr.String(), "interrupted") {
-		t.Errorf("stdout %q, stderr %q", stdout.String(), stderr.String())
-	}
-}
-
 // TestEveryExitCodeIsProducedByAScript keeps the table of exit codes honest;
-// 130 has its own test above.
+// 130 has its own tests.
 func TestEveryExitCodeIsProducedByAScript(t *testing.T) {
 	var all strings.Builder
 	files, err := filepath.Glob("testdata/script/*.txtar")
