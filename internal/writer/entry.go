@@ -28,6 +28,8 @@ type sheetBuilder struct {
 	study   *run.Study
 	sheet   *sheet
 	letters map[string]string // SOP Instance UID to the letter it goes by on the sheet
+
+	withhold *withholder
 }
 
 func (b *sheetBuilder) head(opt Options) {
@@ -122,7 +124,7 @@ func name(pn string) string {
 
 func (b *sheetBuilder) entry(r *finding.Result) entry {
 	e := entry{
-		Title: r.Title, Message: withhold(r.Message, b.study.Study.Identity), Usage: r.Usage,
+		Title: r.Title, Message: b.withhold.from(r.Message), Usage: r.Usage,
 		Suspect: b.title(r.Suspect), Rule: r.Rule + " " + r.Version, Source: r.Source,
 	}
 	e.Mark, e.Word = markOf(r)
@@ -174,7 +176,7 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 		line.Note = e.Note
 		return line
 	case e.Segment != nil:
-		return evidenceLine{What: e.Segment.Site.CodeMeaning, Written: withhold(segmentText(e.Segment), b.study.Study.Identity), Where: b.where(e.Segment.Source), Note: e.Note}
+		return evidenceLine{What: e.Segment.Site.CodeMeaning, Written: b.withhold.from(segmentText(e.Segment)), Where: b.where(e.Segment.Source), Note: e.Note}
 	case e.Image != nil:
 		return evidenceLine{What: "on", Written: fmt.Sprintf("image %d", e.Image.Number), View: imageView(e.Image), Note: e.Note}
 	case e.Statement != nil:
@@ -183,7 +185,7 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 		if t.Negated {
 			what = "not " + what
 		}
-		return evidenceLine{What: what, Written: `"` + withhold(t.Quote, b.study.Study.Identity) + `"`, View: viewOf(t.ImageView), Where: b.where(t.Source), Note: e.Note}
+		return evidenceLine{What: what, Written: `"` + b.withhold.from(t.Quote) + `"`, View: viewOf(t.ImageView), Where: b.where(t.Source), Note: e.Note}
 	}
 	return evidenceLine{Note: e.Note}
 }

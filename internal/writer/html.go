@@ -70,7 +70,7 @@ func newMeasurementLists(a *run.Audit, p *page) []measurementList {
 	for i, s := range p.Sheets {
 		list := measurementList{Sheet: s}
 		if study := a.Studies[i].Study; study != nil {
-			b := &sheetBuilder{audit: a, study: &a.Studies[i], letters: letters(s)}
+			b := &sheetBuilder{audit: a, study: &a.Studies[i], letters: letters(s), withhold: newWithholder(study.Identity)}
 			for j := range study.Measurements {
 				m := &study.Measurements[j]
 				title := orElse(m.Section, "No section")

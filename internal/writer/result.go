@@ -3,7 +3,6 @@ package writer
 import (
 	"time"
 
-	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/run"
 )
@@ -152,17 +151,18 @@ func newStudyRecord(a *run.Audit, s *run.Study) studyRecord {
 		r.Triggered = append(r.Triggered, protocolRecord(p))
 	}
 	r.Reconciliation = newReconciliationRecord(s.Reconciliation)
+	who := newWithholder(s.Study.Identity)
 	for i := range s.Results {
 		r.Outcomes[string(s.Results[i].Outcome)]++
-		r.Results = append(r.Results, newResultRecord(a, s, &s.Results[i]))
+		r.Results = append(r.Results, newResultRecord(a, who, &s.Results[i]))
 	}
 	return r
 }
 
-func newResultRecord(a *run.Audit, s *run.Study, f *finding.Result) resultRecord {
+func newResultRecord(a *run.Audit, who *withholder, f *finding.Result) resultRecord {
 	r := resultRecord{
 		Rule: f.Rule, Version: f.Version, Kind: string(f.Kind), Outcome: string(f.Outcome), Severity: string(f.Severity),
-		Title: f.Title, Message: withhold(f.Message, s.Study.Identity), Usage: f.Usage, Source: f.Source,
+		Title: f.Title, Message: who.from(f.Message), Usage: f.Usage, Source: f.Source,
 		Measurands: append([]string{}, f.Measurands...), Missing: []string{}, Evidence: []evidenceRecord{}, Suspect: f.Suspect, Variant: f.Variant,
 	}
 	for _, m := range f.Missing {
@@ -179,12 +179,12 @@ func newResultRecord(a *run.Audit, s *run.Study, f *finding.Result) resultRecord
 		r.Causes = append(r.Causes, causeRecord(c))
 	}
 	for _, e := range f.Evidence {
-		r.Evidence = append(r.Evidence, newEvidenceRecord(a, s.Study.Identity, e))
+		r.Evidence = append(r.Evidence, newEvidenceRecord(a, who, e))
 	}
 	return r
 }
 
-func newEvidenceRecord(a *run.Audit, who echo.Identity, e finding.Evidence) evidenceRecord {
+func newEvidenceRecord(a *run.Audit, who *withholder, e finding.Evidence) evidenceRecord {
 	if m := e.Measurement; m != nil {
 		full := newMeasurementRecord("", m, a.Measurands)
 		return evidenceRecord{
@@ -195,13 +195,13 @@ func newEvidenceRecord(a *run.Audit, who echo.Identity, e finding.Evidence) evid
 	}
 	if t := e.Statement; t != nil {
 		return evidenceRecord{
-			Statement: t.Identifier, Negated: t.Negated, Quote: withhold(t.Quote, who),
+			Statement: t.Identifier, Negated: t.Negated, Quote: who.from(t.Quote),
 			Note: e.Note, SOPInstanceUID: t.Source.SOPInstanceUID, Item: t.Source.Item,
 		}
 	}
 	if s := e.Segment; s != nil {
 		return evidenceRecord{
-			Segment: s.Site.Key().String(), Quote: withhold(segmentText(s), who),
+			Segment: s.Site.Key().String(), Quote: who.from(segmentText(s)),
 			Note: e.Note, SOPInstanceUID: s.Source.SOPInstanceUID, Item: s.Source.Item,
 		}
 	}

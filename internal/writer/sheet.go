@@ -141,7 +141,7 @@ func newSheet(a *run.Audit, s *run.Study, opt Options) *sheet {
 	if s.Study == nil {
 		return out
 	}
-	b := &sheetBuilder{audit: a, study: s, sheet: out, letters: map[string]string{}}
+	b := &sheetBuilder{audit: a, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity)}
 	b.head(opt)
 	var open []*finding.Result
 	for i := range s.Results {

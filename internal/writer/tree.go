@@ -20,9 +20,9 @@ func Tree(w io.Writer, doc *sr.Document) error {
 	if flags := nonEmpty(doc.CompletionFlag, doc.VerificationFlag, doc.PreliminaryFlag); len(flags) > 0 {
 		fmt.Fprintln(b, strings.ToLower(strings.Join(flags, ", ")))
 	}
-	who := documentIdentity(doc)
+	who := newWithholder(documentIdentity(doc))
 	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, ancestors []*sr.ContentItem) bool {
-		fmt.Fprintln(b, strings.Repeat("  ", len(ancestors))+itemLine(item, func(s string) string { return withhold(s, who) }))
+		fmt.Fprintln(b, strings.Repeat("  ", len(ancestors))+itemLine(item, who.from))
 		return true
 	})
 	for _, d := range doc.Deviations {

@@ -306,19 +306,6 @@ func TestIdentityIsPrintedOnlyWhenAskedFor(t *testing.T) {
 	}
 }
 
-func TestWithholdTakesOutNamesAsWords(t *testing.T) {
-	who := echo.Identity{PatientName: "Lee^Ann^^Mrs.", PatientID: "77-1"}
-	for in, want := range map[string]string{
-		"Mrs Lee (77-1) sleeps":  "(withheld) (withheld) ((withheld)) sleeps",
-		"sleeve, annulus, 77-12": "sleeve, annulus, 77-12",
-		"ANN, Lee.":              "(withheld), (withheld).",
-	} {
-		if got := withhold(in, who); got != want {
-			t.Errorf("withhold(%q) is %q, want %q", in, got, want)
-		}
-	}
-}
-
 // A relation that holds says by which form of its formula, wherever passes are
 // written.
 func TestPassSaysWhichFormFitted(t *testing.T) {
