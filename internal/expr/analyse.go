@@ -8,99 +8,8 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"echotally/internal/datafile"
+	"echotally/internal/question"
 	"echotally/internal/ucum"
-)
-
-// asked lists the functions that ask something of a name instead of computing.
-var asked = map[string]question{
-	"present":          {of: ofSet, kind: Bool, guard: true, images: true},
-	"count":            {of: ofSet, guard: true, images: true},
-	"beats":            {of: ofSet},
-	"views":            {of: ofSet, guard: true, images: true},
-	"windows":          {of: ofSet, guard: true, images: true},
-	"noted":            {of: ofSet, kind: Bool, guard: true},
-	"highest":          {of: ofSet, inUnit: true},
-	"lowest":           {of: ofSet, inUnit: true},
-	"average":          {of: ofSet, inUnit: true},
-	"last":             {of: ofSet, inUnit: true},
-	"spread":           {of: ofSet, inUnit: true},
-	"recorded_mean":    {of: ofSet, inUnit: true},
-	"repeatability":    {of: ofSet, inUnit: true},
-	"z_score":          {of: ofSet, unit: "1"},
-	"stated":           {of: ofSaid, kind: Bool},
-	"mentioned":        {of: ofSaid, kind: Bool, guard: true},
-	"count_measurands": {of: ofNothing},
-	"count_z_scores":   {of: ofNothing},
-
-	// About the segments of the left ventricular wall.
-	"count_segments":          {of: ofNothing, segments: true},
-	"count_regions":           {of: ofNothing, segments: true},
-	"count_scored_segments":   {of: ofNothing, segments: true},
-	"count_abnormal_segments": {of: ofNothing, segments: true},
-	"mean_segment_score":      {of: ofNothing, unit: "1", segments: true},
-
-	// About the earlier study of the same person.
-	"prior":         {of: ofSet, inUnit: true, prior: true},
-	"prior_present": {of: ofSet, kind: Bool, guard: true, prior: true},
-	"prior_days":    {of: ofNothing, unit: "d", prior: true},
-
-	// About the image a value was taken on.
-	"linked":           {of: ofSet, kind: Bool, guard: true, image: true},
-	"likely_windows":   {of: ofSet, guard: true, image: true},
-	"calibrated":       {of: ofSet, kind: Bool, image: true},
-	"same_view":        {of: ofSet, kind: Bool, image: true},
-	"same_mode":        {of: ofSet, kind: Bool, image: true},
-	"scale_high":       {of: ofSet, unit: "cm/s", image: true},
-	"scale_low":        {of: ofSet, unit: "cm/s", image: true},
-	"colour_scale":     {of: ofSet, unit: "cm/s", image: true},
-	"sweep_seconds":    {of: ofSet, unit: "s", image: true},
-	"width_share":      {of: ofSet, unit: "1", image: true},
-	"frame_rate":       {of: ofSet, unit: "Hz", image: true},
-	"loop_beats":       {of: ofSet, unit: "1", image: true},
-	"correction_angle": {of: ofSet, unit: "deg", image: true},
-	"sample_depth":     {of: ofSet, unit: "cm", image: true},
-	"sample_gate":      {of: ofSet, unit: "mm", image: true},
-	"filter_frequency": {of: ofSet, unit: "Hz", image: true},
-	"image_heart_rate": {of: ofSet, unit: "/min", image: true},
-}
-
-type question struct {
-	of     int
-	kind   Kind
-	inUnit bool   // the answer has the unit of the name
-	unit   string // UCUM code of the answer's own unit
-	guard  bool   // can be answered when there is no value
-	images bool   // may also be asked of images
-	image  bool   // about the image a value was taken on
-	prior  bool   // about the earlier study of the same person
-
-	segments bool // about the segments of the left ventricular wall
-}
-
-// AboutImages reports whether an input asks something that only images can
-// answer: of a set of images, or of the image a value was taken on.
-func (s Scope) AboutImages(in Input) bool {
-	return s.Symbols[in.Name].Images || asked[in.Function].image
-}
-
-// AboutPrior reports whether only an earlier study can answer an input.
-func (i Input) AboutPrior() bool { return asked[i.Function].prior }
-
-// AboutSegments reports whether an input asks how the segments of the left
-// ventricular wall move.
-func (i Input) AboutSegments() bool { return asked[i.Function].segments }
-
-// UnitOf is the unit of a function's own answer, false when it has none of its
-// own.
-func UnitOf(function string) (ucum.Unit, bool) {
-	u, err := ucum.Parse(asked[function].unit)
-	return u, err == nil && asked[function].unit != ""
-}
-
-const (
-	ofNothing = iota
-	ofSet
-	ofSaid
 )
 
 // analysis works out unit and kind of every node and appends the steps that
@@ -226,13 +135,14 @@ func (a *analysis) use(name string, needed, guarded bool) {
 }
 
 func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
-	switch n.Value {
-	case Age:
-		a.use(Age, true, false)
-		year, _ := ucum.Parse("a")
-		return a.input(Input{Name: Age}, Number, year), nil
-	case Sex:
+	switch q := question.Find(n.Value); {
+	case q == nil || !q.Plain:
+	case q.Name == Sex:
 		return typed{}, a.fault(n, "sex can only be compared with a text", "write sex == \"F\"")
+	default:
+		a.use(q.Name, true, false)
+		unit, _ := q.Unit()
+		return a.input(Input{Name: q.Name, Question: q}, Number, unit), nil
 	}
 	if d, ok := a.scope.Definitions[n.Value]; ok {
 		return a.definition(n, d)
@@ -243,7 +153,7 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 		return typed{}, a.unknown(n, n.Value, known, "name")
 	}
 	if s.Images {
-		return typed{}, a.fault(n, n.Value+" are images, not a number", "ask present("+n.Value+"), count(), views() or windows()")
+		return typed{}, a.fault(n, n.Value+" are images, not a number", "ask "+ofImages())
 	}
 	if s.Said {
 		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask stated("+n.Value+") or mentioned("+n.Value+")")

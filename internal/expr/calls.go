@@ -4,19 +4,25 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/expr-lang/expr/ast"
+
+	"echotally/internal/question"
 )
 
 // call reads a question, a formula or one of our functions.
 func (a *analysis) call(n ast.Node, name string, arguments []ast.Node) (typed, *Error) {
-	if q, ok := asked[name]; ok {
-		return a.question(n, name, q, arguments)
+	if q := question.Find(name); q != nil && !q.Plain {
+		return a.question(n, q, arguments)
 	}
 	takes, computes := functions[name]
 	formula, isFormula := a.scope.Functions[name]
 	if !computes && !isFormula {
-		known := slices.Concat(slices.Collect(maps.Keys(asked)), slices.Collect(maps.Keys(a.scope.Functions)), slices.Collect(maps.Keys(functions)))
+		known := slices.AppendSeq(slices.Collect(maps.Keys(a.scope.Functions)), maps.Keys(functions))
+		for _, q := range question.All() {
+			known = append(known, q.Name)
+		}
 		return typed{}, a.unknown(n, name, known, "function")
 	}
 	args := make([]typed, len(arguments))
@@ -72,61 +78,63 @@ func (a *analysis) computed(n ast.Node, does operation, args []typed) (typed, *E
 
 // question reads present(x) and the other functions that ask something of a
 // name.
-func (a *analysis) question(n ast.Node, name string, q question, arguments []ast.Node) (typed, *Error) {
-	in := Input{Function: name}
-	want := map[int]int{ofNothing: 0, ofSet: 1, ofSaid: 1}[q.of]
-	if name == "noted" {
-		want = 2
+func (a *analysis) question(n ast.Node, q *question.Question, arguments []ast.Node) (typed, *Error) {
+	in := Input{Function: q.Name, Question: q}
+	if len(arguments) != q.Names() {
+		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", q.Name, q.Names(), len(arguments)), "")
 	}
-	if len(arguments) != want {
-		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", name, want, len(arguments)), "")
-	}
-	unit, _ := UnitOf(name)
-	if want > 0 {
-		s, err := a.subjectOf(arguments[0], name, q)
+	unit, own := q.Unit()
+	if len(arguments) > 0 {
+		s, err := a.subjectOf(arguments[0], q)
 		if err != nil {
 			return typed{}, err
 		}
 		in.Name = arguments[0].(*ast.IdentifierNode).Value
-		a.use(in.Name, !q.guard, name == "present" || name == "mentioned")
-		if q.inUnit {
+		a.use(in.Name, q.Guard == question.NeedsValue, q.Tests)
+		if !own {
 			unit = s.Unit
 		}
 	}
-	if want > 1 {
+	if len(arguments) > 1 {
 		field, ok := arguments[1].(*ast.StringNode)
 		if !ok {
-			return typed{}, a.fault(arguments[1], "the modifier is given as a text", "noted("+in.Name+", \"imageView\")")
+			return typed{}, a.fault(arguments[1], "the modifier is given as a text", fmt.Sprintf("%s(%s, %q)", q.Name, in.Name, q.Detail))
 		}
 		if !slices.Contains(a.scope.Fields, field.Value) {
 			return typed{}, a.unknown(field, field.Value, a.scope.Fields, "modifier")
 		}
 		in.Detail = field.Value
 	}
-	return a.input(in, q.kind, unit), nil
+	if q.Truth {
+		return a.input(in, Bool, unit), nil
+	}
+	return a.input(in, Number, unit), nil
 }
 
-func (a *analysis) subjectOf(argument ast.Node, function string, q question) (Symbol, *Error) {
+func (a *analysis) subjectOf(argument ast.Node, q *question.Question) (Symbol, *Error) {
 	arg, ok := argument.(*ast.IdentifierNode)
 	if !ok {
-		return Symbol{}, a.fault(argument, function+" is asked of a name", "")
+		return Symbol{}, a.fault(argument, q.Name+" is asked of a name", "")
 	}
 	s, ok := a.scope.Symbols[arg.Value]
 	switch {
 	case !ok:
 		return s, a.unknown(arg, arg.Value, slices.Collect(maps.Keys(a.scope.Symbols)), "name")
-	case s.Images && q.images:
+	case s.Images && q.AskedOf(question.SeveralImages):
 	case s.Images:
-		return s, a.fault(arg, function+" is asked of a measurand, "+arg.Value+" are images", "of images ask present(), count(), views() or windows()")
-	case q.of == ofSet && !s.Set:
-		return s, a.fault(arg, function+" is asked of a measurand, "+arg.Value+" is none", "")
-	case function == "repeatability" && !s.Repeatable:
+		return s, a.fault(arg, q.Name+" is not asked of images, and "+arg.Value+" are images", "of images ask "+ofImages())
+	case q.AskedOf(question.AMeasurand) && !s.Set:
+		return s, a.fault(arg, q.Name+" is asked of a measurand, "+arg.Value+" is none", "")
+	case q.Repeatability && !s.Repeatable:
 		return s, a.fault(arg, "no repeatability is known for "+arg.Value, "give the measurand its published repeatability, or use a parameter with its source")
-	case q.of == ofSaid && !s.Said:
-		return s, a.fault(arg, function+" is asked of a statement, "+arg.Value+" is none", "")
+	case q.AskedOf(question.AStatement) && !s.Said:
+		return s, a.fault(arg, q.Name+" is asked of a statement, "+arg.Value+" is none", "")
 	}
 	return s, nil
 }
+
+// ofImages names what can be asked of images.
+func ofImages() string { return strings.Join(question.Asked(question.SeveralImages), "(), ") + "()" }
 
 func (a *analysis) formula(n ast.Node, f Function, args []typed, arguments []ast.Node) (typed, *Error) {
 	if len(args) != len(f.Parameters) {

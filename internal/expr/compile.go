@@ -8,6 +8,8 @@ import (
 	"github.com/expr-lang/expr/ast"
 	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/parser"
+
+	"echotally/internal/question"
 )
 
 // Bounds on one expression. No loop can be written, so the bound on nodes is
@@ -93,8 +95,7 @@ func firstLine(s string) string {
 // Reserved reports whether a name already means something in expressions and
 // so cannot be an alias or a parameter.
 func Reserved(name string) bool {
-	words := []string{Age, Sex, "and", "or", "not", "in", "let", "if", "else", "true", "false", "nil", "matches", "contains"}
-	_, ours := asked[name]
+	words := []string{"and", "or", "not", "in", "let", "if", "else", "true", "false", "nil", "matches", "contains"}
 	_, computes := functions[name]
-	return ours || computes || slices.Contains(words, name)
+	return question.Find(name) != nil || computes || slices.Contains(words, name)
 }

@@ -16,6 +16,7 @@ package expr
 import (
 	"github.com/expr-lang/expr/ast"
 
+	"echotally/internal/question"
 	"echotally/internal/ucum"
 )
 
@@ -90,11 +91,12 @@ type Error struct {
 
 func (e *Error) Error() string { return e.Message }
 
-// Input is one value an expression asks for: that of a name when Function is
-// empty, otherwise what the function says of the name. Noted carries the
+// Input is one value an expression asks for: that of a name when Question is
+// nil, otherwise the answer of what the name stands for. Noted carries the
 // modifier in Detail, the patient's sex the code it is compared with.
 type Input struct {
 	Function, Name, Detail string
+	Question               *question.Question
 }
 
 // String returns the input as it would stand in an expression.
@@ -108,8 +110,33 @@ func (i Input) String() string {
 	return i.Function + "(" + i.Name + ")"
 }
 
-// Names and functions every expression has.
+// AboutImages reports whether an input asks something that only images can
+// answer: of a set of images, or of the image a value was taken on.
+func (s Scope) AboutImages(in Input) bool {
+	return s.Symbols[in.Name].Images || in.from(question.ImageOfValue)
+}
+
+// AboutPrior reports whether only an earlier study can answer an input.
+func (i Input) AboutPrior() bool { return i.from(question.EarlierStudy) }
+
+// AboutSegments reports whether an input asks how the segments of the left
+// ventricular wall move.
+func (i Input) AboutSegments() bool { return i.from(question.Wall) }
+
+func (i Input) from(s question.Source) bool { return i.Question != nil && i.Question.From == s }
+
+// UnitOf is the unit of a function's own answer, false when it has none of its
+// own.
+func UnitOf(function string) (ucum.Unit, bool) {
+	q := question.Find(function)
+	if q == nil || q.UnitCode == "" {
+		return ucum.Unit{}, false
+	}
+	return q.Unit()
+}
+
+// Names every expression has.
 const (
-	Age = "age" // in years
-	Sex = "sex" // only to be compared with a text
+	Age = question.Age // in years
+	Sex = question.Sex // only to be compared with a text
 )

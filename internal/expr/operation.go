@@ -44,16 +44,19 @@ type function struct {
 	least, most int // arguments
 	takes       string
 	of          Kind // its arguments
+	arguments   string
+	gives       string // in rules/README.md
+	answer      string
 }
 
 var functions = map[string]function{
-	"abs":     {absolute, 1, 1, "one number", Number},
-	"sqrt":    {squareRoot, 1, 1, "one number", Number},
-	"min":     {minimum, 2, 99, "two or more numbers; among the values of one measurand use lowest()", Number},
-	"max":     {maximum, 2, 99, "two or more numbers; among the values of one measurand use highest()", Number},
-	"between": {between, 3, 3, "a number, the low and the high limit", Number},
-	"tier":    {tier, 2, 99, "a number and the limits it may reach", Number},
-	"tally":   {tally, 2, 99, "two or more conditions", Bool},
+	"abs":     {absolute, 1, 1, "one number", Number, "x", "the number without its sign", "unit of x"},
+	"sqrt":    {squareRoot, 1, 1, "one number", Number, "x", "the square root", "root of the unit of x"},
+	"min":     {minimum, 2, 99, "two or more numbers; among the values of one measurand use lowest()", Number, "x, y, …", "the least of several numbers", "unit of x"},
+	"max":     {maximum, 2, 99, "two or more numbers; among the values of one measurand use highest()", Number, "x, y, …", "the largest of several numbers", "unit of x"},
+	"between": {between, 3, 3, "a number, the low and the high limit", Number, "x, low, high", "x lies between the limits, ends included", "true or false"},
+	"tier":    {tier, 2, 99, "a number and the limits it may reach", Number, "x, first, second, …", "how many of the limits x reaches (`>=`)", "count"},
+	"tally":   {tally, 2, 99, "two or more conditions", Bool, "this, that, …", "how many of the conditions hold", "count"},
 }
 
 // forms are how operations are shown and how tightly they bind.

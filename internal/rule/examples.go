@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/question"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
 )
@@ -106,7 +107,7 @@ func (c *compilation) canBeOpen() bool {
 func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool {
 	for _, in := range p.Inputs {
 		guarded := slices.ContainsFunc(p.Inputs, func(o expr.Input) bool {
-			return o.Name == in.Name && (o.Function == "present" || o.Function == "mentioned")
+			return o.Name == in.Name && o.Question != nil && o.Question.Tests
 		})
 		if _, images := c.rule.Images[in.Name]; images || c.scope.AboutImages(in) && !alwaysKnown(in) && !asked(c.rule.When, in) {
 			return true // headers may not say enough
@@ -129,7 +130,7 @@ func asked(p *expr.Program, in expr.Input) bool { return p != nil && slices.Cont
 // alwaysKnown reports whether a question has an answer even when nothing was
 // measured.
 func alwaysKnown(in expr.Input) bool {
-	return slices.Contains([]string{"present", "mentioned", "count", "views", "windows", "count_measurands", "count_z_scores", "count_segments", "count_regions", "count_scored_segments", "linked", "likely_windows", "prior_present"}, in.Function)
+	return in.Question != nil && in.Question.Guard == question.Always
 }
 
 func (c *compilation) given(path string, e Example) {

@@ -1,0 +1,106 @@
+package question
+
+// of leaves out the detail that only some questions take.
+func of(answer func(Measured) float64) func(Measured, string) float64 {
+	return func(m Measured, _ string) float64 { return answer(m) }
+}
+
+func ofAll(answer func(Study) float64) func(Study, string) float64 {
+	return func(s Study, _ string) float64 { return answer(s) }
+}
+
+const onlyMean = "only a mean is recorded"
+
+func ofStudy() []Question {
+	return []Question{
+		{Name: "count_measurands", Guard: Always, OfStudy: ofAll(Study.CountMeasurands),
+			Words: "{number} quantities measured", Gives: "how many quantities were measured"},
+		{Name: "count_z_scores", Guard: Always, OfStudy: ofAll(Study.CountZScores),
+			Words: "{number} z-scores recorded", Gives: "how many z-scores are recorded"},
+	}
+}
+
+func ofMeasured() []Question {
+	return []Question{
+		{Name: "present", Truth: true, Guard: Always, Tests: true, OfMeasured: of(Measured.Present), OfImages: Images.Present,
+			Words: "{title} present", WordsImages: "an {title}", Gives: "a value of the measurand is there"},
+		{Name: "count", Guard: Always, OfMeasured: of(Measured.Count), OfImages: Images.Count,
+			Words: "{number} values of {title}", WordsImages: "{number} count of “{title}”",
+			Gives: "how many values (exact duplicates and derived means not counted)"},
+		{Name: "beats", OfMeasured: of(Measured.Beats), Unanswered: onlyMean,
+			Words: "{number} beats of {title}", Gives: "how many individual beats stand behind it; cannot be told when only a mean is recorded"},
+		{Name: "views", Guard: Always, OfMeasured: of(Measured.Views), OfImages: Images.Views,
+			Words: "{number} views of {title}", WordsImages: "{number} views of “{title}”", Gives: "how many different image views were noted"},
+		{Name: "windows", Guard: Always, OfMeasured: of(Measured.Windows), OfImages: Images.Windows,
+			Words: "{number} windows of {title}", WordsImages: "{number} windows of “{title}”", Gives: "how many different transducer windows were noted"},
+		{Name: "noted", Truth: true, Guard: Optional, Detail: "imageView", OfMeasured: Measured.Noted,
+			Words: "{title} noted {detail}", Gives: "every value carries that modifier"},
+		{Name: "highest", InUnit: true, OfMeasured: of(Measured.Highest), Unanswered: onlyMean,
+			Words: "highest {title} {value}", Gives: "the highest of the individual values"},
+		{Name: "lowest", InUnit: true, OfMeasured: of(Measured.Lowest), Unanswered: onlyMean,
+			Words: "lowest {title} {value}", Gives: "the lowest of the individual values"},
+		{Name: "average", InUnit: true, OfMeasured: of(Measured.Average), Unanswered: onlyMean,
+			Words: "average {title} {value}", Gives: "the mean of the individual values"},
+		{Name: "last", InUnit: true, OfMeasured: of(Measured.Last), Unanswered: onlyMean,
+			Words: "last {title} {value}", Gives: "the last of the individual values"},
+		{Name: "spread", InUnit: true, OfMeasured: of(Measured.Spread), Unanswered: "fewer than two single values",
+			Words: "spread of {title} {value}", Gives: "the highest less the lowest of the individual values; cannot be told of fewer than two"},
+		{Name: "recorded_mean", InUnit: true, OfMeasured: of(Measured.RecordedMean), Unanswered: "no mean recorded",
+			Words: "recorded mean of {title} {value}", Gives: "the mean the record states"},
+		{Name: "repeatability", InUnit: true, Repeatability: true, OfMeasured: of(Measured.Repeatability), Unanswered: onlyMean,
+			Words: "repeatability of {title} {value}",
+			Gives: "the limit two readings should agree within: 2.77 times the published spread of the measurand at the value that counts, half as much again in atrial fibrillation and with a poor image"},
+		{Name: "z_score", UnitCode: "1", OfMeasured: of(Measured.ZScore), Unanswered: "no z-score recorded beside it",
+			Words: "z-score {value}", Gives: "the z-score recorded beside the value that counts"},
+	}
+}
+
+func ofSaid() []Question {
+	return []Question{
+		{Name: "stated", Truth: true, OfSaid: Said.Stated, Unanswered: "neither stated nor excluded",
+			Words: "“{title}” stated", Gives: "the report says so; cannot be told when it neither says nor excludes it"},
+		{Name: "mentioned", Truth: true, Guard: Always, Tests: true, OfSaid: Said.Mentioned,
+			Words: "“{title}” stated", Gives: "the report says so; false when it does not"},
+	}
+}
+
+// Names of the questions about the person.
+const (
+	Age = "age"
+	Sex = "sex" // compared with a code, which is its detail
+)
+
+func ofSubject() []Question {
+	return []Question{
+		{Name: Age, Plain: true, UnitCode: "a", OfStudy: ofAll(Study.Age), Unanswered: "not recorded",
+			Words: "age {value}", Gives: "of the patient; cannot be told when it is not recorded"},
+		{Name: Sex, Plain: true, Truth: true, Detail: "F", OfStudy: Study.Sex, Unanswered: "not recorded",
+			Words: "sex is {detail}", Gives: "of the patient, compared with `\"M\"`, `\"F\"` or `\"O\"`; cannot be told when it is not recorded"},
+	}
+}
+
+func ofEarlierStudy() []Question {
+	return []Question{
+		{Name: "prior", InUnit: true, From: EarlierStudy, OfMeasured: of(Measured.Prior),
+			Words: "earlier {title} {value}", Gives: "the value of `x` that counts in the earlier study"},
+		{Name: "prior_present", Truth: true, Guard: Always, From: EarlierStudy, OfMeasured: of(Measured.PriorPresent),
+			Words: "{title} present in the earlier study", Gives: "a value of it is there"},
+		{Name: "prior_days", UnitCode: "d", From: EarlierStudy, OfStudy: ofAll(Study.PriorDays), Unanswered: "not recorded in both studies",
+			Words: "{number} days since the earlier study", Gives: "days between the two studies"},
+	}
+}
+
+func ofWall() []Question {
+	return []Question{
+		{Name: "count_segments", Guard: Always, From: Wall, OfStudy: ofAll(Study.CountSegments),
+			Words: "{number} segments", Gives: "how many segments of the models of 16, 17 and 18 the report describes, or says were not seen"},
+		{Name: "count_regions", Guard: Always, From: Wall, OfStudy: ofAll(Study.CountRegions),
+			Words: "{number} regions", Gives: "how many larger regions of a projection it describes"},
+		{Name: "count_scored_segments", Guard: Always, From: Wall, OfStudy: ofAll(Study.CountScoredSegments),
+			Words: "{number} scored segments", Gives: "of how many of the segments the score can be told; 0 when not seen"},
+		{Name: "count_abnormal_segments", From: Wall, OfStudy: ofAll(Study.CountAbnormalSegments),
+			Words: "{number} abnormal segments", Gives: "how many segments and regions are hypokinetic, akinetic or dyskinetic, or score above 1"},
+		{Name: "mean_segment_score", UnitCode: "1", From: Wall, OfStudy: ofAll(Study.MeanSegmentScore),
+			Words: "mean segment score {number}", Gives: "mean of all scores but zero"},
+	}
+}
