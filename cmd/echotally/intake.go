@@ -14,6 +14,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/intake"
+	"echotally/internal/judge"
 	"echotally/internal/run"
 	"echotally/internal/store"
 )
@@ -163,7 +164,9 @@ func auditorOf(set *library.Library) store.Auditor {
 		Compose: func(reports []*echo.Study, images []*echo.Image) *echo.Study {
 			return run.Compose(set, reports, images)
 		},
-		Judge: func(s *echo.Study) *run.Study { return run.Judge(set, s) },
+		Judge: func(s *echo.Study) (*store.Judged, error) {
+			return store.JudgedOf(judge.Study(set, s, judge.By{SoftwareVersion: version})), nil
+		},
 	}
 }
 
@@ -242,10 +245,10 @@ func (r *recorder) tell(receipt *store.Receipt) error {
 		return text
 	}
 	for _, o := range receipt.Objects {
-		r.incomplete = r.incomplete || o.State == run.Refused || o.State == run.Partial
+		r.incomplete = r.incomplete || o.State == store.Refused || o.State == store.Partial
 		word := "known"
 		switch {
-		case o.SHA256 == "" && o.State != run.Refused:
+		case o.SHA256 == "" && o.State != store.Refused:
 			r.ignored++
 			continue // certainly something else
 		case o.SHA256 == "":
@@ -254,7 +257,7 @@ func (r *recorder) tell(receipt *store.Receipt) error {
 			word = "recorded"
 			r.objects++
 		}
-		if o.State == run.Refused {
+		if o.State == store.Refused {
 			r.refused++
 		}
 		fmt.Fprintf(&b, "object\t%s\t%s\t%s\t%s\t%s", word, orDash(o.SHA256), o.State, orDash(receipt.StudyInstanceUID), orDash(o.Reason))

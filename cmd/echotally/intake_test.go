@@ -114,13 +114,14 @@ func TestNobodyIsNamedInTheLedger(t *testing.T) {
 			t.Fatal(err)
 		}
 		told += string(kept)
-		for _, r := range one.Results {
-			d, err := r.Detail()
-			if err != nil {
-				t.Fatal(err)
-			}
-			told += d.Message
+		whole, _, err := s.Judgement(t.Context(), one.UID, rules)
+		if err != nil || whole == nil {
+			t.Fatalf("no judgement of %s: %v", one.UID, err)
 		}
+		if kept, err = json.Marshal(whole); err != nil {
+			t.Fatal(err)
+		}
+		told += string(kept)
 	}
 	for _, suffix := range []string{"", "-wal"} {
 		if bytes, err := os.ReadFile(file + suffix); err == nil {

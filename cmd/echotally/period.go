@@ -158,7 +158,7 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look aud
 	)
 	for range runtime.NumCPU() {
 		wait.Go(func() {
-			j := newJudge(before, after)
+			j := newCounter(before, after)
 			for s := range next {
 				was, is, err := j.count(s)
 				if err != nil {
@@ -193,21 +193,21 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look aud
 	return out, nil
 }
 
-// judge counts studies, one worker each.
-type judge struct {
+// counter counts studies, one worker each.
+type counter struct {
 	rules   *audit.Rejudger
 	compare bool
 }
 
-func newJudge(before, after *library.Library) *judge {
+func newCounter(before, after *library.Library) *counter {
 	if after == nil {
-		return &judge{rules: audit.NewRejudger(before, before)}
+		return &counter{rules: audit.NewRejudger(before, before)}
 	}
-	return &judge{rules: audit.NewRejudger(before, after), compare: true}
+	return &counter{rules: audit.NewRejudger(before, after), compare: true}
 }
 
 // count reduces the study, as judged before and, when rules are compared, after.
-func (j *judge) count(s *store.Study) (was, is audit.Study, err error) {
+func (j *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	study, err := s.Rebuild()
 	if err != nil {
 		return was, is, err
@@ -248,21 +248,15 @@ func known(out audit.Study, s *store.Study) audit.Study {
 
 // resultsOf are the ledger's results as far as they are counted.
 func resultsOf(s *store.Study, reducer *audit.Reducer) ([]audit.Result, error) {
-	out := make([]audit.Result, 0, len(s.Results))
-	for _, r := range s.Results {
-		if r.Outcome == finding.NotApplicable {
+	out := make([]audit.Result, 0, len(s.Rules))
+	for i := range s.Rules {
+		outcome, severity := s.Outcome(i)
+		if outcome == finding.NotApplicable {
 			continue
 		}
-		cause := ""
-		if r.Outcome == finding.Fail {
-			var err error
-			if cause, err = r.Cause(); err != nil {
-				return nil, fmt.Errorf("study %s, rule %s: %w", s.UID, r.Rule.Identifier, err)
-			}
-		}
-		one := reducer.Result(r.Rule.Identifier, r.Outcome, r.Severity, cause)
+		one := reducer.Result(s.Rules[i].Identifier, outcome, severity, s.Causes[i])
 		if one.Rule == nil {
-			return nil, fmt.Errorf("study %s was judged by rule %s, which the rule set does not have", s.UID, r.Rule.Identifier)
+			return nil, fmt.Errorf("study %s was judged by rule %s, which the rule set does not have", s.UID, s.Rules[i].Identifier)
 		}
 		out = append(out, one)
 	}

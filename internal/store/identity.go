@@ -2,10 +2,10 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"errors"
 	"slices"
+	"strings"
 
 	"echotally/internal/echo"
 )
@@ -45,28 +45,25 @@ func (i *identity) names() []string {
 	return slices.Concat(i.PatientName, i.PatientID, i.AccessionNumber, i.BirthDate)
 }
 
-// seal puts a text under the key. The kind and reference are sealed with it, so
-// that a row cannot be moved to another study.
-func (s *Store) seal(t *tx, kind, ref, lookup, text string) error {
-	if s.key == nil {
+// sealText puts a text under the key. The kind and reference are sealed with it,
+// so that a row cannot be moved to another study.
+func (t *tx) sealText(kind, ref, lookup, text string) error {
+	key := t.store.key
+	if key == nil {
 		return errNoKey
 	}
-	sealed := s.key.seal.Seal(nil, nil, []byte(text), []byte(kind+":"+ref))
 	t.touch("identity", kind+":"+ref)
-	return t.run(`INSERT INTO identity (kind, ref, lookup, sealed) VALUES (?, ?, ?, ?)
-		ON CONFLICT DO UPDATE SET lookup = excluded.lookup, sealed = excluded.sealed`, kind, ref, lookup, sealed)
+	return t.run(sqlSeal, kind, ref, lookup, key.seal.Seal(nil, nil, []byte(text), []byte(kind+":"+ref)))
 }
 
 var errNoKey = &Error{Doing: "open identity", Reason: "it is sealed and no key was given", Hint: "name the key file with --key"}
 
 // unseal opens what was sealed; "" when there is nothing.
-func (s *Store) unseal(ctx context.Context, q rowQuerier, kind, ref string) (string, error) {
+func (s *Store) unseal(v *view, kind, ref string) (string, error) {
 	var sealed []byte
-	err := q.QueryRowContext(ctx, "SELECT sealed FROM identity WHERE kind = ? AND ref = ?", kind, ref).Scan(&sealed)
+	found, err := v.row(sqlSealed, []any{kind, ref}, &sealed)
 	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		return "", nil
-	case err != nil:
+	case err != nil || !found:
 		return "", err
 	case s.key == nil:
 		return "", errNoKey
@@ -78,84 +75,68 @@ func (s *Store) unseal(ctx context.Context, q rowQuerier, kind, ref string) (str
 	return string(text), nil
 }
 
-// rowQuerier reads one row: a transaction or the database.
-type rowQuerier interface {
-	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
-}
-
 // Identity gives who a study is of. It needs the key.
 func (s *Store) Identity(ctx context.Context, uid string) (echo.Identity, error) {
-	who, err := s.identity(ctx, s.view, uid)
+	var who identity
+	err := s.look(ctx, func(v *view) (err error) { who, err = s.identity(v, uid); return err })
 	return who.first(), s.wrap("open identity", err)
 }
 
-func (s *Store) identity(ctx context.Context, q rowQuerier, uid string) (identity, error) {
+func (s *Store) identity(v *view, uid string) (identity, error) {
 	var who identity
-	text, err := s.unseal(ctx, q, "study", uid)
+	text, err := s.unseal(v, "study", uid)
 	if err == nil && text != "" {
 		err = json.Unmarshal([]byte(text), &who)
 	}
 	return who, err
 }
 
-// identify adds what a study's reports say of its patient, and ties to the
-// study what came earlier under its accession number.
-func (s *Store) identify(t *tx, uid string, reports []*echo.Study) (identity, error) {
-	who, err := s.identity(t.ctx, t.sql, uid)
+// Studies of one person are tied by a row of the kind patient, whose lookup is
+// the keyed hash of patient ID and issuer. It shows that two studies are of one
+// person to whoever has the file, and of whom to nobody without the key.
+
+// patient gives the keyed hash by which the studies of a patient ID are found;
+// "" without an ID.
+func (k *Key) patient(who echo.Identity) string {
+	id := strings.TrimSpace(who.PatientID.Reveal())
+	if id == "" {
+		return ""
+	}
+	return k.lookup("patient\x00" + strings.TrimSpace(who.IssuerOfPatientID.Reveal()) + "\x00" + id)
+}
+
+// tie writes down by which hash the studies of the person are found.
+func (t *tx) tie(uid, lookup string) error {
+	same, err := t.integer(sqlIsTied, uid, lookup)
+	if err != nil || same > 0 {
+		return err
+	}
+	return t.sealText("patient", uid, lookup, "")
+}
+
+// tieAll ties the studies of a ledger that an earlier program made, once.
+func (s *Store) tieAll(t *tx) error {
+	var done string
+	known, err := t.row(sqlMeta, []any{"patients"}, &done)
+	if err != nil || known {
+		return err
+	}
+	refs, err := column[string](&t.view, sqlIdentified)
 	if err != nil {
-		return who, err
+		return err
 	}
-	changed := false
-	for _, r := range reports {
-		changed = who.add(r.Identity) || changed
-	}
-	if err := s.tie(t, uid, who.first()); err != nil || !changed {
-		return who, err
-	}
-	text, err := json.Marshal(who)
-	if err != nil {
-		return who, err
-	}
-	lookup := s.key.lookup(who.first().AccessionNumber.Reveal())
-	if err := s.seal(t, "study", uid, lookup, string(text)); err != nil || lookup == "" {
-		return who, err
-	}
-	waiting, err := t.numbers("SELECT id FROM stamp WHERE study = '' AND lookup = ?", lookup)
-	if err != nil {
-		return who, err
-	}
-	for _, id := range waiting {
-		t.touch("stamp", id)
-		if err := t.run("UPDATE stamp SET study = ? WHERE id = ?", uid, id); err != nil {
-			return who, err
+	for i, uid := range refs {
+		who, err := s.identity(&t.view, uid)
+		if err == nil {
+			err = t.tie(uid, s.key.patient(who.first()))
+		}
+		if err == nil && i%toldAtOnce == toldAtOnce-1 {
+			err = t.event("", "tied", nil)
+		}
+		if err != nil {
+			return err
 		}
 	}
-	return who, nil
-}
-
-// numbers reads a column of numbers.
-func (t *tx) numbers(query string, args ...any) ([]int64, error) {
-	return column[int64](t, query, args...)
-}
-
-// texts reads a column of texts.
-func (t *tx) texts(query string, args ...any) ([]string, error) {
-	return column[string](t, query, args...)
-}
-
-func column[T any](t *tx, query string, args ...any) ([]T, error) {
-	rows, err := t.sql.QueryContext(t.ctx, query, args...)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var out []T
-	for rows.Next() {
-		var v T
-		if err := rows.Scan(&v); err != nil {
-			return nil, err
-		}
-		out = append(out, v)
-	}
-	return out, rows.Err()
+	t.touch("meta", "patients")
+	return errors.Join(t.run(sqlAddMeta, "patients", "tied"), t.event("", "tied", nil))
 }

@@ -1,153 +1,174 @@
 package store
 
 import (
-	"encoding/json"
+	"context"
 	"fmt"
+	"slices"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/judgement"
+	"echotally/internal/packed"
 )
 
-// ruleDetail is what the ledger keeps of a rule of a rule set.
-type ruleDetail struct {
-	Version    string       `json:"version"`
-	Title      string       `json:"title"`
-	Kind       finding.Kind `json:"kind"`
-	Structure  string       `json:"structure"`
-	Source     string       `json:"source,omitempty"`
-	Usage      string       `json:"usage,omitempty"`
-	Measurands []string     `json:"measurands,omitempty"`
+// ruleList is what a rule set keeps of its rules. Outcomes are in its order.
+type ruleList struct {
+	Rules []finding.About `cbor:"1,keyasint,omitempty"` // by identifier
 }
 
-// judgementDetail is what was found of a study beside the results.
-type judgementDetail struct {
-	Base      check.Chosen   `json:"base"`
-	Triggered []check.Chosen `json:"triggered,omitempty"`
-	Suspects  []string       `json:"suspects,omitempty"` // measurands that do not fit the others
+// brief is what figures ask of a judgement beside its outcomes.
+type brief struct {
+	Protocols finding.Protocols `cbor:"1,keyasint,omitempty"`
+	Suspects  []string          `cbor:"2,keyasint,omitempty"` // measurands that do not fit the others
+	Causes    []cause           `cbor:"3,keyasint,omitempty"` // of failed rules
 }
 
-// resultDetail is what a result says in words. Results that passed or did not
-// apply, nine of ten, are kept without: judging what is kept gives the words.
-type resultDetail struct {
-	Message string               `json:"message,omitempty"`
-	Missing []finding.Missing    `json:"missing,omitempty"`
-	Causes  []finding.Hypothesis `json:"causes,omitempty"`
-	Suspect string               `json:"suspect,omitempty"`
-	Variant string               `json:"variant,omitempty"`
-	Items   []echo.Source        `json:"items,omitempty"` // content items it relies on
+// cause is the likeliest slip behind a failed rule.
+type cause struct {
+	Rule       int    `cbor:"1,keyasint,omitempty"` // place in the rule set, from 0
+	Identifier string `cbor:"2,keyasint,omitempty"`
 }
 
-// outcomeLetters and severityLetters are how a judgement writes its results
-// down: two letters per rule.
+// outcomeLetters and severityLetters are how outcomes are written down: two
+// letters per rule, a hyphen for no severity.
 var (
 	outcomeLetters = map[finding.Outcome]byte{
 		finding.Pass: 'p', finding.Fail: 'f', finding.Open: 'o', finding.NotApplicable: 'n', finding.Review: 'r', finding.Excused: 'x',
 	}
-	severityLetters = map[finding.Severity]byte{finding.Error: 'e', finding.Warning: 'w', finding.Information: 'i'}
+	severityLetters       = map[finding.Severity]byte{finding.Error: 'e', finding.Warning: 'w', finding.Information: 'i', "": '-'}
+	outcomeOf, severityOf = inverse(outcomeLetters), inverse(severityLetters)
 )
 
-// ruleset finds or adds the rule set that judges, and its rules in the order of
-// the results.
-func (r *recording) ruleset(results []finding.Result) (int64, []int64, error) {
-	var id int64
-	set := r.by.RuleSet
-	known, err := r.row("SELECT id FROM ruleset WHERE digest = ?", []any{set.Digest}, &id)
-	if err != nil {
-		return 0, nil, err
+func inverse[T comparable](letters map[T]byte) map[byte]T {
+	out := map[byte]T{}
+	for word, letter := range letters {
+		out[letter] = word
 	}
-	if known {
-		rules, err := r.numbers("SELECT id FROM rule WHERE ruleset_id = ? ORDER BY id", id)
-		if err == nil && len(rules) != len(results) {
-			err = fmt.Errorf("rule set %.12s gave %d results, before it gave %d", set.Digest, len(results), len(rules))
-		}
-		return id, rules, err
-	}
-	r.touch("ruleset", set.Digest)
-	if id, err = r.insert("INSERT INTO ruleset (digest, version, at) VALUES (?, ?, ?)", set.Digest, set.Version, r.now); err != nil {
-		return 0, nil, err
-	}
-	rules := make([]int64, len(results))
-	for i, res := range results {
-		text, err := json.Marshal(ruleDetail{res.Version, res.Title, res.Kind, res.Structure, res.Source, res.Usage, res.Measurands})
-		if err != nil {
-			return 0, nil, err
-		}
-		if rules[i], err = r.insert("INSERT INTO rule (ruleset_id, identifier, detail) VALUES (?, ?, ?)", id, res.Rule, string(text)); err != nil {
-			return 0, nil, err
-		}
-	}
-	return id, rules, nil
+	return out
 }
 
-// judge puts the rules to the study as it is kept, so that a later judging of
-// what is kept comes to the same.
-func (r *recording) judge() error {
-	var (
-		packed []byte
-		study  echo.Study
-	)
-	if _, err := r.row("SELECT packed FROM study WHERE id = ?", []any{r.id}, &packed); err != nil {
-		return err
-	}
-	if err := unkeep(packed, &study); err != nil {
-		return err
-	}
-	judged := r.by.Judge(&study)
-	ruleset, rules, err := r.ruleset(judged.Results)
-	if err != nil {
-		return err
-	}
-	detail := judgementDetail{Base: judged.Protocols.Base, Triggered: judged.Protocols.Triggered}
-	if judged.Reconciliation != nil {
-		for _, round := range judged.Reconciliation.Suspects {
+// briefOf is what figures ask of a judgement by the rules.
+func briefOf(j *judgement.Judgement, rules []finding.About) *brief {
+	out := &brief{Protocols: j.Protocols}
+	if j.Reconciliation != nil {
+		for _, round := range j.Reconciliation.Suspects {
 			for _, suspect := range round {
-				detail.Suspects = append(detail.Suspects, suspect.Measurand)
+				out.Suspects = append(out.Suspects, suspect.Measurand)
 			}
 		}
 	}
-	text, err := json.Marshal(detail)
-	if err != nil {
-		return err
-	}
-	outcomes := make([]byte, 0, 2*len(judged.Results))
-	for _, res := range judged.Results {
-		outcomes = append(outcomes, outcomeLetters[res.Outcome], severityLetters[res.Severity])
-	}
-	id, err := r.insert("INSERT INTO judgement (study_id, ruleset_id, digest, at, detail, outcomes) VALUES (?, ?, ?, ?, ?, ?)",
-		r.id, ruleset, r.digest, r.now, string(text), string(outcomes))
-	if err != nil {
-		return err
-	}
-	r.touch("judgement", id)
-	for i := range judged.Results {
-		if err := r.words(id, rules[i], &judged.Results[i]); err != nil {
-			return err
+	for _, res := range j.Results {
+		if res.Outcome == finding.Fail && len(res.Causes) > 0 {
+			out.Causes = append(out.Causes, cause{place(rules, res.Rule), res.Causes[0].Identifier})
 		}
 	}
-	r.receipt.Judged = true
-	return nil
+	return out
 }
 
-// words keeps what a result says when it is to be acted on or looked at.
-func (r *recording) words(judgement, rule int64, res *finding.Result) error {
-	if res.Outcome == finding.Pass || res.Outcome == finding.NotApplicable {
-		return nil
+func place(rules []finding.About, rule string) int {
+	return slices.IndexFunc(rules, func(a finding.About) bool { return a.Identifier == rule })
+}
+
+// outcomesOf writes down what every rule came to, in their order.
+func outcomesOf(j *judgement.Judgement, rules []finding.About) (string, error) {
+	letters := make([]byte, 2*len(rules))
+	at := make(map[string]int, len(rules))
+	for i := range rules {
+		at[rules[i].Identifier] = 2 * i
 	}
-	detail := resultDetail{Message: res.Message, Missing: res.Missing, Causes: res.Causes, Suspect: res.Suspect, Variant: res.Variant}
-	for _, e := range res.Evidence {
-		switch {
-		case e.Measurement != nil:
-			detail.Items = append(detail.Items, e.Measurement.Source)
-		case e.Statement != nil:
-			detail.Items = append(detail.Items, e.Statement.Source)
-		case e.Segment != nil:
-			detail.Items = append(detail.Items, e.Segment.Source)
+	n := 0
+	set := func(rule string, outcome finding.Outcome, severity finding.Severity) {
+		if i, ok := at[rule]; ok && letters[i] == 0 {
+			letters[i], letters[i+1] = outcomeLetters[outcome], severityLetters[severity]
+			n++
 		}
 	}
-	text, err := json.Marshal(detail)
+	for _, res := range j.Results {
+		set(res.Rule, res.Outcome, res.Severity)
+	}
+	for _, aside := range j.NotApplicable {
+		set(aside.Rule, finding.NotApplicable, "")
+	}
+	if n != len(rules) || len(j.Results)+len(j.NotApplicable) != n {
+		return "", fmt.Errorf("rule set %.12s has %d rules, its judgement %d results that apply and %d that do not",
+			j.Library.Digest, len(rules), len(j.Results), len(j.NotApplicable))
+	}
+	return string(letters), nil
+}
+
+// rules gives the rules of a rule set, nil when it has judged nothing yet.
+func (v *view) rules(digest string) (*ruleList, error) {
+	var squeezed []byte
+	known, err := v.row(sqlRules, []any{digest}, &squeezed)
+	if err != nil || !known {
+		return nil, err
+	}
+	out := &ruleList{}
+	return out, unkeep(squeezed, out)
+}
+
+// judged adds a rule set, when it is new, and what it found of the study.
+func (t *tx) judged(study int64, digest string, j *Judged) error {
+	known, err := t.rules(j.Judgement.Library.Digest)
 	if err != nil {
 		return err
 	}
-	return r.tx.run("INSERT INTO result (judgement_id, rule_id, detail) VALUES (?, ?, ?)", judgement, rule, string(text))
+	library := j.Judgement.Library
+	if known == nil {
+		t.touch("ruleset", library.Digest)
+		list := packed.Squeeze(packed.Pack(&ruleList{j.Rules}, nil))
+		if err := t.run(sqlAddRuleSet, library.Digest, library.Version, t.now, list); err != nil {
+			return err
+		}
+	} else if !slices.EqualFunc(known.Rules, j.Rules, func(a, b finding.About) bool { return a.Identifier == b.Identifier }) {
+		return fmt.Errorf("rule set %.12s has %d rules, under the same digest it had %d others", library.Digest, len(j.Rules), len(known.Rules))
+	}
+	outcomes, err := outcomesOf(j.Judgement, j.Rules)
+	if err != nil {
+		return err
+	}
+	whole := *j.Judgement
+	whole.ContentDigest = digest
+	var counted any
+	if j.Counted != nil {
+		counted = packed.Squeeze(packed.Pack(j.Counted, nil))
+	}
+	id, err := t.insert(sqlAddJudgement, study, library.Digest, digest, t.now, outcomes,
+		packed.Pack(briefOf(j.Judgement, j.Rules), nil), packed.Squeeze(packed.Pack(&whole, nil)), counted, j.Counter)
+	t.touch("judgement", id)
+	return err
+}
+
+// Judgement gives what a rule set found of a study as it is now, with the study
+// it was found of; nil when it has not judged it. Nothing is judged again.
+func (s *Store) Judgement(ctx context.Context, uid, ruleset string) (*judgement.Judgement, *echo.Study, error) {
+	var (
+		whole, study []byte
+		rules        *ruleList
+		found        bool
+	)
+	err := s.look(ctx, func(v *view) (err error) {
+		if rules, err = v.rules(ruleset); err != nil || rules == nil {
+			return err
+		}
+		found, err = v.row(sqlWhole, []any{uid, ruleset}, &whole, &study)
+		return err
+	})
+	if err != nil || !found {
+		return nil, nil, s.wrap("read judgement", err)
+	}
+	j, of := &judgement.Judgement{}, &echo.Study{}
+	if err := unkeep(whole, j); err != nil {
+		return nil, nil, s.wrap("read judgement", err)
+	}
+	if err := unkeep(study, of); err != nil {
+		return nil, nil, s.wrap("read judgement", err)
+	}
+	j.Link(of, func(rule string) *finding.About {
+		if i := place(rules.Rules, rule); i >= 0 {
+			return &rules.Rules[i]
+		}
+		return nil
+	})
+	return j, of, nil
 }

@@ -11,13 +11,22 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/packed"
 	"echotally/internal/run"
 )
 
 func TestTamperingIsFound(t *testing.T) {
 	for name, query := range map[string]string{
 		"a result changed":           "UPDATE judgement SET outcomes = replace(outcomes, 'fe', 'pe')",
-		"a result's words gone":      "DELETE FROM result",
+		"a judgement changed":        "UPDATE judgement SET whole = x'00'",
+		"what is counted changed":    "UPDATE judgement SET counted = x'00'",
+		"a judgement dated back":     "UPDATE judgement SET at = '2020-01-01T00:00:00Z'",
+		"a row without a key":        "INSERT INTO staff (pseudonym, role) VALUES ('', 'reader')",
+		"a rule set dated back":      "UPDATE ruleset SET at = '2020-01-01T00:00:00Z'",
+		"a trigger gone":             "DROP TRIGGER event_stands",
+		"a trigger added":            "CREATE TRIGGER made_up AFTER INSERT ON stamp BEGIN DELETE FROM waiver; END",
+		"a table changed":            "ALTER TABLE staff ADD COLUMN made_up TEXT",
+		"a text made a number":       "UPDATE judgement SET digest = CAST(1 AS INTEGER)",
 		"an object's state changed":  "UPDATE object SET state = 'ignored'",
 		"an object added":            "INSERT INTO object (sha256, state, at) VALUES ('ff', 'read', 'x')",
 		"a reading changed":          "UPDATE reading SET packed = x'00'",
@@ -26,11 +35,13 @@ func TestTamperingIsFound(t *testing.T) {
 		"a waiver made up":           "INSERT INTO waiver (study, rule, reason, effect, role, at, late) VALUES ('1', 'r', 'anatomy', 'exclusion', 'reader', 'x', 0)",
 		"a waiver made early":        "UPDATE waiver SET late = 1 - late",
 		"a sign-off time changed":    "UPDATE stamp SET signed = '2026-03-14T10:00'",
-		"a rule's title changed":     "UPDATE rule SET detail = '{}' WHERE id = 1",
-		"an event changed":           "DROP TRIGGER event_fixed; UPDATE event SET detail = '{}' WHERE id = 2",
-		"an event taken out":         "DROP TRIGGER event_kept; DELETE FROM event WHERE id = 2",
-		"the last event cut off":     "DROP TRIGGER event_kept; DELETE FROM event WHERE id = (SELECT max(id) FROM event)",
-		"an event dated differently": "DROP TRIGGER event_fixed; UPDATE event SET at = '2020-01-01T00:00:00Z' WHERE id = 1",
+		"a rule's title changed":     "UPDATE ruleset SET rules = x'00'",
+		"an event changed":           "DROP TRIGGER event_stands; UPDATE event SET detail = '{}' WHERE id = 2",
+		"an event taken out":         "DROP TRIGGER event_stays; DELETE FROM event WHERE id = 2",
+		"the last event cut off":     "DROP TRIGGER event_stays; DELETE FROM event WHERE id = (SELECT max(id) FROM event)",
+		"the last seal cut off":      "DROP TRIGGER seal_stays; DELETE FROM seal WHERE id = (SELECT max(id) FROM seal)",
+		"a seal changed":             "DROP TRIGGER seal_stands; UPDATE seal SET at = '2020-01-01T00:00:00Z' WHERE id = 1",
+		"an event dated differently": "DROP TRIGGER event_stands; UPDATE event SET at = '2020-01-01T00:00:00Z' WHERE id = 1",
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t)
@@ -38,7 +49,7 @@ func TestTamperingIsFound(t *testing.T) {
 			b.list(Signoff, "study,signed\n2.25.7,2026-03-14T18:00\n")
 			b.waive("2.25.7")
 			b.holds()
-			if _, err := b.store.db.Exec(query); err != nil {
+			if _, err := b.store.conn.ExecContext(context.Background(), query); err != nil {
 				t.Fatal(err)
 			}
 			p, err := b.store.Verify(context.Background(), "")
@@ -65,7 +76,7 @@ func TestAnEarlierHeadProvesThatNothingWasCutOff(t *testing.T) {
 func TestEventsCannotBeChangedByMistake(t *testing.T) {
 	b := newBench(t)
 	for _, query := range []string{"DELETE FROM event", "UPDATE event SET kind = 'x'"} {
-		if _, err := b.store.db.Exec(query); err == nil {
+		if _, err := b.store.conn.ExecContext(context.Background(), query); err == nil {
 			t.Errorf("%s was done", query)
 		}
 	}
@@ -118,7 +129,7 @@ func TestBackupAndRestore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := other.db.Exec("UPDATE study SET date = '2020-01-01'"); err != nil {
+	if _, err := other.conn.ExecContext(context.Background(), "UPDATE study SET date = '2020-01-01'"); err != nil {
 		t.Fatal(err)
 	}
 	other.Close()
@@ -178,7 +189,7 @@ func TestPurge(t *testing.T) {
 		}
 	}
 	var left int
-	if err := b.store.db.QueryRow("SELECT count(*) FROM identity WHERE kind = 'note' OR ref = '2.25.1'").Scan(&left); err != nil || left > 0 {
+	if err := b.store.view.QueryRow("SELECT count(*) FROM identity WHERE kind = 'note' OR ref = '2.25.1'").Scan(&left); err != nil || left > 0 {
 		t.Errorf("%d identities left, %v", left, err)
 	}
 	b.holds()
@@ -284,8 +295,8 @@ func TestNamesStayInTheIdentityTable(t *testing.T) {
 		t.Fatalf("no statement was rebuilt: %v", err)
 	}
 	// The packed values are deflated in the file, so they are looked through as well.
-	haystack := map[string][]byte{"what was told": []byte(strings.Join(told, "\n")), "packed study": pack(study, asItIs)}
-	rows, err := b.store.db.Query("SELECT packed FROM reading")
+	haystack := map[string][]byte{"what was told": []byte(strings.Join(told, "\n")), "packed study": packed.Pack(study, nil)}
+	rows, err := b.store.view.Query("SELECT packed FROM reading")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -295,7 +306,7 @@ func TestNamesStayInTheIdentityTable(t *testing.T) {
 		if err := rows.Scan(&squeezed); err != nil {
 			t.Fatal(err)
 		}
-		plain, err := loosen(squeezed)
+		plain, err := packed.Loosen(squeezed)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -30,6 +30,7 @@ type Key struct {
 	seal        cipher.AEAD
 	pseudonyms  []byte
 	lookups     []byte
+	marks       []byte
 	fingerprint string
 }
 
@@ -127,7 +128,7 @@ func newKey(secret []byte) (*Key, error) {
 		return nil, err
 	}
 	return &Key{
-		seal: aead, pseudonyms: derive("pseudonym"), lookups: derive("lookup"),
+		seal: aead, pseudonyms: derive("pseudonym"), lookups: derive("lookup"), marks: derive("mark"),
 		fingerprint: hex.EncodeToString(derive("fingerprint"))[:16],
 	}, nil
 }
@@ -153,6 +154,15 @@ func (k *Key) lookup(accession string) string {
 	return hex.EncodeToString(mac(k.lookups, accession)[:16])
 }
 
+// mark gives the keyed hash by which a seal shows that it was made with the key;
+// "" without one.
+func (k *Key) mark(hash string) string {
+	if k == nil {
+		return ""
+	}
+	return hex.EncodeToString(mac(k.marks, hash)[:16])
+}
+
 func mac(key []byte, text string) []byte {
 	h := hmac.New(sha256.New, key)
 	h.Write([]byte(text))
@@ -167,22 +177,25 @@ func (s *Store) checkKey(ctx context.Context, mayNote bool) error {
 	}
 	if mayNote {
 		err := s.write(ctx, "note key", func(t *tx) error {
-			known, err := t.integer("SELECT count(*) FROM meta WHERE name = 'key'")
-			if err != nil || known > 0 {
+			var is string
+			known, err := t.row(sqlMeta, []any{"key"}, &is)
+			if err != nil || known && is != s.key.fingerprint {
 				return err
 			}
-			t.touch("meta", "key")
-			if err := t.run("INSERT INTO meta (name, value) VALUES ('key', ?)", s.key.fingerprint); err != nil {
-				return err
+			if !known {
+				t.touch("meta", "key")
+				if err := errors.Join(t.run(sqlAddMeta, "key", s.key.fingerprint), t.event("", "keyed", nil)); err != nil {
+					return err
+				}
 			}
-			return t.event("keyed", "", nil)
+			return s.tieAll(t)
 		})
 		if err != nil {
 			return err
 		}
 	}
 	var known string
-	err := s.view.QueryRowContext(ctx, "SELECT coalesce((SELECT value FROM meta WHERE name = 'key'), '')").Scan(&known)
+	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlMeta, []any{"key"}, &known); return err })
 	if err == nil && known != s.key.fingerprint {
 		return &Error{Doing: "open ledger", Reason: "the key file is not the one this ledger was made with", Hint: "name the right one with --key"}
 	}
@@ -200,7 +213,7 @@ func HasKey(ctx context.Context, file string) (bool, error) {
 		return false, err
 	}
 	defer s.Close()
-	var n int
-	err = s.view.QueryRowContext(ctx, "SELECT count(*) FROM meta WHERE name = 'key'").Scan(&n)
-	return n > 0, s.wrap("open ledger", err)
+	has := false
+	err = s.look(ctx, func(v *view) error { has, err = v.row(sqlMeta, []any{"key"}, new(string)); return err })
+	return has, s.wrap("open ledger", err)
 }

@@ -16,11 +16,11 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
+	"echotally/internal/judgement"
 	"echotally/internal/run"
 )
 
@@ -94,11 +94,15 @@ func plainAuditor() Auditor {
 			}
 			return extract.Merge(reports)
 		},
-		Judge: func(s *echo.Study) *run.Study {
-			return &run.Study{Study: s, Protocols: check.Protocols{Base: check.Chosen{Identifier: "adult", Reason: "test"}}, Results: []finding.Result{
-				{Rule: "a/present", About: &finding.About{Version: "1.0.0", Title: "Present", Kind: finding.Completeness}, Outcome: finding.Pass, Severity: finding.Warning},
-				{Rule: "b/fits", About: &finding.About{Version: "1.0.0", Title: "Fits", Kind: finding.Consistency}, Outcome: finding.Fail, Severity: finding.Error, Message: "50 is not 60"},
-			}}
+		Judge: func(s *echo.Study) (*Judged, error) {
+			return JudgedOf(&judgement.Judgement{
+				StudyInstanceUID: s.StudyInstanceUID, Library: judgement.Library{Version: "1", Digest: "0123456789ab"},
+				Protocols: finding.Protocols{Base: finding.Chosen{Identifier: "adult", Reason: "test"}},
+				Results: []finding.Result{
+					{Rule: "a/present", About: &finding.About{Identifier: "a/present", Version: "1.0.0", Title: "Present", Kind: finding.Completeness}, Outcome: finding.Pass, Severity: finding.Warning},
+					{Rule: "b/fits", About: &finding.About{Identifier: "b/fits", Version: "1.0.0", Title: "Fits", Kind: finding.Consistency}, Outcome: finding.Fail, Severity: finding.Error, Message: "50 is not 60"},
+				},
+			}), nil
 		},
 	}
 }
@@ -159,7 +163,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			t.Errorf("study %d was told of and is not there: %+v", n, r)
 		}
 	}
-	for table, want := range map[string]int{"study": studies, "object": studies, "reading": studies, "judgement": studies, "result": studies} {
+	for table, want := range map[string]int{"study": studies, "object": studies, "reading": studies, "judgement": studies} {
 		if got := b.count(table); got != want {
 			t.Errorf("%s: %d rows, want %d", table, got, want)
 		}

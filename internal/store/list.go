@@ -120,7 +120,7 @@ func (s *Store) Import(ctx context.Context, kind ListKind, r io.Reader) (*ListRe
 		if len(t.touched) == 0 {
 			return nil
 		}
-		return t.event("listed", string(kind), nil)
+		return t.event("", "listed", map[string]string{"list": string(kind)})
 	})
 	if err != nil {
 		return nil, err
@@ -219,12 +219,12 @@ func (s *Store) takeStaff(t *tx, row listRow) (bool, *RowFault, error) {
 	case !slices.Contains(staffRoles, role):
 		return false, &RowFault{Column: "role", Reason: "not a role", Hint: "one of " + strings.Join(staffRoles, ", ")}, nil
 	}
-	same, err := t.integer("SELECT count(*) FROM staff WHERE pseudonym = ? AND role = ?", pseudonym, role)
+	same, err := t.integer(sqlSameStaff, pseudonym, role)
 	if err != nil || same > 0 {
 		return false, nil, err
 	}
 	t.touch("staff", pseudonym)
-	return true, nil, t.run("INSERT INTO staff (pseudonym, role) VALUES (?, ?) ON CONFLICT DO UPDATE SET role = excluded.role", pseudonym, role)
+	return true, nil, t.run(sqlSetStaff, pseudonym, role)
 }
 
 func takeStation(t *tx, row listRow) (bool, *RowFault, error) {
@@ -232,13 +232,12 @@ func takeStation(t *tx, row listRow) (bool, *RowFault, error) {
 	if _, err := time.LoadLocation(c["timezone"]); err != nil || c["timezone"] == "Local" {
 		return false, &RowFault{Column: "timezone", Reason: "not a time zone", Hint: "an IANA name, such as Europe/Berlin"}, nil
 	}
-	same, err := t.integer("SELECT count(*) FROM station WHERE name = ? AND lab = ? AND site = ? AND timezone = ?", c["station"], c["lab"], c["site"], c["timezone"])
+	same, err := t.integer(sqlSameStation, c["station"], c["lab"], c["site"], c["timezone"])
 	if err != nil || same > 0 {
 		return false, nil, err
 	}
 	t.touch("station", c["station"])
-	return true, nil, t.run(`INSERT INTO station (name, lab, site, timezone) VALUES (?, ?, ?, ?)
-		ON CONFLICT DO UPDATE SET lab = excluded.lab, site = excluded.site, timezone = excluded.timezone`, c["station"], c["lab"], c["site"], c["timezone"])
+	return true, nil, t.run(sqlSetStation, c["station"], c["lab"], c["site"], c["timezone"])
 }
 
 func (s *Store) takeStamp(t *tx, row listRow) (bool, *RowFault, error) {
@@ -248,18 +247,16 @@ func (s *Store) takeStamp(t *tx, row listRow) (bool, *RowFault, error) {
 	}
 	uid, lookup := c["study"], s.key.lookup(c["accession"])
 	if uid == "" {
-		if _, err := t.row("SELECT ref FROM identity WHERE kind = 'study' AND lookup = ?", []any{lookup}, &uid); err != nil {
+		if _, err := t.row(sqlOfAccession, []any{lookup}, &uid); err != nil {
 			return false, nil, err
 		}
 	}
 	setting := strings.ToLower(c["setting"])
-	same, err := t.integer(`SELECT count(*) FROM stamp WHERE id = (SELECT max(id) FROM stamp WHERE study = ? AND (study <> '' OR lookup = ?))
-		AND setting = ? AND ended = ? AND read = ? AND signed = ?`, uid, lookup, setting, c["ended"], c["read"], c["signed"])
+	same, err := t.integer(sqlSameStamp, uid, lookup, setting, c["ended"], c["read"], c["signed"])
 	if err != nil || same > 0 {
 		return false, nil, err
 	}
-	id, err := t.insert("INSERT INTO stamp (study, lookup, setting, ended, read, signed, at) VALUES (?, ?, ?, ?, ?, ?, ?)",
-		uid, lookup, setting, c["ended"], c["read"], c["signed"], t.now)
+	id, err := t.insert(sqlAddStamp, uid, lookup, setting, c["ended"], c["read"], c["signed"], t.now)
 	t.touch("stamp", id)
 	return true, nil, err
 }

@@ -7,10 +7,6 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-
-	"echotally/internal/statement"
-	"echotally/internal/term"
-	"echotally/rules"
 )
 
 func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
@@ -176,28 +172,4 @@ func TestWaivers(t *testing.T) {
 		t.Errorf("all: %+v, %v", all, err)
 	}
 	b.holds()
-}
-
-func TestRhythmsAreThoseOfThePhraseFiles(t *testing.T) {
-	terms, err := term.Load(rules.FS)
-	if err != nil {
-		t.Fatal(err)
-	}
-	catalogue, err := statement.Load(terms, rules.FS)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := map[string]bool{}
-	for _, d := range catalogue.Definitions {
-		if d.Group == "rhythm" {
-			want[d.Identifier] = true
-		}
-	}
-	got := map[string]bool{}
-	for _, r := range rhythms {
-		got[r] = true
-	}
-	if diff := cmp.Diff(want, got); diff != "" {
-		t.Error(diff)
-	}
 }

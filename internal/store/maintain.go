@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -21,11 +22,7 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 	if err := createPrivate(file); err != nil {
 		return s.wrap(doing, err)
 	}
-	from := s.view
-	if s.db != nil {
-		from = s.db // the other one may write nothing, not even elsewhere
-	}
-	_, err := from.ExecContext(ctx, "VACUUM INTO ?", file)
+	err := s.alone(ctx, sqlBackup, file)
 	if err == nil {
 		err = syncFile(file)
 	}
@@ -33,6 +30,18 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 		os.Remove(file)
 	}
 	return s.wrap(doing, err)
+}
+
+// alone runs a statement that is no part of a transaction.
+func (s *Store) alone(ctx context.Context, statement string, args ...any) error {
+	if s.conn == nil {
+		_, err := s.view.ExecContext(ctx, statement, args...)
+		return err
+	}
+	s.turn.Lock() // a view may write nothing, not even elsewhere
+	defer s.turn.Unlock()
+	_, err := s.conn.ExecContext(ctx, statement, args...)
+	return err
 }
 
 func syncFile(file string) error {
@@ -62,7 +71,7 @@ func Restore(ctx context.Context, backup, file string, now time.Time) (aside str
 		// Opening and closing brings what writers left beside the file into it.
 		old, err := Open(ctx, file, Options{})
 		if err == nil {
-			_, err = old.db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+			err = old.alone(ctx, sqlCheckpoint)
 			old.Close()
 		}
 		if err != nil && !damaged(err) {
@@ -144,10 +153,10 @@ func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 	day := before.Format(time.DateOnly)
 	err := s.write(ctx, "purge ledger", func(t *tx) error {
 		var err error
-		if out.Undated, err = t.integer("SELECT count(*) FROM study WHERE date = ''"); err != nil {
+		if out.Undated, err = t.integer(sqlUndated); err != nil {
 			return err
 		}
-		studies, err := t.numbers("SELECT id FROM study WHERE date <> '' AND date < ? ORDER BY date, uid", day)
+		studies, err := column[int64](&t.view, sqlBefore, day)
 		if err != nil {
 			return err
 		}
@@ -159,7 +168,7 @@ func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 			out.Studies++
 			out.Objects += n
 		}
-		loose, err := t.numbers("SELECT id FROM object WHERE study_id IS NULL AND at < ? ORDER BY id", day)
+		loose, err := column[int64](&t.view, sqlLooseObjects, day)
 		if err != nil || len(loose) == 0 {
 			return err
 		}
@@ -169,22 +178,21 @@ func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 			}
 			out.Objects++
 		}
-		return t.event("purged", "", map[string]string{"before": day})
+		return t.event("", "purged", map[string]string{"before": day})
 	})
 	if err != nil {
 		return Purged{}, err
 	}
 	// The log still holds pages with what was taken out.
-	_, err = s.db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
-	return out, s.wrap("purge ledger", err)
+	return out, s.wrap("purge ledger", s.alone(ctx, sqlCheckpoint))
 }
 
 func (t *tx) purgeStudy(id int64) (objects int, err error) {
 	var uid string
-	if _, err := t.row("SELECT uid FROM study WHERE id = ?", []any{id}, &uid); err != nil {
+	if _, err := t.row(sqlStudyUID, []any{id}, &uid); err != nil {
 		return 0, err
 	}
-	own, err := t.numbers("SELECT id FROM object WHERE study_id = ?", id)
+	own, err := column[int64](&t.view, sqlOwnObjects, id)
 	if err != nil {
 		return 0, err
 	}
@@ -193,64 +201,60 @@ func (t *tx) purgeStudy(id int64) (objects int, err error) {
 			return 0, err
 		}
 	}
-	waivers, err := t.numbers("SELECT id FROM waiver WHERE study = ? ORDER BY withdraws IS NULL, id", uid)
+	waivers, err := column[int64](&t.view, sqlWaiverIDs, uid)
 	if err != nil {
 		return 0, err
 	}
 	for _, w := range waivers {
-		if err := t.drop("identity", fmt.Sprintf("note:%d", w), "DELETE FROM identity WHERE kind = 'note' AND ref = ?", fmt.Sprint(w)); err != nil {
+		if err := t.drop("identity", fmt.Sprintf("note:%d", w), sqlDropIdentity, "note", fmt.Sprint(w)); err != nil {
 			return 0, err
 		}
-		if err := t.drop("waiver", w, "DELETE FROM waiver WHERE id = ?", w); err != nil {
+		if err := t.drop("waiver", w, sqlDropWaiver, w); err != nil {
 			return 0, err
 		}
 	}
 	for _, table := range []struct{ name, ids, drop string }{
-		{"stamp", "SELECT id FROM stamp WHERE study = (SELECT uid FROM study WHERE id = ?)", "DELETE FROM stamp WHERE id = ?"},
-		{"judgement", "SELECT id FROM judgement WHERE study_id = ?", "DELETE FROM judgement WHERE id = ?"},
+		{"stamp", sqlStampIDs, sqlDropStamp},
+		{"judgement", sqlJudgements, sqlDropJudgement},
 	} {
-		ids, err := t.numbers(table.ids, id)
+		ids, err := column[int64](&t.view, table.ids, id)
 		if err != nil {
 			return 0, err
 		}
 		for _, row := range ids {
-			if table.name == "judgement" {
-				if err := t.run("DELETE FROM result WHERE judgement_id = ?", row); err != nil {
-					return 0, err
-				}
-			}
 			if err := t.drop(table.name, row, table.drop, row); err != nil {
 				return 0, err
 			}
 		}
 	}
 	err = errors.Join(
-		t.drop("identity", "study:"+uid, "DELETE FROM identity WHERE kind = 'study' AND ref = ?", uid),
-		t.drop("identity", "patient:"+uid, "DELETE FROM identity WHERE kind = 'patient' AND ref = ?", uid),
-		t.drop("study", uid, "DELETE FROM study WHERE id = ?", id))
+		t.drop("identity", "study:"+uid, sqlDropIdentity, "study", uid),
+		t.drop("identity", "patient:"+uid, sqlDropIdentity, "patient", uid),
+		t.run(sqlDropDue, uid),
+		t.drop("study", uid, sqlDropStudy, id))
 	if err != nil {
 		return 0, err
 	}
-	return len(own), t.event("purged", uid, nil)
+	return len(own), t.event(uid, "purged", nil)
 }
 
 func (t *tx) purgeObject(id int64) error {
 	var sha256 string
-	if _, err := t.row("SELECT sha256 FROM object WHERE id = ?", []any{id}, &sha256); err != nil {
+	if _, err := t.row(sqlObjectSum, []any{id}, &sha256); err != nil {
 		return err
 	}
-	readings, err := t.numbers("SELECT id FROM reading WHERE object_id = ?", id)
+	readings, err := column[int64](&t.view, sqlReadings, id)
 	if err != nil {
 		return err
 	}
 	for _, r := range readings {
-		if err := t.drop("reading", r, "DELETE FROM reading WHERE id = ?", r); err != nil {
+		if err := t.drop("reading", r, sqlDropReading, r); err != nil {
 			return err
 		}
 	}
 	return errors.Join(
-		t.drop("identity", "path:"+sha256, "DELETE FROM identity WHERE kind = 'path' AND ref = ?", sha256),
-		t.drop("object", sha256, "DELETE FROM object WHERE id = ?", id))
+		t.drop("identity", "path:"+sha256, sqlDropIdentity, "path", sha256),
+		t.drop("object", sha256, sqlDropObject, id))
 }
 
 // drop deletes a row; the next event tells that it is gone.
@@ -275,51 +279,34 @@ type Statistics struct {
 // Statistics counts what the ledger holds.
 func (s *Store) Statistics(ctx context.Context) (*Statistics, error) {
 	out := &Statistics{Objects: map[string]int{}, Refusals: map[string]int{}}
-	for _, one := range []struct {
-		query string
-		to    any
-	}{
-		{"SELECT count(*) FROM study", &out.Studies},
-		{"SELECT count(*) FROM study WHERE date = ''", &out.Undated},
-		{"SELECT count(*) FROM study WHERE packed IS NULL", &out.WithoutReport},
-		{"SELECT coalesce(min(date), '') FROM study WHERE date <> ''", &out.First},
-		{"SELECT coalesce(max(date), '') FROM study", &out.Last},
-		{"SELECT count(*) FROM judgement", &out.Judgements},
-		{"SELECT count(*) FROM ruleset", &out.RuleSets},
-		{"SELECT count(*) FROM waiver WHERE withdraws IS NULL", &out.Waivers},
-		{"SELECT count(*) FROM waiver WHERE withdraws IS NOT NULL", &out.Withdrawn},
-		{"SELECT count(*) FROM stamp", &out.Stamps},
-		{"SELECT count(*) FROM staff", &out.Staff},
-		{"SELECT count(*) FROM station", &out.Stations},
-		{"SELECT count(*) FROM event", &out.Events},
-		{"SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()", &out.Bytes},
-	} {
-		if err := s.view.QueryRowContext(ctx, one.query).Scan(one.to); err != nil {
-			return nil, s.wrap("count ledger", err)
-		}
-	}
-	for query, to := range map[string]map[string]int{
-		"SELECT state, count(*) FROM object GROUP BY state":                           out.Objects,
-		"SELECT reason, count(*) FROM object WHERE state = 'refused' GROUP BY reason": out.Refusals,
-	} {
-		rows, err := s.view.QueryContext(ctx, query)
-		if err != nil {
-			return nil, s.wrap("count ledger", err)
-		}
-		for rows.Next() {
-			var (
-				name string
-				n    int
-			)
-			if err := rows.Scan(&name, &n); err != nil {
-				rows.Close()
-				return nil, s.wrap("count ledger", err)
+	err := s.look(ctx, func(v *view) error {
+		for query, to := range map[string]any{
+			sqlCountStudies: &out.Studies, sqlUndated: &out.Undated, sqlCountWithoutReport: &out.WithoutReport, sqlFirstDate: &out.First, sqlLastDate: &out.Last,
+			sqlCountJudgements: &out.Judgements, sqlCountRuleSets: &out.RuleSets, sqlCountWaivers: &out.Waivers, sqlCountWithdrawn: &out.Withdrawn,
+			sqlCountStamps: &out.Stamps, sqlCountStaff: &out.Staff, sqlCountStations: &out.Stations, sqlCountEvents: &out.Events, sqlBytes: &out.Bytes,
+		} {
+			if _, err := v.row(query, nil, to); err != nil {
+				return err
 			}
-			to[name] = n
 		}
-		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-			return nil, s.wrap("count ledger", err)
+		for query, to := range map[string]map[string]int{sqlByState: out.Objects, sqlByReason: out.Refusals} {
+			err := v.rows(query, nil, func(rows *sql.Rows) error {
+				var (
+					name string
+					n    int
+				)
+				err := rows.Scan(&name, &n)
+				to[name] = n
+				return err
+			})
+			if err != nil {
+				return err
+			}
 		}
+		return nil
+	})
+	if err != nil {
+		return nil, s.wrap("count ledger", err)
 	}
 	return out, nil
 }

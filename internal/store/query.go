@@ -9,9 +9,9 @@ import (
 	"iter"
 	"time"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/packed"
 )
 
 // Period is a span of study dates, both ends included. The zero Period takes
@@ -33,11 +33,15 @@ type Study struct {
 	Waivers     []Waiver // that hold
 
 	Judged    bool // the rule set asked for has judged the study as it is now
-	Protocols check.Protocols
-	Suspects  []string // measurands that do not fit the others
-	Results   []Result // by rule
+	Protocols finding.Protocols
+	Suspects  []string        // measurands that do not fit the others
+	Rules     []finding.About // of the rule set, the same for every study
+	Outcomes  string          // two letters per rule: see [Study.Outcome]
+	Causes    map[int]string  // identifier of the likeliest slip behind a failed rule, by its place
 
-	packed []byte
+	packed  []byte
+	counted []byte
+	counter string
 }
 
 // Times are the moments the lab's own systems know; zero when they do not.
@@ -47,54 +51,18 @@ type Times struct {
 	Zoned               bool // false: the zone of one is not known, it was taken as UTC
 }
 
-// Rule is one rule of a rule set that judged.
-type Rule struct {
-	Identifier, Version, Title string
-	Kind                       finding.Kind
-	Structure, Source, Usage   string
-	Measurands                 []string
+// Outcome gives what the rule at a place of the rule set came to.
+func (s *Study) Outcome(place int) (finding.Outcome, finding.Severity) {
+	return outcomeOf[s.Outcomes[2*place]], severityOf[s.Outcomes[2*place+1]]
 }
 
-// Result is the outcome of one rule on the study.
-type Result struct {
-	Rule     *Rule
-	Outcome  finding.Outcome
-	Severity finding.Severity
-	detail   []byte
-}
-
-// Detail is what a result says in words and what it relies on.
-type Detail struct {
-	Message string
-	Missing []finding.Missing
-	Causes  []finding.Hypothesis
-	Suspect string
-	Variant string
-	Items   []echo.Source
-}
-
-// Detail gives the words of the result.
-func (r Result) Detail() (Detail, error) {
-	var d resultDetail
-	if len(r.detail) == 0 {
-		return Detail{}, nil
+// Counted reads what figures count of the study beside the results into v, a
+// pointer to a struct; false when that counter has not counted it.
+func (s *Study) Counted(counter string, v any) (bool, error) {
+	if s.counter != counter || s.counted == nil {
+		return false, nil
 	}
-	err := json.Unmarshal(r.detail, &d)
-	return Detail(d), err
-}
-
-// Cause is the identifier of the likeliest slip, "" when none was found.
-func (r Result) Cause() (string, error) {
-	var d struct {
-		Causes []struct{ Identifier string } `json:"causes"`
-	}
-	if len(r.detail) == 0 {
-		return "", nil
-	}
-	if err := json.Unmarshal(r.detail, &d); err != nil || len(d.Causes) == 0 {
-		return "", err
-	}
-	return d.Causes[0].Identifier, nil
+	return true, unkeep(s.counted, v)
 }
 
 // Rebuild gives the study as it was composed, without identity; nil when no
@@ -114,7 +82,7 @@ func (s *Study) Rebuild() (*echo.Study, error) {
 // has.
 func (s *Store) LatestRuleSet(ctx context.Context) (string, error) {
 	var digest string
-	err := s.view.QueryRowContext(ctx, "SELECT coalesce((SELECT r.digest FROM judgement j JOIN ruleset r ON r.id = j.ruleset_id ORDER BY j.id DESC LIMIT 1), '')").Scan(&digest)
+	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlLatestRuleSet, nil, &digest); return err })
 	return digest, s.wrap("read ledger", err)
 }
 
@@ -132,19 +100,15 @@ func (s *Store) RebuiltStudies(ctx context.Context, period Period, filter Filter
 
 func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset string) iter.Seq2[*Study, error] {
 	return func(yield func(*Study, error) bool) {
-		begun, err := s.view.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-		if err != nil {
-			yield(nil, s.wrap("read ledger", err))
-			return
-		}
-		defer begun.Rollback()
 		stopped := errors.New("stopped")
-		q := &question{ctx: ctx, sql: begun, filter: filter, ruleset: ruleset}
-		err = q.run(period, func(one *Study) error {
-			if !yield(one, nil) {
-				return stopped
-			}
-			return nil
+		err := s.look(ctx, func(v *view) error {
+			q := &question{view: v, filter: filter, ruleset: ruleset}
+			return q.run(period, func(one *Study) error {
+				if !yield(one, nil) {
+					return stopped
+				}
+				return nil
+			})
 		})
 		if err != nil && !errors.Is(err, stopped) {
 			yield(nil, s.wrap("read ledger", err))
@@ -154,18 +118,14 @@ func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset 
 
 // question is one walk through the studies with what belongs to all of them.
 type question struct {
-	ctx      context.Context
-	sql      *sql.Tx
+	*view
 	filter   Filter
 	ruleset  string
 	stations map[string]station
 	roles    map[string]string
 	waivers  map[string][]Waiver
 	stamps   map[string]stamp
-	rules    []*Rule // in the order of the rule set
-	places   map[int64]int
-	judging  *sql.Stmt
-	words    *sql.Stmt
+	rules    *ruleList // nil when the rule set has judged nothing
 }
 
 type station struct {
@@ -179,17 +139,12 @@ func (q *question) run(period Period, each func(*Study) error) error {
 	if err := q.load(); err != nil {
 		return err
 	}
-	query, args := "SELECT id, uid, facts, packed, digest FROM study", []any(nil)
+	query, args := sqlStudies, []any(nil)
 	if period != (Period{}) {
-		query += " WHERE date BETWEEN ? AND ?"
+		query += sqlBetween
 		args = []any{period.From.Format(time.DateOnly), period.To.Format(time.DateOnly)}
 	}
-	rows, err := q.sql.QueryContext(q.ctx, query+" ORDER BY date, uid", args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return q.view.rows(query+sqlByDate, args, func(rows *sql.Rows) error {
 		var (
 			one           Study
 			id            int64
@@ -202,95 +157,55 @@ func (q *question) run(period Period, each func(*Study) error) error {
 			return err
 		}
 		if !q.join(&one) {
-			continue
+			return nil
 		}
-		if q.ruleset != "" && digest != "" {
+		if q.rules != nil && digest != "" {
 			if err := q.judged(&one, id, digest); err != nil {
 				return err
 			}
 		}
-		if err := each(&one); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
+		return each(&one)
+	})
 }
 
 // load reads what is small and belongs to all studies.
 func (q *question) load() error {
-	q.stations, q.roles, q.waivers = map[string]station{}, map[string]string{}, map[string][]Waiver{}
-	q.stamps, q.places = map[string]stamp{}, map[int64]int{}
-	err := q.all("SELECT name, lab, site, timezone FROM station", nil, func(scan func(...any) error) error {
+	q.stations, q.roles, q.waivers, q.stamps = map[string]station{}, map[string]string{}, map[string][]Waiver{}, map[string]stamp{}
+	err := q.view.rows(sqlStations, nil, func(rows *sql.Rows) error {
 		var (
 			name, zone string
 			st         station
 		)
-		if err := scan(&name, &st.lab, &st.site, &zone); err != nil {
+		if err := rows.Scan(&name, &st.lab, &st.site, &zone); err != nil {
 			return err
 		}
 		st.zone, _ = time.LoadLocation(zone) // was checked when it was taken in; nil means unknown
 		q.stations[name] = st
 		return nil
 	})
-	err = errors.Join(err, q.all("SELECT pseudonym, role FROM staff", nil, func(scan func(...any) error) error {
+	err = errors.Join(err, q.view.rows(sqlStaff, nil, func(rows *sql.Rows) error {
 		var name, role string
 		defer func() { q.roles[name] = role }()
-		return scan(&name, &role)
+		return rows.Scan(&name, &role)
 	}))
-	err = errors.Join(err, q.all("SELECT study, setting, ended, read, signed FROM stamp WHERE study <> '' ORDER BY id", nil, func(scan func(...any) error) error {
+	err = errors.Join(err, q.view.rows(sqlStamps, nil, func(rows *sql.Rows) error {
 		var (
 			uid string
 			st  stamp
 		)
 		defer func() { q.stamps[uid] = st }()
-		return scan(&uid, &st.setting, &st.ended, &st.read, &st.signed)
+		return rows.Scan(&uid, &st.setting, &st.ended, &st.read, &st.signed)
 	}))
-	err = errors.Join(err, q.all(waiverQuery+" WHERE w.withdraws IS NULL AND x.id IS NULL ORDER BY w.id", nil, func(scan func(...any) error) error {
-		w, err := scanWaiver(scan)
+	err = errors.Join(err, q.view.rows(sqlWaiversHold, nil, func(rows *sql.Rows) error {
+		w, err := scanWaiver(rows.Scan)
 		q.waivers[w.Study] = append(q.waivers[w.Study], w)
 		return err
 	}))
 	if q.ruleset == "" || err != nil {
 		return err
 	}
-	err = q.all("SELECT r.id, r.identifier, r.detail FROM rule r JOIN ruleset s ON s.id = r.ruleset_id WHERE s.digest = ? ORDER BY r.id", []any{q.ruleset}, func(scan func(...any) error) error {
-		var (
-			id         int64
-			identifier string
-			detail     []byte
-			d          ruleDetail
-		)
-		if err := errors.Join(scan(&id, &identifier, &detail), json.Unmarshal(detail, &d)); err != nil {
-			return err
-		}
-		q.places[id] = len(q.rules)
-		q.rules = append(q.rules, &Rule{Identifier: identifier, Version: d.Version, Title: d.Title, Kind: d.Kind, Structure: d.Structure, Source: d.Source, Usage: d.Usage, Measurands: d.Measurands})
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	q.judging, err = q.sql.PrepareContext(q.ctx, `SELECT j.id, j.detail, j.outcomes FROM judgement j JOIN ruleset s ON s.id = j.ruleset_id
-		WHERE j.study_id = ? AND s.digest = ? AND j.digest = ?`)
-	if err == nil {
-		q.words, err = q.sql.PrepareContext(q.ctx, "SELECT rule_id, detail FROM result WHERE judgement_id = ?")
-	}
+	q.rules, err = q.view.rules(q.ruleset)
 	return err
-}
-
-// all calls each for every row.
-func (q *question) all(query string, args []any, each func(scan func(...any) error) error) error {
-	rows, err := q.sql.QueryContext(q.ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := each(rows.Scan); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
 }
 
 // join adds what the lab's own lists say; false when the filter leaves the
@@ -345,50 +260,23 @@ func (q *question) member(staff []Member, roles []string, tasks ...echo.Task) st
 // judged adds the results of the rule set on the study as it is now.
 func (q *question) judged(one *Study, id int64, digest string) error {
 	var (
-		judgement      int64
-		text, outcomes []byte
-		detail         judgementDetail
+		short []byte
+		found brief
 	)
-	err := q.judging.QueryRowContext(q.ctx, id, q.ruleset, digest).Scan(&judgement, &text, &outcomes)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil
-	}
-	if err = errors.Join(err, json.Unmarshal(text, &detail)); err != nil {
+	known, err := q.row(sqlJudgement, []any{id, q.ruleset, digest}, &one.Outcomes, &short, &one.counted, &one.counter)
+	if err != nil || !known {
 		return err
 	}
-	if len(outcomes) != 2*len(q.rules) {
+	if err := packed.Unpack(short, &found); err != nil {
+		return err
+	}
+	if len(one.Outcomes) != 2*len(q.rules.Rules) {
 		return fmt.Errorf("the judgement of study %s does not fit its rule set", one.UID)
 	}
-	one.Judged, one.Suspects = true, detail.Suspects
-	one.Protocols = check.Protocols{Base: detail.Base, Triggered: detail.Triggered}
-	one.Results = make([]Result, len(q.rules))
-	for i, rule := range q.rules {
-		one.Results[i] = Result{Rule: rule, Outcome: outcomeOf[outcomes[2*i]], Severity: severityOf[outcomes[2*i+1]]}
+	one.Judged, one.Rules, one.Suspects, one.Protocols = true, q.rules.Rules, found.Suspects, found.Protocols
+	one.Causes = make(map[int]string, len(found.Causes))
+	for _, c := range found.Causes {
+		one.Causes[c.Rule] = c.Identifier
 	}
-	rows, err := q.words.QueryContext(q.ctx, judgement)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var (
-			rule  int64
-			words []byte
-		)
-		if err := rows.Scan(&rule, &words); err != nil {
-			return err
-		}
-		one.Results[q.places[rule]].detail = words
-	}
-	return rows.Err()
-}
-
-var outcomeOf, severityOf = inverse(outcomeLetters), inverse(severityLetters)
-
-func inverse[T comparable](letters map[T]byte) map[byte]T {
-	out := map[byte]T{}
-	for word, letter := range letters {
-		out[letter] = word
-	}
-	return out
+	return nil
 }

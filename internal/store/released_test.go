@@ -43,7 +43,7 @@ func TestLedgersOfEveryVersionOpen(t *testing.T) {
 				if err != nil || len(study.Measurements) != 1 || study.Measurements[0].Measurand != "heart-rate" {
 					t.Errorf("%s: %v", s.UID, err)
 				}
-				if !s.Judged || len(s.Results) != 2 || s.Protocols.Base.Identifier != "adult" || s.Date != "2026-10-31" {
+				if !s.Judged || len(s.Rules) != 2 || s.Protocols.Base.Identifier != "adult" || s.Date != "2026-10-31" {
 					t.Errorf("%s: %+v", s.UID, s)
 				}
 				if who, err := b.store.Identity(context.Background(), s.UID); err != nil || who.PatientID.Reveal() != "P"+s.UID {

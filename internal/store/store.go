@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
+	"sync"
 	"time"
 
 	sqlite "modernc.org/sqlite" // the driver, and its errors
@@ -30,14 +31,21 @@ const busyTimeout = 10 * time.Second
 //go:embed schema/*.sql
 var schema embed.FS
 
-// Store is an open ledger. It may be used from several goroutines; writing is
-// done by one at a time.
+// Store is an open ledger. It may be used from several goroutines and by several
+// processes; what is written at one time is brought to the disk together.
 type Store struct {
 	file string
-	db   *sql.DB // for writing, one connection; nil when opened read-only
-	view *sql.DB // for reading, also while something is written
-	key  *Key    // nil when opened without: identity stays sealed
+	db   *sql.DB   // for writing; nil when opened read-only
+	conn *sql.Conn // its one connection
+	view *sql.DB   // for reading, also while something is written
+	key  *Key      // nil when opened without: identity stays sealed
 	now  func() time.Time
+
+	turn    sync.Mutex // whose turn it is to write
+	lock    sync.Mutex // for what waits
+	waiting []*work
+	written statements // of db, for who has the turn
+	viewed  statements // of view
 }
 
 // Error says what failed, why, and what to do about it. It carries no patient
@@ -75,14 +83,17 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 	if err := mayWrite(file); err != nil {
 		return nil, s.wrap("open ledger", err)
 	}
-	db, err := sql.Open("sqlite", dsn(file, url.Values{"_txlock": {"immediate"}}, "journal_mode(WAL)", "synchronous(FULL)", "secure_delete(ON)"))
+	db, err := sql.Open("sqlite", dsn(file, nil, "journal_mode(WAL)", "synchronous(FULL)", "secure_delete(ON)"))
 	if err != nil {
 		return nil, s.wrap("open ledger", err)
 	}
-	db.SetMaxOpenConns(1)
 	s.db = db
 	if s.view, err = sql.Open("sqlite", dsn(file, nil, "query_only(ON)")); err != nil {
 		db.Close()
+		return nil, s.wrap("open ledger", err)
+	}
+	if s.conn, err = db.Conn(ctx); err != nil {
+		s.Close()
 		return nil, s.wrap("open ledger", err)
 	}
 	if err = s.migrate(ctx); err == nil {
@@ -171,8 +182,13 @@ func writable(dir string) bool {
 
 // Close closes the ledger.
 func (s *Store) Close() error {
+	s.viewed.close()
 	err := s.view.Close()
 	if s.db != nil {
+		s.written.close()
+		if s.conn != nil {
+			err = errors.Join(err, s.conn.Close())
+		}
 		err = errors.Join(err, s.db.Close())
 	}
 	return err
@@ -188,14 +204,19 @@ func migrations() []string {
 	return names
 }
 
+// asked is what answers one question: a database or a connection.
+type asked interface {
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
 // version reads the schema version, 0 for an empty file, and refuses what is no
 // ledger or comes from a later program.
-func (s *Store) version(ctx context.Context, db *sql.DB) (int, error) {
+func (s *Store) version(ctx context.Context, db asked) (int, error) {
 	var version, application, tables int
 	for _, q := range []struct {
 		query string
 		to    *int
-	}{{"PRAGMA user_version", &version}, {"PRAGMA application_id", &application}, {"SELECT count(*) FROM sqlite_schema", &tables}} {
+	}{{sqlVersion, &version}, {sqlApplication, &application}, {sqlTables, &tables}} {
 		if err := db.QueryRowContext(ctx, q.query).Scan(q.to); err != nil {
 			return 0, s.wrap("open ledger", err)
 		}
@@ -207,107 +228,6 @@ func (s *Store) version(ctx context.Context, db *sql.DB) (int, error) {
 		return 0, &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program knows %d", version, known), Hint: "use the newer program that made it"}
 	}
 	return version, nil
-}
-
-// migrate brings the file to the current version, each step whole or not at
-// all.
-func (s *Store) migrate(ctx context.Context) error {
-	version, err := s.version(ctx, s.db)
-	if err != nil {
-		return err
-	}
-	for n, name := range migrations() {
-		if n < version {
-			continue
-		}
-		text, err := schema.ReadFile(name)
-		if err != nil {
-			return s.wrap("read schema", err)
-		}
-		err = s.write(ctx, "bring ledger to the current version", func(t *tx) error {
-			if at, err := t.integer("PRAGMA user_version"); err != nil || at > n {
-				return err // another process was quicker
-			}
-			return t.run(string(text) + fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d;", applicationID, n+1))
-		})
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// tx is a transaction with its context and statements.
-type tx struct {
-	ctx        context.Context
-	sql        *sql.Tx
-	now        string
-	statements map[string]*sql.Stmt
-	touched    []touched // rows the next event answers for
-}
-
-// write runs work in one transaction: all of it is in the ledger when write
-// returns nil, else nothing.
-func (s *Store) write(ctx context.Context, doing string, work func(*tx) error) error {
-	if s.db == nil {
-		return &Error{Doing: doing, Reason: "the ledger was opened read-only"}
-	}
-	begun, err := s.db.BeginTx(ctx, nil)
-	if err != nil {
-		return s.wrap(doing, err)
-	}
-	defer begun.Rollback() // has no effect after the commit
-	t := &tx{ctx: ctx, sql: begun, now: s.now().UTC().Format(time.RFC3339), statements: map[string]*sql.Stmt{}}
-	if err := work(t); err != nil {
-		return s.wrap(doing, err)
-	}
-	return s.wrap(doing, begun.Commit())
-}
-
-// run executes statements that give no rows; several without arguments may
-// stand in one text.
-func (t *tx) run(query string, args ...any) error {
-	_, err := t.insert(query, args...)
-	return err
-}
-
-// insert executes a statement and gives the number of the row it added.
-func (t *tx) insert(query string, args ...any) (int64, error) {
-	var (
-		result sql.Result
-		err    error
-	)
-	if len(args) == 0 {
-		result, err = t.sql.ExecContext(t.ctx, query)
-	} else {
-		stmt := t.statements[query]
-		if stmt == nil {
-			if stmt, err = t.sql.PrepareContext(t.ctx, query); err != nil {
-				return 0, err
-			}
-			t.statements[query] = stmt
-		}
-		result, err = stmt.ExecContext(t.ctx, args...)
-	}
-	if err != nil {
-		return 0, err
-	}
-	return result.LastInsertId()
-}
-
-// row reads one row; false when there is none.
-func (t *tx) row(query string, args []any, to ...any) (bool, error) {
-	err := t.sql.QueryRowContext(t.ctx, query, args...).Scan(to...)
-	if errors.Is(err, sql.ErrNoRows) {
-		return false, nil
-	}
-	return err == nil, err
-}
-
-func (t *tx) integer(query string, args ...any) (int, error) {
-	var n int
-	_, err := t.row(query, args, &n)
-	return n, err
 }
 
 // wrap turns an error of the database into words with a hint. Errors of the

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"slices"
 	"strconv"
@@ -64,9 +65,6 @@ type Waiver struct {
 	Withdrawn bool
 }
 
-const waiverQuery = `SELECT w.id, w.study, w.rule, w.reason, w.effect, w.role, w.at, w.late, x.id IS NOT NULL
-	FROM waiver w LEFT JOIN waiver x ON x.withdraws = w.id`
-
 func scanWaiver(scan func(...any) error) (Waiver, error) {
 	var w Waiver
 	err := scan(&w.Number, &w.Study, &w.Rule, &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
@@ -87,7 +85,7 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 	}
 	w.Effect = Reasons()[known].Effect
 	err := s.write(ctx, doing, func(t *tx) error {
-		n, err := t.integer("SELECT count(*) FROM study WHERE uid = ?", w.Study)
+		n, err := t.integer(sqlHasStudy, w.Study)
 		if err != nil {
 			return err
 		}
@@ -95,8 +93,7 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 			return &Error{Doing: doing, Reason: "the ledger holds no study " + w.Study, Hint: "give the Study Instance UID; echotally intake records studies"}
 		}
 		w.At = t.now
-		same, err := t.row(waiverQuery+" WHERE w.withdraws IS NULL AND x.id IS NULL AND w.study = ? AND w.rule = ? ORDER BY w.id DESC LIMIT 1",
-			[]any{w.Study, w.Rule}, &w.Number, new(string), new(string), &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
+		same, err := t.row(sqlWaiverHolds, []any{w.Study, w.Rule}, &w.Number, new(string), new(string), &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
 		if err != nil {
 			return err
 		}
@@ -104,24 +101,22 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 			return &Error{Doing: doing, Reason: fmt.Sprintf("waiver %d holds for this rule on this study already (%s)", w.Number, w.Reason),
 				Hint: fmt.Sprintf("withdraw it first: echotally waive withdraw %d", w.Number)}
 		}
-		signed, err := t.integer(`SELECT count(*) FROM study s WHERE s.uid = ? AND (json_extract(s.facts, '$.verified')
-			OR (SELECT signed FROM stamp WHERE study = s.uid ORDER BY id DESC LIMIT 1) <> '')`, w.Study)
+		signed, err := t.integer(sqlIsSigned, w.Study)
 		if err != nil {
 			return err
 		}
 		w.Late = signed > 0
-		w.Number, err = t.insert("INSERT INTO waiver (study, rule, reason, effect, role, at, late) VALUES (?, ?, ?, ?, ?, ?, ?)",
-			w.Study, w.Rule, w.Reason, string(w.Effect), w.Role, w.At, boolBit(w.Late))
+		w.Number, err = t.insert(sqlAddWaiver, w.Study, w.Rule, w.Reason, string(w.Effect), w.Role, w.At, boolBit(w.Late))
 		if err != nil {
 			return err
 		}
 		t.touch("waiver", w.Number)
 		if note != "" {
-			if err := s.seal(t, "note", strconv.FormatInt(w.Number, 10), "", note); err != nil {
+			if err := t.sealText("note", strconv.FormatInt(w.Number, 10), "", note); err != nil {
 				return err
 			}
 		}
-		return t.event("waived", w.Study, map[string]string{"rule": w.Rule, "reason": w.Reason})
+		return t.event(w.Study, "waived", map[string]string{"rule": w.Rule, "reason": w.Reason})
 	})
 	return w, err
 }
@@ -149,7 +144,7 @@ func (s *Store) Withdraw(ctx context.Context, number int64, role string) error {
 	}
 	return s.write(ctx, doing, func(t *tx) error {
 		var w Waiver
-		found, err := t.row(waiverQuery+" WHERE w.withdraws IS NULL AND w.id = ?", []any{number},
+		found, err := t.row(sqlWaiverNumber, []any{number},
 			&w.Number, &w.Study, &w.Rule, &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
 		switch {
 		case err != nil:
@@ -159,37 +154,35 @@ func (s *Store) Withdraw(ctx context.Context, number int64, role string) error {
 		case w.Withdrawn:
 			return &Error{Doing: doing, Reason: fmt.Sprintf("waiver %d was withdrawn before", number)}
 		}
-		id, err := t.insert("INSERT INTO waiver (study, rule, reason, effect, role, at, late, withdraws) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-			w.Study, w.Rule, w.Reason, string(w.Effect), role, t.now, boolBit(w.Late), number)
+		id, err := t.insert(sqlAddWithdrawal, w.Study, w.Rule, w.Reason, string(w.Effect), role, t.now, boolBit(w.Late), number)
 		if err != nil {
 			return err
 		}
 		t.touch("waiver", id)
-		return t.event("withdrawn", w.Study, map[string]string{"rule": w.Rule, "waiver": strconv.FormatInt(number, 10)})
+		return t.event(w.Study, "withdrawn", map[string]string{"rule": w.Rule, "waiver": strconv.FormatInt(number, 10)})
 	})
 }
 
 // Waivers lists the waivers of a study, of all studies when uid is "", also
 // those that were withdrawn.
 func (s *Store) Waivers(ctx context.Context, uid string) ([]Waiver, error) {
-	rows, err := s.view.QueryContext(ctx, waiverQuery+" WHERE w.withdraws IS NULL AND (? = '' OR w.study = ?) ORDER BY w.id", uid, uid)
-	if err != nil {
-		return nil, s.wrap("list waivers", err)
-	}
-	defer rows.Close()
 	var out []Waiver
-	for rows.Next() {
-		w, err := scanWaiver(rows.Scan)
-		if err != nil {
-			return nil, s.wrap("list waivers", err)
-		}
-		out = append(out, w)
-	}
-	return out, s.wrap("list waivers", rows.Err())
+	err := s.look(ctx, func(v *view) error {
+		return v.rows(sqlWaiversOf, []any{uid, uid}, func(rows *sql.Rows) error {
+			w, err := scanWaiver(rows.Scan)
+			out = append(out, w)
+			return err
+		})
+	})
+	return out, s.wrap("list waivers", err)
 }
 
 // Note opens the note of a waiver. It needs the key.
 func (s *Store) Note(ctx context.Context, number int64) (string, error) {
-	text, err := s.unseal(ctx, s.view, "note", strconv.FormatInt(number, 10))
+	var text string
+	err := s.look(ctx, func(v *view) (err error) {
+		text, err = s.unseal(v, "note", strconv.FormatInt(number, 10))
+		return err
+	})
 	return text, s.wrap("open note", err)
 }

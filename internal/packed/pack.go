@@ -1,0 +1,209 @@
+package packed
+
+import (
+	"encoding/binary"
+	"math"
+	"reflect"
+	"time"
+
+	"echotally/internal/ucum"
+)
+
+// Major types, the upper three bits of the first byte of a CBOR item.
+const (
+	unsigned = 0 << 5
+	negative = 1 << 5
+	octets   = 2 << 5
+	text     = 3 << 5
+	array    = 4 << 5
+	mapping  = 5 << 5
+	tagged   = 6 << 5
+	simple   = 7 << 5
+)
+
+// Tags of the registry of CBOR tags.
+const (
+	tagTime      = 0   // a text of RFC 3339
+	tagText      = 25  // the text that was there before, by its place
+	tagShareable = 28  // a value that may be referred to
+	tagShared    = 29  // the value that was there before, by its place
+	tagTexts     = 256 // within it texts are numbered
+)
+
+// Simple values.
+const (
+	isFalse = simple | 20
+	isTrue  = simple | 21
+	isFloat = simple | 27
+)
+
+// form is the number of this form of packing, which is kept with the value.
+const form = 2
+
+// Clean takes names out of a free text; it is told the field the text is in.
+type Clean func(field, text string) string
+
+// packer writes one value.
+type packer struct {
+	out   []byte
+	clean Clean
+	texts map[string]int
+	named int // texts that have a place
+	marks map[any]int
+}
+
+// Pack writes down a value, given by a pointer to a struct. Clean is asked for
+// every free text and may be nil. It panics over a type that cannot be packed.
+func Pack(v any, clean Clean) []byte {
+	p := &packer{clean: clean, texts: map[string]int{}, marks: map[any]int{}, out: make([]byte, 0, 16<<10)}
+	p.head(tagged, tagTexts)
+	p.head(array, 2)
+	p.head(unsigned, form)
+	p.value(reflect.ValueOf(v).Elem(), "")
+	return p.out
+}
+
+// head writes the head of an item.
+func (p *packer) head(major byte, n uint64) {
+	switch {
+	case n < 24:
+		p.out = append(p.out, major|byte(n))
+	case n <= math.MaxUint8:
+		p.out = append(p.out, major|24, byte(n))
+	case n <= math.MaxUint16:
+		p.out = binary.BigEndian.AppendUint16(append(p.out, major|25), uint16(n))
+	case n <= math.MaxUint32:
+		p.out = binary.BigEndian.AppendUint32(append(p.out, major|26), uint32(n))
+	default:
+		p.out = binary.BigEndian.AppendUint64(append(p.out, major|27), n)
+	}
+}
+
+// text writes a text, or refers to where it was before.
+func (p *packer) text(s string) {
+	if n, ok := p.texts[s]; ok {
+		p.head(tagged, tagText)
+		p.head(unsigned, uint64(n))
+		return
+	}
+	p.head(text, uint64(len(s)))
+	p.out = append(p.out, s...)
+	if len(s) >= shortest(p.named) {
+		p.texts[s] = p.named
+		p.named++
+	}
+}
+
+// shortest is the length from which a text gets the next place: a shorter one is
+// no longer than the reference to it.
+func shortest(place int) int {
+	switch {
+	case place < 24:
+		return 3
+	case place <= math.MaxUint8:
+		return 4
+	case place <= math.MaxUint16:
+		return 5
+	case place <= math.MaxUint32:
+		return 7
+	}
+	return 11
+}
+
+func (p *packer) value(v reflect.Value, name string) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		p.value(v.Elem(), name)
+	case reflect.String:
+		s := v.String()
+		if p.clean != nil && v.Type() == textType {
+			s = p.clean(name, s)
+		}
+		p.text(s)
+	case reflect.Bool:
+		if v.Bool() {
+			p.out = append(p.out, isTrue)
+		} else {
+			p.out = append(p.out, isFalse)
+		}
+	case reflect.Int, reflect.Int64:
+		if n := v.Int(); n < 0 {
+			p.head(negative, uint64(-1-n))
+		} else {
+			p.head(unsigned, uint64(n))
+		}
+	case reflect.Uint8, reflect.Uint32, reflect.Uint64:
+		p.head(unsigned, v.Uint())
+	case reflect.Float64:
+		p.out = binary.BigEndian.AppendUint64(append(p.out, isFloat), math.Float64bits(v.Float()))
+	case reflect.Slice:
+		if v.Type().Elem().Kind() == reflect.Uint8 {
+			p.head(octets, uint64(v.Len()))
+			p.out = append(p.out, v.Bytes()...)
+			return
+		}
+		p.head(array, uint64(v.Len()))
+		for i := range v.Len() {
+			p.value(v.Index(i), name)
+		}
+	case reflect.Struct:
+		p.structure(v)
+	default:
+		panic("internal error: cannot pack " + v.Type().String())
+	}
+}
+
+func (p *packer) structure(v reflect.Value) {
+	switch v.Type() {
+	case quantityType:
+		p.quantity(v.Interface().(ucum.Quantity))
+		return
+	case timeType:
+		p.head(tagged, tagTime)
+		p.text(v.Interface().(time.Time).Format(time.RFC3339Nano))
+		return
+	}
+	s := shapeOf(v.Type())
+	if s.shared {
+		key := v.Interface()
+		if n, ok := p.marks[key]; ok {
+			p.head(tagged, tagShared)
+			p.head(unsigned, uint64(n))
+			return
+		}
+		p.marks[key] = len(p.marks)
+		p.head(tagged, tagShareable)
+	}
+	n := 0
+	for _, f := range s.fields {
+		if there(v.Field(f.index)) {
+			n++
+		}
+	}
+	p.head(mapping, uint64(n))
+	for _, f := range s.fields {
+		if x := v.Field(f.index); there(x) {
+			p.head(unsigned, uint64(f.number))
+			p.value(x, f.name)
+		}
+	}
+}
+
+// there reports whether a field holds something to be packed.
+func there(v reflect.Value) bool {
+	return !v.IsZero() && (v.Kind() != reflect.Slice || v.Len() > 0)
+}
+
+func (p *packer) quantity(q ucum.Quantity) {
+	key := [2]string{q.Value.Exact(), q.Unit.Code()}
+	if n, ok := p.marks[key]; ok {
+		p.head(tagged, tagShared)
+		p.head(unsigned, uint64(n))
+		return
+	}
+	p.marks[key] = len(p.marks)
+	p.head(tagged, tagShareable)
+	p.head(array, 2)
+	p.text(key[0])
+	p.text(key[1])
+}

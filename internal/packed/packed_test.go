@@ -1,0 +1,155 @@
+package packed
+
+import (
+	"bytes"
+	"errors"
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/fxamacker/cbor/v2"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"echotally/internal/echo"
+	"echotally/internal/ucum"
+)
+
+// TestEveryFieldIsPacked fills every field of a study and packs it.
+func TestEveryFieldIsPacked(t *testing.T) {
+	var in, out echo.Study
+	fill(t, &in)
+	packed := Pack(&in, nil)
+	if err := Unpack(packed, &out); err != nil {
+		t.Fatal(err)
+	}
+	// Protected texts are left behind on purpose.
+	protected := cmp.FilterValues(func(a, b echo.Protected) bool { return true }, cmp.Ignore())
+	quantity := cmp.Comparer(func(a, b ucum.Quantity) bool {
+		return a.Value.Exact() == b.Value.Exact() && a.Unit.Code() == b.Unit.Code()
+	})
+	if diff := cmp.Diff(in, out, protected, quantity, cmpopts.EquateEmpty()); diff != "" {
+		t.Error(diff)
+	}
+	if bytes.Contains(packed, []byte("protected")) {
+		t.Error("a protected text was packed")
+	}
+	if !bytes.Equal(packed, Pack(&in, nil)) {
+		t.Error("the same value is packed in two ways")
+	}
+	// Another reader of CBOR finds the same items under the same numbers.
+	var plain any
+	if err := cbor.Unmarshal(packed, &plain); err != nil {
+		t.Fatalf("not well-formed CBOR: %v", err)
+	}
+	top, ok := plain.(cbor.Tag)
+	if !ok || top.Number != tagTexts {
+		t.Fatalf("%T", plain)
+	}
+	study, ok := top.Content.([]any)[1].(map[any]any)
+	if !ok || study[uint64(1)] != in.StudyInstanceUID || study[uint64(2)] != in.StudyDate || len(study[uint64(5)].([]any)) != 1 {
+		t.Errorf("read otherwise: %v", study)
+	}
+}
+
+type span struct {
+	Low  float64 `cbor:"1,keyasint,omitempty"`
+	High float64 `cbor:"2,keyasint,omitempty"`
+}
+
+type code struct {
+	Value  string `cbor:"1,keyasint,omitempty"`
+	Scheme string `cbor:"2,keyasint,omitempty"`
+	Words  string `cbor:"3,keyasint,omitempty"`
+}
+
+type before struct {
+	Gone  []span         `cbor:"1,keyasint,omitempty"`
+	Name  string         `cbor:"2,keyasint,omitempty"`
+	Also  *code          `cbor:"3,keyasint,omitempty"`
+	Which *ucum.Quantity `cbor:"4,keyasint,omitempty"`
+	Kept  int            `cbor:"5,keyasint,omitempty"`
+	Codes []code         `cbor:"6,keyasint,omitempty"`
+}
+
+// after has lost fields, renamed one, got one, and stands in another order.
+type after struct {
+	New     string `cbor:"7,keyasint,omitempty"`
+	Codes   []code `cbor:"6,keyasint,omitempty"`
+	Kept    int    `cbor:"5,keyasint,omitempty"`
+	Renamed string `cbor:"2,keyasint,omitempty"`
+}
+
+func TestNumbersNotNamesAreKept(t *testing.T) {
+	one := code{"1-2", "SCHEME", "A code that is referred to"}
+	q := ucum.Quantity{}
+	packed := Pack(&before{[]span{{1, 2}}, "name", &one, &q, -5, []code{one, one, {"3", "SCHEME", ""}}}, nil)
+	var got after
+	want := after{Kept: -5, Renamed: "name", Codes: []code{one, one, {"3", "SCHEME", ""}}}
+	if err := Unpack(packed, &got); err != nil || !reflect.DeepEqual(got, want) {
+		t.Errorf("%+v, %v", got, err)
+	}
+	for n := range packed {
+		if err := Unpack(packed[:n], &after{}); !errors.Is(err, ErrDamaged) {
+			t.Errorf("cut off after %d bytes: %v", n, err)
+		}
+	}
+	for n := range packed {
+		for bit := range 8 {
+			damaged := bytes.Clone(packed)
+			damaged[n] ^= 1 << bit
+			_ = Unpack(damaged, &after{}) // must not panic
+			_ = Unpack(damaged, &before{})
+		}
+	}
+}
+
+func TestAFieldWithoutANumberIsRefused(t *testing.T) {
+	for want, v := range map[string]any{
+		"has no number": &struct{ Name string }{"x"},
+		"twice": &struct {
+			A string `cbor:"1,keyasint,omitempty"`
+			B string `cbor:"1,keyasint,omitempty"`
+		}{"a", "b"},
+		"names a person": &struct {
+			Who echo.Protected `cbor:"1,keyasint,omitempty"`
+		}{"x"},
+	} {
+		func() {
+			defer func() {
+				if r := recover(); r == nil || !strings.Contains(r.(string), want) {
+					t.Errorf("%s: %v", want, r)
+				}
+			}()
+			Pack(v, nil)
+		}()
+	}
+}
+
+func TestSqueezing(t *testing.T) {
+	text := bytes.Repeat([]byte("the same again "), 100)
+	squeezed := Squeeze(text)
+	if loose, err := Loosen(squeezed); err != nil || !bytes.Equal(loose, text) || len(squeezed) > len(text)/5 {
+		t.Errorf("%d bytes became %d, %v", len(text), len(squeezed), err)
+	}
+	for n := range squeezed {
+		if _, err := Loosen(squeezed[:n]); err == nil {
+			t.Errorf("cut off after %d bytes: no error", n)
+		}
+	}
+}
+
+func FuzzUnpack(f *testing.F) {
+	one := code{"1-2", "SCHEME", "A code that is referred to"}
+	f.Add(Pack(&before{[]span{{1, 2}}, "name", &one, nil, -5, []code{one, one}}, nil))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var v before
+		if Unpack(b, &v) != nil {
+			return
+		}
+		var again before
+		if err := Unpack(Pack(&v, nil), &again); err != nil {
+			t.Errorf("what was read cannot be packed and read again: %v", err)
+		}
+	})
+}

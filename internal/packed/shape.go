@@ -1,0 +1,170 @@
+package packed
+
+import (
+	"cmp"
+	"fmt"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"echotally/internal/echo"
+	"echotally/internal/ucum"
+)
+
+var (
+	protectedType = reflect.TypeFor[echo.Protected]()
+	quantityType  = reflect.TypeFor[ucum.Quantity]()
+	timeType      = reflect.TypeFor[time.Time]()
+	textType      = reflect.TypeFor[string]()
+)
+
+// field is a field of a struct as it is packed.
+type field struct {
+	number int
+	name   string
+	index  int
+	of     reflect.Type
+}
+
+// shape is how structs of a type are packed.
+type shape struct {
+	fields []field // by number
+	place  []int   // of the field with a number, -1 for none
+	shared bool    // it is packed once and referred to
+}
+
+var shapes sync.Map // reflect.Type to *shape
+
+func shapeOf(t reflect.Type) *shape {
+	if known, ok := shapes.Load(t); ok {
+		return known.(*shape)
+	}
+	out := &shape{}
+	texts := true
+	for i := range t.NumField() {
+		f := t.Field(i)
+		number, kept := numberOf(t, f)
+		if !kept {
+			texts = texts && f.Type != protectedType // what an unpacked one has there is not known
+			continue
+		}
+		out.fields = append(out.fields, field{number, f.Name, i, f.Type})
+		texts = texts && ofTexts(f.Type)
+	}
+	slices.SortFunc(out.fields, func(a, b field) int { return cmp.Compare(a.number, b.number) })
+	for i, f := range out.fields {
+		for len(out.place) < f.number {
+			out.place = append(out.place, -1)
+		}
+		if len(out.place) > f.number {
+			panic(fmt.Sprintf("internal error: %s has the number %d twice", t, f.number))
+		}
+		out.place = append(out.place, i)
+	}
+	// Two short texts take no more room than the reference to them.
+	out.shared = texts && len(out.fields) > 2
+	shapes.Store(t, out)
+	return out
+}
+
+// ofTexts reports whether values of the type are texts or structs of texts.
+func ofTexts(t reflect.Type) bool {
+	if t.Kind() != reflect.Struct || t == timeType || t == quantityType {
+		return t.Kind() == reflect.String
+	}
+	for i := range t.NumField() {
+		if !ofTexts(t.Field(i).Type) {
+			return false
+		}
+	}
+	return true
+}
+
+// numberOf reads the tag of a field; kept is false for one that is not packed.
+func numberOf(t reflect.Type, f reflect.StructField) (number int, kept bool) {
+	tag, tagged := f.Tag.Lookup("cbor")
+	if tag == "-" || !tagged && f.Type == protectedType {
+		return 0, false
+	}
+	digits, rest, _ := strings.Cut(tag, ",")
+	number, err := strconv.Atoi(digits)
+	switch {
+	case err != nil || number < 1 || rest != "keyasint,omitempty":
+		panic(fmt.Sprintf("internal error: %s.%s has no number; write `cbor:\"N,keyasint,omitempty\"`", t, f.Name))
+	case f.Type == protectedType:
+		panic(fmt.Sprintf("internal error: %s.%s names a person and has a number", t, f.Name))
+	}
+	return number, true
+}
+
+// Numbered is a field with its number.
+type Numbered struct {
+	Type   string // echo.Measurement
+	Number int
+	Name   string
+	Of     string // type of its values: text, float, echo.Modifier, list of text
+}
+
+// Fields lists the numbered fields of the types and of all types within them, by
+// type and number.
+func Fields(types ...reflect.Type) []Numbered {
+	var out []Numbered
+	seen := map[reflect.Type]bool{}
+	var visit func(t reflect.Type)
+	visit = func(t reflect.Type) {
+		switch {
+		case t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice:
+			visit(t.Elem())
+		case t.Kind() != reflect.Struct || t == timeType || t == quantityType || seen[t]:
+		default:
+			seen[t] = true
+			for _, f := range shapeOf(t).fields {
+				out = append(out, Numbered{t.String(), f.number, f.name, inWords(f.of)})
+				visit(f.of)
+			}
+		}
+	}
+	for _, t := range types {
+		visit(t)
+	}
+	slices.SortFunc(out, func(a, b Numbered) int {
+		return cmp.Or(strings.Compare(a.Type, b.Type), cmp.Compare(a.Number, b.Number))
+	})
+	return out
+}
+
+// inWords names a type by how its values are packed.
+func inWords(t reflect.Type) string {
+	switch {
+	case t.Kind() == reflect.Pointer:
+		return inWords(t.Elem())
+	case t.Kind() == reflect.Slice:
+		return "list of " + inWords(t.Elem())
+	case t == quantityType:
+		return "quantity"
+	case t == timeType:
+		return "time"
+	case t.Kind() == reflect.String:
+		return "text"
+	case t.Kind() == reflect.Float64:
+		return "float"
+	case t.Kind() == reflect.Bool:
+		return "truth"
+	case t.Kind() == reflect.Struct:
+		return t.String()
+	}
+	return "integer"
+}
+
+// Index gives the place in a struct type of the field with a number, -1 when
+// there is none.
+func Index(t reflect.Type, number int) int {
+	s := shapeOf(t)
+	if number < 0 || number >= len(s.place) || s.place[number] < 0 {
+		return -1
+	}
+	return s.fields[s.place[number]].index
+}

@@ -1,0 +1,377 @@
+package packed
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"strings"
+	"sync"
+	"time"
+
+	"echotally/internal/ucum"
+)
+
+// ErrDamaged is given when what was packed cannot be read.
+var ErrDamaged = errors.New("packed value is damaged")
+
+// deepest is how far items may be nested: far more than any type packed here.
+const deepest = 64
+
+// mark is a shareable value: where it stands, and as what it was read.
+type mark struct {
+	at, texts, marks int           // places before it
+	value            reflect.Value // pointer to it; zero while it was only passed over
+}
+
+// unpacker reads one value.
+type unpacker struct {
+	data  string
+	at    int
+	depth int
+	texts []string
+	text  int // place the next text gets
+	marks []mark
+	mark  int // place the next mark gets
+}
+
+// unpackers are kept for the room in their tables.
+var unpackers = sync.Pool{New: func() any { return &unpacker{} }}
+
+// Unpack reads what Pack wrote into v, a pointer to a struct that holds nothing
+// yet. Texts that are alike share their memory, and so do the structs that
+// pointers lead to.
+func Unpack(packed []byte, v any) (err error) {
+	u := unpackers.Get().(*unpacker)
+	*u = unpacker{data: string(packed), texts: u.texts[:0], marks: u.marks[:0]}
+	defer func() {
+		clear(u.texts)
+		clear(u.marks)
+		u.data = ""
+		unpackers.Put(u)
+		// Every read past the end or of what is not there ends here.
+		if r := recover(); r != nil {
+			if r != any(ErrDamaged) {
+				panic(r)
+			}
+			err = ErrDamaged
+		}
+	}()
+	if u.expect(tagged) != tagTexts || u.expect(array) != 2 {
+		return ErrDamaged
+	}
+	if is := u.expect(unsigned); is != form {
+		return fmt.Errorf("%w: its form has the number %d, this program reads %d", ErrDamaged, is, form)
+	}
+	u.value(reflect.ValueOf(v).Elem())
+	if u.at != len(u.data) {
+		return ErrDamaged
+	}
+	return nil
+}
+
+func damaged() { panic(ErrDamaged) }
+
+// head reads the head of an item.
+func (u *unpacker) head() (major byte, n uint64) {
+	if u.at >= len(u.data) {
+		damaged()
+	}
+	first := u.data[u.at]
+	u.at++
+	major, n = first&0xE0, uint64(first&0x1F)
+	if n < 24 {
+		return major, n
+	}
+	if n > 27 {
+		damaged() // items of no stated length are not written here
+	}
+	size := 1 << (n - 24)
+	n = 0
+	for _, b := range []byte(u.take(uint64(size))) {
+		n = n<<8 | uint64(b)
+	}
+	return major, n
+}
+
+// take gives the next n bytes.
+func (u *unpacker) take(n uint64) string {
+	if n > uint64(len(u.data)-u.at) {
+		damaged()
+	}
+	out := u.data[u.at : u.at+int(n)]
+	u.at += int(n)
+	return out
+}
+
+// expect reads the head of an item of one type.
+func (u *unpacker) expect(major byte) uint64 {
+	is, n := u.head()
+	if is != major {
+		damaged()
+	}
+	return n
+}
+
+// length reads the head of a list; every element takes a byte or more.
+func (u *unpacker) length() int {
+	n := u.expect(array)
+	if n > uint64(len(u.data)-u.at) {
+		damaged()
+	}
+	return int(n)
+}
+
+// string reads a text or a reference to one.
+func (u *unpacker) string() string {
+	major, n := u.head()
+	if major == tagged && n == tagText {
+		n = u.expect(unsigned)
+		if n >= uint64(len(u.texts)) {
+			damaged()
+		}
+		return u.texts[n]
+	}
+	if major != text {
+		damaged()
+	}
+	return u.place(u.take(n))
+}
+
+// place gives a text its place, unless it was read before.
+func (u *unpacker) place(s string) string {
+	if len(s) >= shortest(u.text) {
+		if u.text == len(u.texts) {
+			u.texts = append(u.texts, s)
+		}
+		u.text++
+	}
+	return s
+}
+
+func (u *unpacker) value(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		of := v.Type().Elem()
+		if of.Kind() == reflect.Struct && of != timeType {
+			v.Set(u.pointer(of))
+			return
+		}
+		v.Set(reflect.New(of))
+		u.value(v.Elem())
+	case reflect.String:
+		v.SetString(u.string())
+	case reflect.Bool:
+		switch major, n := u.head(); major | byte(n) {
+		case isTrue:
+			v.SetBool(true)
+		case isFalse:
+		default:
+			damaged()
+		}
+	case reflect.Int, reflect.Int64:
+		u.integer(v)
+	case reflect.Uint8, reflect.Uint32, reflect.Uint64:
+		n := u.expect(unsigned)
+		if v.OverflowUint(n) {
+			damaged()
+		}
+		v.SetUint(n)
+	case reflect.Float64:
+		v.SetFloat(u.float())
+	case reflect.Slice:
+		if v.Type().Elem().Kind() == reflect.Uint8 {
+			v.SetBytes([]byte(u.take(u.expect(octets))))
+			return
+		}
+		n := u.length()
+		v.Set(reflect.MakeSlice(v.Type(), n, n))
+		for i := range n {
+			u.value(v.Index(i))
+		}
+	case reflect.Struct:
+		u.structure(v)
+	default:
+		panic("internal error: cannot unpack " + v.Type().String())
+	}
+}
+
+func (u *unpacker) integer(v reflect.Value) {
+	major, n := u.head()
+	if n > math.MaxInt64 || major != unsigned && major != negative {
+		damaged()
+	}
+	if major == negative {
+		v.SetInt(-1 - int64(n))
+		return
+	}
+	v.SetInt(int64(n))
+}
+
+// float reads a float of 8 bytes; its head says so, and the bytes are its number.
+func (u *unpacker) float() float64 {
+	if u.at >= len(u.data) || u.data[u.at] != isFloat {
+		damaged()
+	}
+	_, n := u.head()
+	return math.Float64frombits(n)
+}
+
+func (u *unpacker) structure(v reflect.Value) {
+	switch v.Type() {
+	case timeType:
+		if u.expect(tagged) != tagTime {
+			damaged()
+		}
+		t, err := time.Parse(time.RFC3339Nano, u.string())
+		if err != nil {
+			damaged()
+		}
+		v.Set(reflect.ValueOf(t))
+	case quantityType:
+		v.Set(u.pointer(quantityType).Elem())
+	default:
+		if u.at < len(u.data) && u.data[u.at]&0xE0 == tagged {
+			v.Set(u.pointer(v.Type()).Elem())
+			return
+		}
+		u.fields(v)
+	}
+}
+
+// pointer gives a struct by a pointer, which others share when it is shareable.
+func (u *unpacker) pointer(of reflect.Type) reflect.Value {
+	if u.at >= len(u.data) {
+		damaged()
+	}
+	if u.data[u.at]&0xE0 != tagged {
+		v := reflect.New(of)
+		u.body(v.Elem())
+		return v
+	}
+	switch _, tag := u.head(); tag {
+	case tagShareable:
+		n := u.begin()
+		v := reflect.New(of)
+		u.body(v.Elem())
+		if !u.marks[n].value.IsValid() {
+			u.marks[n].value = v
+		}
+		return v
+	case tagShared:
+		return u.shared(of, u.expect(unsigned))
+	}
+	damaged()
+	return reflect.Value{}
+}
+
+// begin gives the next mark its place, unless it was read before.
+func (u *unpacker) begin() int {
+	n := u.mark
+	if n == len(u.marks) {
+		u.marks = append(u.marks, mark{at: u.at, texts: u.text, marks: n + 1})
+	}
+	u.mark++
+	return n
+}
+
+// shared gives the value at a mark; one that was passed over is read now.
+func (u *unpacker) shared(of reflect.Type, n uint64) reflect.Value {
+	if n >= uint64(len(u.marks)) {
+		damaged()
+	}
+	m := u.marks[n]
+	if m.value.IsValid() && m.value.Type().Elem() == of {
+		return m.value
+	}
+	if u.depth++; u.depth > deepest { // a value within itself
+		damaged()
+	}
+	at, texts, marks := u.at, u.text, u.mark
+	u.at, u.text, u.mark = m.at, m.texts, m.marks
+	v := reflect.New(of)
+	u.body(v.Elem())
+	u.at, u.text, u.mark = at, texts, marks
+	u.depth--
+	if !m.value.IsValid() {
+		u.marks[n].value = v
+	}
+	return v
+}
+
+// body reads what a struct holds.
+func (u *unpacker) body(v reflect.Value) {
+	if v.Type() != quantityType {
+		u.fields(v)
+		return
+	}
+	if u.expect(array) != 2 {
+		damaged()
+	}
+	value, err := ucum.ParseExact(u.string())
+	if err != nil {
+		damaged()
+	}
+	unit, err := unitOf(u.string())
+	if err != nil {
+		damaged()
+	}
+	*v.Addr().Interface().(*ucum.Quantity) = ucum.Quantity{Value: value, Unit: unit}
+}
+
+func (u *unpacker) fields(v reflect.Value) {
+	if u.depth++; u.depth > deepest {
+		damaged()
+	}
+	s := shapeOf(v.Type())
+	for range u.expect(mapping) {
+		n := u.expect(unsigned)
+		if n >= uint64(len(s.place)) || s.place[n] < 0 {
+			u.skip()
+			continue
+		}
+		u.value(v.Field(s.fields[s.place[n]].index))
+	}
+	u.depth--
+}
+
+// skip passes over an item, and gives what is in it its places.
+func (u *unpacker) skip() {
+	if u.depth++; u.depth > deepest {
+		damaged()
+	}
+	switch major, n := u.head(); major {
+	case text:
+		u.place(u.take(n))
+	case octets:
+		u.take(n)
+	case array:
+		for range n {
+			u.skip()
+		}
+	case mapping:
+		for range n {
+			u.skip()
+			u.skip()
+		}
+	case tagged:
+		if n == tagShareable {
+			u.begin()
+		}
+		u.skip()
+	}
+	u.depth--
+}
+
+var units sync.Map // code to ucum.Unit; a ledger holds few
+
+func unitOf(code string) (ucum.Unit, error) {
+	if known, ok := units.Load(code); ok {
+		return known.(ucum.Unit), nil
+	}
+	unit, err := ucum.Parse(code)
+	if err == nil {
+		units.Store(strings.Clone(code), unit)
+	}
+	return unit, err
+}

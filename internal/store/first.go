@@ -1,0 +1,190 @@
+package store
+
+import (
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+
+	"echotally/internal/packed"
+)
+
+// What version 1 of the ledger left behind: one chain of events over digests of
+// what the database driver gave, and values packed with the names of the fields
+// (first_unpack.go).
+
+// Statements of version 1.
+const (
+	firstEvents    = "SELECT id, at, kind, subject, detail, hash FROM %s ORDER BY id"
+	firstLastEvent = "SELECT hash FROM event_1 ORDER BY id DESC LIMIT 1"
+	firstRuleSets  = "SELECT id, digest FROM ruleset ORDER BY id"
+	firstRules     = "SELECT identifier, detail FROM rule WHERE ruleset_id = ? ORDER BY id"
+	firstSetRules  = "UPDATE ruleset SET rules = ? WHERE id = ?"
+	firstJudgings  = `SELECT j.id, j.study_id, r.digest, j.digest, j.at, j.detail, j.outcomes, r.id, s.uid
+		FROM judgement_1 j JOIN ruleset r ON r.id = j.ruleset_id JOIN study s ON s.id = j.study_id ORDER BY j.id`
+	firstWords        = "SELECT ru.identifier, r.detail FROM result r JOIN rule ru ON ru.id = r.rule_id WHERE r.judgement_id = ?"
+	firstAddJudgement = `INSERT INTO judgement (id, study_id, ruleset, digest, at, outcomes, brief, whole)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`
+	firstRebuild = "DROP TABLE result; DROP TABLE judgement_1; DROP TABLE rule"
+)
+
+// firstTables are the tables whose rows the events of version 1 answer for. Rows
+// with the same key are taken together.
+var firstTables = []kept{
+	{"meta", "SELECT name, value FROM meta ORDER BY name", ""},
+	{"identity", "SELECT kind || ':' || ref, lookup, sealed FROM identity ORDER BY kind, ref", ""},
+	{"study", "SELECT uid, date, station, facts, packed, digest FROM study ORDER BY uid", ""},
+	{"object", `SELECT o.sha256, o.sop_uid, o.sop_class, coalesce(s.uid, ''), o.image, o.state, o.reason, o.at
+		FROM object o LEFT JOIN study s ON s.id = o.study_id ORDER BY o.sha256`, ""},
+	{"reading", `SELECT r.id, o.sha256, r.reader, r.content, r.packed
+		FROM reading r JOIN object o ON o.id = r.object_id ORDER BY r.id`, ""},
+	{"ruleset", `SELECT s.digest, s.version, r.identifier, r.detail
+		FROM ruleset s LEFT JOIN rule r ON r.ruleset_id = s.id ORDER BY s.digest, r.identifier`, ""},
+	{"judgement", `SELECT j.id, s.uid, rs.digest, j.digest, j.at, j.detail, j.outcomes, ru.identifier, r.detail
+		FROM judgement j JOIN study s ON s.id = j.study_id JOIN ruleset rs ON rs.id = j.ruleset_id
+		LEFT JOIN result r ON r.judgement_id = j.id LEFT JOIN rule ru ON ru.id = r.rule_id ORDER BY j.id, ru.identifier`, ""},
+	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver ORDER BY id", ""},
+	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp ORDER BY id", ""},
+	{"staff", "SELECT pseudonym, role FROM staff ORDER BY pseudonym", ""},
+	{"station", "SELECT name, lab, site, timezone FROM station ORDER BY name", ""},
+}
+
+// firstProof holds a ledger of version 1 against its events, before it is
+// brought to version 2.
+func firstProof(v *view) (*Proof, error) {
+	p := &Proof{}
+	c := &chains{proof: p, seen: true, rows: map[string]string{}}
+	if err := c.firstEvents(v, "event"); err != nil {
+		return nil, err
+	}
+	for _, k := range firstTables {
+		if err := k.firstDigests(v, func(key, digest string) {
+			if known := c.rows[key]; known != digest {
+				p.fault("%s: the row is not as the events say", key)
+			}
+			delete(c.rows, key)
+		}); err != nil {
+			return nil, err
+		}
+	}
+	for key, digest := range c.rows {
+		if digest != "" {
+			p.fault("%s: the row is gone", key)
+		}
+	}
+	return p, nil
+}
+
+// firstChain walks the chain that version 1 left. What it says of rows was held
+// against them when the ledger was brought to version 2, and they were told anew.
+func (c *chains) firstChain(v *view) error {
+	rows := c.rows
+	c.rows = map[string]string{}
+	err := c.firstEvents(v, "event_1")
+	c.rows = rows
+	return err
+}
+
+func (c *chains) firstEvents(v *view, table string) error {
+	var last int64
+	err := v.rows(fmt.Sprintf(firstEvents, table), nil, func(rows *sql.Rows) error {
+		var (
+			id                                int64
+			at, kind, subject, detail, stated string
+		)
+		if err := rows.Scan(&id, &at, &kind, &subject, &detail, &stated); err != nil {
+			return err
+		}
+		c.proof.Events++
+		if last++; id != last {
+			c.proof.fault("event %d of version 1: its number does not follow", id)
+			last = id
+		}
+		if stated != chain(c.first, at, kind, subject, detail) {
+			c.proof.fault("event %d of version 1: its hash does not follow from the event before and what it says", id)
+		}
+		c.first = stated
+		c.meet(stated)
+		c.hear(id, detail, &eventDetail{})
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return c.cut(v, table, last)
+}
+
+// firstDigests gives the digests of version 1: of what the driver gave, which
+// tells no text from the number it is written like.
+func (k kept) firstDigests(v *view, each func(key, digest string)) error {
+	current, begun, h := "", false, sha256.New()
+	end := func() {
+		if begun {
+			each(k.name+":"+current, hex.EncodeToString(h.Sum(nil)))
+		}
+	}
+	err := v.rows(k.query, nil, func(rows *sql.Rows) error {
+		columns, err := rows.Columns()
+		if err != nil {
+			return err
+		}
+		values, to := make([]sql.RawBytes, len(columns)), make([]any, len(columns))
+		for i := range values {
+			to[i] = &values[i]
+		}
+		if err := rows.Scan(to...); err != nil {
+			return err
+		}
+		if !begun || string(values[0]) != current {
+			end()
+			current, begun = string(values[0]), true
+			h.Reset()
+		}
+		for _, one := range values[1:] {
+			if one == nil {
+				h.Write([]byte("-"))
+				continue
+			}
+			fmt.Fprintf(h, "%d:", len(one))
+			h.Write(one)
+		}
+		return nil
+	})
+	end()
+	return err
+}
+
+// unkeep reads what was kept into v, a pointer to a struct, in whatever form it
+// was packed.
+func unkeep(squeezed []byte, v any) error {
+	plain, err := packed.Loosen(squeezed)
+	if err != nil {
+		return err
+	}
+	if len(plain) > 0 && plain[0] == firstForm {
+		return firstUnpack(plain, v)
+	}
+	return packed.Unpack(plain, v)
+}
+
+// repacked is what was kept, packed as it is now.
+func repacked(squeezed []byte, into any) ([]byte, error) {
+	plain, err := packed.Loosen(squeezed)
+	if err != nil || len(plain) == 0 || plain[0] != firstForm {
+		return plain, err
+	}
+	if err := firstUnpack(plain, into); err != nil {
+		return nil, err
+	}
+	return packed.Pack(into, nil), nil
+}
+
+func isFirst(squeezed []byte) bool {
+	plain, err := packed.Loosen(squeezed)
+	return err == nil && len(plain) > 0 && plain[0] == firstForm
+}
+
+func sum(b []byte) string {
+	h := sha256.Sum256(b)
+	return hex.EncodeToString(h[:])
+}
