@@ -32,7 +32,7 @@ func NewReducer(set *library.Library) *Reducer {
 		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !r.bases[p] })
 		r.rules[one.File.Identifier] = &Rule{
 			Identifier: one.File.Identifier, Title: one.File.Title, Structure: one.Structure, Kind: one.Kind, Severity: one.Severity,
-			Conditional: one.When != nil || len(one.Stated) > 0 || triggered, Measurands: one.MeasurandNames(),
+			Conditional: a.When != "" || len(a.Stated) > 0 || triggered, Measurands: one.MeasurandNames(),
 		}
 	}
 	return r

@@ -38,7 +38,7 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 	unmoved := func(one *rule.Rule) bool {
 		return foundation && (before.Edition == after.Edition || !one.OnEdition()) &&
 			// These ask for any measurand of the record.
-			(one.ZScore == nil || len(before.Measurands.Measurands) == len(after.Measurands.Measurands))
+			(one.File.ZScore == nil || len(before.Measurands.Measurands) == len(after.Measurands.Measurands))
 	}
 	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest }
 	r.sameProtocols = slices.EqualFunc(before.Protocols, after.Protocols, func(a, b *rule.Protocol) bool {

@@ -111,6 +111,7 @@ func paragraphs(r *rule.Rule) []paragraph {
 }
 
 func about(r *rule.Rule) string {
+	r.Prepare()
 	var parts []string
 	for _, name := range slices.Sorted(maps.Keys(r.Aliases)) {
 		a := r.Aliases[name]

@@ -41,7 +41,7 @@ func (r *reading) sums() *arithmetic {
 	quiet := *r
 	quiet.brief, quiet.tested = true, nil
 	for _, one := range r.set.Rules {
-		if one.Recompute != nil && one.Kind == finding.Consistency {
+		if one.File.Recompute != nil && one.Kind == finding.Consistency {
 			quiet.judge(one)
 		}
 	}

@@ -66,6 +66,7 @@ func failOf(t *testing.T, set *library.Library, identifier string, given map[str
 		if r.File.Identifier != identifier {
 			continue
 		}
+		r.Complete()
 		one := *r
 		one.File.Examples = []rule.Example{{Title: "seeded", Outcome: "fail", Subject: &rule.Person{Age: "60 a", Sex: "F"}, Given: map[string]rule.GivenValues{}}}
 		for alias, value := range given {

@@ -66,6 +66,7 @@ func (r *reading) verdict(one *rule.Rule) Verdict {
 	if outcome, _, _ := e.applies(unknown); outcome != "" {
 		return Verdict{one, outcome, ""}
 	}
+	one.Complete()
 	e.fill()
 	var res finding.Result
 	e.verdict(&res)
@@ -78,7 +79,7 @@ func (r *reading) verdict(one *rule.Rule) Verdict {
 func About(one *rule.Rule) *finding.About {
 	return &finding.About{
 		Identifier: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
-		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: obtain(one), Between: one.AboutPrior,
+		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: one.Obtain(), Between: one.AboutPrior,
 	}
 }
 
@@ -96,6 +97,7 @@ func (r *reading) judge(one *rule.Rule) finding.Result {
 		res.Outcome, res.Message, res.Missing = outcome, why, missing
 		return res
 	}
+	one.Complete()
 	e.verdict(&res)
 	e.grade(&res)
 	r.note(e, &res)
@@ -175,6 +177,7 @@ func (e *evaluation) concerns() (unknown []finding.Missing, why string) {
 	if len(a.Protocol) > 0 && !e.inProtocol(a.Protocol) {
 		return nil, "not part of this kind of study"
 	}
+	e.rule.Prepare()
 	for _, gate := range []struct {
 		needed  bool
 		holds   expr.Truth
@@ -238,18 +241,6 @@ func (e *evaluation) excuse(res *finding.Result) {
 			}
 		}
 	}
-}
-
-func obtain(one *rule.Rule) *finding.Obtain {
-	if o := one.File.Obtain; o != nil {
-		return &finding.Obtain{Window: o.Window, View: o.View, How: o.How}
-	}
-	for _, name := range sortedNames(one.Aliases) {
-		if m := one.Aliases[name].Measurands[0]; m.Obtain != nil {
-			return m.Obtain
-		}
-	}
-	return nil
 }
 
 // citation is the first artifact of the rule in short.

@@ -26,6 +26,7 @@ type ExampleResult struct {
 
 // RunExamples puts a rule to each of its own examples.
 func RunExamples(set *library.Library, one *rule.Rule) []ExampleResult {
+	one.Complete()
 	out := make([]ExampleResult, 0, len(one.File.Examples))
 	for _, ex := range one.File.Examples {
 		out = append(out, runExample(set, one, ex))
@@ -57,6 +58,7 @@ func runExample(set *library.Library, one *rule.Rule, ex rule.Example) ExampleRe
 // ExampleOutcome puts a rule to an example, its own or not, and gives outcome
 // and severity without a word of why, for asking very many.
 func ExampleOutcome(set *library.Library, one *rule.Rule, ex rule.Example) (finding.Outcome, finding.Severity, error) {
+	one.Complete()
 	r, err := readExample(set, one, ex)
 	if err != nil {
 		return "", "", err
@@ -92,6 +94,7 @@ const exampleAge = 60
 // exampleStudy builds the study of an example. A patient that is not described
 // is a woman of 60 years.
 func exampleStudy(set *library.Library, one *rule.Rule, ex rule.Example) (*echo.Study, error) {
+	one.Prepare()
 	age := float64(exampleAge)
 	s := &echo.Study{StudyInstanceUID: "2.25.1", Subject: echo.Subject{PatientSex: "F", AgeYears: &age}}
 	if p := ex.Subject; p != nil {

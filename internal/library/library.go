@@ -5,6 +5,7 @@ package library
 
 import (
 	"crypto/sha256"
+	"embed"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -52,12 +53,19 @@ var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "re
 const worksFile = "sources.yaml"
 
 // Load reads the shipped rules and then the site folders; the error joins all
-// faults (errors.Join of *datafile.Error).
+// faults (errors.Join of *datafile.Error). Rules that are embedded in the program
+// and not changed by a site were linted when it was built and are compiled when
+// they are first put to a study; all others are compiled here.
 func Load(settings Settings, layers ...fs.FS) (*Library, error) {
+	return load(settings, false, layers)
+}
+
+func load(settings Settings, lint bool, layers []fs.FS) (*Library, error) {
 	l, err := newLoader(settings, layers)
 	if err != nil {
 		return nil, err
 	}
+	l.lint = lint
 	for i, layer := range layers {
 		files, err := yamlFiles(layer)
 		if err != nil {
@@ -76,9 +84,9 @@ func Load(settings Settings, layers ...fs.FS) (*Library, error) {
 	return l.library, nil
 }
 
-// Lint returns every fault of the rule folders.
+// Lint returns every fault of the rule folders, the embedded one among them.
 func Lint(settings Settings, layers ...fs.FS) []error {
-	_, err := Load(settings, layers...)
+	_, err := load(settings, true, layers)
 	var joined interface{ Unwrap() []error }
 	if errors.As(err, &joined) {
 		return joined.Unwrap()
@@ -92,6 +100,7 @@ func Lint(settings Settings, layers ...fs.FS) []error {
 type loader struct {
 	library  *Library
 	settings Settings
+	lint     bool                    // nothing is taken to be free of faults
 	files    map[string]*rule.Source // by path; site changes are added to it
 	faults   []error
 	digest   []string
@@ -168,7 +177,8 @@ type source struct {
 }
 
 func readSource(layer fs.FS, name string, site bool) *source {
-	s := &source{Source: &rule.Source{Path: name, Site: site}}
+	_, embedded := layer.(embed.FS)
+	s := &source{Source: &rule.Source{Path: name, Site: site, Linted: embedded && !site}}
 	if s.Text, s.err = fs.ReadFile(layer, name); s.err != nil {
 		s.err = fmt.Errorf("rule file %s: %w", name, s.err)
 	} else if isRule(name) {
@@ -312,7 +322,13 @@ func (l *loader) finish() {
 	}
 	sort.Strings(paths)
 	rules, faults := make([]*rule.Rule, len(paths)), make([][]error, len(paths))
-	sideBySide(len(paths), func(i int) { rules[i], faults[i] = l.library.Compile(l.files[paths[i]]) })
+	sideBySide(len(paths), func(i int) {
+		if s := l.files[paths[i]]; s.Linted && !l.lint {
+			rules[i] = l.library.Defer(s)
+		} else {
+			rules[i], faults[i] = l.library.Compile(s)
+		}
+	})
 	l.faults = append(l.faults, slices.Concat(faults...)...)
 	if len(l.faults) == 0 {
 		l.faults = l.unusedWorks(rules)

@@ -22,41 +22,64 @@ type compilation struct {
 	file   File
 	rule   *Rule
 	scope  expr.Scope
+	lint   bool            // faults that only show in the file are looked for as well
 	used   map[string]bool // names of measurands, statements and parameters
 	errors []error
 }
 
-// Compile compiles a rule file and gives every fault it has.
+// Compile compiles a rule file at once and gives every fault it has.
 func (b *Basis) Compile(s *Source) (*Rule, []error) {
-	c := &compilation{Basis: b, source: s, file: s.File, used: map[string]bool{}}
-	structure, _, _ := strings.Cut(s.Path, "/")
-	c.rule = &Rule{
-		File: s.File, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
-		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), Digest: s.digest(b.Works.cited(s.File.RelatedArtifact)),
-		Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Images: map[string]*ImageAlias{}, Parameters: map[string]*Parameter{},
-	}
+	c := b.compilation(s)
+	c.lint = true
 	c.header()
 	if s.File.Status == "retired" {
 		return c.rule, c.errors // its measurands may be gone; it stays to be read
 	}
 	c.artifacts()
+	c.prepare()
+	c.complete()
+	c.unused()
+	if len(c.errors) == 0 {
+		c.examples()
+	}
+	return c.rule, c.errors
+}
+
+// compilation begins with what a rule says of itself.
+func (b *Basis) compilation(s *Source) *compilation {
+	structure, _, _ := strings.Cut(s.Path, "/")
+	c := &compilation{Basis: b, source: s, file: s.File, used: map[string]bool{}}
+	c.file.RelatedArtifact = b.Works.cited(s.File.RelatedArtifact)
+	c.rule = &Rule{
+		File: c.file, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
+		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), Digest: s.digest(c.file.RelatedArtifact), basis: b,
+	}
+	c.rule.about()
+	return c
+}
+
+// prepare resolves the names of the rule and compiles what says for whom it is.
+func (c *compilation) prepare() {
+	r := c.rule
+	r.Aliases, r.Statements, r.Images, r.Parameters = map[string]*Alias{}, map[string]*Said{}, map[string]*ImageAlias{}, map[string]*Parameter{}
 	c.measurands()
 	c.statements()
 	c.imageAliases()
 	c.parameters()
 	c.symbols()
-	c.definitions()
+	if c.lint {
+		c.definitions()
+	}
 	c.appliesTo()
+}
+
+// complete compiles what the rule demands and says.
+func (c *compilation) complete() {
 	c.demand()
-	c.rule.AboutImages = c.aboutImages()
-	c.rule.AboutPrior = c.aboutPrior()
 	c.words()
-	c.unused()
 	if len(c.errors) == 0 {
 		c.rule.index()
-		c.examples()
 	}
-	return c.rule, c.errors
 }
 
 // digest is over the bytes of the rule file, of the site's change to it and of
@@ -110,11 +133,8 @@ func (c *compilation) oneOf(key, word string, allowed ...string) {
 	c.fault("$."+key, fmt.Sprintf("%s %q is not known", key, word), hint)
 }
 
-// artifacts checks who stands behind the file and gives the works their
-// citations.
+// artifacts checks who stands behind the file.
 func (c *compilation) artifacts() {
-	c.file.RelatedArtifact = c.Works.cited(c.file.RelatedArtifact)
-	c.rule.File.RelatedArtifact = c.file.RelatedArtifact
 	if len(c.file.RelatedArtifact) == 0 {
 		c.fault("$.relatedArtifact", "nobody stands behind the rule", "give sources: the label of a work in sources.yaml, or common practice")
 	}
@@ -254,7 +274,7 @@ func (c *compilation) saidList(path string, names Names) []*Said {
 }
 
 func (c *compilation) symbols() {
-	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.Functions, Fields: fieldNames()}
+	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.Functions, Fields: fieldNames(), Definitions: expr.Define(c.file.Define)}
 	for name, a := range c.rule.Aliases {
 		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Repeatable: a.Measurands[0].Repeatability != nil}
 	}
@@ -275,7 +295,6 @@ func (c *compilation) symbols() {
 // definitions checks each named part by itself, so that a fault is told where
 // it stands.
 func (c *compilation) definitions() {
-	c.scope.Definitions = expr.Define(c.file.Define)
 	for _, name := range sortedKeys(c.file.Define) {
 		path := "$.define." + name
 		c.name(path, name)

@@ -7,7 +7,6 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
-	"echotally/internal/expr"
 	"echotally/internal/term"
 )
 
@@ -125,24 +124,6 @@ func (c *compilation) imageAlias(path, name string, choice ImageChoice) *ImageAl
 		}
 	}
 	return a
-}
-
-// aboutImages reports whether what the rule demands can only be answered by
-// images; such a rule is not put to a study whose images nobody gave.
-func (c *compilation) aboutImages() bool {
-	r := c.rule
-	for _, p := range []*expr.Program{r.Require, r.Review, r.When} {
-		if p == nil {
-			continue
-		}
-		for _, in := range p.Inputs {
-			if c.scope.AboutImages(in) {
-				return true
-			}
-		}
-	}
-	forbids := r.File.Forbid
-	return len(forbids) > 0 && !slices.ContainsFunc(forbids, func(f string) bool { return !slices.Contains(ImageFaults(), f) })
 }
 
 // exampleImages checks the images of an example and the references to them.

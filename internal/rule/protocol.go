@@ -59,7 +59,7 @@ func (b *Basis) CompileProtocol(s *Source) (*Protocol, []error) {
 		return nil, []error{err}
 	}
 	c := &compilation{Basis: b, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: slices.Concat(f.RelatedArtifact, f.Works)}
+	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: b.Works.cited(slices.Concat(f.RelatedArtifact, f.Works))}
 	if len(c.file.RelatedArtifact) > 0 {
 		c.artifacts()
 	}

@@ -51,7 +51,7 @@ func (b *Basis) CompileRelation(s *Source) (*Relation, []error) {
 	}
 	c := &compilation{Basis: b, source: s, used: map[string]bool{},
 		rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: slices.Concat(f.RelatedArtifact, f.Works)}
+	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: b.Works.cited(slices.Concat(f.RelatedArtifact, f.Works))}
 	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "relation/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}

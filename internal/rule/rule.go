@@ -17,26 +17,12 @@ import (
 	"echotally/internal/ucum"
 )
 
-// Rule is one rule, compiled.
+// Rule is one rule. What it says of itself is always there; the rest is compiled
+// when it is first asked for: see [Rule.Prepare] and [Rule.Complete].
 type Rule struct {
 	File        File // as decoded, site changes applied
 	Source      []byte
 	Path        string
-	Require     *expr.Program // nil when the rule recomputes or forbids
-	Recompute   *Recompute
-	ZScore      *ZScore
-	When        *expr.Program
-	Review      *expr.Program
-	SeverityIf  []Escalation
-	Message     *expr.Template
-	Aliases     map[string]*Alias
-	Statements  map[string]*Said
-	Images      map[string]*ImageAlias
-	Parameters  map[string]*Parameter
-	Stated      []*Said // appliesTo.stated
-	Unless      []*Said
-	ExcusedBy   []*Said
-	Age         Ages
 	Structure   string // folder
 	Kind        finding.Kind
 	Severity    finding.Severity
@@ -45,30 +31,49 @@ type Rule struct {
 	AboutImages bool // only images can answer what it demands
 	AboutPrior  bool // only an earlier study of the same person can
 
+	// After Prepare.
+	Aliases    map[string]*Alias
+	Statements map[string]*Said
+	Images     map[string]*ImageAlias
+	Parameters map[string]*Parameter
+	Age        Ages
+	Stated     []*Said // appliesTo.stated
+	Unless     []*Said
+	When       *expr.Program
+
+	// After Complete.
+	Require    *expr.Program // nil when the rule recomputes or forbids
+	Recompute  *Recompute
+	ZScore     *ZScore
+	Review     *expr.Program
+	SeverityIf []Escalation
+	ExcusedBy  []*Said
+	Message    *expr.Template
+
+	basis      *Basis
+	rest       *deferred // nil when all was compiled at once
 	programs   []*expr.Program
 	names      []string
-	measurands []string
+	measurands func() []string
 }
 
 // Names are the aliases, statements and parameters that a result rests on, in
-// order of appearance.
+// order of appearance. They are known after Complete.
 func (r *Rule) Names() []string { return r.names }
-
-// MeasurandNames are the identifiers of the measurands behind [Rule.Names].
-func (r *Rule) MeasurandNames() []string { return r.measurands }
 
 // OnEdition reports whether a number of the rule depends on the edition of the
 // guidelines.
 func (r *Rule) OnEdition() bool {
-	for _, p := range r.Parameters {
-		if slices.ContainsFunc(p.Cases, func(c Case) bool { return c.Edition != "" }) {
+	for _, p := range r.File.Parameters {
+		if slices.ContainsFunc(p.Cases, func(c CaseAsWritten) bool { return c.Edition != "" }) {
 			return true
 		}
 	}
 	return false
 }
 
-// Programs are the expressions that decide or tell the result.
+// Programs are the expressions that decide or tell the result. They are known
+// after Complete.
 func (r *Rule) Programs() []*expr.Program { return r.programs }
 
 // index gathers once what is asked of every study.
@@ -81,17 +86,6 @@ func (r *Rule) index() {
 		for _, in := range p.Inputs {
 			if !slices.Contains(r.names, in.Name) {
 				r.names = append(r.names, in.Name)
-			}
-		}
-	}
-	for _, name := range r.names {
-		a := r.Aliases[name]
-		if a == nil {
-			continue
-		}
-		for _, m := range a.Measurands {
-			if !slices.Contains(r.measurands, m.Identifier) {
-				r.measurands = append(r.measurands, m.Identifier)
 			}
 		}
 	}
@@ -173,11 +167,12 @@ var between = regexp.MustCompile(`^between\((\w+), (\w+), (\w+)\)$`)
 // Bounds returns the names of the alias and the two parameters when the rule
 // states a plausible range and nothing else.
 func (r *Rule) Bounds() (alias, low, high string, ok bool) {
-	if r.Require == nil {
+	m := between.FindStringSubmatch(strings.TrimSpace(r.File.Require))
+	if m == nil {
 		return "", "", "", false
 	}
-	m := between.FindStringSubmatch(strings.TrimSpace(r.Require.Source))
-	if m == nil || r.Aliases[m[1]] == nil || r.Parameters[m[2]] == nil || r.Parameters[m[3]] == nil {
+	r.Prepare()
+	if r.Aliases[m[1]] == nil || r.Parameters[m[2]] == nil || r.Parameters[m[3]] == nil {
 		return "", "", "", false
 	}
 	return m[1], m[2], m[3], true

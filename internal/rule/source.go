@@ -17,6 +17,8 @@ type Source struct {
 	File File // decoded, when it is a rule
 	Site bool // from a site folder
 
+	Linted bool // known to be free of faults, no site having changed it
+
 	changes *Source
 }
 
@@ -123,7 +125,7 @@ func (s *Source) Overlay(site *Source) []error {
 		s.File.Status = f.Status
 	}
 	s.File.DerivedFrom, s.File.ApprovalDate, s.File.Reviewer = f.DerivedFrom, f.ApprovalDate, f.Reviewer
-	s.changes = site
+	s.changes, s.Linted = site, false
 	return faults
 }
 

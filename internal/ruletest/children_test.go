@@ -28,6 +28,7 @@ func TestAdultLimitsStayWithAdults(t *testing.T) {
 		if number == "" {
 			continue
 		}
+		one.Complete()
 		young := *one
 		young.File.Examples = nil
 		for _, e := range one.File.Examples {

@@ -3,6 +3,7 @@
 package ruletest
 
 import (
+	"errors"
 	"testing"
 
 	"echotally/internal/library"
@@ -11,13 +12,19 @@ import (
 	"echotally/rules"
 )
 
-// Load loads the shipped rules, drafts included, or fails the test with every
-// fault.
+// Load loads and lints the shipped rules, drafts included, and compiles them
+// all, or fails the test with every fault.
 func Load(t testing.TB) *library.Library {
 	t.Helper()
+	if found := library.Lint(library.Settings{Drafts: true}, rules.FS); len(found) > 0 {
+		t.Fatalf("the shipped rules have faults:\n%v", errors.Join(found...))
+	}
 	set, err := library.Load(library.Settings{Drafts: true}, rules.FS)
 	if err != nil {
 		t.Fatalf("the shipped rules do not load:\n%v", err)
+	}
+	for _, r := range set.Rules {
+		r.Complete()
 	}
 	return set
 }
