@@ -38,16 +38,11 @@ func Compile(source string, scope Scope) (*Program, error) {
 	if fault != nil {
 		return nil, fault
 	}
-	if root.kind == Text {
-		return nil, a.fault(tree, "a text is no result", "compare it: sex == \"F\"")
-	}
 	p := a.program
 	p.Kind, p.Unit, p.result, p.scale = root.kind, root.unit, root.at, coherentFactor(root.unit)
 	for _, u := range a.uses {
 		if u.needed && !u.guarded {
 			p.Required = append(p.Required, u.name)
-		} else {
-			p.Optional = append(p.Optional, u.name)
 		}
 	}
 	p.prepare()

@@ -27,7 +27,6 @@ type Kind int
 const (
 	Number Kind = iota
 	Bool
-	Text
 )
 
 // Symbol is a name an expression may use.

@@ -26,8 +26,7 @@ type Program struct {
 	Source   string
 	Kind     Kind
 	Unit     ucum.Unit
-	Required []string // aliases that must have a value
-	Optional []string // aliases only asked with present() and the like, or guarded by it
+	Required []string // aliases that must have a value: asked for more than whether they are there, and not guarded
 	Inputs   []Input  // everything asked for, in order of appearance
 
 	steps  []step
