@@ -21,12 +21,18 @@ var legacy = func() map[string]string {
 	return m
 }()
 
-// editions maps a code of an earlier edition of PS3.16 to the current one; both
-// sides are free of legacy identifiers.
-var editions = func() map[Key]Key {
-	m := map[Key]Key{}
+// change is a code of an earlier edition of PS3.16 and the current one; both are
+// free of legacy identifiers.
+type change struct{ earlier, now Key }
+
+// editions lists the changes by the earlier code value, which is quicker to look up
+// than a key.
+var editions = func() map[string][]change {
+	m := map[string][]change{}
 	for _, row := range readTable(editionsTable) {
-		m[Key{CodeValue: row[1], CodingSchemeDesignator: row[0]}] = Key{CodeValue: row[3], CodingSchemeDesignator: row[2]}
+		m[row[1]] = append(m[row[1]], change{
+			Key{CodeValue: row[1], CodingSchemeDesignator: row[0]}, Key{CodeValue: row[3], CodingSchemeDesignator: row[2]},
+		})
 	}
 	return m
 }()
@@ -60,8 +66,10 @@ func readTable(text string) [][]string {
 // of PS3.16 as the current ones.
 func (c CodedConcept) Key() Key {
 	k := settle(c)
-	if now, ok := editions[k]; ok {
-		return now
+	for _, c := range editions[k.CodeValue] {
+		if c.earlier == k {
+			return c.now
+		}
 	}
 	return k
 }
@@ -71,6 +79,9 @@ func (c CodedConcept) Key() Key {
 // concepts come back unchanged, and so do legacy identifiers the table does not
 // know. Edition changes are not applied: they are part of [CodedConcept.Key].
 func (c CodedConcept) Standard() CodedConcept {
+	if c.CodingSchemeDesignator == snomed && isNumber(c.CodeValue) {
+		return c
+	}
 	k := settle(c)
 	if k.CodingSchemeDesignator != snomed {
 		return c
@@ -85,6 +96,14 @@ func (c CodedConcept) Standard() CodedConcept {
 // settle gives the key without edition changes.
 func settle(c CodedConcept) Key {
 	k := Key{CodeValue: clean(c.CodeValue), CodingSchemeDesignator: clean(c.CodingSchemeDesignator)}
+	switch k.CodingSchemeDesignator { // nearly all are written as they should be
+	case "DCM", "LN", "UCUM":
+		return k
+	case snomed:
+		if isNumber(k.CodeValue) {
+			return k
+		}
+	}
 	known, ok := designators[strings.ToUpper(k.CodingSchemeDesignator)]
 	if !ok {
 		return k
@@ -102,11 +121,16 @@ func settle(c CodedConcept) Key {
 
 // clean drops the padding DICOM allows around a value and the NUL some writers
 // pad with.
-func clean(s string) string { return strings.Trim(s, " \x00\t\r\n") }
+func clean(s string) string {
+	if s != "" && s[0] > ' ' && s[len(s)-1] > ' ' {
+		return s
+	}
+	return strings.Trim(s, " \x00\t\r\n")
+}
 
 func isNumber(s string) bool {
-	for _, r := range s {
-		if r < '0' || r > '9' {
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
 			return false
 		}
 	}

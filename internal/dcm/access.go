@@ -1,6 +1,7 @@
 package dcm
 
 import (
+	"bytes"
 	"strconv"
 	"strings"
 )
@@ -33,6 +34,16 @@ func (d Dataset) Text(t Tag) string {
 		return e.first()
 	}
 	return ""
+}
+
+// Values returns how many values [Dataset.Texts] gives.
+func (d Dataset) Values(t Tag) int {
+	if e := d.find(t); e != nil {
+		if s, raw := e.raw(); s != nil && representations[e.vr].text && !representations[e.vr].form.Unsplit && bytes.IndexByte(raw, '\\') < 0 {
+			return min(len(trim(raw)), 1)
+		}
+	}
+	return len(d.Texts(t))
 }
 
 // Texts returns all values of a string element, trimmed; nil when it is absent
@@ -98,10 +109,8 @@ func (d Dataset) Bytes(t Tag) []byte {
 // Sequence returns the items of a sequence element, nil when absent. They are the
 // data set's own: not to be written to.
 func (d Dataset) Sequence(t Tag) []Dataset {
-	if e := d.find(t); e != nil {
-		if s, ok := e.data.(*items); ok && len(s.list) > 0 {
-			return s.list
-		}
+	if e := d.find(t); e != nil && e.length > 0 {
+		return e.items()
 	}
 	return nil
 }

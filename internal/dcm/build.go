@@ -32,7 +32,7 @@ func (d *Dataset) Remove(t Tag) {
 
 // build makes an element with the VR of the dictionary, "UN" for a tag that is
 // not in it (see [Private]); Write refuses what does not fit together.
-func build(t Tag, data any) Element { return Element{Tag: t, vr: dictionaryVR(t), data: data} }
+func build(t Tag, value any) Element { return element(t, dictionaryVR(t), value) }
 
 // Strings makes an element of a text VR; without values it is empty.
 func Strings(t Tag, values ...string) Element { return build(t, append([]string{}, values...)) }
@@ -57,14 +57,22 @@ func Floats(t Tag, values ...float64) Element { return build(t, append([]float64
 func Bytes(t Tag, value []byte) Element { return build(t, append([]byte{}, value...)) }
 
 // Sequence makes a sequence of the items.
-func Sequence(t Tag, list ...Dataset) Element { return build(t, &items{list}) }
+func Sequence(t Tag, list ...Dataset) Element { return build(t, list) }
 
 // Private makes an element with a stated VR, for private tags and odd data; the
 // value is []string, []int, []float64, []byte or []Dataset. It has no VR when
 // that is none of the standard's.
 func Private(t Tag, vr string, value any) Element {
+	return element(t, vrNamed(vr), value)
+}
+
+// element makes an element with a source of its own.
+func element(t Tag, v vr, value any) Element {
+	e := Element{Tag: t, vr: v, source: &source{store: &store{}}}
 	if list, ok := value.([]Dataset); ok {
-		value = &items{list}
+		e.kept, e.length, e.source.store.items = items, uint32(len(list)), list
+	} else {
+		e.kept, e.length, e.source.store.made = made, 1, []any{value}
 	}
-	return Element{Tag: t, vr: vrNamed(vr), data: value}
+	return e
 }

@@ -184,6 +184,7 @@ func TestDamagedReports(t *testing.T) {
 			counts[state]++
 			if f != nil {
 				checkText(t, f.Dataset)
+				f.Release() // the next file is read into what this one leaves
 			}
 			if t.Failed() {
 				t.Fatalf("%s damaged to %x", name, damaged)

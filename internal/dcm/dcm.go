@@ -33,11 +33,21 @@ func (r *Refusal) Error() string {
 	return r.Reason + " (" + where + ")"
 }
 
-// Loss names a part of a damaged file that could not be read.
+// Loss names a part of a file that is not read: of a damaged file, or of a content
+// tree that is not as the standard has it. Whoever reads on adds to the same list,
+// and an object with a loss in it is partial.
 type Loss struct {
-	Offset  int64  `json:"offset"`
+	Offset  int64  `json:"offset"` // -1 when it is not told by an offset
 	TagPath string `json:"tagPath"`
 	Reason  string `json:"reason"`
+}
+
+// String says what is lost and where.
+func (l Loss) String() string {
+	if l.Offset < 0 {
+		return l.Reason + " at " + l.TagPath
+	}
+	return fmt.Sprintf("%s at %s (offset %d)", l.Reason, l.TagPath, l.Offset)
 }
 
 // Deviation is a tolerated departure from PS3.5 or PS3.10.
@@ -57,6 +67,8 @@ type File struct {
 	Skipped           []Loss // intact values left out on purpose: long ones by ReadHeader, pixel data inside items
 	Deviations        []Deviation
 	PixelDataOffset   int64 // offset of the element's tag, after inflation; -1 when there is none or it was not reached
+
+	space *space // nil once released
 }
 
 // Dataset gives typed, never-panicking access to a list of elements. Text is

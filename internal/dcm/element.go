@@ -12,12 +12,23 @@ import (
 // Element is one data element. What was read of a file is not made into values
 // before somebody asks for it: the element knows where it lies.
 type Element struct {
-	Tag    Tag
-	vr     vr
-	offset uint32 // of the value in the source
-	length uint32 // of the value in bytes
-	data   any    // *source, *items, []string, []int, []float64, []byte, nil for no value
+	Tag  Tag
+	vr   vr
+	kept kept
+	// Of the value: where it begins in what the source keeps of that kind, and its
+	// length there.
+	offset, length uint32
+	source         *source // nil for no value
 }
+
+// kept says what a source keeps of an element.
+type kept uint8
+
+const (
+	inPlace kept = iota // bytes as they lie in the file
+	items               // the items of a sequence
+	made                // one value: []string, []int, []float64, []byte
+)
 
 // source is what elements of one level have in common: the bytes they lie in, and
 // how to read them.
@@ -25,46 +36,65 @@ type source struct {
 	bytes []byte // all of the file, or the values that were held in header reading
 	encoding
 	set   *charset.Set
-	texts *texts
 	un    *source // of what lies in UN elements, once there is one
+	store *store
 }
 
-// items are the items of a sequence.
-type items struct{ list []Dataset }
+// store is what all sources of a file have in common.
+type store struct {
+	items []Dataset
+	made  []any
+	texts texts
+}
 
 // VR returns the value representation.
 func (e *Element) VR() string { return e.vr.String() }
 
 // raw returns the bytes of a value that lies in a source, nil of another.
 func (e *Element) raw() (*source, []byte) {
-	s, ok := e.data.(*source)
-	if !ok {
+	if e.source == nil || e.kept != inPlace {
 		return nil, nil
 	}
-	return s, s.bytes[e.offset:][:e.length]
+	return e.source, e.source.bytes[e.offset:][:e.length]
+}
+
+// made returns a value that was made, nil of another.
+func (e *Element) made() any {
+	if e.source == nil || e.kept != made {
+		return nil
+	}
+	return e.source.store.made[e.offset]
+}
+
+// items returns the items of a sequence, nil of another.
+func (e *Element) items() []Dataset {
+	if e.source == nil || e.kept != items {
+		return nil
+	}
+	end := e.offset + e.length
+	return e.source.store.items[e.offset:end:end]
 }
 
 // Value returns a copy of what the element holds: []string, []int, []float64,
 // []byte or []Dataset, nil for none.
 func (e *Element) Value() any {
-	switch data := e.data.(type) {
-	case *items:
-		return data.list
-	case *source:
-		_, raw := e.raw()
-		switch kind := &representations[e.vr]; {
-		case kind.text:
-			return e.strings()
-		case e.vr == vrFL || e.vr == vrFD || e.vr == vrOF || e.vr == vrOD:
-			return floats(raw, kind.size, data.encoding)
-		case holdsBytes(e.vr):
-			return littleEndian(raw, kind.size, data.encoding)
-		default:
-			return integers(e.vr, raw, kind.size, data.encoding)
-		}
-	default:
-		return data
+	s, raw := e.raw()
+	kind := &representations[e.vr]
+	switch {
+	case e.source == nil:
+		return nil
+	case e.kept == items:
+		return e.items()
+	case e.kept == made:
+		return e.made()
+	case kind.text:
+		return e.strings()
+	case e.vr == vrFL || e.vr == vrFD || e.vr == vrOF || e.vr == vrOD:
+		return floats(raw, kind.size, s.encoding)
+	case holdsBytes(e.vr):
+		return littleEndian(raw, kind.size, s.encoding)
 	}
+	return integers(e.vr, raw, kind.size, s.encoding)
 }
 
 // holdsBytes reports whether a value counts as bytes, not as numbers.
@@ -85,7 +115,7 @@ func (e *Element) first() string {
 			return ""
 		}
 		if unsplit {
-			return s.texts.text(trimRight(raw))
+			return s.store.texts.text(trimRight(raw))
 		}
 		for i, c := range raw {
 			if c == '\\' {
@@ -93,9 +123,9 @@ func (e *Element) first() string {
 				break
 			}
 		}
-		return s.texts.text(trim(raw))
+		return s.store.texts.text(trim(raw))
 	}
-	values, _ := e.data.([]string)
+	values, _ := e.made().([]string)
 	switch {
 	case len(values) == 0:
 		return ""
@@ -110,7 +140,7 @@ func (e *Element) strings() []string {
 	unsplit := representations[e.vr].form.Unsplit
 	s, raw := e.raw()
 	if s == nil {
-		values, _ := e.data.([]string)
+		values, _ := e.made().([]string)
 		if unsplit && len(values) > 0 {
 			values = []string{strings.Join(values, `\`)}
 		}
@@ -120,13 +150,13 @@ func (e *Element) strings() []string {
 		return nil
 	}
 	if unsplit {
-		return []string{s.texts.text(trimRight(raw))}
+		return []string{s.store.texts.text(trimRight(raw))}
 	}
 	var out []string
 	start := 0
 	for i := 0; i <= len(raw); i++ {
 		if i == len(raw) || raw[i] == '\\' {
-			out = append(out, s.texts.text(trim(raw[start:i])))
+			out = append(out, s.store.texts.text(trim(raw[start:i])))
 			start = i + 1
 		}
 	}
@@ -210,7 +240,7 @@ func integers(v vr, raw []byte, size int, enc encoding) []int {
 
 // texts keeps one copy of texts that come again and again, as codes and terms do.
 // It has a fixed size: a text that gives way to another is only kept twice.
-type texts struct{ kept [512]string }
+type texts struct{ kept *[512]string }
 
 // longestKept is the longest text worth looking for.
 const longestKept = 64
@@ -223,6 +253,9 @@ func (t *texts) text(b []byte) string {
 	}
 	if n > longestKept {
 		return string(b)
+	}
+	if t.kept == nil {
+		t.kept = &[512]string{}
 	}
 	slot := &t.kept[slotOf(b)]
 	if *slot != string(b) {

@@ -61,7 +61,10 @@ func TestReadHeaderIsFlat(t *testing.T) {
 		file := &countingAt{ReaderAt: sparseFile(t, start, size)}
 		var f *dcm.File
 		var err error
-		allocated := allocatedBy(func() { f, err = dcm.ReadHeader(file, size) })
+		allocated := leastAllocatedBy(func() {
+			file.bytes = 0
+			f, err = dcm.ReadHeader(file, size)
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -177,7 +180,10 @@ func TestIdentify(t *testing.T) {
 	counted := &countingAt{ReaderAt: file}
 	var got dcm.Identity
 	var err error
-	allocated := allocatedBy(func() { got, err = dcm.Identify(counted, size) })
+	allocated := leastAllocatedBy(func() {
+		counted.bytes = 0
+		got, err = dcm.Identify(counted, size)
+	})
 	if err != nil || !got.Image || got.Report() || got.Modality != "US" || got.SOPClassUID != "1.2.840.10008.5.1.4.1.1.6.1" {
 		t.Errorf("%+v, %v", got, err)
 	}

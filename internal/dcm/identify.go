@@ -28,7 +28,7 @@ const maxIdentified = 1 << 20
 // ReadBytes does, but a fault behind that place is not seen. Errors are those of
 // ReadHeader.
 func Identify(r io.ReaderAt, size int64) (Identity, error) {
-	w := &walker{in: inWindow(r, size), header: true, room: maxHeaderBytes}
+	w := &walker{in: inWindow(r, size), header: true, room: maxHeaderBytes, space: &space{}}
 	w.stop = func(t Tag) bool { return t.Uint32() > tagRows.Uint32() }
 	w.wanted = func(t Tag) bool {
 		switch t {

@@ -34,7 +34,7 @@ func (w *walker) metaHeader() ([]Element, error) {
 		if err := w.element(h, b, source); err != nil {
 			return nil, err
 		}
-		if length := (Dataset{w.elements.open}).Ints(tagMetaLength); h.tag == tagMetaLength && len(length) > 0 {
+		if length := (Dataset{w.open}).Ints(tagMetaLength); h.tag == tagMetaLength && len(length) > 0 {
 			groupEnd = w.pos + length[0]
 		}
 	}
@@ -46,7 +46,7 @@ func (w *walker) metaHeader() ([]Element, error) {
 	case groupEnd != w.pos:
 		w.deviation(tagMetaLength.String(), "PS3.10 7.1", "group length is wrong by %d bytes", groupEnd-w.pos)
 	}
-	return w.elements.take(0), nil
+	return w.space.take(0), nil
 }
 
 // findStart moves behind the preamble, if there is one.
@@ -122,6 +122,7 @@ func (w *walker) inflated() (*walker, error) {
 	}
 	inner := *w
 	inner.in, inner.pos = inMemory(out.data), 0
+	inner.makeRoom(inner.in.size)
 	inner.where = " (offset counted after inflation)"
 	switch {
 	case out.capped && !w.header:

@@ -17,7 +17,9 @@ func ReadBytes(b []byte) (*File, error) {
 	if len(b) > math.MaxUint32 {
 		return nil, &Refusal{Reason: fmt.Sprintf("file of %d bytes, too long to be read whole", len(b))}
 	}
-	f, err := read(&walker{in: inMemory(b)})
+	w := &walker{in: inMemory(b), space: spaces.Get().(*space)}
+	w.makeRoom(w.in.size)
+	f, err := read(w)
 	if err != nil {
 		var refusal *Refusal
 		if !errors.As(err, &refusal) {
@@ -33,7 +35,7 @@ func ReadBytes(b []byte) (*File, error) {
 // stepped over: their element is there without a value, and Skipped names it.
 // An error is a *Refusal, or the I/O error as it is.
 func ReadHeader(r io.ReaderAt, size int64) (*File, error) {
-	return read(&walker{in: inWindow(r, size), header: true, room: maxHeaderBytes})
+	return read(&walker{in: inWindow(r, size), header: true, room: maxHeaderBytes, space: &space{}})
 }
 
 func refusalOf(err error) error {
@@ -110,7 +112,7 @@ func (w *walker) file() (*walker, *File, error) {
 	if err != nil {
 		return w, nil, err
 	}
-	f := &File{Meta: Dataset{meta}, TransferSyntaxUID: Dataset{meta}.Text(tagTransferSyntax)}
+	f := &File{space: w.space, Meta: Dataset{meta}, TransferSyntaxUID: Dataset{meta}.Text(tagTransferSyntax)}
 	if w.pos >= w.in.size {
 		return w, nil, w.cut(w.pos, "", "file ends before the data set")
 	}

@@ -1,21 +1,20 @@
 package dcm
 
-// sequence reads the items of a sequence; the position is behind its header.
-// When the file is cut inside a Content Sequence it returns the complete items
-// beside the error, and the containers among the incomplete ones with theirs.
-func (w *walker) sequence(h elementHeader, b bound, s *source) ([]Dataset, error) {
+// sequence puts the items of a sequence on the stack; the position is behind its
+// header. When the file is cut inside a Content Sequence they are the complete
+// ones, and the containers among the incomplete ones with theirs.
+func (w *walker) sequence(h elementHeader, b bound, s *source) error {
 	if len(w.steps) >= maxDepth {
-		return nil, w.broken(h.start, w.path(h.tag), "sequences nested deeper than %d", maxDepth)
+		return w.broken(h.start, w.path(h.tag), "sequences nested deeper than %d", maxDepth)
 	}
 	own, err := w.declared(b, h.length, h.tag)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	base := len(w.lists.open)
 	w.steps = append(w.steps, step{tag: h.tag})
 	err = w.itemsOf(own, s)
 	w.steps = w.steps[:len(w.steps)-1]
-	return w.lists.take(base), err
+	return err
 }
 
 // itemsOf puts the items of a sequence on the stack.
@@ -33,7 +32,7 @@ func (w *walker) itemsOf(own bound, s *source) error {
 			w.steps[len(w.steps)-1].item++
 			item, err := w.item(ih, own, s)
 			if err == nil || w.isContent() && keepsContent(item) {
-				w.lists.open = append(w.lists.open, item)
+				w.items = append(w.items, item)
 			}
 			if err != nil {
 				return err
@@ -69,7 +68,7 @@ func (w *walker) sequenceEnd(own bound) (bool, error) {
 }
 
 func (w *walker) item(h elementHeader, seq bound, s *source) (Dataset, error) {
-	if err := w.take(1, h); err != nil {
+	if err := w.count(1, h); err != nil {
 		return Dataset{}, err
 	}
 	own, err := w.declared(seq, h.length)
@@ -105,12 +104,14 @@ func (w *walker) unknownSequence(h elementHeader, b bound, s *source) error {
 		return w.value(h, b, s) // reports the length
 	}
 	deviations, more, skipped, lost, steps := len(w.deviations), w.moreDeviations, len(w.skipped), len(w.losses), len(w.steps)
-	list, err := w.sequence(h, bound{end: start + int64(h.length)}, s)
+	base := len(w.items)
+	err := w.sequence(h, bound{end: start + int64(h.length)}, s)
 	if err == nil {
 		w.pos = start + int64(h.length)
-		w.put(h, vrSQ, &items{list})
+		w.putItems(h, s, base)
 		return nil
 	}
+	w.items = w.items[:base]
 	if asFault(err) == nil || w.parts > maxParts {
 		return err
 	}
@@ -146,7 +147,7 @@ func (w *walker) fragments(h elementHeader, b bound, enc encoding) error {
 		w.pos += int64(fh.length)
 	}
 	w.skipped = append(w.skipped, Loss{Offset: h.start, TagPath: w.path(h.tag), Reason: "encapsulated pixel data inside an item" + w.where})
-	w.put(h, h.vr, nil)
+	w.putEmpty(h)
 	return nil
 }
 

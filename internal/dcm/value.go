@@ -16,19 +16,38 @@ const (
 
 // source returns what the elements of a data set have in common that starts here.
 func (w *walker) source(enc encoding) *source {
-	if w.texts == nil {
-		w.texts = &texts{}
-	}
-	undeclared, _ := charset.Parse()
-	return &source{bytes: w.in.mem, encoding: enc, set: undeclared, texts: w.texts}
+	s := w.space.source(w.in.mem, enc)
+	s.set, _ = charset.Parse()
+	return s
 }
 
 // inUN returns the source of what lies in UN elements of s.
 func (w *walker) inUN(s *source) *source {
 	if s.un == nil {
-		s.un = &source{bytes: w.in.mem, encoding: implicitLittle, set: s.set, texts: s.texts}
+		s.un = w.space.source(w.in.mem, implicitLittle)
+		s.un.set = s.set
 	}
 	return s.un
+}
+
+// putMade puts an element with a value made already on the stack.
+func (w *walker) putMade(h elementHeader, s *source, value any) {
+	w.open = append(w.open, Element{Tag: h.tag, vr: h.vr, kept: made, offset: uint32(len(s.store.made)), length: 1, source: s})
+	s.store.made = append(s.store.made, value)
+}
+
+// putEmpty puts an element whose value is not read on the stack.
+func (w *walker) putEmpty(h elementHeader) {
+	w.open = append(w.open, Element{Tag: h.tag, vr: h.vr})
+}
+
+// putItems puts a sequence on the stack, and the items above base off theirs.
+func (w *walker) putItems(h elementHeader, s *source, base int) {
+	list := w.items[base:]
+	w.open = append(w.open, Element{Tag: h.tag, vr: vrSQ, kept: items, offset: uint32(len(s.store.items)), length: uint32(len(list)), source: s})
+	s.store.items = append(s.store.items, list...)
+	clear(list)
+	w.items = w.items[:base]
 }
 
 // value puts an element of defined length on the stack. Its value stays where it
@@ -45,7 +64,7 @@ func (w *walker) value(h elementHeader, b bound, s *source) error {
 				Reason: "value of " + strconv.FormatInt(length, 10) + " bytes, too long for header reading" + w.where,
 			})
 			w.pos += length
-			w.put(h, h.vr, nil)
+			w.putEmpty(h)
 			return nil
 		}
 		if w.room -= length; w.room < 0 {
@@ -61,24 +80,24 @@ func (w *walker) value(h elementHeader, b bound, s *source) error {
 	if length%2 == 1 {
 		w.deviation(w.path(h.tag), "PS3.5 7.1.1", "odd value length")
 	}
-	var made any
+	var value any
 	if representations[h.vr].text {
-		made, err = w.text(h, raw, s.set)
+		value, err = w.text(h, raw, s.set)
 	} else {
-		raw, made, err = w.numbers(h, raw, s)
+		raw, value, err = w.numbers(h, raw, s)
 	}
 	if err != nil {
 		return err
 	}
-	if made != nil {
-		w.put(h, h.vr, made)
+	if value != nil {
+		w.putMade(h, s, value)
 		return nil
 	}
 	if w.in.mem == nil { // the window moves on
 		offset = int64(len(s.bytes))
 		s.bytes = append(s.bytes, raw...)
 	}
-	w.elements.open = append(w.elements.open, Element{Tag: h.tag, vr: h.vr, offset: uint32(offset), length: uint32(len(raw)), data: s})
+	w.open = append(w.open, Element{Tag: h.tag, vr: h.vr, offset: uint32(offset), length: uint32(len(raw)), source: s})
 	return nil
 }
 
@@ -101,7 +120,7 @@ func (w *walker) numbers(h elementHeader, raw []byte, s *source) ([]byte, any, e
 			}
 		}
 	}
-	return raw, nil, w.take(len(raw)/size, h)
+	return raw, nil, w.count(len(raw)/size, h)
 }
 
 // text checks a text and decodes it when it is not plain ASCII; nil says that it
@@ -118,7 +137,7 @@ func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error
 		}
 	}
 	if delimiters > 0 && !kind.form.Unsplit {
-		if err := w.take(delimiters, h); err != nil {
+		if err := w.count(delimiters, h); err != nil {
 			return nil, err
 		}
 	}
@@ -145,5 +164,7 @@ func (w *walker) characterSet(e *Element, s *source) *source {
 	for _, note := range notes {
 		w.deviation(w.path(tagCharacterSet), "PS3.3 C.12.1.1.2", "%s", note)
 	}
-	return &source{bytes: w.in.mem, encoding: s.encoding, set: set, texts: s.texts}
+	out := w.space.source(w.in.mem, s.encoding)
+	out.set = set
+	return out
 }

@@ -89,6 +89,45 @@ func TestAccessNeverPanics(t *testing.T) {
 	}
 }
 
+// What a released file is read into serves the next, and nothing of the one shows
+// in the other; what was returned before stays as it is.
+func TestRelease(t *testing.T) {
+	read := func(how srtest.Encoding, d dcm.Dataset) (*dcm.File, []string) {
+		f, err := dcm.ReadBytes(srtest.Encode(d, how))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f, contentItems(f.Dataset)
+	}
+	other := smallReport()
+	other.Set(dcm.Sequence(dcm.T(0x0040A730), other.Sequence(dcm.T(0x0040A730))[1]), dcm.Strings(dcm.T(0x00100010), "Änder^Ung"))
+	for name, how := range forms() {
+		first, want := read(how, smallReport())
+		patient := first.Dataset.Text(patientName)
+		_, wantOther := read(how, other)
+		first.Release()
+		first.Release()
+		if len(first.Dataset.Elements) != 0 {
+			t.Errorf("%s: a released data set has elements", name)
+		}
+		for range 3 {
+			second, got := read(how, other)
+			if !slices.Equal(got, wantOther) || second.Dataset.Text(patientName) != "Änder^Ung" {
+				t.Errorf("%s: %q, want %q", name, got, wantOther)
+			}
+			second.Release()
+			third, got := read(how, smallReport())
+			if !slices.Equal(got, want) || third.Dataset.Text(patientName) != patient {
+				t.Errorf("%s: %q, want %q", name, got, want)
+			}
+			third.Release()
+		}
+		if patient != "Prüfung^Zwölf" {
+			t.Errorf("%s: a text of a released file became %q", name, patient)
+		}
+	}
+}
+
 // Unlike pixels, which stay unread, an image that was written reads back.
 func TestWriteImage(t *testing.T) {
 	d := dcm.New(

@@ -23,10 +23,7 @@ type walker struct {
 	steps []step
 	parts int // used up, of maxParts
 
-	names    dictionary
-	texts    *texts
-	elements stack[Element]
-	lists    stack[Dataset]
+	*space
 
 	pixelData      int64 // offset of the pixel data element, -1
 	losses         []Loss
@@ -65,38 +62,6 @@ func (w *walker) short(b bound, path string) error {
 		return w.cut(w.pos, path, "file ends here, inside an element, item or sequence that is not closed")
 	}
 	return w.broken(w.pos, path, "the parent ends here, but a nested item or sequence is not closed")
-}
-
-// stack gathers the parts of one level while deeper ones come and go, and keeps
-// each level's in one piece.
-type stack[T any] struct {
-	open []T
-	room []T
-}
-
-// maxRoom is how many parts are made room for at once, at most.
-const maxRoom = 2048
-
-// take returns what was put on the stack since base, and takes it off.
-func (s *stack[T]) take(base int) []T {
-	level := s.open[base:]
-	n := len(level)
-	if n == 0 {
-		return nil
-	}
-	if n > maxRoom && base == 0 { // too long to copy
-		s.open = nil
-		return level[:n:n]
-	}
-	if n > len(s.room) {
-		s.room = make([]T, max(n, min(maxRoom, 32+cap(s.open))))
-	}
-	out := s.room[:n:n]
-	s.room = s.room[n:]
-	copy(out, level)
-	clear(level)
-	s.open = s.open[:base]
-	return out
 }
 
 // elementHeader is the start of an element: tag, VR and length.
@@ -205,9 +170,9 @@ func (w *walker) goesOn(t Tag, offset int64, length uint32, b bound, enc encodin
 // level reads a data set or an item up to the end of b. With an error it returns
 // what was complete before.
 func (w *walker) level(b bound, s *source) ([]Element, error) {
-	base := len(w.elements.open)
+	base := len(w.open)
 	err := w.fill(b, s, base)
-	return w.elements.take(base), err
+	return w.space.take(base), err
 }
 
 // fill puts the elements up to the end of b on the stack.
@@ -247,7 +212,7 @@ func (w *walker) fill(b bound, s *source, base int) error {
 			}
 			return nil
 		}
-		if number := h.tag.Uint32(); number > last || len(w.elements.open) == base {
+		if number := h.tag.Uint32(); number > last || len(w.open) == base {
 			last = number
 		} else {
 			w.outOfOrder(h, base, &disordered)
@@ -264,7 +229,7 @@ func (w *walker) fill(b bound, s *source, base int) error {
 			return err
 		}
 		if h.tag == tagCharacterSet {
-			s = w.characterSet(&w.elements.open[len(w.elements.open)-1], s)
+			s = w.characterSet(&w.open[len(w.open)-1], s)
 		}
 	}
 }
@@ -276,7 +241,7 @@ func (w *walker) outOfOrder(h elementHeader, base int, said *bool) {
 		*said = true
 		w.deviation(w.path(h.tag), "PS3.5 7.1", "elements out of order or repeated; the first of equal ones counts")
 	}
-	if h.tag == tagContentSequence && (Dataset{Elements: w.elements.open[base:]}).Has(h.tag) {
+	if h.tag == tagContentSequence && (Dataset{Elements: w.open[base:]}).Has(h.tag) {
 		w.losses = append(w.losses, Loss{Offset: h.start, TagPath: w.path(h.tag), Reason: "a second Content Sequence beside the first; it is not read" + w.where})
 	}
 }
@@ -349,7 +314,7 @@ func (w *walker) pixels(h elementHeader) {
 // element puts the element behind the header on the stack. A sequence that the end
 // of the file cuts is put there with its complete content items, beside the error.
 func (w *walker) element(h elementHeader, b bound, s *source) error {
-	if err := w.take(1, h); err != nil {
+	if err := w.count(1, h); err != nil {
 		return err
 	}
 	if h.vr == vrUN && !s.implicit {
@@ -363,11 +328,13 @@ func (w *walker) element(h elementHeader, b bound, s *source) error {
 	}
 	switch {
 	case h.vr == vrSQ || (h.vr == vrUN && h.length == undefinedLength):
-		list, err := w.sequence(h, b, s)
-		if err != nil && (h.tag != tagContentSequence || len(list) == 0) {
+		base := len(w.items)
+		err := w.sequence(h, b, s)
+		if err != nil && (h.tag != tagContentSequence || len(w.items) == base) {
+			w.items = w.items[:base]
 			return err
 		}
-		w.put(h, vrSQ, &items{list})
+		w.putItems(h, s, base)
 		return err
 	case h.length == undefinedLength:
 		return w.fragments(h, b, s.encoding)
@@ -376,13 +343,8 @@ func (w *walker) element(h elementHeader, b bound, s *source) error {
 	}
 }
 
-// put puts an element with a value made already on the stack.
-func (w *walker) put(h elementHeader, v vr, data any) {
-	w.elements.open = append(w.elements.open, Element{Tag: h.tag, vr: v, data: data})
-}
-
-// take counts parts of the file against the limit.
-func (w *walker) take(n int, h elementHeader) error {
+// count counts parts of the file against the limit.
+func (w *walker) count(n int, h elementHeader) error {
 	if w.parts += n; w.parts > maxParts {
 		return w.broken(h.start, w.path(h.tag), "more than %d elements, items and values", maxParts)
 	}

@@ -45,7 +45,7 @@ func write(w io.Writer, d Dataset, transferSyntax string) error {
 		Strings(T(0x00020012), implementationClass),
 		Strings(T(0x00020013), implementationName),
 	} {
-		all = append(all, libraryElement(&e, e.data))
+		all = append(all, libraryElement(&e, e.made()))
 	}
 	if err := dicom.Write(w, dicom.Dataset{Elements: append(all, body...)}); err != nil {
 		return fmt.Errorf("write DICOM: %w", err)
@@ -74,7 +74,7 @@ func writable(d Dataset, path []string) ([]*dicom.Element, error) {
 	}
 	if len(path) == 0 {
 		charset := Strings(tagCharacterSet, "ISO_IR 192")
-		out = append(out, libraryElement(&charset, charset.data))
+		out = append(out, libraryElement(&charset, charset.made()))
 	}
 	slices.SortStableFunc(out, func(a, b *dicom.Element) int { return a.Tag.Compare(b.Tag) })
 	for i := 1; i < len(out); i++ {

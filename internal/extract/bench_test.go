@@ -19,10 +19,11 @@ func BenchmarkRead(b *testing.B) {
 			b.Fatal(err)
 		}
 		doc, err := sr.Parse(f)
+		f.Release()
 		if err != nil {
 			b.Fatal(err)
 		}
-		if s := extract.Report(doc, c); len(s.Measurements) == 0 {
+		if s := extract.Study([]*sr.Document{doc}, c); len(s.Measurements) == 0 {
 			b.Fatal("no measurement")
 		}
 	})

@@ -90,8 +90,16 @@ func document(doc *sr.Document) echo.Document {
 	for _, d := range doc.Deviations {
 		out.Deviations = append(out.Deviations, echo.Deviation(d))
 	}
-	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, ancestors []*sr.ContentItem) bool {
-		for _, o := range doc.ContextOf(item, nil).Observers {
+	byDefault := false
+	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, _ []*sr.ContentItem) bool {
+		observers := item.Context().Observers
+		if len(observers) == 0 {
+			if byDefault {
+				return true
+			}
+			observers, byDefault = doc.Authors, true
+		}
+		for _, o := range observers {
 			if text := o.String(); !slices.Contains(out.Observers, text) {
 				out.Observers = append(out.Observers, text)
 			}

@@ -1,19 +1,11 @@
 package extract
 
 import (
-	"fmt"
+	"encoding/binary"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 )
-
-// identity is what two exact duplicates have in common.
-type identity struct {
-	concept   coding.Key
-	modifiers string
-	value     string
-	unit      coding.Key
-}
 
 // markDuplicates marks results that repeat an earlier one exactly: concept,
 // effective modifiers, value and unit as written. Two items of one group are
@@ -21,24 +13,54 @@ type identity struct {
 // they are one; two items of different groups or documents are one, unless
 // these say otherwise. Superseded measurements take no part.
 func markDuplicates(list []echo.Measurement) {
-	seen := map[identity][]*echo.Measurement{}
+	last := make(map[string]int, len(list)) // 1 + place of the latest original of an identity
+	before := make([]int, len(list))        // likewise, of the one before it
+	var id []byte
 	for i := range list {
 		m := &list[i]
 		if m.Role != echo.Result || m.ValueText == "" || m.Superseded {
 			continue
 		}
-		id := identity{m.ConceptName.Key(), modifierKeys(&m.Modifiers), m.ValueText, m.Unit.Key()}
-		for _, earlier := range seen[id] {
-			if sameObservation(earlier, m) {
-				first := earlier.Source
-				m.DuplicateOf = &first
-				break
+		id = identity(id[:0], m)
+		var first *echo.Measurement
+		for k := last[string(id)]; k > 0; k = before[k-1] {
+			if earlier := &list[k-1]; sameObservation(earlier, m) {
+				first = earlier
 			}
 		}
-		if m.DuplicateOf == nil {
-			seen[id] = append(seen[id], m)
+		if first != nil {
+			source := first.Source
+			m.DuplicateOf = &source
+			continue
 		}
+		before[i] = last[string(id)]
+		last[string(id)] = i + 1
 	}
+}
+
+// identity writes down what exact duplicates have in common, so that equal ones
+// compare equal, whatever level or spelling they came from.
+func identity(id []byte, m *echo.Measurement) []byte {
+	add := func(text string) {
+		id = append(binary.AppendUvarint(id, uint64(len(text))), text...)
+	}
+	key := func(c *coding.CodedConcept) {
+		k := c.Key()
+		add(k.CodingSchemeDesignator)
+		add(k.CodeValue)
+	}
+	key(&m.ConceptName)
+	key(&m.Unit)
+	add(m.ValueText)
+	for _, f := range all(&m.Modifiers) {
+		if f == nil {
+			id = append(id, 0, 0)
+			continue
+		}
+		id = append(id, 1)
+		key(&f.Concept)
+	}
+	return id
 }
 
 func sameObservation(a, b *echo.Measurement) bool {
@@ -49,22 +71,4 @@ func sameObservation(a, b *echo.Measurement) bool {
 		return a.ObservationDateTime.Equal(b.ObservationDateTime)
 	}
 	return a.Group != b.Group || a.Source.SOPInstanceUID != b.Source.SOPInstanceUID
-}
-
-// modifierKeys writes the effective modifiers down so that equal ones compare
-// equal, whatever level or spelling they came from.
-func modifierKeys(m *echo.Modifiers) string {
-	var out string
-	for _, f := range []*echo.Modifier{
-		m.FindingSite, m.TopographicalModifier, m.Laterality, m.ImageMode, m.ImageView, m.FlowDirection,
-		m.MeasurementMethod, m.CardiacCyclePoint, m.RespiratoryCyclePoint, m.Derivation, m.SelectionStatus,
-		m.MeasurementDivisor, m.MeasuredProperty, m.MeasurementType, m.FindingObservationType, m.Stage,
-	} {
-		if f == nil {
-			out += "|"
-			continue
-		}
-		out += fmt.Sprintf("%q|", f.Concept.Key().String())
-	}
-	return out
 }

@@ -65,8 +65,13 @@ func Merge(reports []*echo.Study) *echo.Study {
 	reports = inOrder(reports)
 	s := &echo.Study{}
 	docs := make([]echo.Document, len(reports))
+	measurements := 0
 	for i, r := range reports {
 		docs[i] = r.Documents[0]
+		measurements += len(r.Measurements)
+	}
+	if measurements > 0 {
+		s.Measurements = make([]echo.Measurement, 0, measurements)
 	}
 	replaced := supersession(docs)
 	for i, r := range reports {

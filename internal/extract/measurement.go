@@ -10,16 +10,16 @@ import (
 )
 
 // measurement reads one NUM item in its surroundings.
-func (x *extractor) measurement(item *sr.ContentItem, here scope) echo.Measurement {
+func (x *extractor) measurement(item *sr.ContentItem, here *scope) echo.Measurement {
 	m := echo.Measurement{
 		ConceptName:         item.ConceptName.Standard(),
 		Modifiers:           here.modifiers,
 		Other:               here.others,
 		ObservationDateTime: parseDateTime(item.ObservationDateTime),
-		Equipment:           equipment(x.doc),
+		Equipment:           x.equipment,
 		Source:              x.source(item),
 		Role:                here.role(item),
-		Parent:              here.measurement,
+		Parent:              here.parent(),
 		Group:               here.group,
 		Section:             here.section,
 		SectionSite:         here.sectionSite,
@@ -74,7 +74,7 @@ func readTexts(m *echo.Measurement, item *sr.ContentItem) {
 		if child.ConceptCode != nil {
 			text = child.ConceptCode.CodeMeaning
 		}
-		switch child.ConceptName.Key() {
+		switch child.Name {
 		case shortLabel:
 			m.ShortLabel = text
 		case equivalentMeaning:
@@ -84,7 +84,7 @@ func readTexts(m *echo.Measurement, item *sr.ContentItem) {
 		case referenceAuthority, populationDescription:
 			m.ReferenceAuthority = join(m.ReferenceAuthority, text)
 		default:
-			if m.Role == echo.Statistic && slices.Contains(citations, child.ConceptName.Key()) {
+			if m.Role == echo.Statistic && slices.Contains(citations, child.Name) {
 				m.ReferenceAuthority = join(m.ReferenceAuthority, text)
 			}
 		}
@@ -106,7 +106,9 @@ var dateTimeLayouts = []string{"20060102150405", "200601021504", "2006010215", "
 // unreadable one. Without offset it is taken as UTC, which only serves to tell
 // times of one study apart.
 func parseDateTime(dt string) time.Time {
-	dt = strings.TrimSpace(dt)
+	if dt = strings.TrimSpace(dt); dt == "" {
+		return time.Time{}
+	}
 	zone := ""
 	if i := strings.LastIndexAny(dt, "+-"); i > 0 {
 		dt, zone = dt[:i], dt[i:]

@@ -1,6 +1,8 @@
 package extract
 
 import (
+	"cmp"
+
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/sr"
@@ -32,60 +34,102 @@ var (
 // computed with (PS3.16 CID 228).
 var citations = []coding.Key{key("DCM", "121420"), key("DCM", "121421"), key("DCM", "121422"), key("DCM", "121423"), key("DCM", "121424")}
 
-// fields says which field of the effective modifiers a concept name fills. A
-// child is taken by its concept, whatever the relationship type: writers differ
-// (HAS CONCEPT MOD, HAS ACQ CONTEXT, HAS PROPERTIES, CONTAINS).
-var fields = map[coding.Key]func(*echo.Modifiers) **echo.Modifier{
-	findingSite:             func(m *echo.Modifiers) **echo.Modifier { return &m.FindingSite },
-	topographicalModifier:   func(m *echo.Modifiers) **echo.Modifier { return &m.TopographicalModifier },
-	laterality:              func(m *echo.Modifiers) **echo.Modifier { return &m.Laterality },
-	key("SCT", "399264008"): func(m *echo.Modifiers) **echo.Modifier { return &m.ImageMode },
-	key("DCM", "111031"):    func(m *echo.Modifiers) **echo.Modifier { return &m.ImageView },
-	key("SCT", "260674002"): func(m *echo.Modifiers) **echo.Modifier { return &m.FlowDirection },
-	key("SCT", "370129005"): func(m *echo.Modifiers) **echo.Modifier { return &m.MeasurementMethod },
-	key("SCT", "272518008"): func(m *echo.Modifiers) **echo.Modifier { return &m.CardiacCyclePoint },
-	key("SCT", "272517003"): func(m *echo.Modifiers) **echo.Modifier { return &m.RespiratoryCyclePoint },
-	key("DCM", "121401"):    func(m *echo.Modifiers) **echo.Modifier { return &m.Derivation },
-	key("DCM", "121404"):    func(m *echo.Modifiers) **echo.Modifier { return &m.SelectionStatus },
-	key("DCM", "125308"):    func(m *echo.Modifiers) **echo.Modifier { return &m.MeasurementDivisor },
-	key("DCM", "121425"):    func(m *echo.Modifiers) **echo.Modifier { return &m.MeasurementDivisor }, // Index, TID 5224
-	key("DCM", "125307"):    func(m *echo.Modifiers) **echo.Modifier { return &m.MeasuredProperty },
-	key("DCM", "125306"):    func(m *echo.Modifiers) **echo.Modifier { return &m.MeasurementType },
-	key("DCM", "125305"):    func(m *echo.Modifiers) **echo.Modifier { return &m.FindingObservationType },
-	key("LN", "18139-6"):    func(m *echo.Modifiers) **echo.Modifier { return &m.Stage },
+// field is the modifier that a concept name fills, nil for none. A child is taken
+// by its concept, whatever the relationship type: writers differ (HAS CONCEPT MOD,
+// HAS ACQ CONTEXT, HAS PROPERTIES, CONTAINS).
+func field(m *echo.Modifiers, name coding.Key) **echo.Modifier {
+	switch name.CodingSchemeDesignator {
+	case "SCT":
+		switch name.CodeValue {
+		case "363698007":
+			return &m.FindingSite
+		case "106233006":
+			return &m.TopographicalModifier
+		case "272741003":
+			return &m.Laterality
+		case "399264008":
+			return &m.ImageMode
+		case "260674002":
+			return &m.FlowDirection
+		case "370129005":
+			return &m.MeasurementMethod
+		case "272518008":
+			return &m.CardiacCyclePoint
+		case "272517003":
+			return &m.RespiratoryCyclePoint
+		}
+	case "DCM":
+		switch name.CodeValue {
+		case "111031":
+			return &m.ImageView
+		case "121401":
+			return &m.Derivation
+		case "121404":
+			return &m.SelectionStatus
+		case "125308", "121425": // Measurement Divisor; Index, TID 5224
+			return &m.MeasurementDivisor
+		case "125307":
+			return &m.MeasuredProperty
+		case "125306":
+			return &m.MeasurementType
+		case "125305":
+			return &m.FindingObservationType
+		}
+	case "LN":
+		if name.CodeValue == "18139-6" {
+			return &m.Stage
+		}
+	}
+	return nil
+}
+
+// all lists the modifiers.
+func all(m *echo.Modifiers) [16]*echo.Modifier {
+	return [...]*echo.Modifier{
+		m.FindingSite, m.TopographicalModifier, m.Laterality, m.ImageMode, m.ImageView, m.FlowDirection,
+		m.MeasurementMethod, m.CardiacCyclePoint, m.RespiratoryCyclePoint, m.Derivation, m.SelectionStatus,
+		m.MeasurementDivisor, m.MeasuredProperty, m.MeasurementType, m.FindingObservationType, m.Stage,
+	}
 }
 
 // inherit fills the empty fields of m from farther out. What qualifies a
 // finding site (laterality, topographical modifier) does not come from farther
 // out than the site itself: the right of a vein's section is not the right of a
 // valve.
-func inherit(m *echo.Modifiers, outer echo.Modifiers) {
-	if m.FindingSite != nil && outer.FindingSite != nil && m.FindingSite.Concept.Key() != outer.FindingSite.Concept.Key() {
-		outer.Laterality, outer.TopographicalModifier = nil, nil
+func inherit(m *echo.Modifiers, outer *echo.Modifiers) {
+	same := m.FindingSite == nil || outer.FindingSite == nil || m.FindingSite.Concept.Key() == outer.FindingSite.Concept.Key()
+	if same {
+		m.Laterality, m.TopographicalModifier = cmp.Or(m.Laterality, outer.Laterality), cmp.Or(m.TopographicalModifier, outer.TopographicalModifier)
 	}
-	for _, field := range fields {
-		if to, from := field(m), field(&outer); *to == nil {
-			*to = *from
-		}
-	}
+	m.FindingSite, m.ImageMode = cmp.Or(m.FindingSite, outer.FindingSite), cmp.Or(m.ImageMode, outer.ImageMode)
+	m.ImageView, m.FlowDirection = cmp.Or(m.ImageView, outer.ImageView), cmp.Or(m.FlowDirection, outer.FlowDirection)
+	m.MeasurementMethod, m.CardiacCyclePoint = cmp.Or(m.MeasurementMethod, outer.MeasurementMethod), cmp.Or(m.CardiacCyclePoint, outer.CardiacCyclePoint)
+	m.RespiratoryCyclePoint, m.Derivation = cmp.Or(m.RespiratoryCyclePoint, outer.RespiratoryCyclePoint), cmp.Or(m.Derivation, outer.Derivation)
+	m.SelectionStatus, m.MeasurementDivisor = cmp.Or(m.SelectionStatus, outer.SelectionStatus), cmp.Or(m.MeasurementDivisor, outer.MeasurementDivisor)
+	m.MeasuredProperty, m.MeasurementType = cmp.Or(m.MeasuredProperty, outer.MeasuredProperty), cmp.Or(m.MeasurementType, outer.MeasurementType)
+	m.FindingObservationType, m.Stage = cmp.Or(m.FindingObservationType, outer.FindingObservationType), cmp.Or(m.Stage, outer.Stage)
 }
 
-// stated reads the modifiers a node states itself; coded children that are no
-// modifier, and further finding sites, come back as others.
+// stated reads the modifiers a node states itself; of a NUM item, coded children
+// that are no modifier, and further finding sites, come back as others.
 func stated(node *sr.ContentItem, level echo.Level, outerSite *echo.Modifier) (m echo.Modifiers, others []echo.Coded) {
+	if len(node.ContentItems) == 0 {
+		return m, nil
+	}
 	site := chosenSite(node, outerSite)
 	for i := range node.ContentItems {
 		child := node.ContentItems[i].Target()
 		if child == nil || child.ConceptCode == nil {
 			continue
 		}
-		name := child.ConceptName.Key()
-		field, known := fields[name]
+		to := field(&m, child.Name)
 		switch {
-		case !known || name == findingSite && child != site:
-			others = append(others, echo.Coded{Name: child.ConceptName.Standard(), Value: child.ConceptCode.Standard()})
-		case *field(&m) == nil:
-			*field(&m) = modifier(child.ConceptCode, level)
+		case to == nil || to == &m.FindingSite && child != site:
+			if node.ValueType == sr.NumValue {
+				others = append(others, echo.Coded{Name: child.ConceptName.Standard(), Value: child.ConceptCode.Standard()})
+			}
+		case *to == nil:
+			*to = modifier(child.ConceptCode, level)
 		}
 	}
 	if site != nil {
@@ -105,7 +149,7 @@ func qualifySite(m *echo.Modifiers, site *sr.ContentItem, level echo.Level) {
 		if child == nil || child.ConceptCode == nil {
 			continue
 		}
-		switch child.ConceptName.Key() {
+		switch child.Name {
 		case laterality:
 			m.Laterality = modifier(child.ConceptCode, level)
 		case topographicalModifier:
@@ -120,10 +164,10 @@ func chosenSite(node *sr.ContentItem, outer *echo.Modifier) *sr.ContentItem {
 	var first *sr.ContentItem
 	for i := range node.ContentItems {
 		child := node.ContentItems[i].Target()
-		if child == nil || child.ConceptCode == nil || child.ConceptName.Key() != findingSite {
+		if child == nil || child.ConceptCode == nil || child.Name != findingSite {
 			continue
 		}
-		if outer == nil || child.ConceptCode.Key() != outer.Concept.Key() {
+		if outer == nil || child.Code != outer.Concept.Key() {
 			return child
 		}
 		if first == nil {
@@ -135,7 +179,7 @@ func chosenSite(node *sr.ContentItem, outer *echo.Modifier) *sr.ContentItem {
 
 // levelOf says at which level a node stands; depth is 0 at the root.
 func levelOf(node *sr.ContentItem, depth int) echo.Level {
-	switch name := node.ConceptName.Key(); {
+	switch name := node.Name; {
 	case node.ValueType != sr.ContainerValue:
 		return echo.ItemLevel
 	case depth == 0:

@@ -21,14 +21,14 @@ var statistics = []coding.Key{
 }
 
 // role tells what a NUM item is for.
-func (s scope) role(item *sr.ContentItem) echo.Role {
+func (s *scope) role(item *sr.ContentItem) echo.Role {
 	switch {
 	case s.measurement == nil && s.earlier:
 		return echo.Earlier
 	case s.measurement == nil:
 		return echo.Result
 	}
-	switch name := item.ConceptName.Key(); {
+	switch name := item.Name; {
 	case slices.Contains(limits, name):
 		return echo.Limit
 	case slices.Contains(statistics, name):

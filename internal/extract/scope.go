@@ -30,6 +30,7 @@ type extractor struct {
 	doc          *sr.Document
 	c            Catalogues
 	measurements []echo.Measurement
+	equipment    echo.Equipment
 	statements   []echo.Statement
 	segments     []echo.Segment
 }
@@ -40,53 +41,64 @@ func (x *extractor) source(item *sr.ContentItem) echo.Source {
 
 // read extracts everything from a document.
 func read(doc *sr.Document, c Catalogues) *extractor {
-	x := &extractor{doc: doc, c: c}
-	x.visit(&doc.ContentItem, scope{})
+	x := &extractor{doc: doc, c: c, equipment: equipment(doc)}
+	if doc.Numbers > 0 {
+		x.measurements = make([]echo.Measurement, 0, doc.Numbers)
+	}
+	x.visit(&doc.ContentItem, &scope{})
 	return x
 }
 
-func (x *extractor) visit(item *sr.ContentItem, outer scope) {
+func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 	if item.Reference != nil {
 		return // its target is read where it stands
 	}
-	here := outer
+	here := *outer
 	if item.RelationshipType == sr.InferredFrom {
 		here.inferred = true
 	}
 	level := levelOf(item, outer.depth)
 	here.modifiers, here.others = stated(item, level, outer.modifiers.FindingSite)
-	own := here.modifiers
-	inherit(&here.modifiers, outer.modifiers)
-	if ctx := x.doc.ContextOf(item, nil); ctx.Subject != nil {
+	ownSite := here.modifiers.FindingSite
+	inherit(&here.modifiers, &outer.modifiers)
+	if ctx := item.Context(); ctx.Subject != nil {
 		here.fetus = ctx.SubjectClass.Key() == fetusSubject
 	}
 	switch item.ValueType {
 	case sr.NumValue:
-		x.measurements = append(x.measurements, x.measurement(item, here))
-		src := x.source(item)
-		here.measurement, here.inferred = &src, false
+		x.measurements = append(x.measurements, x.measurement(item, &here))
+		here.measurement, here.inferred = &x.measurements[len(x.measurements)-1].Source, false
 	case sr.ContainerValue:
-		here.enter(item, level, own.FindingSite)
+		here.enter(item, level, ownSite)
 	}
-	here.wall = x.wallScope(item, here)
+	here.wall = x.wallScope(item, here.wall)
 	x.segment(item, &here)
-	x.state(item, here)
+	x.state(item, &here)
 	here.depth++
 	for i := range item.ContentItems {
-		x.visit(&item.ContentItems[i], here)
+		x.visit(&item.ContentItems[i], &here)
 	}
+}
+
+// parent is the NUM around, nil for none.
+func (s *scope) parent() *echo.Source {
+	if s.measurement == nil {
+		return nil
+	}
+	source := *s.measurement
+	return &source
 }
 
 // enter takes note of a container.
 func (s *scope) enter(item *sr.ContentItem, level echo.Level, site *echo.Modifier) {
 	s.group = item.Identifier.String()
-	if item.ConceptName.Key() == adHocMeasurements {
+	if item.Name == adHocMeasurements {
 		s.adHoc = true
 	}
-	if t, ok := tellingOf[item.ConceptName.Key()]; ok {
+	if t, ok := tellingOf[item.Name]; ok {
 		s.telling = t
 	}
-	s.earlier = s.earlier || slices.Contains(earlierFindings, item.ConceptName.Key())
+	s.earlier = s.earlier || slices.Contains(earlierFindings, item.Name)
 	switch {
 	case site != nil:
 		s.sectionSite, s.section = site, site.Concept.CodeMeaning

@@ -26,8 +26,7 @@ type wallScope struct {
 
 // wallScope adds what a node says itself to what holds around it: the scale, by
 // the node or by the score index in a container, and the segments.
-func (x *extractor) wallScope(item *sr.ContentItem, here scope) wallScope {
-	out := here.wall
+func (x *extractor) wallScope(item *sr.ContentItem, out wallScope) wallScope {
 	if x.c.Measurands == nil || x.c.Measurands.Terms == nil {
 		return out
 	}
@@ -41,7 +40,7 @@ func (x *extractor) wallScope(item *sr.ContentItem, here scope) wallScope {
 		}
 		for k := range child.ContentItems {
 			of := child.ContentItems[k].Target()
-			if scheme := x.scheme(of); scheme != nil && child.ConceptName.Key() == wallScoreIndex && item.ValueType == sr.ContainerValue {
+			if scheme := x.scheme(of); scheme != nil && child.Name == wallScoreIndex && item.ValueType == sr.ContainerValue {
 				out.scheme = scheme
 			}
 		}
@@ -54,7 +53,7 @@ func (x *extractor) wallScope(item *sr.ContentItem, here scope) wallScope {
 
 // scheme is the scale an item names, nil when it names none.
 func (x *extractor) scheme(item *sr.ContentItem) *coding.CodedConcept {
-	if item == nil || item.ConceptCode == nil || x.c.Measurands.Terms.Of(term.ScoringScheme, item.ConceptCode.Key()) == nil {
+	if item == nil || item.ConceptCode == nil || x.c.Measurands.Terms.Of(term.ScoringScheme, item.Code) == nil {
 		return nil
 	}
 	out := item.ConceptCode.Standard()
@@ -65,21 +64,21 @@ func (x *extractor) scheme(item *sr.ContentItem) *coding.CodedConcept {
 // its value.
 func (x *extractor) sitesOf(item *sr.ContentItem) []coding.CodedConcept {
 	var out []coding.CodedConcept
-	add := func(c coding.CodedConcept) {
-		if t := x.c.Measurands.Terms.Of(term.FindingSite, c.Key()); t != nil && t.Wall != "" {
+	add := func(c *coding.CodedConcept, key coding.Key) {
+		if t := x.c.Measurands.Terms.Of(term.FindingSite, key); t != nil && t.Wall != "" {
 			out = append(out, c.Standard())
 		}
 	}
 	for i := range item.ContentItems {
-		if child := item.ContentItems[i].Target(); child != nil && child.ConceptCode != nil && child.ConceptName.Key() == findingSite {
-			add(*child.ConceptCode)
+		if child := item.ContentItems[i].Target(); child != nil && child.ConceptCode != nil && child.Name == findingSite {
+			add(child.ConceptCode, child.Code)
 		}
 	}
 	if len(out) == 0 {
-		add(item.ConceptName)
+		add(&item.ConceptName, item.Name)
 	}
-	if len(out) == 0 && item.ConceptCode != nil && item.ConceptName.Key() != findingSite {
-		add(*item.ConceptCode)
+	if len(out) == 0 && item.ConceptCode != nil && item.Name != findingSite {
+		add(item.ConceptCode, item.Code)
 	}
 	return out
 }
@@ -127,9 +126,9 @@ func (x *extractor) motion(item *sr.ContentItem) *coding.CodedConcept {
 	if item.ConceptCode == nil {
 		return nil
 	}
-	t := x.c.Measurands.Terms.Of(term.FindingSite, item.ConceptName.Key())
+	t := x.c.Measurands.Terms.Of(term.FindingSite, item.Name)
 	named := t != nil && t.Wall != ""
-	if !named && x.c.Measurands.Terms.Of(term.WallMotion, item.ConceptCode.Key()) == nil {
+	if !named && x.c.Measurands.Terms.Of(term.WallMotion, item.Code) == nil {
 		return nil
 	}
 	out := item.ConceptCode.Standard()

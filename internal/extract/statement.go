@@ -71,8 +71,8 @@ type found struct {
 }
 
 // state adds the statements an item makes.
-func (x *extractor) state(item *sr.ContentItem, here scope) {
-	name := item.ConceptName.Key()
+func (x *extractor) state(item *sr.ContentItem, here *scope) {
+	name := item.Name
 	if x.c.Statements == nil || slices.Contains(silent, name) || item.RelationshipType == sr.HasObsContext && name != procedureCode {
 		return
 	}
@@ -90,7 +90,7 @@ func (x *extractor) state(item *sr.ContentItem, here scope) {
 		}
 		x.statements = append(x.statements, echo.Statement{
 			Identifier: f.identifier, Negated: f.negated, Quote: f.quote, FromCode: f.fromCode,
-			Source: x.source(item), Measurement: here.measurement, Group: here.group,
+			Source: x.source(item), Measurement: here.parent(), Group: here.group,
 			ImageView: x.view(f.view, here.modifiers.ImageView),
 		})
 	}
@@ -99,12 +99,12 @@ func (x *extractor) state(item *sr.ContentItem, here scope) {
 func (x *extractor) found(item *sr.ContentItem) []found {
 	switch item.ValueType {
 	case sr.ContainerValue:
-		return x.byCode(item.ConceptName, false)
+		return x.byCode(&item.ConceptName, item.Name, false)
 	case sr.TextValue:
 		return x.inText(item.Text, item.ConceptName)
 	case sr.CodeValue:
 		if item.ConceptCode != nil {
-			return x.inCode(item.ConceptName, *item.ConceptCode)
+			return x.inCode(item)
 		}
 	}
 	return nil
@@ -112,9 +112,9 @@ func (x *extractor) found(item *sr.ContentItem) []found {
 
 // byCode gives the statements a code makes and, with each, the opposite it
 // settles.
-func (x *extractor) byCode(code coding.CodedConcept, negated bool) []found {
+func (x *extractor) byCode(code *coding.CodedConcept, key coding.Key, negated bool) []found {
 	var out []found
-	for _, def := range x.c.Statements.ByCode(code.Key()) {
+	for _, def := range x.c.Statements.ByCode(key) {
 		out = append(out, found{identifier: def.Identifier, negated: negated, quote: code.Words(), fromCode: true})
 		if opposite, ok := x.c.Statements.Implied(def.Identifier); ok {
 			out = append(out, found{identifier: opposite, negated: !negated, quote: code.Words(), fromCode: true})
@@ -125,14 +125,14 @@ func (x *extractor) byCode(code coding.CodedConcept, negated bool) []found {
 
 // inCode reads a CODE item: the value may make a statement, or answer the
 // question its name asks. A private code says what its meaning says.
-func (x *extractor) inCode(name, value coding.CodedConcept) []found {
-	answer := value.Key()
-	out := x.byCode(value, false)
-	for _, def := range x.c.Statements.ByAnswer(name.Key(), answer) {
+func (x *extractor) inCode(item *sr.ContentItem) []found {
+	name, value := &item.ConceptName, item.ConceptCode
+	out := x.byCode(value, item.Code, false)
+	for _, def := range x.c.Statements.ByAnswer(item.Name, item.Code) {
 		out = append(out, found{identifier: def.Identifier, quote: name.Words() + " = " + value.Words(), fromCode: true})
 	}
-	if !slices.Contains(undecided, answer) {
-		asked := x.byCode(name, slices.Contains(no, answer))
+	if !slices.Contains(undecided, item.Code) {
+		asked := x.byCode(name, item.Name, slices.Contains(no, item.Code))
 		for i := range asked {
 			asked[i].quote = name.Words() + " = " + value.Words()
 		}
@@ -141,11 +141,11 @@ func (x *extractor) inCode(name, value coding.CodedConcept) []found {
 	if len(out) > 0 || !private(name) && !private(value) {
 		return out
 	}
-	return x.inText(value.CodeMeaning, name)
+	return x.inText(value.CodeMeaning, *name)
 }
 
 // private reports whether a code is its maker's own (PS3.16 8.2: 99...).
-func private(c coding.CodedConcept) bool { return strings.HasPrefix(c.CodingSchemeDesignator, "99") }
+func private(c *coding.CodedConcept) bool { return strings.HasPrefix(c.CodingSchemeDesignator, "99") }
 
 // shortAnswer is the most words of a text that is read as the answer to its
 // heading: "Tricuspid regurgitation" = "none".

@@ -120,8 +120,8 @@ func headerAge(p sr.Patient, studyDate string) *float64 {
 func contentSex(root *sr.ContentItem) string {
 	var out string
 	sr.Walk(root, func(item *sr.ContentItem, _ []*sr.ContentItem) bool {
-		if item.ConceptCode != nil && item.ConceptName.Key() == subjectSex && out == "" {
-			out = sexes[item.ConceptCode.Key()]
+		if item.ConceptCode != nil && item.Name == subjectSex && out == "" {
+			out = sexes[item.Code]
 		}
 		return out == ""
 	})

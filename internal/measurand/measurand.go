@@ -137,12 +137,15 @@ func (c *Catalogue) Name(m *echo.Measurement) *Measurand {
 func (c *Catalogue) best(m *echo.Measurement, candidates []candidate, divided bool) *Measurand {
 	var best *Measurand
 	most := -1
-	unit := unitOf{measurement: m}
+	if len(candidates) == 0 {
+		return nil
+	}
+	unit, modifiers := unitOf{measurement: m}, keysOf{measurement: m}
 	for _, k := range candidates {
 		if m.AdHoc && k.coding.ShortLabel == "" || divided && !k.coding.asks(term.MeasurementDivisor) {
 			continue
 		}
-		if n, ok := k.coding.satisfied(m, &unit); ok && n > most {
+		if n, ok := k.coding.satisfied(m, &unit, &modifiers); ok && n > most {
 			best, most = k.measurand, n
 		}
 	}
@@ -171,21 +174,51 @@ func (u *unitOf) get() (ucum.Unit, bool) {
 	return u.unit, u.understood
 }
 
+// keysOf has the identity of each modifier of a measurement, told once.
+type keysOf struct {
+	measurement *echo.Measurement
+	fields      [maxFields]term.Field
+	keys        [maxFields]coding.Key // the zero key for an absent modifier
+	known       int
+}
+
+// maxFields is how many fields there are at most.
+const maxFields = 16
+
+func (k *keysOf) get(f term.Field) (key coding.Key, stated bool) {
+	for i := range k.known {
+		if k.fields[i] == f {
+			return k.keys[i], k.keys[i] != coding.Key{}
+		}
+	}
+	if m := ModifierOf(&k.measurement.Modifiers, f); m != nil {
+		key, stated = m.Concept.Key(), true
+	}
+	if k.known < maxFields && stated == (key != coding.Key{}) {
+		k.fields[k.known], k.keys[k.known] = f, key
+		k.known++
+	}
+	return key, stated
+}
+
 // decisive is what a condition on the divisor or on the dimension of the unit
 // counts, more than all others together: what a value is divided by makes
 // another quantity of it, a view or a method only refines it.
 const decisive = 20
 
 // satisfied counts the conditions when all hold.
-func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf) (int, bool) {
+func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf, modifiers *keysOf) (int, bool) {
 	for i := range g.Conditions {
-		if !g.Conditions[i].Holds(ModifierOf(&m.Modifiers, g.Conditions[i].Field)) {
+		if key, stated := modifiers.get(g.Conditions[i].Field); !g.Conditions[i].holds(key, stated) {
 			return 0, false
 		}
 	}
 	n := len(g.Conditions)
-	if g.asks(term.MeasurementDivisor) {
-		n += decisive
+	for i := range g.Conditions {
+		if g.Conditions[i].Field == term.MeasurementDivisor {
+			n += decisive
+			break
+		}
 	}
 	if g.Section != nil {
 		if !g.Section.Holds(m.SectionSite) {
@@ -193,7 +226,7 @@ func (g *Coding) satisfied(m *echo.Measurement, unit *unitOf) (int, bool) {
 		}
 		n++
 	}
-	for _, pair := range [][2]string{{g.ShortLabel, m.ShortLabel}, {g.Manufacturer, m.Equipment.Manufacturer}} {
+	for _, pair := range [...][2]string{{g.ShortLabel, m.ShortLabel}, {g.Manufacturer, m.Equipment.Manufacturer}} {
 		if pair[0] == "" {
 			continue
 		}
@@ -218,7 +251,13 @@ func (c Condition) Holds(m *echo.Modifier) bool {
 	if m == nil {
 		return c.Absent
 	}
-	key := m.Concept.Key()
+	return c.holds(m.Concept.Key(), true)
+}
+
+func (c *Condition) holds(key coding.Key, stated bool) bool {
+	if !stated {
+		return c.Absent
+	}
 	for _, k := range c.Codes {
 		if k == key {
 			return true

@@ -64,6 +64,7 @@ func readObject(ctx context.Context, found intake.Object, mapped []ultrasound.Pr
 	if err != nil {
 		return r.refuseFor(err)
 	}
+	defer file.Release() // what is read below keeps nothing of it
 	r.identify(file)
 	if !sr.IsStructuredReport(r.object.SOPClassUID) {
 		return r.setAside(file, mapped)
@@ -77,8 +78,8 @@ func readObject(ctx context.Context, found intake.Object, mapped []ultrasound.Pr
 	}
 	r.document = document
 	r.object.State, r.object.StudyInstanceUID = Read, document.StudyInstanceUID
-	if file.State == dcm.Partial {
-		r.object.State, r.object.Reason = Partial, losses(file.Losses)
+	if len(document.Losses) > 0 { // the file's and those of the content tree
+		r.object.State, r.object.Reason = Partial, losses(document.Losses)
 		r.object.Hint = "get an undamaged copy from the archive"
 	}
 	return r
@@ -154,7 +155,7 @@ func losses(all []dcm.Loss) string {
 			parts = append(parts, fmt.Sprintf("and %d more", len(all)-shown))
 			break
 		}
-		parts = append(parts, fmt.Sprintf("%s at %s (offset %d)", l.Reason, l.TagPath, l.Offset))
+		parts = append(parts, l.String())
 	}
 	return "lost: " + strings.Join(parts, "; ")
 }

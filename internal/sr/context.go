@@ -62,31 +62,36 @@ const deviceObserver = "121007"
 func (d *Document) ContextOf(item *ContentItem, ancestors []*ContentItem) Context {
 	ctx := Context{Observers: d.Authors}
 	for _, level := range append(slices.Clone(ancestors), item) {
-		var observers, subject []*ContentItem
-		for i := range level.ContentItems {
-			child := &level.ContentItems[i]
-			if child.RelationshipType != HasObsContext || child.ConceptName.CodingSchemeDesignator != "DCM" {
-				continue
-			}
-			switch {
-			case slices.Contains(observerCodes, child.ConceptName.CodeValue):
-				observers = append(observers, child)
-			case slices.Contains(subjectCodes, child.ConceptName.CodeValue):
-				subject = append(subject, child)
-			}
+		own := level.Context()
+		if len(own.Observers) > 0 {
+			ctx.Observers = own.Observers
 		}
-		if len(observers) > 0 {
-			ctx.Observers = readObservers(observers)
+		if len(own.Subject) > 0 {
+			ctx.SubjectClass, ctx.Subject = own.SubjectClass, own.Subject
 		}
-		if len(subject) > 0 {
-			ctx.SubjectClass, ctx.Subject = coding.CodedConcept{}, subject
-			for _, s := range subject {
-				if s.ConceptName.CodeValue == "121024" && s.ConceptCode != nil {
-					ctx.SubjectClass = *s.ConceptCode
-				}
+	}
+	return ctx
+}
+
+// Context returns what an item states of the observation context itself.
+func (c *ContentItem) Context() (ctx Context) {
+	var observers []*ContentItem
+	for i := range c.ContentItems {
+		child := &c.ContentItems[i]
+		if child.RelationshipType != HasObsContext || child.ConceptName.CodingSchemeDesignator != "DCM" {
+			continue
+		}
+		switch {
+		case slices.Contains(observerCodes, child.ConceptName.CodeValue):
+			observers = append(observers, child)
+		case slices.Contains(subjectCodes, child.ConceptName.CodeValue):
+			ctx.Subject = append(ctx.Subject, child)
+			if child.ConceptName.CodeValue == "121024" && child.ConceptCode != nil {
+				ctx.SubjectClass = *child.ConceptCode
 			}
 		}
 	}
+	ctx.Observers = readObservers(observers)
 	return ctx
 }
 

@@ -18,8 +18,8 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 	item.RelationshipType = RelationshipType(d.Text(tagRelationshipType))
 	item.ValueType = p.valueType(d, id)
 	item.ObservationDateTime = d.Text(tagObservationDateTime)
-	if name := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); name != nil {
-		item.ConceptName = *name
+	if name, ok := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); ok {
+		item.ConceptName, item.Name = name, name.Key()
 	}
 	if ref := d.Ints(tagReferencedContentItem); len(ref) > 0 {
 		if item.ValueType == "" {
@@ -40,7 +40,7 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 	item.ContentItems = make([]ContentItem, len(children))
 	for i, c := range children {
 		child := &item.ContentItems[i]
-		p.fill(child, c, id.Child(i+1), depth+1)
+		p.fill(child, c, p.child(id, i+1), depth+1)
 		p.relationship(item, child)
 	}
 }
@@ -76,14 +76,6 @@ func (p *parser) valueType(d dcm.Dataset, id ItemIdentifier) ValueType {
 		p.deviate(id, "PS3.3 C.17.3", "Value Type %q is no defined term", printable(string(stated)))
 		return stated
 	}
-	betraying := []struct {
-		tag dcm.Tag
-		vt  ValueType
-	}{
-		{tagMeasuredValueSequence, NumValue}, {tagConceptCode, CodeValue}, {tagTextValue, TextValue},
-		{tagDateTime, DateTimeValue}, {tagDate, DateValue}, {tagTime, TimeValue}, {tagPersonName, PNameValue},
-		{tagUID, UIDRefValue}, {tagContinuityOfContent, ContainerValue}, {tagContentSequence, ContainerValue},
-	}
 	for _, b := range betraying {
 		if d.Has(b.tag) {
 			p.deviate(id, "PS3.3 C.17.3", "Value Type (0040,A040) is missing; read as %s", b.vt)
@@ -94,10 +86,33 @@ func (p *parser) valueType(d dcm.Dataset, id ItemIdentifier) ValueType {
 	return ""
 }
 
-// textTags says where the text of a value type stands.
-var textTags = map[ValueType]dcm.Tag{
-	TextValue: tagTextValue, DateTimeValue: tagDateTime, DateValue: tagDate, TimeValue: tagTime,
-	UIDRefValue: tagUID, PNameValue: tagPersonName,
+// betraying lists attributes that tell the value type of an item that states none.
+var betraying = []struct {
+	tag dcm.Tag
+	vt  ValueType
+}{
+	{tagMeasuredValueSequence, NumValue}, {tagConceptCode, CodeValue}, {tagTextValue, TextValue},
+	{tagDateTime, DateTimeValue}, {tagDate, DateValue}, {tagTime, TimeValue}, {tagPersonName, PNameValue},
+	{tagUID, UIDRefValue}, {tagContinuityOfContent, ContainerValue}, {tagContentSequence, ContainerValue},
+}
+
+// textTag says where the text of a value type stands.
+func textTag(vt ValueType) (dcm.Tag, bool) {
+	switch vt {
+	case TextValue:
+		return tagTextValue, true
+	case DateTimeValue:
+		return tagDateTime, true
+	case DateValue:
+		return tagDate, true
+	case TimeValue:
+		return tagTime, true
+	case UIDRefValue:
+		return tagUID, true
+	case PNameValue:
+		return tagPersonName, true
+	}
+	return dcm.Tag{}, false
 }
 
 // value reads what the item states, by value type.
@@ -106,7 +121,7 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 	if item.ConceptName.IsZero() && nameRequired(item.ValueType) {
 		p.deviate(id, "PS3.3 C.17.3", "a %s item has no concept name", item.ValueType)
 	}
-	if t, ok := textTags[item.ValueType]; ok {
+	if t, ok := textTag(item.ValueType); ok {
 		if item.Text = d.Text(t); item.Text == "" {
 			p.deviate(id, "PS3.3 C.18", "a %s item has no value", item.ValueType)
 		}
@@ -114,11 +129,15 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 	}
 	switch item.ValueType {
 	case NumValue:
+		p.doc.Numbers++
 		item.MeasuredValue = p.measuredValue(d, id)
 	case CodeValue:
-		if item.ConceptCode = p.code(d, tagConceptCode, id, "Concept Code Sequence"); item.ConceptCode == nil {
+		code, ok := p.code(d, tagConceptCode, id, "Concept Code Sequence")
+		if !ok {
 			p.deviate(id, "PS3.3 C.18.2", "a CODE item has no Concept Code Sequence (0040,A168)")
+			return
 		}
+		item.ConceptCode, item.Code = p.codes.put(code), code.Key()
 	case ImageValue, WaveformValue, CompositeValue:
 		item.References = p.objectReferences(d, id, item.ValueType)
 	case SCoordValue, SCoord3DValue:
@@ -142,14 +161,17 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 // nameRequired tells the value types whose concept name PS3.3 C.17.3 demands
 // always; CONTAINER, IMAGE and the like may go without.
 func nameRequired(vt ValueType) bool {
-	_, isText := textTags[vt]
+	_, isText := textTag(vt)
 	return isText || vt == NumValue || vt == CodeValue
 }
 
 // measuredValue reads a NUM item's number. It is never nil: an empty one says
 // that no value was stated.
 func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue {
-	mv := &MeasuredValue{Qualifier: p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence")}
+	mv := p.values.put(MeasuredValue{})
+	if qualifier, ok := p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence"); ok {
+		mv.Qualifier = &qualifier
+	}
 	items := d.Sequence(tagMeasuredValueSequence)
 	switch {
 	case len(items) > 1:
@@ -161,19 +183,17 @@ func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue 
 		p.deviate(id, "PS3.3 C.18.1", "Measured Value Sequence (0040,A300) is missing")
 	}
 	for i, m := range items {
-		values := m.Texts(tagNumericValue)
 		if i > 0 {
-			mv.ExtraValues = append(mv.ExtraValues, values...)
+			mv.ExtraValues = append(mv.ExtraValues, m.Texts(tagNumericValue)...)
 			continue
 		}
-		if len(values) > 0 {
-			mv.NumericValue, mv.ExtraValues = values[0], append(mv.ExtraValues, values[1:]...)
+		mv.NumericValue = m.Text(tagNumericValue)
+		if n := m.Values(tagNumericValue); n > 1 {
+			mv.ExtraValues = m.Texts(tagNumericValue)[1:]
+			p.deviate(id, "PS3.3 C.18.1", "Numeric Value (0040,A30A) has %d values where one is allowed", n)
 		}
-		if len(values) > 1 {
-			p.deviate(id, "PS3.3 C.18.1", "Numeric Value (0040,A30A) has %d values where one is allowed", len(values))
-		}
-		if u := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); u != nil {
-			mv.Units = *u
+		if units, ok := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); ok {
+			mv.Units = units
 		} else {
 			p.deviate(id, "PS3.3 C.18.1", "Measurement Units Code Sequence (0040,08EA) is missing")
 		}

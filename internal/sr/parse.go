@@ -41,6 +41,36 @@ func Parse(f *dcm.File) (*Document, error) {
 type parser struct {
 	doc        *Document
 	references []*ContentItem // by-reference items in document order
+
+	codes  store[coding.CodedConcept]
+	values store[MeasuredValue]
+	paths  []uint32 // room for identifiers
+}
+
+// store makes room for many values at once.
+type store[T any] struct{ room []T }
+
+func (s *store[T]) put(value T) *T {
+	if len(s.room) == 0 {
+		s.room = make([]T, 32)
+	}
+	kept := &s.room[0]
+	s.room = s.room[1:]
+	*kept = value
+	return kept
+}
+
+// child is [ItemIdentifier.Child].
+func (p *parser) child(id ItemIdentifier, n int) ItemIdentifier {
+	size := len(id) + 1
+	if len(p.paths) < size {
+		p.paths = make([]uint32, max(512, size))
+	}
+	out := ItemIdentifier(p.paths[:size:size])
+	p.paths = p.paths[size:]
+	copy(out, id)
+	out[size-1] = uint32(n)
+	return out
 }
 
 // deviate records a tolerated departure at an item; nil is the header.
@@ -150,9 +180,9 @@ func (p *parser) root(d dcm.Dataset) error {
 // Value or URN Code Value (PS3.3 8.1).
 func readCode(d dcm.Dataset) coding.CodedConcept {
 	value := d.Text(tagCodeValue)
-	for _, t := range []dcm.Tag{tagLongCodeValue, tagURNCodeValue} {
-		if value == "" {
-			value = d.Text(t)
+	if value == "" {
+		if value = d.Text(tagLongCodeValue); value == "" {
+			value = d.Text(tagURNCodeValue)
 		}
 	}
 	return coding.CodedConcept{
@@ -161,11 +191,11 @@ func readCode(d dcm.Dataset) coding.CodedConcept {
 	}
 }
 
-// code reads a code sequence of an item; nil when it is absent or empty.
-func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) *coding.CodedConcept {
+// code reads a code sequence of an item; false when it is absent or empty.
+func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) (coding.CodedConcept, bool) {
 	items := d.Sequence(t)
 	if len(items) == 0 {
-		return nil
+		return coding.CodedConcept{}, false
 	}
 	if len(items) > 1 {
 		p.deviate(id, "PS3.3 C.18", "%s has %d items where one is allowed; the first is read", keyword, len(items))
@@ -174,7 +204,7 @@ func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword strin
 	if c.CodeValue == "" {
 		p.deviate(id, "PS3.3 8.1", "%s has no code value", keyword)
 	}
-	return &c
+	return c, true
 }
 
 // instanceReferences flattens the hierarchical reference macro (PS3.3 Table

@@ -10,22 +10,41 @@ var byValueOnly = []string{
 
 // sources lists, per relationship type, the value types it may start from:
 // the union over the IODs of PS3.3 A.35, so that only what no report may do is
-// called a departure. A relationship with an empty list may start anywhere.
-var sources = map[RelationshipType][]ValueType{
-	Contains:      {ContainerValue},
-	HasObsContext: {ContainerValue, TextValue, CodeValue, NumValue},
-	HasAcqContext: {ContainerValue, ImageValue, WaveformValue, CompositeValue, NumValue},
-	HasConceptMod: {},
-	HasProperties: {TextValue, CodeValue, NumValue, PNameValue, DateTimeValue, DateValue, TimeValue, UIDRefValue, ImageValue, WaveformValue, CompositeValue, SCoordValue, SCoord3DValue, TCoordValue, ContainerValue},
-	InferredFrom:  {TextValue, CodeValue, NumValue, DateTimeValue, DateValue, TimeValue, UIDRefValue, PNameValue, ContainerValue},
-	SelectedFrom:  {SCoordValue, SCoord3DValue, TCoordValue},
+// called a departure. Of a relationship without any it may be every one.
+func sources(r RelationshipType) (from []ValueType, known bool) {
+	switch r {
+	case Contains:
+		return fromContainer, true
+	case HasObsContext:
+		return fromObserved, true
+	case HasAcqContext:
+		return fromAcquired, true
+	case HasConceptMod:
+		return nil, true
+	case HasProperties:
+		return fromDescribed, true
+	case InferredFrom:
+		return fromInferred, true
+	case SelectedFrom:
+		return fromSelected, true
+	}
+	return nil, false
 }
+
+var (
+	fromContainer = []ValueType{ContainerValue}
+	fromObserved  = []ValueType{ContainerValue, TextValue, CodeValue, NumValue}
+	fromAcquired  = []ValueType{ContainerValue, ImageValue, WaveformValue, CompositeValue, NumValue}
+	fromDescribed = []ValueType{TextValue, CodeValue, NumValue, PNameValue, DateTimeValue, DateValue, TimeValue, UIDRefValue, ImageValue, WaveformValue, CompositeValue, SCoordValue, SCoord3DValue, TCoordValue, ContainerValue}
+	fromInferred  = []ValueType{TextValue, CodeValue, NumValue, DateTimeValue, DateValue, TimeValue, UIDRefValue, PNameValue, ContainerValue}
+	fromSelected  = []ValueType{SCoordValue, SCoord3DValue, TCoordValue}
+)
 
 // relationship checks how a child hangs from its parent; departures are
 // recorded and the child is kept where it is.
 func (p *parser) relationship(parent, child *ContentItem) {
 	id := child.Identifier
-	allowed, known := sources[child.RelationshipType]
+	allowed, known := sources(child.RelationshipType)
 	switch {
 	case child.RelationshipType == "":
 		p.deviate(id, "PS3.3 C.17.3", "Relationship Type (0040,A010) is missing")

@@ -8,7 +8,6 @@ package sr
 
 import (
 	"strconv"
-	"strings"
 
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
@@ -20,11 +19,14 @@ type ItemIdentifier []uint32
 
 // String returns the path with dots: "1.6.2.3".
 func (id ItemIdentifier) String() string {
-	parts := make([]string, len(id))
+	text := make([]byte, 0, 64)
 	for i, n := range id {
-		parts[i] = strconv.FormatUint(uint64(n), 10)
+		if i > 0 {
+			text = append(text, '.')
+		}
+		text = strconv.AppendUint(text, uint64(n), 10)
 	}
-	return strings.Join(parts, ".")
+	return string(text)
 }
 
 // Child returns the identifier of the n-th (1-based) child.
@@ -54,8 +56,9 @@ type Document struct {
 	// are for the point of care only, like the patient's.
 	Operators, ReadingPhysicians, Verifiers []string
 
+	Numbers    int // of NUM items
 	Deviations []Deviation
-	Losses     []dcm.Loss // parts a damaged file lost
+	Losses     []dcm.Loss // what a damaged file lost, and what of the tree is not read
 }
 
 // Patient holds the header's patient and patient study attributes as written.
@@ -120,6 +123,7 @@ type ContentItem struct {
 	RelationshipType RelationshipType // "" at the root
 	ValueType        ValueType        // "" for a by-reference item
 	ConceptName      coding.CodedConcept
+	Name, Code       coding.Key // of ConceptName and of ConceptCode, canonical
 
 	MeasuredValue *MeasuredValue       // NUM
 	ConceptCode   *coding.CodedConcept // CODE

@@ -5,7 +5,7 @@ package sr
 // By-reference targets are not entered. The ancestors are only valid during the
 // call.
 func Walk(root *ContentItem, visit func(item *ContentItem, ancestors []*ContentItem) bool) {
-	walk(root, nil, visit)
+	walk(root, make([]*ContentItem, 0, 16), visit)
 }
 
 func walk(item *ContentItem, ancestors []*ContentItem, visit func(*ContentItem, []*ContentItem) bool) {

@@ -7,7 +7,8 @@ import "slices"
 // English file also in a German sentence.
 type lexicon struct {
 	byFirst       map[string][]*phrase // phrases whose first word is exactly this
-	byInitial     map[byte][]*phrase   // phrases whose first word is a prefix, by its first byte
+	byInitial     map[string][]*phrase // phrases whose first word is a prefix, by its first bytes
+	phrases       int                  // added so far
 	before        []sequenceList
 	after         []sequenceList
 	hedges        []sequenceList
@@ -29,7 +30,11 @@ type phrase struct {
 	def     *Definition
 	view    string
 	unless  []*pattern
+	order   int // in which it was added
 }
+
+// initialBytes is how many bytes of a prefix phrases are found by.
+const initialBytes = 3
 
 // found is a phrase met in a sentence.
 type found struct {
@@ -40,10 +45,12 @@ type found struct {
 
 // add indexes a phrase by every way its first word may begin.
 func (l *lexicon) add(p *phrase) {
-	exact, initial := map[string]bool{}, map[byte]bool{}
+	l.phrases++
+	p.order = l.phrases
+	exact, initial := map[string]bool{}, map[string]bool{}
 	for _, sequence := range p.pattern.parts[0].choices {
 		if first := sequence[0]; first.prefix {
-			initial[first.text[0]] = true
+			initial[first.text[:min(initialBytes, len(first.text))]] = true
 		} else {
 			exact[first.text] = true
 		}
@@ -56,27 +63,37 @@ func (l *lexicon) add(p *phrase) {
 	}
 }
 
-// candidates lists the phrases that may begin with a word.
-func (l *lexicon) candidates(w string) []*phrase {
-	if w == "" {
-		return nil
+// candidates lists the phrases that may begin with a word, those with the word
+// itself and those with a prefix of it.
+func (l *lexicon) candidates(w string) (exact, initial []*phrase) {
+	for n := 1; n <= min(initialBytes, len(w)); n++ {
+		switch more := l.byInitial[w[:n]]; {
+		case len(more) == 0:
+		case len(initial) == 0:
+			initial = more
+		default:
+			initial = slices.Concat(initial, more)
+			slices.SortStableFunc(initial, func(a, b *phrase) int { return a.order - b.order })
+		}
 	}
-	exact, initial := l.byFirst[w], l.byInitial[w[0]]
-	if len(initial) == 0 {
-		return exact
-	}
-	return append(slices.Clone(exact), initial...)
+	return l.byFirst[w], initial
 }
 
 // find lists the phrases of a sentence that count, in order.
 func (l *lexicon) find(words []word) []found {
 	var all []found
 	for i := range words {
-		for _, p := range l.candidates(words[i].text) {
-			if s, ok := p.pattern.at(words, i, l.stops); ok && !l.excepted(p, words, s) {
-				all = append(all, found{phrase: p, span: s})
+		exact, initial := l.candidates(words[i].text)
+		for _, list := range [2][]*phrase{exact, initial} {
+			for _, p := range list {
+				if s, ok := p.pattern.at(words, i, l.stops); ok && !l.excepted(p, words, s) {
+					all = append(all, found{phrase: p, span: s})
+				}
 			}
 		}
+	}
+	if len(all) == 0 {
+		return nil
 	}
 	var kept []found
 	for _, f := range strongest(all) {
@@ -234,7 +251,7 @@ func (l *lexicon) deniedAfter(words []word, i int) bool {
 		if startsAt(l.after, words, k) {
 			return true
 		}
-		if l.stops[words[k].text] || len(l.candidates(words[k].text)) > 0 {
+		if exact, initial := l.candidates(words[k].text); l.stops[words[k].text] || len(exact)+len(initial) > 0 {
 			return false
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/big"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -63,7 +64,7 @@ func (d Decimal) Float() float64 {
 
 // Abs returns the number without its minus sign.
 func (d Decimal) Abs() Decimal {
-	if d.IsZero() || d.Rat().Sign() >= 0 {
+	if d.IsZero() || d.digits > 0 || d.exact != nil && d.exact.value.Sign() >= 0 || d.exact == nil && d.digits == 0 {
 		return d
 	}
 	d.text, d.digits = strings.TrimPrefix(d.text, "-"), -d.digits
@@ -264,6 +265,12 @@ func (q Quantity) Float(to Unit) (float64, error) {
 // To converts the quantity. The value and its half step are exact; the text has
 // as many decimals as the half step bears: 290 cm/s becomes 2.90 m/s.
 func (q Quantity) To(to Unit) (Quantity, error) {
+	if q.Unit.Code() == to.Code() {
+		return Quantity{Value: q.Value, Unit: to}, nil
+	}
+	if value, ok := q.shifted(to); ok {
+		return Quantity{Value: value, Unit: to}, nil
+	}
 	factor, err := q.Unit.FactorTo(to)
 	if err != nil {
 		return Quantity{}, err
@@ -272,6 +279,30 @@ func (q Quantity) To(to Unit) (Quantity, error) {
 		return Quantity{Value: q.Value, Unit: to}, nil
 	}
 	return Quantity{Value: converted(new(big.Rat).Mul(factor, q.Value.Rat()), new(big.Rat).Mul(factor, q.Value.HalfStep())), Unit: to}, nil
+}
+
+// shifted converts by moving the decimal point, where that is all there is to it.
+func (q Quantity) shifted(to Unit) (Decimal, bool) {
+	d, by := q.Value, int(q.Unit.ten)-int(to.ten)
+	if !q.Unit.isTen || !to.isTen || !q.Unit.Convertible(to) || by == 0 || d.IsZero() || d.exact != nil || d.digits < 0 {
+		return Decimal{}, false
+	}
+	d.power += by
+	if d.power > 0 || d.power < 2-maxDigits {
+		return Decimal{}, false
+	}
+	text := strconv.AppendInt(make([]byte, 0, 2*maxDigits), d.digits, 10)
+	if short := 1 - d.power - len(text); short > 0 { // 0.05 has a zero before the point and one behind
+		text = append([]byte("000000000000000")[:short], text...)
+	}
+	if d.power < 0 {
+		text = slices.Insert(text, len(text)+d.power, '.')
+	}
+	if len(text) > maxDigits {
+		return Decimal{}, false
+	}
+	d.text = string(text)
+	return d, true
 }
 
 // converted is a number with a text of its own. A number that its text tells

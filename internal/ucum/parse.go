@@ -5,6 +5,8 @@ import (
 	"math/big"
 	"strconv"
 	"strings"
+	"sync"
+	"sync/atomic"
 )
 
 // Bounds of a unit code: longer, deeper or higher ones are refused, so that a
@@ -25,14 +27,29 @@ type part struct {
 // Parse reads a UCUM code strictly (case sensitive subset: prefix, atom,
 // exponent, '.', '/', annotations, parentheses).
 func Parse(code string) (Unit, error) {
+	if u, ok := parsed.Load(code); ok {
+		return u.(Unit), nil
+	}
 	parts, err := parse(code)
 	if err != nil {
 		return Unit{}, fmt.Errorf("unit %s: %w", quote(code), err)
 	}
 	u := build(parts)
-	u.code = code
+	u.code = strings.Clone(code)
+	if parsedCount.Add(1) <= maxParsed {
+		parsed.Store(u.code, u)
+	}
 	return u, nil
 }
+
+// A unit is parsed once: they are few, and each comes thousands of times. What a
+// foreign file can add is bounded.
+var (
+	parsed      sync.Map // code to Unit
+	parsedCount atomic.Int64
+)
+
+const maxParsed = 1000
 
 // quote shortens what came from a file.
 func quote(s string) string {
@@ -246,15 +263,39 @@ func build(parts []part) Unit {
 		if !ok {
 			f = rational(q.symbol) // a whole number
 		}
-		factor.Mul(factor, raise(f, q.exponent))
+		if q.exponent != 1 {
+			f = raise(f, q.exponent)
+		}
+		factor.Mul(factor, f)
 		for i, n := range [5]int8{d.Length, d.Mass, d.Time, d.Angle, d.BrokenPower} {
 			total[i] += int(n) * q.exponent
 		}
 	}
-	return Unit{
+	u := Unit{
 		dim:    Dimension{clamp(total[0]), clamp(total[1]), clamp(total[2]), clamp(total[3]), clamp(total[4])},
 		factor: factor,
 	}
+	u.ten, u.isTen = powerOfTen(factor)
+	return u
+}
+
+// powerOfTen returns the exponent of a factor that is ten to a small power.
+func powerOfTen(factor *big.Rat) (int8, bool) {
+	n, sign := factor.Num(), int8(1)
+	if !factor.IsInt() {
+		if !n.IsInt64() || n.Int64() != 1 {
+			return 0, false
+		}
+		n, sign = factor.Denom(), -1
+	}
+	if !n.IsInt64() {
+		return 0, false
+	}
+	power, rest := int8(0), n.Int64()
+	for ; rest > 0 && rest%10 == 0; rest /= 10 {
+		power++
+	}
+	return sign * power, rest == 1
 }
 
 // clamp holds an exponent in its type; nothing measurable comes near.

@@ -31,6 +31,8 @@ type Unit struct {
 	code   string
 	dim    Dimension
 	factor *big.Rat // nil means 1
+	ten    int8     // the factor is ten to this power, if isTen
+	isTen  bool
 }
 
 // Code returns the UCUM code, "1" for the zero Unit.

@@ -339,3 +339,48 @@ func TestDecimalIsWhatTheTextSays(t *testing.T) {
 		}
 	})
 }
+
+// Moving the point gives what exact arithmetic gives, text and half step too.
+func TestShiftedIsExact(t *testing.T) {
+	units := []string{"m/s", "cm/s", "mm/s", "m", "cm", "mm", "um", "s", "ms", "mL", "L", "cm3", "m2", "cm2", "%", "1", "kg", "g", "min", "mm[Hg]", "kPa"}
+	numbers := []string{"0", "0.0", "00", "1", "2.9", "290", "0.05", "005.10", "+7", "-3.2", "-0", "1e2", "2,9", "123456789012345", "12345678901234", "0.00000000000001", "999999999.99999"}
+	tried := 0
+	for _, from := range units {
+		for _, to := range units {
+			u, err := Parse(from)
+			if err != nil {
+				t.Fatal(err)
+			}
+			v, err := Parse(to)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if from == to || !u.Convertible(v) {
+				continue
+			}
+			for _, text := range numbers {
+				d, _, err := ParseDecimal(text)
+				if err != nil {
+					t.Fatal(err)
+				}
+				q := Quantity{Value: d, Unit: u}
+				got, ok := q.shifted(v)
+				if !ok {
+					continue
+				}
+				tried++
+				factor, err := u.FactorTo(v)
+				if err != nil {
+					t.Fatal(err)
+				}
+				want := converted(new(big.Rat).Mul(factor, d.Rat()), new(big.Rat).Mul(factor, d.HalfStep()))
+				if got.Text() != want.Text() || got.Rat().Cmp(want.Rat()) != 0 || got.HalfStep().Cmp(want.HalfStep()) != 0 || got.Exact() != want.Exact() {
+					t.Errorf("%s %s in %s: %q (%v, %v), exactly %q (%v, %v)", text, from, to, got.Text(), got.Rat(), got.HalfStep(), want.Text(), want.Rat(), want.HalfStep())
+				}
+			}
+		}
+	}
+	if tried < 100 {
+		t.Errorf("only %d tried", tried)
+	}
+}
