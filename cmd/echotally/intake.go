@@ -158,6 +158,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 }
 
 func auditorOf(set *library.Library) store.Auditor {
+	by := judge.New(set)
 	return store.Auditor{
 		Program: version,
 		RuleSet: run.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},
@@ -165,7 +166,7 @@ func auditorOf(set *library.Library) store.Auditor {
 			return run.Compose(set, reports, images)
 		},
 		Judge: func(s *echo.Study) (*store.Judged, error) {
-			return store.JudgedOf(judge.Study(set, s, judge.By{SoftwareVersion: version})), nil
+			return store.JudgedOf(by.Study(s, judge.By{SoftwareVersion: version})), nil
 		},
 	}
 }

@@ -4,11 +4,10 @@ import (
 	"errors"
 	"fmt"
 
+	"echotally/internal/example"
 	"echotally/internal/library"
 
 	"github.com/spf13/cobra"
-
-	"echotally/internal/check"
 )
 
 // The commands that test rule files: lint, test.
@@ -78,7 +77,7 @@ another outcome than they say.
 			}
 			examples, wrong := 0, 0
 			for _, r := range rules {
-				for _, e := range check.RunExamples(set, r) {
+				for _, e := range example.Run(set, r) {
 					examples++
 					if e.Fault != "" {
 						wrong++

@@ -7,8 +7,8 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
-	"echotally/internal/check"
 	"echotally/internal/echo"
+	"echotally/internal/finding"
 	"echotally/internal/stats"
 	"echotally/internal/ucum"
 )
@@ -64,7 +64,7 @@ func TestPairsOfReports(t *testing.T) {
 		for i := range 2 {
 			s.Measurements[i].Superseded = true
 		}
-		got := audit.NewReducer(set).Reduce(s, check.Protocols{}, nil, nil)
+		got := audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil)
 		if len(got.Pairs) != 1 {
 			t.Fatalf("%s: %d pairs, one quantity is in the reports", one.name, len(got.Pairs))
 		}
@@ -79,11 +79,11 @@ func TestPairsOfReports(t *testing.T) {
 	}
 	same := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}, {SOPInstanceUID: "2"}}, Measurements: append(excursionOf(t, "1", "20"), excursionOf(t, "2", "20")...)}
 	same.Measurements[1].DuplicateOf = &same.Measurements[0].Source
-	if got := audit.NewReducer(set).Reduce(same, check.Protocols{}, nil, nil); len(got.Pairs) != 1 || !got.Pairs[0].Identical || len(got.Spreads) != 0 {
+	if got := audit.NewReducer(set).Reduce(same, finding.Protocols{}, nil, nil); len(got.Pairs) != 1 || !got.Pairs[0].Identical || len(got.Spreads) != 0 {
 		t.Errorf("the same value in two reports: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
 	}
 	alone := &echo.Study{Documents: same.Documents[:1], Measurements: excursionOf(t, "1", "20", "21")}
-	if got := audit.NewReducer(set).Reduce(alone, check.Protocols{}, nil, nil); len(got.Pairs) != 0 || len(got.Spreads) != 1 {
+	if got := audit.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 || len(got.Spreads) != 1 {
 		t.Errorf("one report: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
 	}
 }

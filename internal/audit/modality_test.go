@@ -5,9 +5,9 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
-	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
+	"echotally/internal/finding"
 )
 
 func viewed(code string) *echo.Modifier {
@@ -44,14 +44,14 @@ func TestModality(t *testing.T) {
 		if one.view != "" {
 			s.Measurements = []echo.Measurement{{Role: echo.Result, Modifiers: echo.Modifiers{ImageView: viewed(one.view)}}}
 		}
-		got := audit.NewReducer(set).Reduce(s, check.Protocols{}, nil, nil)
+		got := audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil)
 		if got.Medium.Modality != one.want {
 			t.Errorf("%s: %q, want %q", one.name, got.Medium.Modality, one.want)
 		}
 	}
 	images := &echo.Study{Images: []echo.Image{{TransducerType: "SECTOR_PHASED"}, {TransducerType: "LINEAR"}, {TransducerType: "SECTOR_PHASED"}, {}}}
 	images.Images[3].View = &echo.ImageView{Concept: viewed(apical).Concept}
-	if got := audit.NewReducer(set).Reduce(images, check.Protocols{}, nil, nil).Medium; got.Modality != "transthoracic" || fmt.Sprint(got.Transducers) != "[LINEAR SECTOR_PHASED]" {
+	if got := audit.NewReducer(set).Reduce(images, finding.Protocols{}, nil, nil).Medium; got.Modality != "transthoracic" || fmt.Sprint(got.Transducers) != "[LINEAR SECTOR_PHASED]" {
 		t.Errorf("images: %+v", got)
 	}
 }

@@ -40,7 +40,7 @@ func NewReducer(set *library.Library) *Reducer {
 
 // Reduce takes from a study what is counted. What the lab's own systems know
 // (site, staff, times, waivers) is for the caller to add.
-func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []Result, joint *finding.Reconciliation) Study {
+func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results []Result, joint *finding.Reconciliation) Study {
 	out := r.Rejudged(Study{UID: strings.Clone(s.StudyInstanceUID), Images: len(s.Images)}, protocols, results)
 	// A date that cannot be read stays zero and is told as such.
 	out.Date, _ = time.Parse("20060102", s.StudyDate)
@@ -58,7 +58,7 @@ func (r *Reducer) Reduce(s *echo.Study, protocols check.Protocols, results []Res
 }
 
 // Rejudged gives the study with other results.
-func (r *Reducer) Rejudged(s Study, protocols check.Protocols, results []Result) Study {
+func (r *Reducer) Rejudged(s Study, protocols finding.Protocols, results []Result) Study {
 	s.Protocol, s.Kind = protocols.Base.Identifier, protocols.Base.Title
 	s.Triggered, s.Results = nil, results
 	for _, p := range protocols.Triggered {

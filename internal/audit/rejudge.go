@@ -4,9 +4,10 @@ import (
 	"reflect"
 	"slices"
 
+	"echotally/internal/finding"
+	"echotally/internal/judge"
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
@@ -18,16 +19,17 @@ import (
 type Rejudger struct {
 	before, after *library.Library
 	kept          map[string]bool
-	changed       []*rule.Rule // of the set after
-	sameProtocols bool         // both sets choose the same protocols for every study
-	Was, Is       *Reducer     // for what each set makes of a study
+	changed       []*rule.Rule    // of the set after
+	judges        [2]*judge.Judge // by the set before, and by the one after
+	sameProtocols bool            // both sets choose the same protocols for every study
+	Was, Is       *Reducer        // for what each set makes of a study
 }
 
 // NewRejudger prepares for going from one rule set to another. It is for one
 // goroutine.
 func NewRejudger(before, after *library.Library) *Rejudger {
 	r := &Rejudger{
-		before: before, after: after, kept: map[string]bool{},
+		before: before, after: after, kept: map[string]bool{}, judges: [2]*judge.Judge{judge.New(before), judge.New(after)},
 		Was: NewReducer(before), Is: NewReducer(after),
 	}
 	digests := map[string]string{}
@@ -68,21 +70,21 @@ func judgedAlike(before, after *measurand.Catalogue) bool {
 }
 
 // Before judges a study by the rule set before.
-func (r *Rejudger) Before(s *echo.Study) (check.Protocols, []Result) {
-	protocols, verdicts := check.Verdicts(r.before, s, r.before.Rules, nil)
+func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, []Result) {
+	protocols, verdicts := r.judges[0].Verdicts(s, r.before.Rules, nil)
 	return protocols, r.Was.results(verdicts)
 }
 
 // After judges a study by the rule set after, given what the one before made of
 // it. Slips are not looked for again: a result that is judged anew has no cause.
-func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Result) (check.Protocols, []Result) {
+func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results []Result) (finding.Protocols, []Result) {
 	known := &protocols
 	if !r.sameProtocols {
 		known = nil
 	}
-	now, verdicts := check.Verdicts(r.after, s, r.changed, known)
+	now, verdicts := r.judges[1].Verdicts(s, r.changed, known)
 	if !slices.Equal(holding(now), holding(protocols)) {
-		_, verdicts = check.Verdicts(r.after, s, r.after.Rules, &now)
+		_, verdicts = r.judges[1].Verdicts(s, r.after.Rules, &now)
 		return now, r.Is.results(verdicts)
 	}
 	out := r.Is.results(verdicts)
@@ -95,7 +97,7 @@ func (r *Rejudger) After(s *echo.Study, protocols check.Protocols, results []Res
 }
 
 // holding are the identifiers of the protocols that hold.
-func holding(p check.Protocols) []string {
+func holding(p finding.Protocols) []string {
 	out := []string{p.Base.Identifier}
 	for _, one := range p.Triggered {
 		out = append(out, one.Identifier)

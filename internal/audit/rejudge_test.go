@@ -6,10 +6,10 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/judge"
 	"echotally/internal/library"
 
 	"echotally/internal/audit"
-	"echotally/internal/check"
 	"echotally/internal/demo"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -86,16 +86,16 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 			study.Prior = run.Prior(study, []*echo.Study{last})
 		}
 		last = study
-		protocols, found := check.Study(before, study)
-		full := counted(before, found)
+		first := judge.Study(before, study, judge.By{})
+		protocols, full := first.Protocols, counted(before, first.Results)
 		for name, set := range sets {
 			r := audit.NewRejudger(before, set)
 			_, brief := r.Before(study)
 			if !slices.Equal(told(brief), told(full)) {
 				t.Errorf("judging without words differs: %v", differing(told(brief), told(full)))
 			}
-			chosen, found := check.Study(set, study)
-			want := counted(set, found)
+			second := judge.Study(set, study, judge.By{})
+			chosen, want := second.Protocols, counted(set, second.Results)
 			kept, got := r.After(study, protocols, full)
 			if !slices.Equal(holding(kept), holding(chosen)) {
 				t.Errorf("%s: protocols %v, want %v", name, holding(kept), holding(chosen))
@@ -117,7 +117,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	}
 }
 
-func holding(p check.Protocols) []string {
+func holding(p finding.Protocols) []string {
 	out := []string{p.Base.Identifier}
 	for _, one := range p.Triggered {
 		out = append(out, one.Identifier)

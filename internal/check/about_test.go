@@ -24,10 +24,10 @@ func TestStatementOfAnotherMeasurement(t *testing.T) {
 		{&echo.Source{Item: "1.2"}, finding.Fail, finding.Pass},
 	} {
 		s.Statements[0].Measurement = c.at
-		if got := judge(rule, s).Outcome; got != c.jet {
+		if got := outcome(rule, s).Outcome; got != c.jet {
 			t.Errorf("noted at %v: rule about the jet %s, want %s", c.at, got, c.jet)
 		}
-		if got := judge(ofStudy, s).Outcome; got != c.wholly {
+		if got := outcome(ofStudy, s).Outcome; got != c.wholly {
 			t.Errorf("noted at %v: rule about the study %s, want %s", c.at, got, c.wholly)
 		}
 	}

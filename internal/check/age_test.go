@@ -4,9 +4,9 @@ import (
 	"slices"
 	"testing"
 
+	"echotally/internal/finding"
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/rules"
 )
@@ -32,8 +32,8 @@ func TestProtocolsOfAdultsAreNotForChildren(t *testing.T) {
 		s := &echo.Study{Subject: echo.Subject{AgeYears: tt.age}, Statements: []echo.Statement{
 			{Identifier: "comprehensive-study", Quote: "Comprehensive study."}, {Identifier: "aortic-stenosis-severe", Quote: "Severe aortic stenosis."}, {Identifier: "aortic-stenosis", Quote: "Severe aortic stenosis."},
 		}}
-		chosen, _ := check.Study(set, s)
-		triggered := slices.ContainsFunc(chosen.Triggered, func(c check.Chosen) bool { return c.Identifier == "aortic-stenosis" })
+		chosen, _ := put(set, s)
+		triggered := slices.ContainsFunc(chosen.Triggered, func(c finding.Chosen) bool { return c.Identifier == "aortic-stenosis" })
 		if chosen.Base.Identifier != tt.base || triggered != tt.triggered {
 			t.Errorf("%s: %s, triggered %v", tt.name, chosen.Base.Identifier, chosen.Triggered)
 		}

@@ -1,5 +1,8 @@
-// Package check puts rules to a study and gives results. It is pure: no files,
-// no clock, no log, no network.
+// Package check owns the demands of rules and the protocols: whether a rule
+// concerns a study, what becomes of its demand, how grave that is and what
+// excuses it. What the study says comes from package answer; why a demand
+// failed is the matter of package slip. It is pure: no files, no clock, no log,
+// no network.
 //
 // Truth is three-valued throughout. A rule passes only when its demand is known
 // to hold; when a missing input leaves the verdict undecided the outcome is
@@ -7,250 +10,240 @@
 package check
 
 import (
-	"echotally/internal/echo"
+	"echotally/internal/answer"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
-	"echotally/internal/library"
 	"echotally/internal/rule"
 )
 
-// Study puts every rule of the set to the study. Results come in the order of
-// the set (structure, identifier).
-func Study(set *library.Library, s *echo.Study) (Protocols, []finding.Result) {
-	r := read(set, s)
-	protocols := r.chooseProtocols()
-	results := make([]finding.Result, 0, len(set.Rules))
-	for _, one := range set.Rules {
-		results = append(results, r.judge(one))
-	}
-	r.explain(results)
-	return protocols, results
+// Checker puts rules to one study. It is for one goroutine.
+type Checker struct {
+	*answer.Reading
+	holding []string // identifiers of the protocols that hold
 }
 
-// Verdict is what a rule came to on a study, without a word of why.
+// New makes a checker of a study for which the protocols hold.
+func New(r *answer.Reading, holding ...string) *Checker {
+	return &Checker{Reading: r, holding: holding}
+}
+
+// Checked is a rule put to the study.
+type Checked struct {
+	Result  finding.Result  // without what the rule says of itself
+	Answers *answer.Answers // it went by; nil when the rule does not apply
+	Decided finding.Outcome // what the demand came to, whatever image it rests on
+	Form    int             // of a recomputation, the one that fits
+	Wrong   []answer.Scored // z-scores that no table gives
+}
+
+// Verdict is what a rule came to, without a word of why.
 type Verdict struct {
 	Rule     *rule.Rule
 	Outcome  finding.Outcome
 	Severity finding.Severity
 }
 
-// Verdicts puts rules of the set to the study, for judging many studies again.
-// What does not apply is left out. The protocols are chosen anew unless they
-// are known.
-func Verdicts(set *library.Library, s *echo.Study, rules []*rule.Rule, known *Protocols) (Protocols, []Verdict) {
-	r := read(set, s)
-	r.brief = true
-	if known == nil {
-		chosen := r.chooseProtocols()
-		known = &chosen
-	} else {
-		r.take(*known)
-	}
-	out := make([]Verdict, 0, len(rules)/2)
-	for _, one := range rules {
-		if v := r.verdict(one); v.Outcome != finding.NotApplicable {
-			out = append(out, v)
-		}
-	}
-	return *known, out
-}
-
-// verdict is judge without words.
-func (r *reading) verdict(one *rule.Rule) Verdict {
-	e := &evaluation{reading: r, rule: one}
-	unknown, why := e.concerns()
-	if why != "" {
-		return Verdict{one, finding.NotApplicable, ""}
-	}
-	e.fillFor(one.When)
-	if outcome, _, _ := e.applies(unknown); outcome != "" {
-		return Verdict{one, outcome, ""}
-	}
-	one.Complete()
-	e.fill()
-	var res finding.Result
-	e.verdict(&res)
-	e.grade(&res)
-	e.doubt(&res)
-	return Verdict{one, res.Outcome, res.Severity}
-}
-
-// About is what a rule says of itself.
-func About(one *rule.Rule) *finding.About {
-	return &finding.About{
-		Identifier: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
-		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: one.Obtain(), Between: one.AboutPrior,
-	}
-}
-
-// judge puts one rule to the study.
-func (r *reading) judge(one *rule.Rule) finding.Result {
-	e := &evaluation{reading: r, rule: one}
-	res := finding.Result{Rule: one.File.Identifier, About: About(one), Severity: one.Severity}
-	unknown, why := e.concerns()
+// Put puts one rule to the study.
+func (c *Checker) Put(one *rule.Rule) *Checked {
+	out := &Checked{Result: finding.Result{Rule: one.File.Identifier, Severity: one.Severity}}
+	res := &out.Result
+	a, unknown, why := c.concerns(one)
 	if why != "" {
 		res.Outcome, res.Message = finding.NotApplicable, why
-		return res
+		return out
 	}
-	e.fill()
-	if outcome, why, missing := e.applies(unknown); outcome != "" {
-		res.Outcome, res.Message, res.Missing = outcome, why, missing
-		return res
-	}
-	one.Complete()
-	e.verdict(&res)
-	e.grade(&res)
-	r.note(e, &res)
-	if one.File.Forbid == nil {
-		res.Evidence = append(append(res.Evidence, e.datedEvidence(e.evidence())...), e.imageEvidence()...)
-	}
-	if one.Message != nil && (res.Outcome == finding.Fail || res.Outcome == finding.Review) {
-		res.Message = e.write(one.Message)
-	}
-	if note := e.editionNote(); note != "" && (res.Outcome == finding.Fail || res.Outcome == finding.Review) {
-		res.Message += " " + note
-	}
-	e.doubt(&res)
-	return res
-}
-
-// grade settles how a failure counts: excused, and how grave.
-func (e *evaluation) grade(res *finding.Result) {
-	res.Severity = e.rule.Severity
-	if res.Outcome == finding.Fail {
-		e.excuse(res)
-	}
-	for _, s := range e.rule.SeverityIf {
-		if s.When.Holds(e.value) == expr.True {
-			res.Severity = s.Severity
-			break
-		}
-	}
-}
-
-// verdict settles pass, fail, open or review.
-func (e *evaluation) verdict(res *finding.Result) {
-	switch {
-	case e.rule.Review != nil && e.truthOf(e.rule.Review) == expr.True:
-		res.Outcome, res.Message = finding.Review, "a person must look: "+e.arithmetic(e.rule.Review)
-	case e.rule.Recompute != nil:
-		e.recompute(res)
-	case e.rule.ZScore != nil:
-		e.zScoresHold(res)
-	case e.rule.Require != nil:
-		e.require(res)
-	default:
-		e.forbid(res)
-	}
-}
-
-func (e *evaluation) require(res *finding.Result) {
-	p := e.rule.Require
-	switch e.truthOf(p) {
-	case expr.True:
-		res.Outcome = finding.Pass
+	switch applies(a) {
 	case expr.False:
-		res.Outcome, res.Message = finding.Fail, "does not hold: "+e.arithmetic(p)
-		if res.Missing = e.absent(p); len(res.Missing) > 0 {
-			res.Message = "missing: " + list(res.Missing)
-		}
-	default:
-		res.Outcome, res.Missing = finding.Open, e.missing(p)
-		res.Message = cannotTell(res.Missing)
-	}
-}
-
-// concerns says why the rule does not concern this study, as far as that can be
-// told without its values: most rules do not, and binding values is what takes
-// the time. What of the patient is not known matters only when all else says
-// that the rule applies.
-func (e *evaluation) concerns() (unknown []finding.Missing, why string) {
-	a := e.rule.File.AppliesTo
-	if e.rule.AboutImages && len(e.study.Images) == 0 {
-		return nil, notLookedAt
-	}
-	if e.rule.AboutPrior {
-		if why := e.withoutPrior(); why != "" {
-			return nil, why
-		}
-	}
-	if len(a.Protocol) > 0 && !e.inProtocol(a.Protocol) {
-		return nil, "not part of this kind of study"
-	}
-	e.rule.Prepare()
-	for _, gate := range []struct {
-		needed  bool
-		holds   expr.Truth
-		missing finding.Missing
-		why     string
-	}{
-		{!e.rule.Age.Any(), within(e.rule.Age, e.study.Subject.AgeYears), ageMissing, "not for this age"},
-		{a.Sex != "", isSex(e.study.Subject.PatientSex, a.Sex), sexMissing, "not for this sex"},
-	} {
-		if gate.needed && gate.holds == expr.False {
-			return nil, gate.why
-		}
-		if gate.needed && gate.holds == expr.Unknown {
-			unknown = append(unknown, gate.missing)
-		}
-	}
-	if len(e.rule.Stated) > 0 && e.firstMentioned(e.rule.Stated) == nil {
-		return nil, "the record does not state: " + titles(e.rule.Stated)
-	}
-	if s := e.firstMentioned(e.rule.Unless); s != nil {
-		return nil, "the record states: " + s.Quote
-	}
-	return unknown, ""
-}
-
-// applies returns an outcome when the values say that the rule is not to be put
-// to this study, or when it cannot be told whether it should.
-func (e *evaluation) applies(unknown []finding.Missing) (finding.Outcome, string, []finding.Missing) {
-	if w := e.rule.When; w != nil {
-		switch e.truthOf(w) {
-		case expr.False:
-			return finding.NotApplicable, "only when " + e.arithmetic(w), nil
-		case expr.Unknown:
-			return finding.NotApplicable, "not known whether it applies: " + list(e.missing(w)), nil
-		}
+		res.Outcome, res.Message = finding.NotApplicable, "only when "+a.Arithmetic(one.When)
+		return out
+	case expr.Unknown:
+		res.Outcome, res.Message = finding.NotApplicable, "not known whether it applies: "+answer.List(a.Missing(one.When))
+		return out
 	}
 	if len(unknown) > 0 {
-		return finding.Open, cannotTell(unknown), unknown
+		res.Outcome, res.Message, res.Missing = finding.Open, answer.CannotTell(unknown), unknown
+		return out
 	}
-	return "", "", nil
+	one.Complete()
+	d := decide(a)
+	a = d.answers
+	out.Answers, out.Form, out.Wrong = a, d.form, d.wrong
+	res.Outcome = d.outcome
+	d.tell(res)
+	if res.Outcome == finding.Fail {
+		excuse(a, res)
+	}
+	res.Severity = severity(a)
+	out.Decided = res.Outcome
+	if one.File.Forbid == nil {
+		res.Evidence = append(res.Evidence, a.Evidence()...)
+	}
+	if res.Outcome != finding.Fail && res.Outcome != finding.Review {
+		return out
+	}
+	if one.Message != nil {
+		res.Message = a.Write(one.Message)
+	}
+	if note := editionNote(a); note != "" {
+		res.Message += " " + note
+	}
+	if why := a.Inference(); why != "" {
+		// What rests on an image that is only likely the right one is a question to a person.
+		res.Outcome = finding.Review
+		res.Message += " (" + why + ")"
+	}
+	return out
+}
+
+// Verdict puts one rule to the study without a word of why, for judging many
+// studies again.
+func (c *Checker) Verdict(one *rule.Rule) Verdict {
+	out := Verdict{Rule: one, Outcome: finding.NotApplicable}
+	a, unknown, why := c.concerns(one)
+	if why != "" || applies(a) != expr.True {
+		return out
+	}
+	if len(unknown) > 0 {
+		out.Outcome = finding.Open
+		return out
+	}
+	one.Complete()
+	d := decide(a)
+	out.Outcome, out.Severity = d.outcome, severity(d.answers)
+	if d.outcome == finding.Fail && excuse(d.answers, &finding.Result{}) {
+		out.Outcome = finding.Excused
+	}
+	if out.Outcome == finding.Fail && d.answers.Inference() != "" {
+		out.Outcome = finding.Review
+	}
+	return out
+}
+
+// Outcome is what a rule comes to on answers of which some are supposed.
+func Outcome(a *answer.Answers) finding.Outcome {
+	if applies(a) != expr.True {
+		return finding.NotApplicable
+	}
+	return Demand(a)
+}
+
+// Demand is what the demand of a rule comes to, whether or not it applies.
+func Demand(a *answer.Answers) finding.Outcome {
+	if reviewed(a) {
+		return finding.Review
+	}
+	d := decision{answers: a}
+	d.demand()
+	return d.outcome
+}
+
+// severity is how grave a failure is.
+func severity(a *answer.Answers) finding.Severity {
+	for _, s := range a.Rule.SeverityIf {
+		if s.When.Holds(a.Value) == expr.True {
+			return s.Severity
+		}
+	}
+	return a.Rule.Severity
+}
+
+// decision is what became of a demand, before it is put in words.
+type decision struct {
+	answers *answer.Answers // in which the inputs of a recomputation stand together
+	outcome finding.Outcome
+	review  bool // a person must look, whatever the demand comes to
+
+	form      int   // of a recomputation: the one that fits, or the first that does not
+	undecided []int // forms that lack an input
+	scores    []judged
+	wrong     []answer.Scored
+	forbidden forbidden
+}
+
+func decide(a *answer.Answers) decision {
+	d := decision{answers: a}
+	if reviewed(a) {
+		d.outcome, d.review = finding.Review, true
+		return d
+	}
+	if a.Rule.Recompute != nil {
+		d.answers = a.Together(a.Rule.Recompute.Stated)
+	}
+	d.demand()
+	return d
+}
+
+func reviewed(a *answer.Answers) bool {
+	return a.Rule.Review != nil && a.Truth(a.Rule.Review) == expr.True
+}
+
+// demand settles pass, fail, open or review.
+func (d *decision) demand() {
+	switch one := d.answers.Rule; {
+	case one.Recompute != nil:
+		d.recompute()
+	case one.ZScore != nil:
+		d.zScoresHold()
+	case one.Require != nil:
+		switch d.answers.Truth(one.Require) {
+		case expr.True:
+			d.outcome = finding.Pass
+		case expr.False:
+			d.outcome = finding.Fail
+		default:
+			d.outcome = finding.Open
+		}
+	default:
+		d.forbid()
+	}
+}
+
+// tell puts the decision in words.
+func (d *decision) tell(res *finding.Result) {
+	a := d.answers
+	switch one := a.Rule; {
+	case d.review:
+		res.Message = "a person must look: " + a.Arithmetic(one.Review)
+	case one.Recompute != nil:
+		d.tellRecompute(res)
+	case one.ZScore != nil:
+		d.tellScores(res)
+	case one.Require == nil:
+		d.tellForbidden(res)
+	case d.outcome == finding.Fail:
+		res.Message = "does not hold: " + a.Arithmetic(one.Require)
+		if one.Kind == finding.Completeness {
+			res.Missing = a.Absent(one.Require)
+		}
+		if len(res.Missing) > 0 {
+			res.Message = "missing: " + answer.List(res.Missing)
+		}
+	case d.outcome == finding.Open:
+		res.Missing = a.Missing(one.Require)
+		res.Message = answer.CannotTell(res.Missing)
+	}
 }
 
 // excuse turns a failed completeness rule into excused when the record gives
 // the reason: a statement, or an empty item whose qualifier says why.
-func (e *evaluation) excuse(res *finding.Result) {
-	if e.rule.Kind != finding.Completeness {
-		return
+func excuse(a *answer.Answers, res *finding.Result) bool {
+	if a.Rule.Kind != finding.Completeness {
+		return false
 	}
-	if s := e.firstMentioned(e.rule.ExcusedBy); s != nil {
+	if s := a.FirstMentioned(a.Rule.ExcusedBy); s != nil {
 		res.Outcome, res.Message = finding.Excused, "absent, with the reason recorded: "+s.Quote
 		res.Evidence = append(res.Evidence, finding.Evidence{Statement: s, Note: "reason"})
-		return
+		return true
 	}
-	for _, name := range sortedNames(e.bindings) {
-		b := e.bindings[name]
-		for _, m := range b.empty {
-			if len(b.items) == 0 && m.Qualifier != nil {
+	for _, name := range a.Names() {
+		b := a.Binding(name)
+		for _, m := range b.Empty {
+			if len(b.Items) == 0 && m.Qualifier != nil {
 				res.Outcome, res.Message = finding.Excused, "absent, with the reason recorded: "+m.Qualifier.CodeMeaning
 				res.Evidence = append(res.Evidence, finding.Evidence{Alias: name, Measurement: m, Note: "reason"})
-				return
+				return true
 			}
 		}
 	}
-}
-
-// citation is the first artifact of the rule in short.
-func citation(one *rule.Rule) string {
-	if len(one.File.RelatedArtifact) == 0 {
-		return ""
-	}
-	first := one.File.RelatedArtifact[0]
-	if first.Locator == "" {
-		return first.Label
-	}
-	return first.Label + ", " + first.Locator
+	return false
 }

@@ -12,7 +12,6 @@ import (
 
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -150,8 +149,8 @@ func states(s *echo.Study, identifiers ...string) *echo.Study {
 	return s
 }
 
-func judge(set *library.Library, s *echo.Study) finding.Result {
-	_, results := check.Study(set, s)
+func outcome(set *library.Library, s *echo.Study) finding.Result {
+	_, results := put(set, s)
 	return results[0]
 }
 
@@ -174,7 +173,7 @@ func TestRecomputeWithinTheRoundingOfWhatIsWritten(t *testing.T) {
 		"31": finding.Pass, // the second form, pressure left out: 30.25 to 32.49
 		"30": finding.Pass, "32": finding.Pass, "29": finding.Fail, "33": finding.Fail,
 	} {
-		got := judge(set, study(measured(t, "tr-velocity", "2.8 m/s"), measured(t, "ra-pressure", "8 mm[Hg]"), measured(t, "rv-pressure", value+" mm[Hg]")))
+		got := outcome(set, study(measured(t, "tr-velocity", "2.8 m/s"), measured(t, "ra-pressure", "8 mm[Hg]"), measured(t, "rv-pressure", value+" mm[Hg]")))
 		if got.Outcome != want {
 			t.Errorf("RVSP %s: %s (%s), want %s", value, got.Outcome, got.Message, want)
 		}
@@ -184,11 +183,11 @@ func TestRecomputeWithinTheRoundingOfWhatIsWritten(t *testing.T) {
 func TestRecomputeSaysWhichFormAndShowsTheArithmetic(t *testing.T) {
 	set := load(t, "consistency", relation)
 	s := study(measured(t, "tr-velocity", "280 cm/s"), measured(t, "ra-pressure", "8 mm[Hg]"), measured(t, "rv-pressure", "31 mm[Hg]"))
-	if got := judge(set, s); got.Variant != "without" {
+	if got := outcome(set, s); got.Variant != "without" {
 		t.Errorf("variant %q", got.Variant)
 	}
 	s = study(measured(t, "tr-velocity", "2.8 m/s"), measured(t, "ra-pressure", "8 mm[Hg]"), measured(t, "rv-pressure", "54 mm[Hg]"))
-	got := judge(set, s)
+	got := outcome(set, s)
 	if want := "54 mmHg stated, but 4 × 2.8² + 8 mmHg = 39.4 mmHg"; got.Message != want {
 		t.Errorf("message %q, want %q", got.Message, want)
 	}
@@ -204,7 +203,7 @@ func TestRecomputeAcceptsSinglePrecision(t *testing.T) {
 	tr := float32(2.8372)
 	rvsp := 4*tr*tr + 8
 	s := study(measured(t, "tr-velocity", fmt.Sprintf("%.16g m/s", float64(tr))), measured(t, "ra-pressure", "8.0000000000000000 mm[Hg]"), measured(t, "rv-pressure", fmt.Sprintf("%.16g mm[Hg]", float64(rvsp))))
-	if got := judge(set, s); got.Outcome != finding.Pass || got.Variant != "with atrial pressure" {
+	if got := outcome(set, s); got.Outcome != finding.Pass || got.Variant != "with atrial pressure" {
 		t.Errorf("%s: %s", got.Outcome, got.Message)
 	}
 }
@@ -214,7 +213,7 @@ func TestRecomputeTakesTheInputOfTheSameGroup(t *testing.T) {
 	s := study(
 		measured(t, "tr-velocity", "3.4 m/s", group("1.2")), measured(t, "tr-velocity", "2.8 m/s", group("1.3")),
 		measured(t, "ra-pressure", "8 mm[Hg]", group("1.4")), measured(t, "rv-pressure", "39 mm[Hg]", group("1.3")))
-	got := judge(set, s)
+	got := outcome(set, s)
 	if got.Outcome != finding.Pass {
 		t.Errorf("%s: %s", got.Outcome, got.Message)
 	}
@@ -232,7 +231,7 @@ func TestRecomputeOpenAndMissing(t *testing.T) {
 		"nothing stated": {study(measured(t, "tr-velocity", "2.8 m/s")), "RV pressure: not measured"},
 		"no inputs":      {study(measured(t, "rv-pressure", "40 mm[Hg]")), "TR velocity: not measured"},
 	} {
-		got := judge(set, c.study)
+		got := outcome(set, c.study)
 		if got.Outcome != finding.Open || len(got.Missing) == 0 || !strings.Contains(got.Message, c.missing) {
 			t.Errorf("%s: %s %q", name, got.Outcome, got.Message)
 		}
@@ -257,7 +256,7 @@ func TestValueThatCounts(t *testing.T) {
 			alias = "{measurand: " + c.measurand + ", counts: " + c.counts + "}"
 		}
 		set := load(t, "consistency", "measurands: {x: "+alias+"}\nrequire: \"x > 0\"\n")
-		got := judge(set, study(c.values...)).Evidence
+		got := outcome(set, study(c.values...)).Evidence
 		if len(got) != len(c.values) || got[0].Measurement.ValueText != c.want || got[0].Note != c.note {
 			t.Errorf("%s: first evidence %s (%s), want %s (%s)", c.name, got[0].Measurement.ValueText, got[0].Note, c.want, c.note)
 		}
@@ -298,7 +297,7 @@ func TestQuestions(t *testing.T) {
 			body += "parameters: {three: {value: 3, origin: common practice}}\n"
 		}
 		set := load(t, "consistency", body)
-		if got := judge(set, study(c.values...)); got.Outcome != c.want {
+		if got := outcome(set, study(c.values...)); got.Outcome != c.want {
 			t.Errorf("%s over %d values: %s (%s), want %s", c.expression, len(c.values), got.Outcome, got.Message, c.want)
 		}
 	}
@@ -321,7 +320,7 @@ func TestStatements(t *testing.T) {
 		{"not mentioned(af) or stated(af)", nil, finding.Pass},
 	} {
 		set := load(t, "consistency", "statements: {af: atrial-fibrillation}\nrequire: \""+c.expression+"\"\n")
-		if got := judge(set, states(study(), c.said...)); got.Outcome != c.want {
+		if got := outcome(set, states(study(), c.said...)); got.Outcome != c.want {
 			t.Errorf("%s with %v: %s (%s), want %s", c.expression, c.said, got.Outcome, got.Message, c.want)
 		}
 	}
@@ -349,7 +348,7 @@ func TestWhoARuleIsFor(t *testing.T) {
 		s := states(study(measured(t, "ra-pressure", "8 mm[Hg]")), "sinus-rhythm")
 		s.Subject.AgeYears = &old
 		c.change(s)
-		if got := judge(set, s); got.Outcome != c.want || !strings.Contains(got.Message, c.says) {
+		if got := outcome(set, s); got.Outcome != c.want || !strings.Contains(got.Message, c.says) {
 			t.Errorf("%s: %s %q, want %s saying %q", c.name, got.Outcome, got.Message, c.want, c.says)
 		}
 	}
@@ -357,15 +356,15 @@ func TestWhoARuleIsFor(t *testing.T) {
 
 func TestAbsentWithARecordedReason(t *testing.T) {
 	set := load(t, "completeness", "measurands: {tr: tr-velocity}\nrequire: \"present(tr)\"\nexcusedBy: [no-jet]\n")
-	if got := judge(set, states(study(), "no-jet")); got.Outcome != finding.Excused || !strings.Contains(got.Message, "no-jet") || got.Evidence[0].Statement == nil {
+	if got := outcome(set, states(study(), "no-jet")); got.Outcome != finding.Excused || !strings.Contains(got.Message, "no-jet") || got.Evidence[0].Statement == nil {
 		t.Errorf("by statement: %+v", got)
 	}
 	empty := echo.Measurement{Measurand: "tr-velocity", Role: echo.Result, Problems: []echo.Problem{{Kind: echo.NoValue}}}
-	if got := judge(set, study(empty)); got.Outcome != finding.Fail || got.Missing[0].Reason != "no value recorded" {
+	if got := outcome(set, study(empty)); got.Outcome != finding.Fail || got.Missing[0].Reason != "no value recorded" {
 		t.Errorf("empty without a reason: %+v", got)
 	}
 	empty.Qualifier = &coding.CodedConcept{CodeValue: "114006", CodingSchemeDesignator: "DCM", CodeMeaning: "Measurement failure"}
-	if got := judge(set, study(empty)); got.Outcome != finding.Excused || !strings.Contains(got.Message, "Measurement failure") {
+	if got := outcome(set, study(empty)); got.Outcome != finding.Excused || !strings.Contains(got.Message, "Measurement failure") {
 		t.Errorf("empty with a qualifier: %+v", got)
 	}
 }
@@ -379,7 +378,7 @@ func TestWhyAnInputIsMissing(t *testing.T) {
 		"no value recorded":            {Kind: echo.NoValue},
 	} {
 		m := echo.Measurement{Measurand: "tr-velocity", Role: echo.Result, Problems: []echo.Problem{problem}}
-		got := judge(set, study(m))
+		got := outcome(set, study(m))
 		if got.Outcome != finding.Open || len(got.Missing) != 1 || got.Missing[0].Reason != want || got.Missing[0].Measurand != "tr-velocity" {
 			t.Errorf("%v: %s %+v", problem, got.Outcome, got.Missing)
 		}
@@ -394,7 +393,7 @@ func TestWhatDoesNotCount(t *testing.T) {
 		"input":      func(m *echo.Measurement) { m.Role = echo.Input },
 		"duplicate":  func(m *echo.Measurement) { m.DuplicateOf = &first },
 	} {
-		if got := judge(set, study(measured(t, "tr-velocity", "2.9 m/s", change))); got.Outcome != finding.Fail {
+		if got := outcome(set, study(measured(t, "tr-velocity", "2.9 m/s", change))); got.Outcome != finding.Fail {
 			t.Errorf("%s: %s", name, got.Outcome)
 		}
 	}
@@ -411,7 +410,7 @@ func TestAliasNarrowedByModifier(t *testing.T) {
 		{"rv-inflow", any, finding.Fail}, {"absent", any, finding.Pass}, {"absent", inflow, finding.Fail}, {"[rv-inflow, absent]", any, finding.Pass},
 	} {
 		set := load(t, "completeness", "measurands: {tr: {measurand: tr-velocity, imageView: "+c.choice+"}}\nrequire: \"present(tr)\"\n")
-		if got := judge(set, study(c.value)); got.Outcome != c.want {
+		if got := outcome(set, study(c.value)); got.Outcome != c.want {
 			t.Errorf("imageView %s: %s, want %s", c.choice, got.Outcome, c.want)
 		}
 	}
@@ -419,11 +418,11 @@ func TestAliasNarrowedByModifier(t *testing.T) {
 
 func TestFirstListedMeasurandCounts(t *testing.T) {
 	set := load(t, "consistency", "measurands: {p: {measurand: [pa-pressure, rv-pressure]}}\nrequire: \"p < 0\"\nmessage: \"{p}\"\n")
-	got := judge(set, study(measured(t, "pa-pressure", "35 mm[Hg]"), measured(t, "rv-pressure", "50 mm[Hg]")))
+	got := outcome(set, study(measured(t, "pa-pressure", "35 mm[Hg]"), measured(t, "rv-pressure", "50 mm[Hg]")))
 	if got.Message != "35 mmHg" {
 		t.Errorf("counts %s", got.Message)
 	}
-	if got = judge(set, study(measured(t, "rv-pressure", "50 mm[Hg]"))); got.Message != "50 mmHg" {
+	if got = outcome(set, study(measured(t, "rv-pressure", "50 mm[Hg]"))); got.Message != "50 mmHg" {
 		t.Errorf("counts %s", got.Message)
 	}
 }
@@ -457,7 +456,7 @@ require: "tr <= limit"
 		edition.Edition = c.edition
 		s := study(measured(t, "tr-velocity", c.tr+" m/s"))
 		s.Subject = echo.Subject{PatientSex: c.sex, AgeYears: c.age}
-		if got := judge(&edition, s); string(got.Outcome) != c.want {
+		if got := outcome(&edition, s); string(got.Outcome) != c.want {
 			t.Errorf("%+v: %s (%s)", c, got.Outcome, got.Message)
 		}
 	}
@@ -471,7 +470,7 @@ review: "tr > high and tr - high <= near"
 severityIf: [{when: "tr > far", severity: error}]
 `)
 	for value, want := range map[string]string{"3.0": "pass warning", "3.1": "review warning", "3.2": "fail warning", "4.1": "fail error"} {
-		got := judge(set, study(measured(t, "tr-velocity", value+" m/s")))
+		got := outcome(set, study(measured(t, "tr-velocity", value+" m/s")))
 		if text := string(got.Outcome) + " " + string(got.Severity); text != want {
 			t.Errorf("%s m/s: %s, want %s", value, text, want)
 		}
@@ -489,12 +488,12 @@ func TestForbiddenFaultsAreNamed(t *testing.T) {
 		"departsFromFormat": {Documents: []echo.Document{{Deviations: []echo.Deviation{{Item: "1.2", Clause: "PS3.3", Detail: "odd"}}}}},
 	} {
 		set := load(t, "form", "forbid: ["+fault+"]\n")
-		if got := judge(set, s); got.Outcome != finding.Fail || got.Message == "" {
+		if got := outcome(set, s); got.Outcome != finding.Fail || got.Message == "" {
 			t.Errorf("%s: %s %q", fault, got.Outcome, got.Message)
 		}
 		clean := study(measured(t, "tr-velocity", "2.9 m/s"))
 		clean.Documents = []echo.Document{{CompletionFlag: "COMPLETE", VerificationFlag: "VERIFIED"}}
-		if got := judge(set, clean); got.Outcome != finding.Pass {
+		if got := outcome(set, clean); got.Outcome != finding.Pass {
 			t.Errorf("%s on a clean study: %s %q", fault, got.Outcome, got.Message)
 		}
 	}
@@ -516,7 +515,7 @@ func TestProtocolDeclaredBeforeInferred(t *testing.T) {
 		{"many", "comprehensive", "", many, false, "inferred: 3 quantities, full from 3", finding.Pass},
 		{"few but declared", "comprehensive", "", states(study(), "full-study"), true, "full-study", finding.Fail},
 	} {
-		p, results := check.Study(set, c.study)
+		p, results := put(set, c.study)
 		triggered := ""
 		for _, one := range p.Triggered {
 			triggered += one.Identifier
@@ -541,7 +540,7 @@ func TestProtocolTellsEveryReason(t *testing.T) {
 		{"both", states(study(measured(t, "tr-velocity", "290 cm/s")), "atrial-fibrillation"), "inferred: jet 290 cm/s, fast above 2.8 m/s; the record says: “atrial-fibrillation”"},
 		{"set aside", states(study(measured(t, "tr-velocity", "2.9 m/s")), "sinus-rhythm"), ""},
 	} {
-		p, _ := check.Study(set, c.study)
+		p, _ := put(set, c.study)
 		got := ""
 		for _, one := range p.Triggered {
 			got += one.Reason
@@ -556,12 +555,12 @@ func TestProtocolTellsEveryReason(t *testing.T) {
 func TestLimitInAnotherUnit(t *testing.T) {
 	set := load(t, "consistency", "measurands: {d: annulus}\nparameters: {limit: {value: 40, unit: mm, origin: site choice}}\nrequire: \"d <= limit\"\n")
 	for value, want := range map[string]finding.Outcome{"40 mm": finding.Pass, "4.0 cm": finding.Pass, "0.04 m": finding.Pass, "40.01 mm": finding.Fail, "4.001 cm": finding.Fail} {
-		if got := judge(set, study(measured(t, "annulus", value))); got.Outcome != want {
+		if got := outcome(set, study(measured(t, "annulus", value))); got.Outcome != want {
 			t.Errorf("%s: %s, want %s", value, got.Outcome, want)
 		}
 	}
 	thirds := study(measured(t, "annulus", "39.9 mm"), measured(t, "annulus", "40.0 mm"), measured(t, "annulus", "40.1 mm"))
-	if got := judge(set, thirds); got.Outcome != finding.Pass {
+	if got := outcome(set, thirds); got.Outcome != finding.Pass {
 		t.Errorf("mean of 39.9, 40.0, 40.1: %s", got.Outcome)
 	}
 }
@@ -569,14 +568,14 @@ func TestLimitInAnotherUnit(t *testing.T) {
 func TestSameResultsEveryTimeAndAtOnce(t *testing.T) {
 	set := load(t, "consistency", relation)
 	s := study(measured(t, "tr-velocity", "2.8 m/s"), measured(t, "ra-pressure", "8 mm[Hg]"), measured(t, "rv-pressure", "54 mm[Hg]"))
-	_, want := check.Study(set, s)
+	_, want := put(set, s)
 	var wg sync.WaitGroup
 	for range 8 {
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
 			for range 20 {
-				if _, got := check.Study(set, s); !reflect.DeepEqual(got, want) {
+				if _, got := put(set, s); !reflect.DeepEqual(got, want) {
 					t.Error("results differ between runs")
 				}
 			}
@@ -596,10 +595,10 @@ func TestRecomputeOnRandomStudies(t *testing.T) {
 		build := func(rvsp float64) *echo.Study {
 			return study(measured(t, "tr-velocity", fmt.Sprintf("%.2f m/s", tr)), measured(t, "ra-pressure", fmt.Sprintf("%.0f mm[Hg]", rap)), measured(t, "rv-pressure", fmt.Sprintf("%.1f mm[Hg]", rvsp)))
 		}
-		if got := judge(set, build(true_)); got.Outcome != finding.Pass {
+		if got := outcome(set, build(true_)); got.Outcome != finding.Pass {
 			t.Fatalf("TR %.4f RAP %.3f: %s", tr, rap, got.Message)
 		}
-		if got := judge(set, build(true_+8*tr*0.01+1.2)); got.Outcome != finding.Fail {
+		if got := outcome(set, build(true_+8*tr*0.01+1.2)); got.Outcome != finding.Fail {
 			t.Fatalf("TR %.4f RAP %.3f displaced: %s", tr, rap, got.Outcome)
 		}
 	}
@@ -608,7 +607,7 @@ func TestRecomputeOnRandomStudies(t *testing.T) {
 func TestMachineDigitsAreShortenedInMessages(t *testing.T) {
 	set := load(t, "consistency", "measurands: {tr: tr-velocity}\nrequire: \"tr < 0\"\nmessage: \"{tr}\"\n")
 	for written, want := range map[string]string{"2.8099999427795410": "2.81 m/s", "2.80": "2.80 m/s", "281.25": "281.25 m/s", "0.0012345678": "0.001235 m/s"} {
-		if got := judge(set, study(measured(t, "tr-velocity", written+" m/s"))); got.Message != want {
+		if got := outcome(set, study(measured(t, "tr-velocity", written+" m/s"))); got.Message != want {
 			t.Errorf("%s is told as %q, want %q", written, got.Message, want)
 		}
 	}

@@ -5,64 +5,93 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/answer"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
 
+// forbidden is what a record holds of what a rule forbids.
+type forbidden struct {
+	rule     *rule.Rule
+	study    *answer.Reading
+	told     []string // each fault in words
+	evidence []finding.Evidence
+	missing  []finding.Missing // what leaves it open whether there is one
+}
+
 // forbid fails when the record holds any of the faults, naming each.
-func (e *evaluation) forbid(res *finding.Result) {
-	var faults alikeFaults
-	for i := range e.study.Measurements {
-		m := &e.study.Measurements[i]
-		if what, fault, bad := e.faulty(m); bad && !m.Superseded {
-			faults.add(what, fault)
-			res.Evidence = append(res.Evidence, finding.Evidence{Measurement: m, Note: fault})
-		}
-	}
-	told := faults.told()
-	for _, d := range e.study.Documents {
-		if d.SupersededBy == "" {
-			told = append(told, e.documentFaults(d)...)
-		}
-	}
-	for n := range e.study.Images {
-		i := &e.study.Images[n]
-		for _, d := range i.Deviations {
-			if e.forbids(string(d.Problem)) {
-				detail := fmt.Sprintf("image %d: %s", i.Number, d.Detail)
-				told = append(told, detail)
-				res.Evidence = append(res.Evidence, finding.Evidence{Image: i})
-			}
-		}
-	}
-	subject := e.study.Subject
-	if e.forbids(rule.SexNotRecorded) && subject.PatientSex == "" {
-		told = append(told, "patient's sex not recorded")
-	}
-	if e.forbids(rule.AgeNotRecorded) && subject.AgeYears == nil {
-		told = append(told, "patient's age not recorded")
-	}
-	told = append(told, e.forbidOther(res)...)
+func (d *decision) forbid() {
+	f := &d.forbidden
+	f.rule, f.study = d.answers.Rule, d.answers.Reading
+	f.gather()
 	switch {
-	case len(told) > 0:
-		res.Outcome, res.Message = finding.Fail, capital(strings.Join(compact(told), "; "))
-	case len(res.Missing) > 0:
-		res.Outcome, res.Message = finding.Open, cannotTell(res.Missing)
+	case len(f.told) > 0:
+		d.outcome = finding.Fail
+	case len(f.missing) > 0:
+		d.outcome = finding.Open
 	default:
-		res.Outcome = finding.Pass
+		d.outcome = finding.Pass
 	}
 }
 
-func (e *evaluation) forbids(fault string) bool { return slices.Contains(e.rule.File.Forbid, fault) }
+func (d *decision) tellForbidden(res *finding.Result) {
+	f := &d.forbidden
+	res.Missing, res.Evidence = f.missing, f.evidence
+	switch d.outcome {
+	case finding.Fail:
+		res.Message = answer.Capital(strings.Join(compact(f.told), "; "))
+	case finding.Open:
+		res.Message = answer.CannotTell(f.missing)
+	}
+}
+
+func (f *forbidden) gather() {
+	s := f.study.Study
+	var faults alikeFaults
+	for i := range s.Measurements {
+		m := &s.Measurements[i]
+		if m.Superseded {
+			continue
+		}
+		if what, fault, bad := f.faulty(m); bad {
+			faults.add(what, fault)
+			f.evidence = append(f.evidence, finding.Evidence{Measurement: m, Note: fault})
+		}
+	}
+	f.told = faults.told()
+	for i := range s.Documents {
+		if s.Documents[i].SupersededBy == "" {
+			f.told = append(f.told, f.documentFaults(&s.Documents[i])...)
+		}
+	}
+	for n := range s.Images {
+		i := &s.Images[n]
+		for _, d := range i.Deviations {
+			if f.forbids(string(d.Problem)) {
+				f.told = append(f.told, fmt.Sprintf("image %d: %s", i.Number, d.Detail))
+				f.evidence = append(f.evidence, finding.Evidence{Image: i})
+			}
+		}
+	}
+	if f.forbids(rule.SexNotRecorded) && s.Subject.PatientSex == "" {
+		f.told = append(f.told, "patient's sex not recorded")
+	}
+	if f.forbids(rule.AgeNotRecorded) && s.Subject.AgeYears == nil {
+		f.told = append(f.told, "patient's age not recorded")
+	}
+	f.otherPerson()
+}
+
+func (f *forbidden) forbids(fault string) bool { return slices.Contains(f.rule.File.Forbid, fault) }
 
 // faulty tells the first forbidden fault of a measurement: what has it, and
 // which it is.
-func (e *evaluation) faulty(m *echo.Measurement) (what, fault string, bad bool) {
+func (f *forbidden) faulty(m *echo.Measurement) (what, fault string, bad bool) {
 	name := m.ConceptName.CodeMeaning
 	for _, p := range m.Problems {
-		if !e.forbids(string(p.Kind)) {
+		if !f.forbids(string(p.Kind)) {
 			continue
 		}
 		if p.Kind == echo.UnitAlias {
@@ -71,15 +100,15 @@ func (e *evaluation) faulty(m *echo.Measurement) (what, fault string, bad bool) 
 		return name, strings.TrimSuffix(problemTitles[p.Kind]+": "+p.Detail, ": "), true
 	}
 	switch {
-	case e.forbids(rule.UnmatchedCode) && m.Measurand == "" && m.Role == echo.Result:
+	case f.forbids(rule.UnmatchedCode) && m.Measurand == "" && m.Role == echo.Result:
 		return name + " (" + m.ConceptName.Key().String() + ")", "the code is not known", true
-	case e.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
+	case f.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
 		return name, "no value and no reason given", true
-	case e.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && calibrated(&e.study.Images[m.Link.Image], m.Link.Region) == expr.False:
-		return name, fmt.Sprintf("measured on image %d, which gives no scale there", e.study.Images[m.Link.Image].Number), true
-	case e.forbids(rule.ZScoreTableNotNamed) && m.ConceptName.Key() == zScoreConcept && e.authority(m) == "":
-		return fmt.Sprintf("Z-score %s%s", strings.TrimSpace(m.ValueText), e.ofWhat(m)), "not said by whose reference values", true
-	case e.forbids(rule.ExactDuplicate) && m.DuplicateOf != nil:
+	case f.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && answer.Calibrated(&f.study.Study.Images[m.Link.Image], m.Link.Region) == expr.False:
+		return name, fmt.Sprintf("measured on image %d, which gives no scale there", f.study.Study.Images[m.Link.Image].Number), true
+	case f.forbids(rule.ZScoreTableNotNamed) && answer.IsScore(m) && f.study.Authority(m) == "":
+		return fmt.Sprintf("Z-score %s%s", strings.TrimSpace(m.ValueText), f.study.OfWhat(m)), "not said by whose reference values", true
+	case f.forbids(rule.ExactDuplicate) && m.DuplicateOf != nil:
 		return name, "the same as item " + m.DuplicateOf.Item, true
 	}
 	return "", "", false
@@ -126,18 +155,18 @@ var problemTitles = map[echo.ProblemKind]string{
 	echo.SeveralValues: "several values in one item", echo.RepresentationsDiffer: "the value's representations differ",
 }
 
-func (e *evaluation) documentFaults(d echo.Document) []string {
+func (f *forbidden) documentFaults(d *echo.Document) []string {
 	var out []string
-	if e.forbids(rule.PartlyRead) && d.Partial {
+	if f.forbids(rule.PartlyRead) && d.Partial {
 		out = append(out, "a report could be read only in part")
 	}
-	if e.forbids(rule.NotCompleted) && d.CompletionFlag != "COMPLETE" {
+	if f.forbids(rule.NotCompleted) && d.CompletionFlag != "COMPLETE" {
 		out = append(out, "a report is not marked complete")
 	}
-	if e.forbids(rule.NotVerified) && d.VerificationFlag != "VERIFIED" {
+	if f.forbids(rule.NotVerified) && d.VerificationFlag != "VERIFIED" {
 		out = append(out, "a report is not verified")
 	}
-	if e.forbids(rule.DepartsFromFormat) {
+	if f.forbids(rule.DepartsFromFormat) {
 		for _, dev := range d.Deviations {
 			out = append(out, fmt.Sprintf("item %s: %s (%s)", dev.Item, dev.Detail, dev.Clause))
 		}
@@ -153,4 +182,51 @@ func compact(in []string) []string {
 		}
 	}
 	return out
+}
+
+// otherPerson tells what of the person differs between the two studies. What is
+// not recorded in one of them leaves the outcome open; without a birth date sex
+// alone shows nothing, since files made anonymous may share an ID.
+func (f *forbidden) otherPerson() {
+	p := f.study.Study.Prior
+	if p == nil {
+		return
+	}
+	sex := f.study.Study.Subject.PatientSex
+	when := answer.FromStudy("", "the earlier study", p.StudyDate)
+	for _, one := range []struct {
+		fault   string
+		is      echo.Agreement
+		missing finding.Missing
+		words   string
+	}{
+		{rule.BirthDateDiffers, p.BirthDate, birthDateMissing, "the birth date is another than in " + when},
+		{rule.SexDiffers, sexes(sex, p.PatientSex), sexMissing, fmt.Sprintf("sex is %s, in %s it is %s", sex, when, p.PatientSex)},
+	} {
+		if !f.forbids(one.fault) {
+			continue
+		}
+		switch one.is {
+		case echo.Agrees:
+		case echo.Differs:
+			if p.BirthDate != "" {
+				f.told = append(f.told, one.words)
+			}
+		default:
+			one.missing.Reason = "not recorded in both studies"
+			f.missing = append(f.missing, one.missing)
+		}
+	}
+}
+
+var birthDateMissing = finding.Missing{Alias: "birth_date", Measurand: "patient-birth-date", Title: "Patient's birth date"}
+
+func sexes(a, b string) echo.Agreement {
+	switch {
+	case a == "" || b == "":
+		return ""
+	case a == b:
+		return echo.Agrees
+	}
+	return echo.Differs
 }

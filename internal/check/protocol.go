@@ -1,85 +1,77 @@
 package check
 
 import (
-	"slices"
 	"strings"
 
+	"echotally/internal/answer"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
 
-// Protocols and Chosen have moved to finding.
-type (
-	Protocols = finding.Protocols
-	Chosen    = finding.Chosen
-)
-
-// chooseProtocols finds the one base protocol, declared before inferred, and
+// Protocols finds the one base protocol, declared before inferred, and
 // every triggered one.
-func (r *reading) chooseProtocols() Protocols {
-	out := Protocols{Base: Chosen{Reason: "neither declared nor recognised"}}
-	for _, find := range []func(*rule.Protocol) (Chosen, bool){r.declared, r.inferred} {
-		for _, p := range r.set.Protocols {
+func Protocols(r *answer.Reading) finding.Protocols {
+	out := finding.Protocols{Base: finding.Chosen{Reason: "neither declared nor recognised"}}
+	for _, find := range []func(*answer.Reading, *rule.Protocol) (finding.Chosen, bool){declared, inferred} {
+		for _, p := range r.Library.Protocols {
 			if !p.Base || out.Base.Identifier != "" {
 				continue
 			}
-			if c, ok := find(p); ok {
+			if c, ok := find(r, p); ok {
 				out.Base = c
 			}
 		}
 	}
-	for _, p := range r.set.Protocols {
+	for _, p := range r.Library.Protocols {
 		if p.Base {
 			continue
 		}
-		c, ok := r.declared(p)
+		c, ok := declared(r, p)
 		if !ok {
-			c, ok = r.inferred(p)
+			c, ok = inferred(r, p)
 		}
 		if ok {
 			out.Triggered = append(out.Triggered, c)
 		}
 	}
-	r.take(out)
 	return out
 }
 
-// take lets the protocols hold.
-func (r *reading) take(p Protocols) {
+// Holding are the identifiers of the protocols that hold.
+func Holding(p finding.Protocols) []string {
+	var out []string
 	if p.Base.Identifier != "" {
-		r.protocols[p.Base.Identifier] = true
+		out = append(out, p.Base.Identifier)
 	}
 	for _, c := range p.Triggered {
-		r.protocols[c.Identifier] = true
+		out = append(out, c.Identifier)
 	}
+	return out
 }
 
-func (r *reading) declared(p *rule.Protocol) (Chosen, bool) {
-	st := r.firstMentioned(p.DeclaredBy)
-	if st == nil || r.otherAge(p) {
-		return Chosen{}, false
+func declared(r *answer.Reading, p *rule.Protocol) (finding.Chosen, bool) {
+	st := r.FirstMentioned(p.DeclaredBy)
+	if st == nil || otherAge(r, p) {
+		return finding.Chosen{}, false
 	}
-	return Chosen{Identifier: p.Identifier, Title: p.Title, Declared: true, Reason: says(st)}, true
+	return finding.Chosen{Identifier: p.Identifier, Title: p.Title, Declared: true, Reason: says(st)}, true
 }
 
-func (r *reading) inferred(p *rule.Protocol) (Chosen, bool) {
-	if len(p.Because) == 0 || r.otherAge(p) || r.firstMentioned(p.Unless) != nil {
-		return Chosen{}, false
+func inferred(r *answer.Reading, p *rule.Protocol) (finding.Chosen, bool) {
+	if len(p.Because) == 0 || otherAge(r, p) || r.FirstMentioned(p.Unless) != nil {
+		return finding.Chosen{}, false
 	}
-	e := r.bind(p.Reading)
+	a := r.To(p.Reading)
 	var because []string
 	for _, one := range p.Because {
-		if one.When.Holds(e.value) != expr.True {
+		if one.When.Holds(a.Value) != expr.True {
 			continue
 		}
-		if r.brief {
-			return Chosen{Identifier: p.Identifier, Title: p.Title}, true
-		}
-		because = append(because, e.because(one))
+		because = append(because, reason(a, one))
 	}
-	return Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + strings.Join(because, "; ")}, len(because) > 0
+	return finding.Chosen{Identifier: p.Identifier, Title: p.Title, Reason: "inferred: " + strings.Join(because, "; ")}, len(because) > 0
 }
 
 func says(st *echo.Statement) string { return "the record says: " + quoted(st) }
@@ -90,12 +82,12 @@ func quoted(st *echo.Statement) string {
 	return "“" + strings.TrimSuffix(strings.Trim(st.Quote, "“”"), ".") + "”"
 }
 
-// because is a reason in words, with what the record says where it rests on that.
-func (e *evaluation) because(reason rule.Reason) string {
-	words := e.write(reason.Words)
-	for _, in := range reason.When.Inputs {
-		if s, ok := e.rule.Statements[in.Name]; ok {
-			if st := e.mentioned(s); st != nil {
+// reason is a reason in words, with what the record says where it rests on that.
+func reason(a *answer.Answers, why rule.Reason) string {
+	words := a.Write(why.Words)
+	for _, in := range why.When.Inputs {
+		if s, ok := a.Rule.Statements[in.Name]; ok {
+			if st := a.Mentioned(s); st != nil {
 				words += ": " + quoted(st)
 			}
 		}
@@ -105,10 +97,6 @@ func (e *evaluation) because(reason rule.Reason) string {
 
 // otherAge reports whether the protocol is known not to be for this age: what
 // was made for adults says nothing of a child, whatever its report is called.
-func (r *reading) otherAge(p *rule.Protocol) bool {
-	return within(p.Age, r.study.Subject.AgeYears) == expr.False
-}
-
-func (r *reading) inProtocol(names []string) bool {
-	return slices.ContainsFunc(names, func(n string) bool { return r.protocols[n] })
+func otherAge(r *answer.Reading, p *rule.Protocol) bool {
+	return answer.Within(p.Age, r.Study.Subject.AgeYears) == expr.False
 }

@@ -7,7 +7,6 @@ import (
 
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -50,7 +49,7 @@ func wallStudy(t *testing.T, set *library.Library, segments ...[3]string) *echo.
 
 func wallResult(t *testing.T, set *library.Library, s *echo.Study, identifier string) finding.Result {
 	t.Helper()
-	_, results := check.Study(set, s)
+	_, results := put(set, s)
 	return resultOf(t, results, identifier)
 }
 

@@ -10,7 +10,6 @@ import (
 
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/ucum"
@@ -58,7 +57,7 @@ func TestPublishedErrorsAreFlagged(t *testing.T) {
 			for i, number := range append([]string{printed}, arguments...) {
 				s.Measurements = append(s.Measurements, printedValue(t, set, names[i], number))
 			}
-			_, results := check.Study(set, s)
+			_, results := put(set, s)
 			for _, r := range results {
 				if r.Rule == name {
 					if r.Outcome != finding.Fail {
@@ -101,7 +100,7 @@ func TestPublishedClasses(t *testing.T) {
 			number, unit, _ := strings.Cut(quantity, " ")
 			s.Measurements = append(s.Measurements, printedValue(t, set, identifier+" "+unit, number))
 		}
-		_, results := check.Study(set, s)
+		_, results := put(set, s)
 		i := slices.IndexFunc(results, func(r finding.Result) bool { return r.Rule == row[2] })
 		if i < 0 {
 			t.Fatalf("no rule %s", row[2])
@@ -126,7 +125,7 @@ func TestWallThicknessSaysWhichWalls(t *testing.T) {
 			"left-ventricular-internal-diameter-diastole cm": "5.000", "left-ventricular-posterior-wall-thickness-diastole cm": "1.000"} {
 			s.Measurements = append(s.Measurements, printedValue(t, set, what, number))
 		}
-		_, results := check.Study(set, s)
+		_, results := put(set, s)
 		i := slices.IndexFunc(results, func(r finding.Result) bool { return r.Rule == "left-ventricle/relative-wall-thickness-from-dimensions" })
 		if i < 0 {
 			t.Fatal("no result")

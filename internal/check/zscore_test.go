@@ -8,7 +8,6 @@ import (
 
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
@@ -82,7 +81,7 @@ func TestZScoresOfAReport(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			_, results := check.Study(set, childReport(t, set, tt.score, tt.body))
+			_, results := put(set, childReport(t, set, tt.score, tt.body))
 			r := resultOf(t, results, "patient/z-score-from-its-table")
 			if r.Outcome != tt.outcome || !strings.Contains(r.Message, tt.message) {
 				t.Fatalf("%s: %s, want %s: %s", r.Outcome, r.Message, tt.outcome, tt.message)
@@ -106,7 +105,7 @@ func TestOneWrongAmongSeveralZScores(t *testing.T) {
 		t.Fatal(err)
 	}
 	const by = "        props text DCM:121406 = Pettersen\n"
-	_, results := check.Study(set, childReport(t, set, "        props num DCM:121416 = -0.19 1\n"+by+
+	_, results := put(set, childReport(t, set, "        props num DCM:121416 = -0.19 1\n"+by+
 		"      contains num LN:18020-8 \"Main Pulmonary Artery Diameter\" = 16.9 mm\n        props num DCM:121416 = 1.4 1\n"+by+
 		"      contains num 99LAB:X9 \"Something\" = 9 mm\n        props num DCM:121416 = 0.1 1\n"+by, bodySize))
 	r := resultOf(t, results, "patient/z-score-from-its-table")

@@ -8,11 +8,11 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
+	"echotally/internal/judge"
 	"echotally/internal/phantom"
 
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	outcome "echotally/internal/finding"
@@ -32,13 +32,14 @@ func TestHealthyChildrenGiveNoFinding(t *testing.T) {
 		for seed := range uint64(3) {
 			t.Run(fmt.Sprintf("%g years, %d", age, seed), func(t *testing.T) {
 				child := wholeChild(t, set, age, seed)
-				protocols, results := check.Study(set, child)
+				j := judge.Study(set, child, judge.By{})
+				protocols := j.Protocols
 				if protocols.Base.Identifier != "paediatric" || len(protocols.Triggered) > 0 {
 					t.Errorf("protocols %+v", protocols)
 				}
-				together(t, check.Reconcile(set, child))
+				together(t, j.Reconciliation)
 				passed := 0
-				for _, r := range results {
+				for _, r := range j.Results {
 					if r.Outcome == outcome.Pass {
 						passed++
 					}

@@ -1,13 +1,20 @@
 // Package judge makes the judgement of a study: the one entry to the rules. It
-// is pure: no files, no clock, no log, no network.
+// reads the study once, puts every rule to it, looks for the slips behind what
+// failed and for the measurement that does not fit. It is pure: no files, no
+// clock, no log, no network.
 package judge
 
 import (
+	"echotally/internal/answer"
 	"echotally/internal/check"
+	"echotally/internal/coherence"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/library"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/slip"
 )
 
 // By says on whose behalf a study is judged.
@@ -16,26 +23,86 @@ type By struct {
 	Objects         []judgement.Object // what the study was read of; may be empty
 }
 
-// Study puts the whole library to a study. Several may be judged at a time.
+// Judge puts one library to studies. What is the same for every study is
+// gathered once. It is safe for concurrent use.
+type Judge struct {
+	library *library.Library
+	ranges  *check.Ranges
+	about   map[*rule.Rule]*finding.About
+}
+
+// New prepares for judging by a library.
+func New(lib *library.Library) *Judge {
+	j := &Judge{library: lib, ranges: check.NewRanges(lib.Rules), about: make(map[*rule.Rule]*finding.About, len(lib.Rules))}
+	for _, one := range lib.Rules {
+		j.about[one] = About(one)
+	}
+	return j
+}
+
+// Study judges a study by a library, when there is but one to judge.
 func Study(lib *library.Library, s *echo.Study, by By) *judgement.Judgement {
+	return New(lib).Study(s, by)
+}
+
+// Study puts the whole library to a study.
+func (j *Judge) Study(s *echo.Study, by By) *judgement.Judgement {
 	out := &judgement.Judgement{
 		StudyInstanceUID: s.StudyInstanceUID, SoftwareVersion: by.SoftwareVersion, Read: judgement.Count(s),
-		Library: judgement.Library{Version: lib.Version, Digest: lib.Digest, Edition: lib.Edition, Rules: len(lib.Rules)},
+		Library: judgement.Library{Version: j.library.Version, Digest: j.library.Digest, Edition: j.library.Edition, Rules: len(j.library.Rules)},
 	}
 	out.Read.Objects = by.Objects
-	protocols, results := check.Study(lib, s)
-	out.Protocols = protocols
-	out.Several = check.SeveralValues(lib, s)
-	out.Acquisition = check.Acquired(lib, s)
-	out.Reconciliation = check.Reconcile(lib, s)
-	check.Blame(results, out.Reconciliation)
-	for _, res := range results {
-		if res.Outcome == finding.NotApplicable {
-			out.NotApplicable = append(out.NotApplicable, judgement.Aside{About: res.About, Rule: res.Rule, Reason: res.Message})
-		} else {
-			out.Results = append(out.Results, res)
-		}
+	r := answer.Read(j.library, s)
+	out.Protocols = check.Protocols(r)
+	checked := j.put(check.New(r, check.Holding(out.Protocols)...), out)
+	slip.Explain(r, j.ranges, checked)
+	out.Several = r.Several()
+	out.Acquisition = r.Acquired()
+	out.Reconciliation = coherence.Reconcile(r, checked, coherence.Knowledge{
+		Plausible: func(measurand string) (low, high float64, ok bool) { return j.ranges.Of(r, measurand) },
+		Slips: func(m *measurand.Measurand, x, low, high float64) []finding.Hypothesis {
+			return slip.Into(m, x, low, high)
+		},
+	})
+	for _, c := range checked {
+		out.Results = append(out.Results, c.Result)
 	}
+	coherence.Blame(out.Results, out.Reconciliation)
 	out.Refer(s)
 	return out
+}
+
+// put puts every rule to the study. Those that do not apply are set aside in the
+// judgement, the others are given.
+func (j *Judge) put(c *check.Checker, out *judgement.Judgement) []*check.Checked {
+	checked := make([]*check.Checked, 0, len(j.library.Rules)/2)
+	for _, one := range j.library.Rules {
+		now := c.Put(one)
+		if now.Result.Outcome == finding.NotApplicable {
+			out.NotApplicable = append(out.NotApplicable, judgement.Aside{About: j.about[one], Rule: now.Result.Rule, Reason: now.Result.Message})
+			continue
+		}
+		now.Result.About = j.about[one]
+		checked = append(checked, now)
+	}
+	return checked
+}
+
+// Verdicts puts rules of the library to the study without a word of why, for
+// judging many studies again. What does not apply is left out. The protocols
+// are chosen anew unless they are known.
+func (j *Judge) Verdicts(s *echo.Study, rules []*rule.Rule, known *finding.Protocols) (finding.Protocols, []check.Verdict) {
+	r := answer.Read(j.library, s)
+	if known == nil {
+		chosen := check.Protocols(r)
+		known = &chosen
+	}
+	c := check.New(r, check.Holding(*known)...)
+	out := make([]check.Verdict, 0, len(rules)/2)
+	for _, one := range rules {
+		if v := c.Verdict(one); v.Outcome != finding.NotApplicable {
+			out = append(out, v)
+		}
+	}
+	return *known, out
 }

@@ -5,9 +5,9 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/example"
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 	"echotally/rules"
@@ -42,7 +42,7 @@ func TestAdultLimitsStayWithAdults(t *testing.T) {
 			e.Subject = &child
 			young.File.Examples = append(young.File.Examples, e)
 		}
-		for _, r := range check.RunExamples(set, &young) {
+		for _, r := range example.Run(set, &young) {
 			judged++
 			if r.Result.Outcome != finding.NotApplicable {
 				t.Errorf("%s, %s: a child comes to %s by the number %s; give the rule an age from 18 years, or say in the number's documentation that it was published for children",

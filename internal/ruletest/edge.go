@@ -7,9 +7,9 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/example"
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/datafile"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
@@ -63,7 +63,7 @@ func turns(set *library.Library, r *rule.Rule, ex rule.Example, into finding.Out
 // comesTo reports whether a rule comes to an outcome with an example it does not
 // have.
 func comesTo(set *library.Library, r *rule.Rule, ex rule.Example, want finding.Outcome) bool {
-	got, _, err := check.ExampleOutcome(set, r, ex)
+	got, _, err := example.Outcome(set, r, ex)
 	return err == nil && got == want
 }
 

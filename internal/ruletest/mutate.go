@@ -5,9 +5,9 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/example"
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/rule"
 )
 
@@ -49,7 +49,7 @@ func compiled(set *library.Library, path string, text []byte) (*rule.Rule, error
 // it says; another number in the message alone tells nothing of a limit.
 func noticed(set *library.Library, r *rule.Rule) bool {
 	return slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool {
-		outcome, severity, err := check.ExampleOutcome(set, r, ex)
+		outcome, severity, err := example.Outcome(set, r, ex)
 		return err != nil || string(outcome) != ex.Outcome || ex.Severity != "" && string(severity) != ex.Severity
 	})
 }

@@ -6,9 +6,9 @@ import (
 	"errors"
 	"testing"
 
+	"echotally/internal/example"
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/rules"
 )
 
@@ -34,7 +34,7 @@ func Load(t testing.TB) *library.Library {
 func Examples(t *testing.T, set *library.Library) {
 	for _, r := range set.Rules {
 		t.Run(r.File.Identifier, func(t *testing.T) {
-			for _, ex := range check.RunExamples(set, r) {
+			for _, ex := range example.Run(set, r) {
 				if ex.Fault != "" {
 					t.Errorf("example %q: %s", ex.Title, ex.Fault)
 				}

@@ -113,9 +113,10 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	}
 	a.tie()
 	opt.Progress = nil
+	by := judge.New(opt.Rules)
 	err = each(ctx, opt, len(a.Studies), func(i int) {
 		if s := &a.Studies[i]; s.Study != nil {
-			s.judge(opt.Rules, opt.SoftwareVersion)
+			s.judge(by, opt.SoftwareVersion)
 		}
 	})
 	if err != nil {
@@ -128,8 +129,8 @@ func Run(ctx context.Context, paths []string, opt Options) (*Audit, error) {
 	return a, nil
 }
 
-func (s *Study) judge(rules *library.Library, software string) {
-	j := judge.Study(rules, s.Study, judge.By{SoftwareVersion: software})
+func (s *Study) judge(by *judge.Judge, software string) {
+	j := by.Study(s.Study, judge.By{SoftwareVersion: software})
 	s.Judgement, s.Results = j, j.All()
 	s.Protocols, s.Several, s.Acquisition, s.Reconciliation = j.Protocols, j.Several, j.Acquisition, j.Reconciliation
 }
@@ -138,7 +139,7 @@ func (s *Study) judge(rules *library.Library, software string) {
 // at a time.
 func Judge(rules *library.Library, study *echo.Study) *Study {
 	s := &Study{StudyInstanceUID: study.StudyInstanceUID, Study: study}
-	s.judge(rules, "")
+	s.judge(judge.New(rules), "")
 	return s
 }
 

@@ -4,9 +4,9 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/check"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
+	"echotally/internal/judge"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
 )
@@ -66,8 +66,7 @@ func TestReportSaysWhichFormFitted(t *testing.T) {
 			if tt.variant == "" {
 				want = finding.Fail
 			}
-			_, results := check.Study(set, s)
-			for _, r := range results {
+			for _, r := range judge.Study(set, s, judge.By{}).Results {
 				if r.Rule == tt.rule {
 					if r.Outcome != want || r.Variant != tt.variant {
 						t.Errorf("%s by %q (%s), want %s by %q", r.Outcome, r.Variant, r.Message, want, tt.variant)

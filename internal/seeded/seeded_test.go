@@ -12,11 +12,11 @@ import (
 	"sync"
 	"testing"
 
+	"echotally/internal/judge"
 	"echotally/internal/phantom"
 
 	"echotally/internal/library"
 
-	"echotally/internal/check"
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
@@ -104,9 +104,8 @@ func judgeFault(t *testing.T, set *library.Library, ranges map[string]phantom.Sp
 	touched := append(slices.Clone(m.spoiled), m.followed...)
 	v.larger = larger(d, c, touched, ranges)
 	s := studyOfRecord(t, set, d, c)
-	_, results := check.Study(set, s)
-	joint := check.Reconcile(set, s)
-	check.Blame(results, joint)
+	judged := judge.Study(set, s, judge.By{})
+	results, joint := judged.Results, judged.Reconciliation
 	subjects := m.subjects
 	if len(subjects) == 0 {
 		subjects = m.spoiled
@@ -241,14 +240,14 @@ func judgeClean(t *testing.T, set *library.Library, w draw, n int) []string {
 	d := scannerFor(p, n)
 	c := phantom.PlainRecord(p, random)
 	s := studyOfRecord(t, set, d, c)
-	_, results := check.Study(set, s)
+	judged := judge.Study(set, s, judge.By{})
 	var out []string
-	for _, r := range results {
+	for _, r := range judged.Results {
 		if acts(r) {
 			out = append(out, fmt.Sprintf("%s %s %s %s: %s", r.Severity, r.Rule, p.Name, d.Name, r.Message))
 		}
 	}
-	if joint := check.Reconcile(set, s); joint != nil && len(joint.Suspects) > 0 {
+	if joint := judged.Reconciliation; joint != nil && len(joint.Suspects) > 0 {
 		var names []string
 		for _, u := range joint.Suspects[0] {
 			names = append(names, u.Measurand)

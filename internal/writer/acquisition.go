@@ -6,8 +6,8 @@ import (
 	"math"
 	"strings"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
+	"echotally/internal/finding"
 	"echotally/internal/run"
 )
 
@@ -24,7 +24,7 @@ type acquired struct {
 // acquiredRow is one window with the marks of each valve.
 type acquiredRow struct {
 	Window string
-	Cells  []check.AcquiredValve
+	Cells  []finding.AcquiredValve
 }
 
 // spectrumLine is one measured velocity on the scale of its spectrum.
@@ -67,7 +67,7 @@ func newAcquired(b *sheetBuilder) *acquired {
 	return out
 }
 
-func imagesGiven(a *check.Acquisition) string {
+func imagesGiven(a *finding.Acquired) string {
 	text := count(a.Images, "image") + ", of which the headers were read"
 	if a.Unplaced > 0 {
 		text += fmt.Sprintf("; %d of them do not say from which window", a.Unplaced)
@@ -83,7 +83,7 @@ func imagesWords(s *run.Study) string {
 	return "none given: how the study was acquired was not looked at"
 }
 
-func (b *sheetBuilder) spectrumLine(s check.AcquiredSpectrum) spectrumLine {
+func (b *sheetBuilder) spectrumLine(s finding.AcquiredSpectrum) spectrumLine {
 	value := b.value(s.Measurement)
 	line := spectrumLine{
 		Title: value.What, Written: speed(s), Image: s.Image.Number, View: imageView(s.Image),
@@ -110,7 +110,7 @@ func (b *sheetBuilder) spectrumLine(s check.AcquiredSpectrum) spectrumLine {
 }
 
 // speed is the measured velocity with the digits a reader wants.
-func speed(s check.AcquiredSpectrum) string {
+func speed(s finding.AcquiredSpectrum) string {
 	c := s.Measurement.Canonical
 	return rounded(c.Value.Rat()) + " " + unitWord(c.Unit.Code())
 }
@@ -164,16 +164,16 @@ func (l spectrumLine) likely() string {
 }
 
 // marks are the words for what one window shows of one valve.
-func marks(v check.AcquiredValve) string {
+func marks(v finding.AcquiredValve) string {
 	var parts []string
 	for _, m := range []struct {
 		word string
-		seen check.Seen
+		seen finding.Seen
 	}{{"2D", v.Imaged}, {"col", v.Colour}, {"Dop", v.Spectrals}} {
 		switch m.seen {
-		case check.SurelySeen:
+		case finding.SurelySeen:
 			parts = append(parts, m.word)
-		case check.Perhaps:
+		case finding.Perhaps:
 			parts = append(parts, m.word+"?")
 		}
 	}

@@ -9,15 +9,15 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/check"
 	"echotally/internal/coding"
 	"echotally/internal/echo"
+	"echotally/internal/finding"
 	"echotally/internal/run"
 	"echotally/internal/ucum"
 )
 
 // spectrumOf is a velocity measured on a spectrum.
-func spectrumOf(t *testing.T, name, value string, low, high float64, inferred bool) check.AcquiredSpectrum {
+func spectrumOf(t *testing.T, name, value string, low, high float64, inferred bool) finding.AcquiredSpectrum {
 	t.Helper()
 	unit, err := ucum.Parse("m/s")
 	if err != nil {
@@ -29,7 +29,7 @@ func spectrumOf(t *testing.T, name, value string, low, high float64, inferred bo
 	}
 	seconds := 2.4
 	speed, _ := d.Rat().Float64()
-	return check.AcquiredSpectrum{
+	return finding.AcquiredSpectrum{
 		Measurement: &echo.Measurement{
 			Measurand: name, ValueText: value, Unit: coding.CodedConcept{CodeValue: "m/s"}, Canonical: &ucum.Quantity{Value: d, Unit: unit},
 		},
@@ -41,18 +41,18 @@ func spectrumOf(t *testing.T, name, value string, low, high float64, inferred bo
 
 func acquiredExample(t *testing.T) *acquired {
 	t.Helper()
-	valve := func(title string, imaged, colour, doppler check.Seen) check.AcquiredValve {
-		return check.AcquiredValve{Title: title + " valve", Imaged: imaged, Colour: colour, Spectrals: doppler}
+	valve := func(title string, imaged, colour, doppler finding.Seen) finding.AcquiredValve {
+		return finding.AcquiredValve{Title: title + " valve", Imaged: imaged, Colour: colour, Spectrals: doppler}
 	}
-	a := &check.Acquisition{
+	a := &finding.Acquired{
 		Images: 12, Unplaced: 2,
-		Windows: []check.AcquiredWindow{
-			{Window: "apical", Valves: []check.AcquiredValve{
-				valve("Tricuspid", check.SurelySeen, check.Perhaps, check.SurelySeen), valve("Mitral", check.SurelySeen, check.NotSeen, check.NotSeen),
+		Windows: []finding.AcquiredWindow{
+			{Window: "apical", Valves: []finding.AcquiredValve{
+				valve("Tricuspid", finding.SurelySeen, finding.Perhaps, finding.SurelySeen), valve("Mitral", finding.SurelySeen, finding.NotSeen, finding.NotSeen),
 			}},
-			{Window: "right-parasternal", Valves: []check.AcquiredValve{valve("Tricuspid", 0, 0, 0), valve("Mitral", 0, 0, 0)}},
+			{Window: "right-parasternal", Valves: []finding.AcquiredValve{valve("Tricuspid", 0, 0, 0), valve("Mitral", 0, 0, 0)}},
 		},
-		Spectra: []check.AcquiredSpectrum{
+		Spectra: []finding.AcquiredSpectrum{
 			spectrumOf(t, "jet", "2.8", -400, 50, false), spectrumOf(t, "cut", "3.5", -300, 50, true), spectrumOf(t, "inflow", "0.55", -20, 80, false),
 		},
 	}

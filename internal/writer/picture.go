@@ -6,7 +6,7 @@ import (
 	"html/template"
 	"strings"
 
-	"echotally/internal/check"
+	"echotally/internal/finding"
 )
 
 // The picture of the acquisition is a table of signs, not a chart with axes: it
@@ -101,13 +101,13 @@ const (
 )
 
 // sign draws a shape around its middle; a small dot where nothing was stored.
-func (s *svg) sign(x, y float64, seen check.Seen, shape sign) {
-	if seen == check.NotSeen {
+func (s *svg) sign(x, y float64, seen finding.Seen, shape sign) {
+	if seen == finding.NotSeen {
 		s.add(`<circle cx="%.1f" cy="%.1f" r="1.3" class="ink"/>`, x, y)
 		return
 	}
 	class := "sure"
-	if seen == check.Perhaps {
+	if seen == finding.Perhaps {
 		class = "perhaps"
 	}
 	switch shape {
@@ -128,12 +128,12 @@ func (s *svg) legend(y float64) {
 	at := 0.0
 	for _, l := range []struct {
 		shape sign
-		seen  check.Seen
+		seen  finding.Seen
 		words string
 		width float64
 	}{
-		{sectorSign, check.SurelySeen, "picture", 92}, {colourSign, check.SurelySeen, "colour", 86}, {waveSign, check.SurelySeen, "Doppler spectrum", 148},
-		{sectorSign, check.Perhaps, "may be of this valve, the header does not say", 280}, {sectorSign, check.NotSeen, "none", 40},
+		{sectorSign, finding.SurelySeen, "picture", 92}, {colourSign, finding.SurelySeen, "colour", 86}, {waveSign, finding.SurelySeen, "Doppler spectrum", 148},
+		{sectorSign, finding.Perhaps, "may be of this valve, the header does not say", 280}, {sectorSign, finding.NotSeen, "none", 40},
 	} {
 		s.sign(at+13, y-4, l.seen, l.shape)
 		s.text(at+31, y, "small", l.words)

@@ -12,12 +12,12 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/judge"
 	"echotally/internal/library"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
-	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
@@ -43,14 +43,14 @@ func example(t *testing.T) *run.Audit {
 	}
 	doc := srtest.Document(t, string(text))
 	study := extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
-	protocols, results := check.Study(set, study)
+	j := judge.Study(set, study, judge.By{})
 	return &run.Audit{
 		Created: time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC), SoftwareVersion: "test",
 		RuleSet: run.RuleSet{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(set.Rules), Edition: set.Edition},
 		Checked: true, Measurands: set.Measurands,
 		Studies: []run.Study{{
-			StudyInstanceUID: study.StudyInstanceUID, Study: study, Protocols: protocols, Results: results,
-			Several: check.SeveralValues(set, study),
+			StudyInstanceUID: study.StudyInstanceUID, Study: study, Judgement: j, Protocols: j.Protocols, Results: j.All(),
+			Several: j.Several,
 			Objects: []run.Object{
 				{Path: "lab/report.dcm", SHA256: strings.Repeat("a", 64), SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, State: run.Read},
 				{Path: "lab/torn.dcm", SOPInstanceUID: "2.25.9", State: run.Partial, Reason: "lost: ends in an item", Hint: "get another copy"},

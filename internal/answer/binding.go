@@ -1,0 +1,215 @@
+package answer
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/term"
+	"echotally/internal/ucum"
+)
+
+// Binding is what the study holds for an alias.
+type Binding struct {
+	Alias  *rule.Alias
+	Items  []Item // with a usable value, in document order
+	Empty  []*echo.Measurement
+	Chosen Item   // the value that counts
+	Note   string // why this one counts, "" when it is the only one
+}
+
+// Item is one usable value in the unit of the alias.
+type Item struct {
+	Measurement *echo.Measurement // nil for a mean we had to form
+	X           float64
+	HalfStep    float64 // half a unit of the last digit as written
+	derived     bool    // a recorded mean or best value
+	selected    bool
+}
+
+func (r *Reading) bind(a *rule.Alias) *Binding {
+	b := &Binding{Alias: a, Chosen: Item{X: math.NaN()}}
+	for _, named := range a.Measurands {
+		for _, m := range r.byMeasurand[named.Identifier] {
+			if !meets(m, a.Conditions) {
+				continue
+			}
+			if it, ok := r.Item(m, a.Unit); ok {
+				b.Items = append(b.Items, it)
+			} else {
+				b.Empty = append(b.Empty, m)
+			}
+		}
+	}
+	b.choose()
+	return b
+}
+
+// Item is the value of a measurement in a unit; false when it has none.
+func (r *Reading) Item(m *echo.Measurement, unit ucum.Unit) (Item, bool) {
+	key := itemKey{m, unit.Code()}
+	known, ok := r.items[key]
+	if !ok {
+		known = r.newItem(m, unit)
+		r.items[key] = known
+	}
+	return known, known.Measurement != nil
+}
+
+func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
+	if m.Canonical == nil || m.Quantity == nil {
+		return Item{}
+	}
+	x, err := m.Canonical.Float(unit)
+	if err != nil || !m.Quantity.Unit.Convertible(unit) {
+		return Item{}
+	}
+	h, _ := m.Quantity.Value.HalfStep().Float64()
+	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * Factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
+	if d := m.Modifiers.Derivation; d != nil {
+		t := r.Library.Terms.Of(term.Derivation, d.Concept.Key())
+		out.derived = t != nil && slices.Contains(meanTerms, t.Name)
+	}
+	return out
+}
+
+// meanTerms are the derivations that stand for several beats.
+var meanTerms = []string{"mean", "median", "best-value"}
+
+// choose finds the value that counts: the one the record selects, else a
+// recorded mean, else by the measurand's word.
+func (b *Binding) choose() {
+	switch len(b.Items) {
+	case 0:
+		return
+	case 1:
+		b.Chosen = b.Items[0]
+		return
+	}
+	candidates, reason := b.firstListed(), ""
+	if s := filter(candidates, func(i Item) bool { return i.selected }); len(s) > 0 {
+		candidates, reason = s, "selected in the record"
+	} else if d := filter(candidates, func(i Item) bool { return i.derived }); len(d) > 0 {
+		candidates, reason = d, "mean as recorded"
+	}
+	word := b.Alias.Counts
+	if word == "" {
+		word = b.Alias.Measurands[0].Counts
+	}
+	if len(candidates) == 1 {
+		b.Chosen = candidates[0]
+	} else {
+		b.Chosen = pick(candidates, word)
+		if reason == "" {
+			reason = wordTitles[word]
+		}
+	}
+	b.Note = reason
+}
+
+// firstListed are the values of the first measurand of the alias that has any.
+func (b *Binding) firstListed() []Item {
+	for _, m := range b.Alias.Measurands {
+		if own := filter(b.Items, func(i Item) bool { return i.Measurement.Measurand == m.Identifier }); len(own) > 0 {
+			return own
+		}
+	}
+	return nil
+}
+
+var wordTitles = map[measurand.Counts]string{
+	measurand.Highest: "highest value counts", measurand.Lowest: "lowest value counts", measurand.Mean: "mean of the values counts",
+	measurand.Last: "last value counts", "": "last value counts",
+}
+
+func pick(items []Item, word measurand.Counts) Item {
+	out := items[len(items)-1]
+	switch word {
+	case measurand.Highest:
+		out = slices.MaxFunc(items, byValue)
+	case measurand.Lowest:
+		out = slices.MinFunc(items, byValue)
+	case measurand.Mean:
+		out = Item{X: mean(items), HalfStep: slices.MaxFunc(items, func(a, b Item) int { return compareFloat(a.HalfStep, b.HalfStep) }).HalfStep}
+	}
+	return out
+}
+
+// Individuals are the single beats: no means, and no copy that the record made
+// of one of them to mark it as selected.
+func (b *Binding) Individuals() []Item {
+	return filter(b.Items, func(i Item) bool {
+		if i.derived {
+			return false
+		}
+		return !i.selected || !slices.ContainsFunc(b.Items, func(o Item) bool {
+			return !o.selected && !o.derived && o.Measurement.ValueText == i.Measurement.ValueText && o.X == i.X
+		})
+	})
+}
+
+func mean(items []Item) float64 {
+	sum := 0.0
+	for _, i := range items {
+		sum += i.X
+	}
+	return sum / float64(len(items))
+}
+
+func byValue(a, b Item) int { return compareFloat(a.X, b.X) }
+
+func compareFloat(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+func filter[T any](in []T, keep func(T) bool) []T {
+	var out []T
+	for _, v := range in {
+		if keep(v) {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+func meets(m *echo.Measurement, conditions []measurand.Condition) bool {
+	for _, c := range conditions {
+		mod := measurand.ModifierOf(&m.Modifiers, c.Field)
+		if mod == nil {
+			if !c.Absent {
+				return false
+			}
+			continue
+		}
+		if !slices.Contains(c.Codes, mod.Concept.Key()) {
+			return false
+		}
+	}
+	return true
+}
+
+// distinct counts distinct image views, or distinct windows.
+func (r *Reading) distinct(items []Item, name func(key coding.Key, t *term.Term) string) float64 {
+	seen := map[string]bool{}
+	for _, i := range items {
+		if v := i.Measurement.Modifiers.ImageView; v != nil {
+			key := v.Concept.Key()
+			if n := name(key, r.Library.Terms.Of(term.ImageView, key)); n != "" {
+				seen[n] = true
+			}
+		}
+	}
+	return float64(len(seen))
+}
+
+func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

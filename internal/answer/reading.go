@@ -1,0 +1,276 @@
+// Package answer owns what a study says to a question: the value that counts
+// for an alias, what is stated, what the images and the wall show, what the
+// earlier study had, and, where there is no answer, why. A [Reading] is a study
+// arranged for looking things up; [Answers] are its answers to the names of one
+// rule. Nothing here knows what a rule demands.
+//
+// Truth is three-valued throughout: an answer that cannot be told is NaN or
+// unknown, never a guess.
+package answer
+
+import (
+	"slices"
+
+	"echotally/internal/echo"
+	"echotally/internal/expr"
+	"echotally/internal/finding"
+	"echotally/internal/library"
+	"echotally/internal/rule"
+	"echotally/internal/ucum"
+)
+
+// Reading is a study arranged for looking things up. Superseded documents do
+// not speak. What was looked up once is kept, so it is for one goroutine.
+type Reading struct {
+	Library *library.Library
+	Study   *echo.Study
+
+	byMeasurand map[string][]*echo.Measurement
+	measured    []string // measurands of the study, sorted
+	said        map[string][]*echo.Statement
+	superseded  map[string]bool
+	items       map[itemKey]Item
+	earlier     *Reading // of the earlier study, nil until something is asked of it
+	wall        []part   // of the left ventricular wall at rest
+	places      map[echo.Source]*echo.Measurement
+	scores      []Score
+	scored      bool
+}
+
+// itemKey is a measurement in a unit; many rules ask for the same.
+type itemKey struct {
+	m    *echo.Measurement
+	unit string
+}
+
+// Read arranges a study.
+func Read(lib *library.Library, s *echo.Study) *Reading {
+	r := &Reading{Library: lib, Study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{},
+		superseded: map[string]bool{}, items: map[itemKey]Item{}}
+	for _, d := range s.Documents {
+		if d.SupersededBy != "" {
+			r.superseded[d.SOPInstanceUID] = true
+		}
+	}
+	for i := range s.Measurements {
+		m := &s.Measurements[i]
+		if m.Measurand == "" || m.Role != echo.Result || m.Superseded || m.DuplicateOf != nil {
+			continue
+		}
+		if len(r.byMeasurand[m.Measurand]) == 0 {
+			r.measured = append(r.measured, m.Measurand)
+		}
+		r.byMeasurand[m.Measurand] = append(r.byMeasurand[m.Measurand], m)
+	}
+	slices.Sort(r.measured)
+	for i := range s.Statements {
+		st := &s.Statements[i]
+		if !r.superseded[st.Source.SOPInstanceUID] {
+			r.said[st.Identifier] = append(r.said[st.Identifier], st)
+		}
+	}
+	r.wall = partsOfWall(lib.Terms, s.Segments, r.superseded)
+	return r
+}
+
+// Measurands are the measurands the study has, sorted.
+func (r *Reading) Measurands() []string { return r.measured }
+
+// Of are the measurements of a measurand that speak, in document order.
+func (r *Reading) Of(measurand string) []*echo.Measurement { return r.byMeasurand[measurand] }
+
+// Answers are what a study says to the names of one rule.
+type Answers struct {
+	*Reading
+	Rule *rule.Rule
+
+	names     []string // of the aliases, sorted
+	bindings  []*Binding
+	galleries []*gallery // by name of the alias
+}
+
+// To answers the names of a rule. They are looked up when they are asked for.
+func (r *Reading) To(one *rule.Rule) *Answers {
+	a := &Answers{Reading: r, Rule: one}
+	if n := len(one.Aliases); n > 0 {
+		a.names, a.bindings = make([]string, 0, n), make([]*Binding, n)
+		for name := range one.Aliases {
+			a.names = append(a.names, name)
+		}
+		slices.Sort(a.names)
+	}
+	for _, name := range sortedNames(one.Images) {
+		a.galleries = append(a.galleries, r.images(one.Images[name]))
+	}
+	return a
+}
+
+// Names are the aliases of the rule that stand for measurands, sorted.
+func (a *Answers) Names() []string { return a.names }
+
+// Binding is what the study holds for an alias; nil when the name is none of a
+// measurand.
+func (a *Answers) Binding(name string) *Binding {
+	for i, n := range a.names {
+		if n == name {
+			if a.bindings[i] == nil {
+				a.bindings[i] = a.bind(a.Rule.Aliases[name])
+			}
+			return a.bindings[i]
+		}
+	}
+	return nil
+}
+
+func (a *Answers) gallery(name string) *gallery {
+	for _, g := range a.galleries {
+		if g.alias.Name == name {
+			return g
+		}
+	}
+	return nil
+}
+
+// Measured are the aliases with a recorded value the result rests on, sorted.
+func (a *Answers) Measured() []string {
+	var out []string
+	for _, name := range a.names {
+		if slices.Contains(a.Rule.Names(), name) && a.Binding(name).Chosen.Measurement != nil {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// Supposing are the answers with other values in the place of those that count.
+func (a *Answers) Supposing(values map[string]Item) *Answers {
+	out := a.copied()
+	for i, name := range out.names {
+		it, changed := values[name]
+		if !changed {
+			continue
+		}
+		was := out.bindings[i]
+		b := *was
+		b.Items = slices.Clone(b.Items)
+		for k := range b.Items {
+			if b.Items[k].Measurement == was.Chosen.Measurement {
+				b.Items[k] = it
+			}
+		}
+		b.Chosen = it
+		out.bindings[i] = &b
+	}
+	return out
+}
+
+// Corrected are the answers with every value changed that change changes; which
+// value counts stays as it was.
+func (a *Answers) Corrected(change func(Item) (Item, bool)) *Answers {
+	out := a.copied()
+	for i, b := range out.bindings {
+		var changed *Binding
+		for k, it := range b.Items {
+			now, ok := change(it)
+			if !ok {
+				continue
+			}
+			if changed == nil {
+				c := *b
+				c.Items = slices.Clone(b.Items)
+				changed = &c
+			}
+			changed.Items[k] = now
+			if it.Measurement == b.Chosen.Measurement {
+				changed.Chosen = now
+			}
+		}
+		if changed == nil {
+			continue
+		}
+		if b.Chosen.Measurement == nil {
+			changed.choose()
+		}
+		out.bindings[i] = changed
+	}
+	return out
+}
+
+// copied are the same answers, all looked up, to be changed.
+func (a *Answers) copied() *Answers {
+	for _, name := range a.names {
+		a.Binding(name)
+	}
+	out := *a
+	out.bindings = slices.Clone(a.bindings)
+	return &out
+}
+
+// Together are the answers in which every input is, where there is just one
+// such, the value that stands in the same container as the one that counts for
+// the stated name: a gradient belongs to the velocity it was measured with, not
+// to a higher one from another window. Where several stand there, or it has no
+// container, the one of the same phase of breathing is taken.
+func (a *Answers) Together(stated string) *Answers {
+	with := a.Binding(stated).Chosen.Measurement
+	if with == nil {
+		return a
+	}
+	out := a.copied()
+	for i, b := range out.bindings {
+		if out.names[i] == stated {
+			continue
+		}
+		same := filter(b.Items, func(i Item) bool {
+			return i.Measurement.Group != "" && i.Measurement.Group == with.Group && i.Measurement.Source.SOPInstanceUID == with.Source.SOPInstanceUID
+		})
+		note := "stands with the stated value"
+		if phase := with.Modifiers.RespiratoryCyclePoint; len(same) != 1 && phase != nil {
+			same = filter(b.Items, func(i Item) bool {
+				p := i.Measurement.Modifiers.RespiratoryCyclePoint
+				return p != nil && p.Concept.Key() == phase.Concept.Key()
+			})
+			note = "of the same phase of breathing as the stated value"
+		}
+		if len(same) == 1 && same[0].Measurement != b.Chosen.Measurement {
+			changed := *b
+			changed.Chosen, changed.Note = same[0], note
+			out.bindings[i] = &changed
+		}
+	}
+	return out
+}
+
+// Truth tells whether a condition holds. Where images are asked for it is
+// evaluated with those that surely belong, and with those that may as well;
+// when the two differ it cannot be told.
+func (a *Answers) Truth(p *expr.Program) expr.Truth {
+	least := p.Holds(a.Value)
+	if len(a.galleries) == 0 {
+		return least
+	}
+	if p.Holds(func(in expr.Input) float64 { return a.value(in, true) }) != least {
+		return expr.Unknown
+	}
+	return least
+}
+
+// Aliased is the binding of an alias outside any rule.
+func (r *Reading) Aliased(alias *rule.Alias) *Binding { return r.bind(alias) }
+
+// Factor is what takes a number from one unit to another, 1 when none does.
+func Factor(from, to ucum.Unit) float64 {
+	if from.Code() == to.Code() {
+		return 1
+	}
+	if f, err := from.FactorTo(to); err == nil {
+		x, _ := f.Float64()
+		return x
+	}
+	return 1
+}
+
+var (
+	ageMissing = finding.Missing{Alias: expr.Age, Measurand: "patient-age", Title: "Patient's age", Reason: "not recorded"}
+	sexMissing = finding.Missing{Alias: expr.Sex, Measurand: "patient-sex", Title: "Patient's sex", Reason: "not recorded"}
+)

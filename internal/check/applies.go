@@ -1,0 +1,81 @@
+package check
+
+import (
+	"slices"
+
+	"echotally/internal/answer"
+	"echotally/internal/echo"
+	"echotally/internal/expr"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+)
+
+var (
+	ageMissing = finding.Missing{Alias: expr.Age, Measurand: "patient-age", Title: "Patient's age", Reason: "not recorded"}
+	sexMissing = finding.Missing{Alias: expr.Sex, Measurand: "patient-sex", Title: "Patient's sex", Reason: "not recorded"}
+)
+
+// concerns says why the rule does not concern this study, as far as that can be
+// told without its values: most rules do not, and binding values is what takes
+// the time. What of the patient is not known matters only when all else says
+// that the rule applies.
+func (c *Checker) concerns(one *rule.Rule) (a *answer.Answers, unknown []finding.Missing, why string) {
+	applies, subject := one.File.AppliesTo, c.Study.Subject
+	if one.AboutImages && len(c.Study.Images) == 0 {
+		return nil, nil, answer.NotLookedAt
+	}
+	if one.AboutPrior {
+		if why := withoutPrior(c.Study.Prior, one.File.Forbid == nil); why != "" {
+			return nil, nil, why
+		}
+	}
+	if len(applies.Protocol) > 0 && !slices.ContainsFunc(applies.Protocol, func(p string) bool { return slices.Contains(c.holding, p) }) {
+		return nil, nil, "not part of this kind of study"
+	}
+	one.Prepare()
+	switch answer.Within(one.Age, subject.AgeYears) {
+	case expr.False:
+		return nil, nil, "not for this age"
+	case expr.Unknown:
+		unknown = append(unknown, ageMissing)
+	}
+	if applies.Sex != "" {
+		switch answer.IsSex(subject.PatientSex, applies.Sex) {
+		case expr.False:
+			return nil, nil, "not for this sex"
+		case expr.Unknown:
+			unknown = append(unknown, sexMissing)
+		}
+	}
+	if len(one.Stated) > 0 && c.FirstMentioned(one.Stated) == nil {
+		return nil, nil, "the record does not state: " + answer.Titles(one.Stated)
+	}
+	if s := c.FirstMentioned(one.Unless); s != nil {
+		return nil, nil, "the record states: " + s.Quote
+	}
+	return c.To(one), unknown, ""
+}
+
+// applies asks whether the values say that the rule is to be put to the study.
+func applies(a *answer.Answers) expr.Truth {
+	if a.Rule.When == nil {
+		return expr.True
+	}
+	return a.Truth(a.Rule.When)
+}
+
+// withoutPrior says why a rule about an earlier study cannot be put to a study;
+// "" when it can. A rule compares, or only forbids.
+func withoutPrior(p *echo.Prior, compares bool) string {
+	switch {
+	case p == nil:
+		return "no earlier study of this person is at hand"
+	case !compares && p.Quoted:
+		return "the earlier values are quoted by this report itself"
+	case compares && p.BirthDate == echo.Differs:
+		return "the earlier study under this patient ID has another birth date"
+	case compares && p.BirthDate != echo.Agrees:
+		return "not known whether the earlier study is of the same person: no birth date"
+	}
+	return ""
+}

@@ -1,0 +1,186 @@
+package coherence
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"echotally/internal/answer"
+	"echotally/internal/check"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/reconcile"
+	"echotally/internal/rule"
+)
+
+// leastRounding is the relative standard deviation granted to every number: one
+// much smaller than that of the computation it enters could not be told from
+// its neighbours.
+const leastRounding = leastModelSD / 2
+
+// leastModelSD is the relative standard deviation granted to every computation
+// in a report beyond the rounding of its numbers: systems round on the way
+// (site choice).
+const leastModelSD = 0.001
+
+// arithmetic ties the numbers of a report by what its systems compute, one
+// variable per recorded value. Only rounding parts them, so a number that was
+// typed, copied or kept from before stands out even where it lies well within
+// the spread of a measurement.
+type arithmetic struct {
+	study
+	index       map[*echo.Measurement]int
+	of          []*echo.Measurement
+	variables   []reconcile.Variable
+	constraints []reconcile.Constraint
+	uses        []finding.RelationUse
+}
+
+// sums takes the recomputations that fail and those that look at one of their
+// numbers; none when all hold.
+func (r study) sums(checked []*check.Checked) *arithmetic {
+	a := &arithmetic{study: r, index: map[*echo.Measurement]int{}}
+	var sums []*check.Checked
+	doubted := map[*echo.Measurement]bool{}
+	for _, c := range checked {
+		if !recomputes(c) {
+			continue
+		}
+		sums = append(sums, c)
+		if c.Decided == finding.Fail {
+			for _, name := range c.Answers.Measured() {
+				doubted[c.Answers.Binding(name).Chosen.Measurement] = true
+			}
+		}
+	}
+	for _, c := range sums {
+		if len(doubted) > 0 && slices.ContainsFunc(c.Answers.Measured(), func(name string) bool { return doubted[c.Answers.Binding(name).Chosen.Measurement] }) {
+			a.take(c.Answers)
+		}
+	}
+	return a
+}
+
+// recomputes reports whether a rule put to the study recomputes a value of it,
+// and came to a verdict.
+func recomputes(c *check.Checked) bool {
+	if c.Answers == nil || c.Decided != finding.Pass && c.Decided != finding.Fail {
+		return false
+	}
+	one := c.Answers.Rule
+	return one.Recompute != nil && one.Kind == finding.Consistency && !one.AboutPrior
+}
+
+// take adds a recomputation all of whose numbers are recorded and positive, by
+// the form that comes closest.
+func (a *arithmetic) take(e *answer.Answers) {
+	d := e.Rule.Recompute
+	stated := e.Binding(d.Stated)
+	best, miss := -1, math.Inf(1)
+	for i, form := range d.Forms {
+		y := e.InUnit(form.Value, stated.Alias.Unit)(e.Value)
+		if off := math.Abs(y - stated.Chosen.X); recorded(e, form) && off < miss {
+			best, miss = i, off
+		}
+	}
+	if best < 0 || stated.Chosen.Measurement == nil || !(stated.Chosen.X > 0) {
+		return
+	}
+	form := d.Forms[best]
+	own := a.variable(stated).named(d.Stated)
+	at, uses := places{own}, []int{own.index}
+	for _, in := range form.Value.Inputs {
+		if b := e.Binding(in.Name); b != nil {
+			p := a.variable(b).named(in.Name)
+			at, uses = append(at, p), append(uses, p.index)
+		}
+	}
+	side := reckon(e, form.Value, stated.Alias.Unit, at)
+	c := reconcile.Constraint{Name: e.Rule.File.Identifier, Uses: uses,
+		ModelSD: math.Max(leastModelSD, check.Allowance(e, stated)/(2*stated.Chosen.X))}
+	if side(a.values()) > 0 {
+		c.Residual = func(x []float64) float64 { return math.Log(side(x) / (x[own.index] * own.factor)) }
+	} else {
+		scale := stated.Chosen.X
+		c.Residual = func(x []float64) float64 { return (side(x) - x[own.index]*own.factor) / scale }
+	}
+	a.constraints = append(a.constraints, c)
+	a.uses = append(a.uses, finding.RelationUse{Identifier: c.Name, Title: e.Rule.File.Title})
+}
+
+// recorded reports whether every number of the form is one recorded value.
+func recorded(e *answer.Answers, form rule.CompiledForm) bool {
+	for _, in := range form.Value.Inputs {
+		if b := e.Binding(in.Name); b != nil && (in.Function != "" || b.Chosen.Measurement == nil || !(b.Chosen.X > 0)) {
+			return false
+		}
+	}
+	return true
+}
+
+// variable finds or adds the variable of the value that counts for an alias.
+func (a *arithmetic) variable(b *answer.Binding) place {
+	m := b.Chosen.Measurement
+	p := place{factor: answer.Factor(a.Library.Measurands.Find(m.Measurand).Unit, b.Alias.Unit)}
+	i, known := a.index[m]
+	if !known {
+		i = len(a.variables)
+		a.index[m] = i
+		a.of = append(a.of, m)
+		a.variables = append(a.variables, reconcile.Variable{Name: fmt.Sprintf("%s %d", m.Measurand, i), Value: b.Chosen.X / p.factor, Measured: true, Log: true,
+			SD: math.Max(b.Chosen.HalfStep/math.Sqrt(3)/b.Chosen.X, leastRounding)})
+	}
+	p.index = i
+	return p
+}
+
+func (a *arithmetic) values() []float64 { return valuesOf(a.variables) }
+
+func valuesOf(variables []reconcile.Variable) []float64 {
+	out := make([]float64, len(variables))
+	for i, v := range variables {
+		out[i] = v.Value
+	}
+	return out
+}
+
+// report gives what serial elimination found, nil when the numbers belong
+// together.
+func (a *arithmetic) report() *finding.Reconciliation {
+	if len(a.constraints) == 0 {
+		return nil
+	}
+	f, err := reconcile.Eliminate(a.variables, a.constraints, familyLevel, mostSuspects)
+	if err != nil || len(f.Rounds) == 0 {
+		return nil
+	}
+	out := &finding.Reconciliation{Relations: a.uses, ChiSquare: f.First.ChiSquare, Freedom: f.First.Freedom, PValue: f.First.PValue,
+		Level: f.Level, Critical: finding.Bound(f.Critical), Settled: f.Settled}
+	for i, e := range f.First.Variables {
+		out.Residuals = append(out.Residuals, finding.Residual{Measurand: a.of[i].Measurand, Measurement: a.of[i], Value: e.Value,
+			Reconciled: e.Reconciled, Unit: a.unit(i), Z: e.Z, Testable: e.Testable})
+	}
+	for _, round := range f.Rounds {
+		var suspects []finding.Suspect
+		for _, s := range round {
+			i := a.find(s.Name)
+			suspects = append(suspects, finding.Suspect{Measurand: a.of[i].Measurand, Title: a.Library.Measurands.Find(a.of[i].Measurand).Title, Measurement: a.of[i],
+				Value: s.Value, Estimate: s.Estimate, Low: finding.Bound(s.Low), High: finding.Bound(s.High), Unit: a.unit(i), Z: s.Z, Estimable: s.Estimable})
+		}
+		out.Suspects = append(out.Suspects, a.believable(suspects))
+	}
+	return out
+}
+
+func (a *arithmetic) unit(i int) string {
+	return a.Library.Measurands.Find(a.of[i].Measurand).Unit.Code()
+}
+
+func (a *arithmetic) find(name string) int {
+	for i, v := range a.variables {
+		if v.Name == name {
+			return i
+		}
+	}
+	return -1
+}

@@ -1,0 +1,98 @@
+package coherence_test
+
+import (
+	"strings"
+	"testing"
+
+	"echotally/internal/coherence"
+	"echotally/internal/judge"
+	"echotally/internal/library"
+	"echotally/internal/ruletest"
+
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/rules"
+)
+
+// shipped are the rules in force.
+func shipped(t *testing.T) *library.Library {
+	t.Helper()
+	set, err := library.Load(library.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return set
+}
+
+func reconciled(set *library.Library, s *echo.Study) *finding.Reconciliation {
+	return judge.Study(set, s, judge.By{}).Reconciliation
+}
+
+func TestACoherentStudyHasNoSuspect(t *testing.T) {
+	set := shipped(t)
+	r := reconciled(set, ruletest.StudyOf(t, set, ruletest.Coherent()))
+	if r == nil || r.Problem != "" {
+		t.Fatalf("no reconciliation: %+v", r)
+	}
+	if r.Freedom < 4 || r.PValue < 0.05 || len(r.Suspects) != 0 || !r.Settled {
+		t.Errorf("chi-square %.2f with %d degrees of freedom, p %.3f, suspects %+v", r.ChiSquare, r.Freedom, r.PValue, r.Suspects)
+	}
+}
+
+// TestTheSuspectIsNamed spoils one number of the coherent study.
+func TestTheSuspectIsNamed(t *testing.T) {
+	set := shipped(t)
+	for _, c := range []struct{ measurand, value string }{
+		{"lvot-velocity-time-integral", "9.0 cm"},
+		{"stroke-volume-lvot", "29.3 mL"},
+		{"aortic-valve-velocity-time-integral", "56.0 cm"},
+		{"left-ventricular-end-diastolic-volume-biplane", "312 mL"},
+		{"body-weight", "176 kg"}, // a height of 81 cm is no answer; the area may as well be wrong
+		{"rvot-velocity-time-integral", "45.0 cm"},
+	} {
+		values := ruletest.Coherent()
+		values[c.measurand] = c.value
+		r := reconciled(set, ruletest.StudyOf(t, set, values))
+		if r == nil || len(r.Suspects) == 0 {
+			t.Errorf("%s = %s: no suspect (%+v)", c.measurand, c.value, r)
+			continue
+		}
+		var names []string
+		for _, s := range r.Suspects[0] {
+			names = append(names, s.Measurand)
+		}
+		if names[0] != c.measurand {
+			t.Errorf("%s = %s: suspects %v", c.measurand, c.value, names)
+		}
+	}
+}
+
+func TestRelationsAreSetAsideWithTheReason(t *testing.T) {
+	set := shipped(t)
+	r := reconciled(set, ruletest.StudyOf(t, set, ruletest.Coherent(), "mitral-regurgitation-severe"))
+	for _, u := range r.Relations {
+		if u.Identifier == "lv-stroke-volume-by-volumes" {
+			if !strings.Contains(u.Aside, "mitral-regurgitation-severe") {
+				t.Errorf("with severe mitral regurgitation the volumes exceed the outflow: %+v", u)
+			}
+			return
+		}
+	}
+	t.Error("the relation is not listed")
+}
+
+func TestBlameMarksResultsOfTheSuspect(t *testing.T) {
+	set := shipped(t)
+	values := ruletest.Coherent()
+	values["stroke-volume-lvot"] = "29.3 mL"
+	s := ruletest.StudyOf(t, set, values)
+	results := []finding.Result{
+		{About: &finding.About{Kind: finding.Consistency, Measurands: []string{"stroke-volume-lvot", "lvot-diameter"}}, Outcome: finding.Fail},
+		{About: &finding.About{Kind: finding.Consistency, Measurands: []string{"stroke-volume-lvot"}}, Outcome: finding.Pass},
+		{About: &finding.About{Kind: finding.Consistency, Measurands: []string{"heart-rate"}}, Outcome: finding.Fail},
+	}
+	coherence.Blame(results, reconciled(set, s))
+	if results[0].Suspect != "stroke-volume-lvot" || results[1].Suspect != "" || results[2].Suspect != "" {
+		t.Errorf("suspects %q %q %q", results[0].Suspect, results[1].Suspect, results[2].Suspect)
+	}
+}

@@ -1,0 +1,286 @@
+// Package example owns the examples in rule files: each one as a study, and what
+// the rule makes of it.
+package example
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"echotally/internal/answer"
+	"echotally/internal/check"
+	"echotally/internal/library"
+	"echotally/internal/slip"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/term"
+	"echotally/internal/ucum"
+)
+
+// Result is what became of one example of a rule.
+type Result struct {
+	Title  string
+	Result finding.Result
+	Fault  string // why it is not as the example says, "" when it is
+}
+
+// Run puts a rule to each of its own examples.
+func Run(set *library.Library, one *rule.Rule) []Result {
+	one.Complete()
+	out := make([]Result, 0, len(one.File.Examples))
+	ranges := check.NewRanges(set.Rules)
+	for _, ex := range one.File.Examples {
+		out = append(out, run(set, ranges, one, ex))
+	}
+	return out
+}
+
+func run(set *library.Library, ranges *check.Ranges, one *rule.Rule, ex rule.Example) Result {
+	out := Result{Title: ex.Title}
+	c, err := read(set, one, ex)
+	if err != nil {
+		out.Fault = err.Error()
+		return out
+	}
+	checked := c.Put(one)
+	slip.Explain(c.Reading, ranges, []*check.Checked{checked})
+	out.Result = checked.Result
+	switch got := out.Result; {
+	case string(got.Outcome) != ex.Outcome:
+		out.Fault = fmt.Sprintf("outcome %s, the example says %s; message: %s", got.Outcome, ex.Outcome, got.Message)
+	case ex.Severity != "" && string(got.Severity) != ex.Severity:
+		out.Fault = fmt.Sprintf("severity %s, the example says %s", got.Severity, ex.Severity)
+	case ex.Message != "" && !strings.Contains(got.Message, ex.Message):
+		out.Fault = fmt.Sprintf("message %q does not contain %q", got.Message, ex.Message)
+	}
+	return out
+}
+
+// Outcome puts a rule to an example, its own or not, and gives outcome
+// and severity without a word of why, for asking very many.
+func Outcome(set *library.Library, one *rule.Rule, ex rule.Example) (finding.Outcome, finding.Severity, error) {
+	one.Complete()
+	c, err := read(set, one, ex)
+	if err != nil {
+		return "", "", err
+	}
+	v := c.Verdict(one)
+	return v.Outcome, v.Severity, nil
+}
+
+func read(set *library.Library, one *rule.Rule, ex rule.Example) (*check.Checker, error) {
+	s, err := Study(set, one, ex)
+	if err != nil {
+		return nil, err
+	}
+	chosen := *set
+	if ex.Edition != "" {
+		chosen.Edition = string(ex.Edition)
+	}
+	protocols := ex.Protocol
+	if len(protocols) == 0 {
+		protocols = one.File.AppliesTo.Protocol
+	}
+	return check.New(answer.Read(&chosen, s), protocols...), nil
+}
+
+// exampleAge is the age of a patient an example does not describe.
+const exampleAge = 60
+
+// Study builds the study of an example. A patient that is not described
+// is a woman of 60 years.
+func Study(set *library.Library, one *rule.Rule, ex rule.Example) (*echo.Study, error) {
+	one.Prepare()
+	age := float64(exampleAge)
+	s := &echo.Study{StudyInstanceUID: "2.25.1", Subject: echo.Subject{PatientSex: "F", AgeYears: &age}}
+	if p := ex.Subject; p != nil {
+		s.Subject = echo.Subject{PatientSex: p.Sex}
+		if p.Age != "" {
+			years, err := p.Years()
+			if err != nil {
+				return nil, err
+			}
+			s.Subject.AgeYears = &years
+		}
+	}
+	if ex.Document != nil {
+		s.Documents = append(s.Documents, exampleDocument(*ex.Document))
+	}
+	exampleImages(set, s, ex.Images)
+	s.Measurements = exampleMeasurements(set, one, ex.Given, "2.25.2")
+	examplePrior(set, one, s, ex.Prior)
+	s.Segments = exampleSegments(set, ex.Segments)
+	for i, names := range [][]string{ex.Stated, ex.Denied} {
+		for _, n := range names {
+			st := echo.Statement{Identifier: n, Negated: i == 1, Quote: n}
+			if said, ok := one.Statements[n]; ok {
+				st.Identifier = said.Definitions[0].Identifier
+				if len(said.Views) > 0 {
+					st.ImageView = modifierOf(set, term.ImageView, said.Views[0])
+				}
+			}
+			s.Statements = append(s.Statements, st)
+		}
+	}
+	return s, nil
+}
+
+func exampleMeasurements(set *library.Library, one *rule.Rule, given map[string]rule.GivenValues, report string) []echo.Measurement {
+	var out []echo.Measurement
+	for _, name := range slices.Sorted(maps.Keys(given)) {
+		for _, g := range given[name] {
+			m := exampleMeasurement(set, one, name, g)
+			m.Source = echo.Source{SOPInstanceUID: report, Item: fmt.Sprintf("1.%d", len(out)+1)}
+			if g.Duplicate && len(out) > 0 {
+				before := out[len(out)-1].Source
+				m.DuplicateOf = &before
+			}
+			m.Link = exampleLink(g)
+			out = append(out, m)
+			if g.ZScore != "" {
+				out = append(out, exampleZScore(g, m.Source))
+			}
+		}
+	}
+	return out
+}
+
+// yearBefore is how many days before its study an example's earlier study was,
+// when it does not say.
+const yearBefore = 365
+
+func examplePrior(set *library.Library, one *rule.Rule, s *echo.Study, p *rule.ExamplePrior) {
+	if p == nil {
+		return
+	}
+	today := time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC)
+	days := cmp.Or(p.Days, yearBefore)
+	s.StudyDate = today.Format(answer.DateLayout)
+	s.Prior = &echo.Prior{
+		StudyDate: today.AddDate(0, 0, -days).Format(answer.DateLayout), BirthDate: echo.Agreement(cmp.Or(p.BirthDate, string(echo.Agrees))),
+		PatientSex: cmp.Or(p.Sex, s.Subject.PatientSex), Measurements: exampleMeasurements(set, one, p.Given, "2.25.3"),
+	}
+	if p.BirthDate == "unknown" {
+		s.Prior.BirthDate = ""
+	}
+}
+
+func exampleDocument(d rule.ExampleDocument) echo.Document {
+	out := echo.Document{SOPInstanceUID: "2.25.2", CompletionFlag: d.CompletionFlag, VerificationFlag: d.VerificationFlag, Partial: d.Partial}
+	if d.Deviation != "" {
+		out.Deviations = []echo.Deviation{{Item: "1", Clause: "example", Detail: d.Deviation}}
+	}
+	return out
+}
+
+// exampleMeasurement builds one value. A value the record would have to
+// complain of (unknown or impossible unit, no number) gets the same problem
+// that reading a file would give it.
+func exampleMeasurement(set *library.Library, one *rule.Rule, name string, g rule.Given) echo.Measurement {
+	m := echo.Measurement{Role: echo.Result, ConceptName: coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: name}}
+	alias := one.Aliases[name]
+	var what *measurand.Measurand
+	switch {
+	case g.Measurand != "":
+		what = set.Measurands.Find(g.Measurand)
+	case alias != nil:
+		what = alias.Measurands[0]
+	default:
+		what = set.Measurands.Find(name)
+	}
+	if what != nil {
+		m.Measurand, m.ConceptName.CodeMeaning = what.Identifier, what.Title
+	}
+	if alias != nil {
+		for _, c := range alias.Conditions {
+			if len(c.Codes) > 0 {
+				setModifier(&m.Modifiers, c.Field, modifierOf(set, c.Field, c.Codes[0]))
+			}
+		}
+	}
+	for _, f := range g.ByField() {
+		if t := set.Terms.Find(f.Field, f.Names[0]); t != nil {
+			setModifier(&m.Modifiers, f.Field, modifierOf(set, f.Field, t.Codes[0]))
+		}
+	}
+	if g.Qualifier != "" {
+		m.Qualifier = &coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: g.Qualifier}
+	}
+	setValue(&m, what, string(g.Value))
+	return m
+}
+
+// exampleZScore is the z-score that stands beside a value.
+func exampleZScore(g rule.Given, parent echo.Source) echo.Measurement {
+	m := echo.Measurement{Role: echo.Statistic, ReferenceAuthority: g.ReferenceAuthority, Parent: &parent,
+		ConceptName: answer.ScoreConcept(),
+		Source:      echo.Source{SOPInstanceUID: parent.SOPInstanceUID, Item: parent.Item + ".1"}}
+	setValue(&m, nil, string(g.ZScore))
+	return m
+}
+
+func setValue(m *echo.Measurement, what *measurand.Measurand, text string) {
+	number, unit, _ := strings.Cut(strings.TrimSpace(text), " ")
+	unit = strings.TrimSpace(unit)
+	problem := func(kind echo.ProblemKind, detail string) {
+		m.Problems = append(m.Problems, echo.Problem{Kind: kind, Detail: detail})
+	}
+	m.ValueText = number
+	if number == "" {
+		problem(echo.NoValue, "")
+		return
+	}
+	d, _, err := ucum.ParseDecimal(number)
+	if err != nil {
+		problem(echo.ValueNotNumber, number)
+		return
+	}
+	if unit == "" {
+		unit = "1"
+	}
+	m.Unit = coding.CodedConcept{CodeValue: unit, CodingSchemeDesignator: "UCUM", CodeMeaning: unit}
+	u, alias, err := ucum.Recognize(unit, "UCUM", unit)
+	if err != nil {
+		problem(echo.UnitNotUnderstood, unit)
+		return
+	}
+	if alias {
+		problem(echo.UnitAlias, unit)
+	}
+	m.Quantity = &ucum.Quantity{Value: d, Unit: u}
+	if what == nil {
+		return
+	}
+	canonical, err := what.Canonical(*m.Quantity)
+	if err != nil {
+		problem(echo.UnitWrongDimension, unit)
+		return
+	}
+	m.Canonical = &canonical
+}
+
+func modifierOf(set *library.Library, field term.Field, key coding.Key) *echo.Modifier {
+	c := coding.CodedConcept{CodeValue: key.CodeValue, CodingSchemeDesignator: key.CodingSchemeDesignator}
+	if t := set.Terms.Of(field, key); t != nil {
+		c.CodeMeaning = t.Title
+	}
+	return &echo.Modifier{Concept: c, Written: c, Level: echo.ItemLevel}
+}
+
+func setModifier(m *echo.Modifiers, f term.Field, to *echo.Modifier) {
+	*map[term.Field]**echo.Modifier{
+		term.FindingSite: &m.FindingSite, term.TopographicalModifier: &m.TopographicalModifier, term.Laterality: &m.Laterality,
+		term.ImageMode: &m.ImageMode, term.ImageView: &m.ImageView, term.FlowDirection: &m.FlowDirection,
+		term.MeasurementMethod: &m.MeasurementMethod, term.CardiacCyclePoint: &m.CardiacCyclePoint,
+		term.RespiratoryCyclePoint: &m.RespiratoryCyclePoint, term.Derivation: &m.Derivation, term.SelectionStatus: &m.SelectionStatus,
+		term.MeasurementDivisor: &m.MeasurementDivisor, term.MeasuredProperty: &m.MeasuredProperty, term.MeasurementType: &m.MeasurementType,
+		term.Stage: &m.Stage,
+	}[f] = to
+}

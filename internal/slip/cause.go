@@ -1,0 +1,149 @@
+package slip
+
+import (
+	"fmt"
+	"math"
+
+	"echotally/internal/answer"
+	"echotally/internal/check"
+	"echotally/internal/finding"
+)
+
+// supposition is one slip, undone: the values as they would be without it.
+type supposition struct {
+	kind       slip
+	changes    map[string]answer.Item // by alias of the relation it is tried on
+	repair     corrections            // the recorded values put right; empty when they are right
+	recomputed corrections            // the stated value put right, when only its computing went wrong
+	outside    bool                   // an exchange with what the relation does not look at
+	telling    bool                   // it would explain even a loosely tied relation
+	text       string                 // what is different, in words; the arithmetic is added
+	subject    string                 // measurand the slip sits on
+}
+
+// slip is a kind of single mistake. The order is how commonly each occurs in
+// echo reports (site choice, from the trade; no count has been published).
+type slip struct {
+	identifier string
+	commonness int  // 1 most common
+	upstream   bool // happens before the scanner computes as well as after
+	computing  bool // the recorded values are right; what was computed from them is not
+}
+
+var (
+	unitSlip       = slip{"unit-slip", 1, true, false}
+	exchanged      = slip{"exchanged", 1, true, false}
+	sizeExchanged  = slip{"height-and-weight-exchanged", 1, true, false}
+	atrialPressure = slip{"atrial-pressure", 2, false, true}
+	imperial       = slip{"pounds-or-inches", 2, true, false}
+	radius         = slip{"radius-for-diameter", 2, true, false}
+	indexing       = slip{"indexing", 2, false, false}
+	copied         = slip{"copied", 2, false, false}
+	otherBeat      = slip{"other-value-of-the-same", 3, false, true}
+	otherKind      = slip{"other-site-or-method", 3, false, true}
+	transposed     = slip{"digits-transposed", 4, false, false}
+	notSquared     = slip{"not-squared", 4, false, true}
+	decimalPoint   = slip{"decimal-point", 4, true, false}
+	dropped        = slip{"digit-dropped", 5, false, false}
+	edited         = slip{"kept-after-edit", 6, false, false}
+)
+
+// holds reports whether the demand holds with some values replaced.
+func (t *tested) holds(changes map[string]answer.Item) bool {
+	return check.Demand(t.Supposing(changes)) == finding.Pass
+}
+
+// fit is how far, relative to the stated value, the best form misses it on other
+// answers, with the arithmetic that shows it; for a relation that is no
+// recomputation it is the distance from the middle of its range.
+func (t *tested) fit(on *answer.Answers) (float64, string) {
+	demand := t.Rule.Recompute
+	if demand == nil {
+		return t.distance(on), "then it would hold"
+	}
+	stated := on.Binding(demand.Stated)
+	best, form := math.Inf(1), -1
+	at := 0.0
+	for i := range demand.Forms {
+		x := on.InUnit(demand.Forms[i].Value, stated.Alias.Unit)(on.Value)
+		if miss := math.Abs(x-stated.Chosen.X) / math.Abs(stated.Chosen.X); miss < best {
+			best, form, at = miss, i, x
+		}
+	}
+	if form < 0 {
+		return best, ""
+	}
+	return best, t.gives(demand.Forms[form].Title, at, stated)
+}
+
+// gives tells what a form of the recomputation gives. It is "as stated" only
+// where it is, to the digits shown; an allowance or rounding may let it differ,
+// and the stated value may itself be what is supposed wrong.
+func (t *tested) gives(form string, x float64, stated *answer.Binding) string {
+	is, says := likewise(stated, x), likewise(stated, stated.Chosen.X)
+	switch {
+	case stated != t.Binding(t.Rule.Recompute.Stated):
+		return fmt.Sprintf("%s is what the others give (%s)", is, form)
+	case is == says:
+		return fmt.Sprintf("gives %s, as stated (%s)", is, form)
+	}
+	return fmt.Sprintf("gives %s, near the stated %s (%s)", is, says, form)
+}
+
+// distance is how far a value lies from the middle of its plausible range, on
+// the log scale, for a rule that demands that range; otherwise 0.
+func (t *tested) distance(on *answer.Answers) float64 {
+	off, _ := t.inRange(on)
+	return off
+}
+
+// far is how many ranks a value falls behind for lying near an end of its
+// plausible range, for a rule that demands that range.
+func (t *tested) far(on *answer.Answers) int {
+	off, half := t.inRange(on)
+	if half == 0 {
+		return 0
+	}
+	return int(4 * off / half)
+}
+
+// inRange is how far a value lies from the middle of the range the rule demands,
+// and half that range, on the log scale; 0 when the rule demands none.
+func (t *tested) inRange(on *answer.Answers) (off, half float64) {
+	name, is := t.x.ranges.Alias(t.Rule)
+	if !is {
+		return 0, 0
+	}
+	low, high, known := t.plausible(t.Rule.Aliases[name].Measurands[0].Identifier)
+	if !known || low <= 0 {
+		return 0, 0
+	}
+	half = math.Log(math.Sqrt(high / low))
+	if x := on.Binding(name).Chosen.X; x > 0 {
+		off = math.Abs(math.Log(x / math.Sqrt(low*high)))
+	}
+	return off, half
+}
+
+// possible reports whether every supposed value lies within the plausible range
+// that a rule of the form between(x, low, high) gives for its measurand; a
+// measurand without such a rule is possible. No share of a whole exceeds 100 %.
+func (t *tested) possible(changes map[string]answer.Item) bool {
+	for name, it := range changes {
+		if it.X <= 0 || it.X > 100 && t.Binding(name).Alias.Unit.Code() == "%" {
+			return false
+		}
+		for _, m := range t.Binding(name).Alias.Measurands {
+			low, high, ok := t.plausible(m.Identifier)
+			if ok && (it.X < low || it.X > high) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// plausible is the range of a measurand, in its unit.
+func (t *tested) plausible(measurand string) (low, high float64, ok bool) {
+	return t.x.ranges.Of(t.Reading, measurand)
+}

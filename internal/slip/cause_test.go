@@ -1,0 +1,82 @@
+package slip_test
+
+import (
+	"strings"
+	"testing"
+
+	"echotally/internal/example"
+	"echotally/internal/library"
+
+	"echotally/internal/datafile"
+	"echotally/internal/finding"
+	"echotally/internal/rule"
+	"echotally/rules"
+)
+
+// TestLikelyCauses seeds one slip into values that fit, through an example
+// added to a shipped rule, and expects the slip among the first two causes.
+func TestLikelyCauses(t *testing.T) {
+	set, err := library.Load(library.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		title, rule string
+		given       map[string]string
+		want        string // identifier
+		says        string // words of the text
+	}{
+		{"atrial pressure left out", "tricuspid-valve/rv-systolic-pressure-from-velocity",
+			map[string]string{"velocity": "3.00 m/s", "rap": "8 mm[Hg]", "rvsp": "36 mm[Hg]"}, "atrial-pressure", "left out"},
+		{"atrial pressure counted twice", "tricuspid-valve/rv-systolic-pressure-from-velocity",
+			map[string]string{"velocity": "3.00 m/s", "rap": "8 mm[Hg]", "rvsp": "52 mm[Hg]"}, "atrial-pressure", "counted twice"},
+		{"a default of 15", "tricuspid-valve/rv-systolic-pressure-from-velocity",
+			map[string]string{"velocity": "3.00 m/s", "rap": "3 mm[Hg]", "rvsp": "51 mm[Hg]"}, "atrial-pressure", "15 mmHg instead of 3 mmHg (another right atrial pressure used): gives 51 mmHg, as stated"},
+		{"digits of the pressure transposed", "tricuspid-valve/rv-systolic-pressure-from-velocity",
+			map[string]string{"velocity": "3.63 m/s", "rap": "3 mm[Hg]", "rvsp": "65 mm[Hg]"}, "digits-transposed", "56 mmHg instead of 65 mmHg (two digits transposed): 55.7 mmHg is what the others give"},
+		{"systole and diastole exchanged", "right-ventricle/area-smaller-in-systole",
+			map[string]string{"eda": "12.0 cm2", "esa": "20.0 cm2"}, "exchanged", "exchanged"},
+		{"metres against centimetres", "mitral-valve/e-over-e-prime-average",
+			map[string]string{"e": "72 cm/s", "septal": "8.0 cm/s", "lateral": "10.0 cm/s", "ratio": "0.08"}, "unit-slip", "0.72 cm/s instead of 72 cm/s"},
+		{"pounds", "patient/body-surface-area-from-height-and-weight",
+			map[string]string{"height": "175 cm", "weight": "165 kg", "bsa": "1.90 m2"}, "pounds-or-inches", "pounds"},
+		{"centimetres for millimetres", "right-ventricle/tapse-plausible",
+			map[string]string{"tapse": "1.9 mm"}, "unit-slip", "19 mm instead of 1.9 mm"},
+	} {
+		t.Run(c.title, func(t *testing.T) {
+			res := failOf(t, set, c.rule, c.given)
+			if res.Outcome != finding.Fail {
+				t.Fatalf("outcome %s (%s), the slip must fail the rule", res.Outcome, res.Message)
+			}
+			for i, h := range res.Causes {
+				if i < 2 && h.Identifier == c.want && strings.Contains(h.Text, c.says) {
+					return
+				}
+			}
+			t.Errorf("want %s (%q) among the first two of %+v", c.want, c.says, res.Causes)
+		})
+	}
+}
+
+// failOf judges a copy of a shipped rule that carries one example with the
+// values.
+func failOf(t *testing.T, set *library.Library, identifier string, given map[string]string) finding.Result {
+	t.Helper()
+	for _, r := range set.Rules {
+		if r.File.Identifier != identifier {
+			continue
+		}
+		r.Complete()
+		one := *r
+		one.File.Examples = []rule.Example{{Title: "seeded", Outcome: "fail", Subject: &rule.Person{Age: "60 a", Sex: "F"}, Given: map[string]rule.GivenValues{}}}
+		for alias, value := range given {
+			if one.Aliases[alias] == nil {
+				t.Fatalf("%s has no alias %s", identifier, alias)
+			}
+			one.File.Examples[0].Given[alias] = rule.GivenValues{{Value: datafile.Written(value)}}
+		}
+		return example.Run(set, &one)[0].Result
+	}
+	t.Fatalf("no rule %s", identifier)
+	return finding.Result{}
+}

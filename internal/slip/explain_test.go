@@ -1,0 +1,113 @@
+package slip_test
+
+import (
+	"slices"
+	"testing"
+
+	"echotally/internal/finding"
+	"echotally/internal/judge"
+	"echotally/internal/library"
+	"echotally/internal/ruletest"
+	"echotally/rules"
+)
+
+// shipped are the rules in force.
+func shipped(t *testing.T) *library.Library {
+	t.Helper()
+	set, err := library.Load(library.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return set
+}
+
+// explained judges a study of the values and gives the first two causes of the
+// failed consistency results that rest on a measurand.
+func explained(t *testing.T, values map[string]string, measurand string) []finding.Hypothesis {
+	t.Helper()
+	set := shipped(t)
+	s := ruletest.StudyOf(t, set, values)
+	age := 55.0
+	s.Subject.AgeYears, s.Subject.PatientSex = &age, "M"
+	var out []finding.Hypothesis
+	for _, r := range judge.Study(set, s, judge.By{}).Results {
+		if r.Kind == finding.Consistency && r.Outcome == finding.Fail && slices.Contains(r.Measurands, measurand) {
+			out = append(out, r.Causes[:min(2, len(r.Causes))]...)
+		}
+	}
+	return out
+}
+
+func has(causes []finding.Hypothesis, kind, measurand string) bool {
+	return slices.ContainsFunc(causes, func(h finding.Hypothesis) bool { return h.Identifier == kind && h.Measurand == measurand })
+}
+
+// TestASlipBeforeTheScannerComputed lets every result follow the wrong number:
+// no recomputation fails, only what the results are compared with.
+func TestASlipBeforeTheScannerComputed(t *testing.T) {
+	values := ruletest.Coherent()
+	values["lvot-diameter"] = "1.05 cm" // the radius
+	values["stroke-volume-lvot"] = "17.3 mL"
+	values["cardiac-output-lvot"] = "1.21 L/min"
+	values["aortic-valve-area-continuity"] = "0.62 cm2"
+	if causes := explained(t, values, "lvot-diameter"); !has(causes, "radius-for-diameter", "lvot-diameter") {
+		t.Errorf("causes %+v", causes)
+	}
+}
+
+// TestTheSlipThatMendsMostComesFirst writes one velocity in the wrong unit: each
+// of three results could be explained by itself, but one slip explains them all.
+func TestTheSlipThatMendsMostComesFirst(t *testing.T) {
+	values := map[string]string{
+		"mitral-valve-e-wave-velocity": "72 m/s", "mitral-valve-a-wave-velocity": "0.60 m/s", "mitral-valve-e-to-a-ratio": "1.20 1",
+		"mitral-annular-velocity-e-prime-septal": "8.0 cm/s", "mitral-annular-velocity-e-prime-lateral": "10.0 cm/s",
+		"mitral-e-to-e-prime-ratio-septal": "9.0 1", "mitral-e-to-e-prime-ratio-lateral": "7.2 1",
+	}
+	causes := explained(t, values, "mitral-valve-e-wave-velocity")
+	if len(causes) == 0 || causes[0].Identifier != "unit-slip" || causes[0].Measurand != "mitral-valve-e-wave-velocity" {
+		t.Errorf("causes %+v", causes)
+	}
+}
+
+// TestAnExchangeAcrossRulesIsSeen exchanges two sites that no one rule compares.
+func TestAnExchangeAcrossRulesIsSeen(t *testing.T) {
+	values := map[string]string{
+		"mitral-valve-e-wave-velocity": "0.72 m/s", "mitral-annular-velocity-e-prime-septal": "12.0 cm/s", "mitral-annular-velocity-e-prime-lateral": "8.0 cm/s",
+		"mitral-e-to-e-prime-ratio-septal": "9.0 1", "mitral-e-to-e-prime-ratio-lateral": "6.0 1",
+	}
+	if causes := explained(t, values, "mitral-annular-velocity-e-prime-septal"); !has(causes, "exchanged", "mitral-annular-velocity-e-prime-septal") {
+		t.Errorf("causes %+v", causes)
+	}
+}
+
+// TestAResultKeptFromBeforeAnEdit changes an input a little: no slip of the
+// usual kinds explains it.
+func TestAResultKeptFromBeforeAnEdit(t *testing.T) {
+	values := ruletest.Coherent()
+	values["aortic-valve-velocity-time-integral"] = "31.7 cm"
+	if causes := explained(t, values, "aortic-valve-velocity-time-integral"); !has(causes, "kept-after-edit", "aortic-valve-velocity-time-integral") {
+		t.Errorf("causes %+v", causes)
+	}
+}
+
+// TestTheNumberThatTheArithmeticContradictsIsNamed changes one wave by less than
+// its readings vary; three results computed from the old one give it away.
+func TestTheNumberThatTheArithmeticContradictsIsNamed(t *testing.T) {
+	set := shipped(t)
+	values := map[string]string{
+		"mitral-valve-e-wave-velocity": "0.84 m/s", "mitral-valve-a-wave-velocity": "0.60 m/s", "mitral-valve-e-to-a-ratio": "1.20 1",
+		"mitral-annular-velocity-e-prime-septal": "8.0 cm/s", "mitral-annular-velocity-e-prime-lateral": "10.0 cm/s",
+		"mitral-e-to-e-prime-ratio-septal": "9.0 1", "mitral-e-to-e-prime-ratio-lateral": "7.2 1",
+	}
+	r := judge.Study(set, ruletest.StudyOf(t, set, values), judge.By{}).Reconciliation
+	if r == nil || len(r.Suspects) == 0 || len(r.Suspects[0]) != 1 || r.Suspects[0][0].Measurand != "mitral-valve-e-wave-velocity" {
+		t.Fatalf("reconciliation %+v", r)
+	}
+	if s := r.Suspects[0][0]; s.Low == nil || s.High == nil || *s.Low > 72 || *s.High < 72 {
+		t.Errorf("implied %+v, want 72 cm/s within", s)
+	}
+	values["mitral-valve-e-wave-velocity"] = "0.72 m/s"
+	if r := judge.Study(set, ruletest.StudyOf(t, set, values), judge.By{}).Reconciliation; r != nil && len(r.Suspects) > 0 {
+		t.Errorf("numbers that belong together are suspected: %+v", r.Suspects)
+	}
+}

@@ -1,0 +1,109 @@
+package slip
+
+import (
+	"fmt"
+	"math"
+
+	"echotally/internal/answer"
+	"echotally/internal/expr"
+)
+
+// one is the supposition that a single value was x instead.
+func (t *tested) one(kind slip, name string, x float64, why string) supposition {
+	b := t.Binding(name)
+	it := b.Chosen
+	if it.X != 0 {
+		it.HalfStep *= math.Abs(x / it.X)
+	}
+	it.X = x
+	text := t.instead(name, x, why)
+	if kind == unitSlip {
+		b := t.Binding(name)
+		text = insteadOf(b, answer.WithUnit(x, b.Alias.Unit), why) // the unit is what is in doubt
+	}
+	return t.supposition(kind, name, it, text)
+}
+
+func insteadOf(b *answer.Binding, is, why string) string {
+	return fmt.Sprintf("%s %s instead of %s (%s): ", short(b, b.Chosen.Measurement), is, b.Chosen.Text(b.Alias.Unit), why)
+}
+
+// likewise writes a number of the alias in the unit in which the record has the
+// value that counts.
+func likewise(b *answer.Binding, x float64) string {
+	if m := b.Chosen.Measurement; m != nil {
+		if f, err := b.Alias.Unit.FactorTo(m.Quantity.Unit); err == nil {
+			factor, _ := f.Float64()
+			return answer.WithUnit(x*factor, m.Quantity.Unit)
+		}
+	}
+	return answer.WithUnit(x, b.Alias.Unit)
+}
+
+func (t *tested) instead(name string, x float64, why string) string {
+	b := t.Binding(name)
+	return insteadOf(b, likewise(b, x), why)
+}
+
+// supposition is the supposition that an alias held another value: because the
+// record is wrong, or because the stated value was computed from that other.
+func (t *tested) supposition(kind slip, name string, it answer.Item, text string) supposition {
+	b := t.Binding(name)
+	s := supposition{kind: kind, changes: map[string]answer.Item{name: it}, subject: b.Chosen.Measurement.Measurand, text: text}
+	d := t.Rule.Recompute
+	input := d != nil && name != d.Stated
+	if b.Chosen.X != 0 && it.X != 0 && !(input && kind.computing) {
+		s.repair = t.repair(b, it, kind.upstream)
+	}
+	if input && kind.reckoned() {
+		s.recomputed = t.recomputed()
+	}
+	return s
+}
+
+// computable is the first form of the recomputation whose inputs are there.
+func (t *tested) computable(stated *answer.Binding) func(expr.Values) float64 {
+	for _, form := range t.Rule.Recompute.Forms {
+		if eval := t.InUnit(form.Value, stated.Alias.Unit); !math.IsNaN(eval(t.Value)) {
+			return eval
+		}
+	}
+	return t.InUnit(t.Rule.Recompute.Forms[0].Value, stated.Alias.Unit)
+}
+
+// reckoned reports whether a system may make the slip while it computes from
+// values that are recorded rightly.
+func (k slip) reckoned() bool {
+	return k.computing || k == unitSlip || k == imperial || k == radius || k == exchanged || k == sizeExchanged
+}
+
+// repair puts a value right, and with it the beats and views that carry the
+// same slip.
+func (t *tested) repair(b *answer.Binding, it answer.Item, all bool) corrections {
+	f := correction{it.X / b.Chosen.X, 1}
+	if b.Chosen.HalfStep > 0 {
+		f.step = it.HalfStep / b.Chosen.HalfStep
+	}
+	out := corrections{b.Chosen.Measurement: f}
+	for _, m := range t.Of(b.Chosen.Measurement.Measurand) {
+		other, ok := t.Item(m, b.Alias.Unit)
+		if ok && all && math.Abs(math.Log(other.X/b.Chosen.X)) < alikeWithin {
+			out[m] = f
+		}
+	}
+	return out
+}
+
+// alikeWithin is how far, on the log scale, beats and views of one quantity may
+// lie apart and still carry one slip (site choice): no slip is so small.
+const alikeWithin = 0.4
+
+// recomputed puts the stated value right by what its inputs give.
+func (t *tested) recomputed() corrections {
+	stated := t.Binding(t.Rule.Recompute.Stated)
+	x := t.computable(stated)(t.Value)
+	if f := x / stated.Chosen.X; stated.Chosen.Measurement != nil && !math.IsNaN(f) && !math.IsInf(f, 0) {
+		return corrections{stated.Chosen.Measurement: {f, 1}}
+	}
+	return nil
+}
