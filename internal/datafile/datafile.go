@@ -91,6 +91,17 @@ func Decode(file string, src []byte, into any) error {
 	if len(src) > MaxSize {
 		return &Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
 	}
+	if to := reflect.ValueOf(into).Elem(); to.IsZero() {
+		if decodePlain(string(src), to) {
+			return nil
+		}
+		to.SetZero()
+	}
+	return decodeByLibrary(file, src, into)
+}
+
+// decodeByLibrary decodes any YAML and says what is wrong with it.
+func decodeByLibrary(file string, src []byte, into any) error {
 	tree, err := parser.ParseBytes(src, 0)
 	if err != nil {
 		return fromLibrary(file, src, err, into)

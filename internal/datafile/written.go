@@ -23,6 +23,39 @@ type Bound struct {
 	Unit  string  `yaml:"unit"`
 }
 
+// Shape is what a value is, for types that take several; decode into it first.
+type Shape int
+
+// Shapes of a value.
+const (
+	Scalar Shape = iota
+	Sequence
+	Mapping
+)
+
+// UnmarshalYAML looks at the value without reading it.
+func (s *Shape) UnmarshalYAML(node ast.Node) error {
+	switch node.(type) {
+	case *ast.SequenceNode:
+		*s = Sequence
+	case *ast.MappingNode, *ast.MappingValueNode:
+		*s = Mapping
+	default:
+		*s = Scalar
+	}
+	return nil
+}
+
+func (n *node) shape() Shape {
+	switch n.form {
+	case sequence:
+		return Sequence
+	case mapping:
+		return Mapping
+	}
+	return Scalar
+}
+
 // UnmarshalYAML takes the text of a scalar.
 func (w *Written) UnmarshalYAML(node ast.Node) error {
 	switch n := node.(type) {

@@ -278,7 +278,7 @@ func (n *Names) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes an identifier, a list of them, or a mapping.
 func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != mapping {
+	if shape(decode) != datafile.Mapping {
 		return decode(&m.Measurand)
 	}
 	type plain MeasurandChoice
@@ -287,7 +287,7 @@ func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes an identifier, a list of them, or a mapping.
 func (s *StatementChoice) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != mapping {
+	if shape(decode) != datafile.Mapping {
 		return decode(&s.Statement)
 	}
 	type plain StatementChoice
@@ -296,7 +296,7 @@ func (s *StatementChoice) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes a value or a mapping.
 func (g *Given) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != mapping {
+	if shape(decode) != datafile.Mapping {
 		return decode(&g.Value)
 	}
 	type plain Given
@@ -305,7 +305,7 @@ func (g *Given) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes one value or a list.
 func (g *GivenValues) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) == sequence {
+	if shape(decode) == datafile.Sequence {
 		return decode((*[]Given)(g))
 	}
 	var one Given
@@ -314,26 +314,10 @@ func (g *GivenValues) UnmarshalYAML(decode func(any) error) error {
 	return err
 }
 
-type form int
-
-const (
-	scalar form = iota
-	sequence
-	mapping
-)
-
-func shape(decode func(any) error) form {
-	var raw any
-	if decode(&raw) != nil {
-		return scalar
-	}
-	switch raw.(type) {
-	case []any:
-		return sequence
-	case map[string]any:
-		return mapping
-	}
-	return scalar
+func shape(decode func(any) error) datafile.Shape {
+	var s datafile.Shape
+	_ = decode(&s) // any value has one
+	return s
 }
 
 // String returns the label and locator as a short citation.

@@ -26,7 +26,7 @@ type workFile struct {
 
 // UnmarshalYAML takes the citation, or its parts by name.
 func (w *workFile) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != mapping {
+	if shape(decode) != datafile.Mapping {
 		return decode(&w.Citation)
 	}
 	type plain workFile

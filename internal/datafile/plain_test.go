@@ -1,0 +1,190 @@
+package datafile
+
+import (
+	"fmt"
+	"io/fs"
+	"path"
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+
+	"echotally/rules"
+)
+
+// Every shipped file is read by the quick reader, and holds what the YAML
+// library reads in it.
+func TestShippedFilesAreReadQuickly(t *testing.T) {
+	err := fs.WalkDir(rules.FS, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || path.Ext(name) != ".yaml" {
+			return err
+		}
+		src, err := fs.ReadFile(rules.FS, name)
+		if err != nil {
+			return err
+		}
+		nodes, ok := readTree(string(src))
+		if !ok {
+			t.Errorf("%s is beyond the quick reader; it would be slow to load", name)
+			return nil
+		}
+		if what := differs(nodes, string(src)); what != "" {
+			t.Errorf("%s: %s", name, what)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// differs says where a tree is not the one the YAML library reads, "" when it
+// is.
+func differs(nodes []node, src string) string {
+	file, err := parser.ParseBytes([]byte(src), 0)
+	if err != nil && strings.Contains(err.Error(), "already defined") {
+		return "" // told when it is filled in
+	}
+	if err != nil {
+		return "the library refuses it: " + err.Error()
+	}
+	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
+		return fmt.Sprintf("the library reads %d documents", len(file.Docs))
+	}
+	return nodes[0].differs(nodes, file.Docs[0].Body)
+}
+
+func (n *node) differs(nodes []node, other ast.Node) string {
+	children := func() (out []*node) {
+		for c := n.child; c != 0; c = nodes[c].next {
+			out = append(out, &nodes[c])
+		}
+		return out
+	}
+	pairs := func(all []*ast.MappingValueNode) string {
+		own := children()
+		if n.form != mapping || len(own) != len(all) {
+			return fmt.Sprintf("%v: form %d with %d children, want a mapping of %d", other.GetToken().Position, n.form, len(own), len(all))
+		}
+		for i, v := range all {
+			key, ok := v.Key.(ast.ScalarNode)
+			if !ok || key.GetToken().Value != own[i].key {
+				return fmt.Sprintf("%v: key %q, want %v", v.GetToken().Position, own[i].key, v.Key)
+			}
+			if what := own[i].differs(nodes, v.Value); what != "" {
+				return what
+			}
+		}
+		return ""
+	}
+	scalar := func(text string, is ...form) string {
+		for _, f := range is {
+			if n.form == f && n.text == text && n.child == 0 {
+				return ""
+			}
+		}
+		return fmt.Sprintf("%v: form %d, %q, want %q (%s)", other.GetToken().Position, n.form, n.text, text, other.Type())
+	}
+	switch o := other.(type) {
+	case *ast.MappingNode:
+		return pairs(o.Values)
+	case *ast.MappingValueNode:
+		return pairs([]*ast.MappingValueNode{o})
+	case *ast.SequenceNode:
+		own := children()
+		if n.form != sequence || len(own) != len(o.Values) {
+			return fmt.Sprintf("%v: form %d with %d children, want a sequence of %d", o.GetToken().Position, n.form, len(own), len(o.Values))
+		}
+		for i, v := range o.Values {
+			if what := own[i].differs(nodes, v); what != "" {
+				return what
+			}
+		}
+		return ""
+	case *ast.StringNode:
+		if n.form == plainScalar && !isText(n.text) && !isNumber(n.text) {
+			return "" // in doubt, and so never taken
+		}
+		return scalar(o.Value, plainScalar, quotedScalar)
+	case *ast.LiteralNode:
+		return scalar(o.Value.Value, quotedScalar)
+	case ast.ScalarNode:
+		if n.form == plainScalar && isText(n.text) {
+			return fmt.Sprintf("%v: %q is taken for a text, it is a %s", o.GetToken().Position, n.text, o.Type())
+		}
+		return scalar(o.GetToken().Value, plainScalar)
+	}
+	return fmt.Sprintf("%v: a %s", other.GetToken().Position, other.Type())
+}
+
+type everything struct {
+	Text   string            `yaml:"text"`
+	As     Written           `yaml:"as"`
+	Whole  int               `yaml:"whole"`
+	Real   *float64          `yaml:"real"`
+	Yes    bool              `yaml:"yes"`
+	List   []everything      `yaml:"list"`
+	Map    map[string]string `yaml:"map"`
+	Self   *choice           `yaml:"self"`
+	Limits `yaml:",inline"`
+}
+
+// Limits are inlined.
+type Limits struct {
+	Low Range `yaml:"low"`
+}
+
+// choice is a word or a list.
+type choice []string
+
+func (c *choice) UnmarshalYAML(decode func(any) error) error {
+	var s Shape
+	if err := decode(&s); err != nil {
+		return err
+	}
+	if s == Sequence {
+		return decode((*[]string)(c))
+	}
+	var one string
+	err := decode(&one)
+	*c = choice{one}
+	return err
+}
+
+// What the quick reader takes, the library takes as well and for the same.
+func FuzzPlain(f *testing.F) {
+	for _, s := range seeds {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, src string) {
+		if nodes, ok := readTree(src); ok {
+			if what := differs(nodes, src); what != "" {
+				t.Fatalf("%s\n%s", what, src)
+			}
+		}
+		var quick, slow everything
+		if !decodePlain(src, reflect.ValueOf(&quick).Elem()) {
+			return
+		}
+		if err := decodeByLibrary("x.yaml", []byte(src), &slow); err != nil {
+			t.Fatalf("the library refuses it: %v\n%s", err, src)
+		}
+		if !reflect.DeepEqual(quick, slow) {
+			t.Fatalf("read %+v, want %+v\n%s", quick, slow, src)
+		}
+	})
+}
+
+var seeds = []string{
+	"text: a\nas: 2.90\nwhole: 12\nreal: -0.5\nyes: true\n",
+	"# comment\ntext: >-\n  one\n  two\n\n  three # no comment\nas: |\n  a\n   b\n",
+	"list:\n  - {text: \"a \\\"b\\\"\", as: 8 mm[Hg]}\n  - text: b\n    self: [no, \"2\", x y]\n",
+	"list:\n- text: a # b\n- as: '2'\nmap: {a: b, c: d}\n",
+	"map:\n  Some Name 2015: a, b (c) é\n  x: y: z\n",
+	"low: {low: {value: 18, unit: a}}\nself: one\n", "map: {}\nlist: []\n", "text: a\ntext: b\n", "list: [{text: a,\n   as: b}, {}]\n",
+	"self:\n  - a\n  - b: c\n", "text: null\nas: ~\n", "text: \"a\n b\"\n", "text: a\n  b\n", "- a\n- - b\n", "text:\n", "text: &a b\n", "text: |-\n\n  x\n",
+	"yes: yes\n", "whole: 1e3\nreal: .5\n", "as: 007\n", "as: 2020-01-01\n", "text: >\n  a\n b\n", "as: 'it''s'\n", "map: {\"a\":b}\n", "text: a:b\n", "text: 'a' b\n",
+	"---\ntext: a\n", "text: a\n...\n", "text: - a\n", "text: a #b\n#c\n", "list: [ {text: a} , {text: b}, ]\n", "text: !a b\n", "map: {a: {b: c}}\n", strings.Repeat("[", 50),
+}
