@@ -117,7 +117,7 @@ func (a *analysis) input(in Input, kind Kind, unit ucum.Unit) typed {
 	if i < 0 {
 		i = len(p.Inputs)
 		p.Inputs = append(p.Inputs, in)
-		a.loaded = append(a.loaded, a.step(step{does: input, input: int32(i), x: coherentFactor(unit)}))
+		a.loaded = append(a.loaded, a.step(step{does: input, input: int32(i), x: unit.Size()}))
 	}
 	return typed{at: a.loaded[i], kind: kind, unit: unit}
 }

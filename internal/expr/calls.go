@@ -140,14 +140,14 @@ func (a *analysis) formula(n ast.Node, f Function, args []typed, arguments []ast
 	if len(args) != len(f.Parameters) {
 		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d values, got %d", f.Name, len(f.Parameters), len(args)), "")
 	}
-	ready := &formula{Function: f, in: make([]float64, len(args)), out: coherentFactor(f.Result)}
+	ready := &formula{Function: f, in: make([]float64, len(args)), out: f.Result.Size()}
 	operands := make([]place, len(args))
 	for i, x := range args {
 		want := f.Parameters[i].Unit
 		if x.dim() != want.Dimension() {
 			return x, a.fault(arguments[i], fmt.Sprintf("%s wants %s here, this is %s", f.Name, want.Code(), x.unit.Code()), "")
 		}
-		operands[i], ready.in[i] = x.at, coherentFactor(want)
+		operands[i], ready.in[i] = x.at, want.Size()
 	}
 	return typed{at: a.step(step{does: call, more: operands, formula: ready}), unit: f.Result}, nil
 }

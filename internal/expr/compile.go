@@ -39,7 +39,7 @@ func Compile(source string, scope Scope) (*Program, error) {
 		return nil, fault
 	}
 	p := a.program
-	p.Kind, p.Unit, p.result, p.scale = root.kind, root.unit, root.at, coherentFactor(root.unit)
+	p.Kind, p.Unit, p.result, p.scale = root.kind, root.unit, root.at, root.unit.Size()
 	for _, u := range a.uses {
 		if u.needed && !u.guarded {
 			p.Required = append(p.Required, u.name)

@@ -127,7 +127,7 @@ func (a *analysis) alike(n ast.Node, verb string, l, r typed) *Error {
 	}
 	for _, pair := range [][2]typed{{l, r}, {r, l}} {
 		oneMinus := verb != "compare" && math.Abs(pair[0].value) == 1
-		if pair[0].literal && !oneMinus && coherentFactor(pair[1].unit) != 1 {
+		if pair[0].literal && !oneMinus && pair[1].unit.Size() != 1 {
 			return a.fault(n, fmt.Sprintf("a bare number beside a quantity in %s", pair[1].unit.Code()), "write the number under parameters, with its unit")
 		}
 	}

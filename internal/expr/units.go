@@ -18,13 +18,6 @@ func coherent(d ucum.Dimension) ucum.Unit {
 	return out
 }
 
-// coherentFactor is the factor from a unit to the coherent unit of its
-// dimension.
-func coherentFactor(u ucum.Unit) float64 {
-	f, _ := u.Factor().Float64()
-	return f
-}
-
 // halved is the dimension of a square root.
 func halved(d ucum.Dimension) (ucum.Dimension, bool) {
 	if d.Length%2 != 0 || d.Mass%2 != 0 || d.Time%2 != 0 || d.Angle%2 != 0 || d.BrokenPower != 0 {

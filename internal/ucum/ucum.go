@@ -52,9 +52,14 @@ func (u Unit) MarshalText() ([]byte, error) { return []byte(u.Code()), nil }
 // Dimension returns the base exponents.
 func (u Unit) Dimension() Dimension { return u.dim }
 
-// Factor returns the exact factor from the unit to the coherent unit of its
-// dimension.
-func (u Unit) Factor() *big.Rat { return new(big.Rat).Set(u.rat()) }
+// Size is how many coherent units of its dimension the unit is.
+func (u Unit) Size() float64 {
+	if u.factor == nil {
+		return 1
+	}
+	x, _ := u.factor.Float64()
+	return x
+}
 
 // Quantity is a decimal number with a unit.
 type Quantity struct {
