@@ -8,6 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/question"
 	"echotally/internal/term"
 )
 
@@ -134,7 +135,7 @@ func joined(s, o finding.AcquiredSpectrum) finding.AcquiredSpectrum {
 // cmPerSecond is the value of a velocity. A cardiac index has the dimension of
 // one, but is none.
 func cmPerSecond(m *echo.Measurement) (float64, bool) {
-	unit, _ := expr.UnitOf("scale_high")
+	unit, _ := question.Find("scale_high").Unit()
 	if m.Canonical == nil || !strings.HasSuffix(m.Canonical.Unit.Code(), "m/s") {
 		return 0, false
 	}

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
@@ -20,6 +19,8 @@ type Binding struct {
 	Empty  []*echo.Measurement
 	Chosen Item   // the value that counts
 	Note   string // why this one counts, "" when it is the only one
+
+	reading *Reading
 }
 
 // Item is one usable value in the unit of the alias.
@@ -32,7 +33,7 @@ type Item struct {
 }
 
 func (r *Reading) bind(a *rule.Alias) *Binding {
-	b := &Binding{Alias: a, Chosen: Item{X: math.NaN()}}
+	b := &Binding{Alias: a, Chosen: Item{X: math.NaN()}, reading: r}
 	for _, named := range a.Measurands {
 		for _, m := range r.byMeasurand[named.Identifier] {
 			if !meets(m, a.Conditions) {
@@ -196,20 +197,6 @@ func meets(m *echo.Measurement, conditions []measurand.Condition) bool {
 		}
 	}
 	return true
-}
-
-// distinct counts distinct image views, or distinct windows.
-func (r *Reading) distinct(items []Item, name func(key coding.Key, t *term.Term) string) float64 {
-	seen := map[string]bool{}
-	for _, i := range items {
-		if v := i.Measurement.Modifiers.ImageView; v != nil {
-			key := v.Concept.Key()
-			if n := name(key, r.Library.Terms.Of(term.ImageView, key)); n != "" {
-				seen[n] = true
-			}
-		}
-	}
-	return float64(len(seen))
 }
 
 func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

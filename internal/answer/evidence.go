@@ -141,7 +141,7 @@ func (a *Answers) imageEvidence() []finding.Evidence {
 	seen := map[int]bool{}
 	for _, p := range a.Rule.Programs() {
 		for _, in := range p.Inputs {
-			if !slices.Contains(aboutLink, in.Function) {
+			if in.Question == nil || !in.Question.ShownByImage() {
 				continue
 			}
 			b := a.Binding(in.Name)
@@ -169,7 +169,7 @@ func linkNote(l *echo.Link) string {
 func (a *Answers) Inference() string {
 	for _, p := range a.Rule.Programs() {
 		for _, in := range p.Inputs {
-			if !slices.Contains(aboutLink, in.Function) {
+			if in.Question == nil || !in.Question.ShownByImage() {
 				continue
 			}
 			b := a.Binding(in.Name)

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/question"
 	"echotally/internal/rule"
 	"echotally/internal/term"
 )
@@ -119,31 +120,42 @@ func (r *Reading) about(n int, sites []*term.Term) expr.Truth {
 
 func isValve(t *term.Term) bool { return strings.HasSuffix(t.Name, "-valve") }
 
-// ofImages answers a question about a set of images: the least that the
-// headers show, or, looked at widely, the most that they leave possible.
-func (a *Answers) ofImages(g *gallery, function string, wide bool) float64 {
-	list, more := g.sure, 0
-	if wide {
-		more = len(g.perhaps)
+// looked is a set of images as it is asked: the least that the headers show, or,
+// looked at widely, the most that they leave possible.
+type looked struct {
+	*Reading
+	*gallery
+	wide bool
+}
+
+func (l looked) more() int {
+	if l.wide {
+		return len(l.perhaps)
 	}
-	switch function {
-	case "present":
-		return truth(len(list)+more > 0)
-	case "count":
-		return float64(len(list) + more)
-	}
+	return 0
+}
+
+// Present asks whether there is such an image.
+func (l looked) Present() float64 { return truth(len(l.sure)+l.more() > 0) }
+
+// Count is how many such images there are.
+func (l looked) Count() float64 { return float64(len(l.sure) + l.more()) }
+
+// Views counts the views they show.
+func (l looked) Views() float64 { return l.distinct(viewName) }
+
+// Windows counts the windows they were taken from.
+func (l looked) Windows() float64 { return l.distinct(windowName) }
+
+func (l looked) distinct(name func(key coding.Key, t *term.Term) string) float64 {
 	seen := map[string]bool{}
-	for _, i := range list {
-		key, t := a.viewOf(i)
-		name := viewName(key, t)
-		if function == "windows" {
-			name = windowName(key, t)
-		}
-		if name != "" && key != (coding.Key{}) {
-			seen[name] = true
+	for _, i := range l.sure {
+		key, t := l.viewOf(i)
+		if n := name(key, t); n != "" && key != (coding.Key{}) {
+			seen[n] = true
 		}
 	}
-	return float64(len(seen) + more)
+	return float64(len(seen) + l.more())
 }
 
 // linkOf is the link of the value that counts. A mean was measured on no image:
@@ -161,59 +173,29 @@ func (b *Binding) linkOf() (*echo.Measurement, *echo.Link) {
 	return nil, nil
 }
 
-// aboutLink lists the questions that ofLink answers.
-var aboutLink = []string{
-	"calibrated", "same_view", "same_mode", "scale_high", "scale_low", "colour_scale", "sweep_seconds", "width_share",
-	"frame_rate", "loop_beats", "correction_angle", "sample_depth", "sample_gate", "filter_frequency", "image_heart_rate",
-}
-
-// ofLink answers a question about the image a value was taken on; NaN when the
-// image is not known or does not tell.
-func (a *Answers) ofLink(b *Binding, function string) float64 {
-	m, link := b.linkOf()
+// shownByImage answers a question about the image a value was taken on; NaN when
+// the image is not known or does not tell.
+func (b *Binding) shownByImage(answer func(*echo.Image, *echo.Region) float64) float64 {
+	_, link := b.linkOf()
 	if link == nil {
 		return math.NaN()
 	}
-	i := &a.Study.Images[link.Image]
-	switch function {
-	case "frame_rate":
-		return told(i.FrameRate)
-	case "image_heart_rate":
-		return told(i.HeartRate)
-	case "loop_beats":
-		return told(i.Duration) * told(i.HeartRate) / 60
-	case "same_view":
-		return number(a.sameView(m, i))
-	case "same_mode":
-		return number(a.sameMode(m, i))
-	case "calibrated":
-		return number(Calibrated(i, link.Region))
-	case "colour_scale":
-		return anyRegion(i, func(g *echo.Region) *float64 { return g.ColourScale })
-	case "sample_depth":
-		return anyRegion(i, func(g *echo.Region) *float64 { return g.SampleDepth })
+	i := &b.reading.Study.Images[link.Image]
+	return answer(i, regionOf(i, link.Region))
+}
+
+// regionOf is a region of an image, nil when it is not known which.
+func regionOf(i *echo.Image, region int) *echo.Region {
+	if region < 0 {
+		return nil
 	}
-	if link.Region < 0 {
-		return math.NaN()
-	}
-	g := &i.Regions[link.Region]
-	switch {
-	case function == "scale_high" && g.Velocities != nil:
-		return g.Velocities.High
-	case function == "scale_low" && g.Velocities != nil:
-		return g.Velocities.Low
-	case function == "sweep_seconds":
-		return told(g.Seconds)
-	case function == "sample_gate":
-		return told(g.SampleGate)
-	case function == "filter_frequency":
-		return told(g.WallFilter)
-	case function == "correction_angle":
-		return told(g.CorrectionAngle)
-	case function == "width_share" && i.Columns > 0:
-		return float64(g.MaxX-g.MinX+1) / float64(i.Columns)
-	}
-	return math.NaN()
+	return &i.Regions[region]
+}
+
+// Linked asks whether the report refers to the image of the value.
+func (b *Binding) Linked() float64 {
+	_, link := b.linkOf()
+	return truth(link != nil && !link.Inferred)
 }
 
 func told(x *float64) float64 {
@@ -223,61 +205,56 @@ func told(x *float64) float64 {
 	return *x
 }
 
-func anyRegion(i *echo.Image, of func(*echo.Region) *float64) float64 {
-	for n := range i.Regions {
-		if x := of(&i.Regions[n]); x != nil {
-			return *x
-		}
-	}
-	return math.NaN()
+// Uncalibrated reports whether the part of the image that was measured is known
+// to give no scale.
+func Uncalibrated(i *echo.Image, region int) bool {
+	return question.Find("calibrated").OfImage(i, regionOf(i, region)) == 0
 }
 
-// Calibrated asks whether the part of the image that was measured gives a
-// scale. When the part is not known it can only be denied, by an image that
-// gives none anywhere.
-func Calibrated(i *echo.Image, region int) expr.Truth {
-	if region >= 0 {
-		return known(true, i.Regions[region].Calibrated)
+// SameView compares the view the report notes with that of the image.
+func (b *Binding) SameView() float64 {
+	m, link := b.linkOf()
+	if link == nil {
+		return math.NaN()
 	}
-	anywhere := slices.ContainsFunc(i.Regions, func(g echo.Region) bool { return g.Calibrated })
-	return known(!anywhere, false)
-}
-
-// sameView compares the view the report notes with that of the image.
-func (a *Answers) sameView(m *echo.Measurement, i *echo.Image) expr.Truth {
-	key, _ := a.viewOf(i)
+	key, _ := b.reading.viewOf(&b.reading.Study.Images[link.Image])
 	v := m.Modifiers.ImageView
-	return known(v != nil && v.Level != echo.ImageLevel && key != (coding.Key{}), v != nil && v.Concept.Key() == key)
+	if v == nil || v.Level == echo.ImageLevel || key == (coding.Key{}) {
+		return math.NaN()
+	}
+	return truth(v.Concept.Key() == key)
 }
 
-// sameMode compares the mode the report notes with those the image shows.
+// SameMode compares the mode the report notes with those the image shows.
 // Tissue Doppler has no mark of its own in an image.
-func (a *Answers) sameMode(m *echo.Measurement, i *echo.Image) expr.Truth {
-	if m.Modifiers.ImageMode == nil || len(i.Modes) == 0 {
-		return expr.Unknown
+func (b *Binding) SameMode() float64 {
+	m, link := b.linkOf()
+	if link == nil || m.Modifiers.ImageMode == nil {
+		return math.NaN()
 	}
-	t := a.Library.Terms.Of(term.ImageMode, m.Modifiers.ImageMode.Concept.Key())
+	i := &b.reading.Study.Images[link.Image]
+	t := b.reading.Library.Terms.Of(term.ImageMode, m.Modifiers.ImageMode.Concept.Key())
 	switch {
-	case t == nil:
-		return expr.Unknown
+	case t == nil || len(i.Modes) == 0:
+		return math.NaN()
 	case t.Name == "tissue-doppler":
-		return known(true, i.Is(echo.PulsedWave) || i.Is(echo.ColourDoppler))
+		return truth(i.Is(echo.PulsedWave) || i.Is(echo.ColourDoppler))
 	case t.Name == "speckle-tracking-2d":
-		return known(true, i.Is(echo.TwoDimensional))
+		return truth(i.Is(echo.TwoDimensional))
 	}
-	return known(true, i.Is(echo.ImageMode(t.Name)))
+	return truth(i.Is(echo.ImageMode(t.Name)))
 }
 
-// likelyWindows counts windows with those of images the values only likely come
+// LikelyWindows counts windows with those of images the values only likely come
 // from.
-func (a *Answers) likelyWindows(items []Item) float64 {
-	seen := map[string]bool{}
-	for _, it := range items {
+func (b *Binding) LikelyWindows() float64 {
+	r, seen := b.reading, map[string]bool{}
+	for _, it := range b.Items {
 		var t *term.Term
 		if v := it.Measurement.Modifiers.ImageView; v != nil {
-			t = a.Library.Terms.Of(term.ImageView, v.Concept.Key())
+			t = r.Library.Terms.Of(term.ImageView, v.Concept.Key())
 		} else if it.Measurement.Link != nil {
-			_, t = a.viewOf(&a.Study.Images[it.Measurement.Link.Image])
+			_, t = r.viewOf(&r.Study.Images[it.Measurement.Link.Image])
 		}
 		if t != nil && t.Window != "" {
 			seen[t.Window] = true
@@ -293,15 +270,4 @@ func (g *gallery) undecided() finding.Missing {
 		reason = fmt.Sprintf("image %d may be such: its header does not say", g.perhaps[0].Number)
 	}
 	return finding.Missing{Alias: g.alias.Name, Measurand: "image", Title: Capital(g.alias.Title()), Reason: reason}
-}
-
-// linkReason is why the image of a value does not answer.
-func (b *Binding) linkReason(function string) string {
-	if _, link := b.linkOf(); link == nil {
-		return "its image is not known"
-	}
-	if function == "filter_frequency" {
-		return "its image does not tell the wall filter"
-	}
-	return "its image does not tell the " + strings.ReplaceAll(function, "_", " ")
 }

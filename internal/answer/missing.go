@@ -8,6 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/question"
 	"echotally/internal/rule"
 )
 
@@ -55,28 +56,28 @@ func (a *Answers) Absent(p *expr.Program) []finding.Missing {
 // WhyMissing says why an input has no answer.
 func (a *Answers) WhyMissing(in expr.Input) []finding.Missing {
 	if b := a.Binding(in.Name); b != nil {
-		reason := b.reason(in.Function)
+		reason := b.reason(in.Question)
 		if in.AboutPrior() {
-			reason = a.priorReason(b)
+			reason = b.before().reason(nil) + " in the earlier study"
 		}
 		return []finding.Missing{{Alias: in.Name, Measurand: b.Alias.Measurands[0].Identifier, Title: b.Alias.Title(), Reason: reason}}
 	}
 	if in.AboutSegments() {
-		return a.whyNoScore(in.Function)
+		return a.whyNoScore(in.Question)
 	}
 	if in.AboutPrior() {
-		return []finding.Missing{{Alias: in.Function, Measurand: "study-date", Title: "Study date", Reason: "not recorded in both studies"}}
+		return []finding.Missing{{Alias: in.Question.Name, Measurand: "study-date", Title: "Study date", Reason: in.Question.Unanswered}}
 	}
 	if g := a.gallery(in.Name); g != nil {
 		return []finding.Missing{g.undecided()}
 	}
 	if s, ok := a.Rule.Statements[in.Name]; ok {
-		return []finding.Missing{{Alias: in.Name, Measurand: s.Definitions[0].Identifier, Title: s.Title(), Reason: "neither stated nor excluded"}}
+		return []finding.Missing{{Alias: in.Name, Measurand: s.Definitions[0].Identifier, Title: s.Title(), Reason: in.Question.Unanswered}}
 	}
 	if p, ok := a.Rule.Parameters[in.Name]; ok {
 		return a.whyNoParameter(p)
 	}
-	if in.Function == expr.Sex {
+	if in.Name == expr.Sex {
 		return []finding.Missing{sexMissing}
 	}
 	return []finding.Missing{ageMissing}
@@ -98,21 +99,14 @@ func (a *Answers) whyNoParameter(p *rule.Parameter) []finding.Missing {
 	return out
 }
 
-// reason says why the study holds no usable answer for the alias.
-func (b *Binding) reason(function string) string {
-	if len(b.Items) > 0 {
-		if slices.Contains(aboutLink, function) {
-			return b.linkReason(function)
+// reason says why the study holds no usable answer for the alias to a question,
+// nil when the value itself was asked for.
+func (b *Binding) reason(q *question.Question) string {
+	if len(b.Items) > 0 && q != nil {
+		if _, link := b.linkOf(); link == nil && q.ShownByImage() {
+			return "its image is not known"
 		}
-		switch function {
-		case "recorded_mean":
-			return "no mean recorded"
-		case "z_score":
-			return "no z-score recorded beside it"
-		case "spread":
-			return "fewer than two single values"
-		}
-		return "only a mean is recorded"
+		return q.Unanswered
 	}
 	if len(b.Empty) == 0 {
 		return "not measured"

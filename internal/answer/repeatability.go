@@ -18,10 +18,11 @@ const widening = 1.5
 // widened are the statements that widen the limit.
 var widened = []string{"atrial-fibrillation", "image-quality-poor", "poor-acoustic-window"}
 
-// repeatability is the limit within which two readings of the alias should
+// Repeatability is the limit within which two readings of the alias should
 // agree, at the value that counts and in the unit of the alias; NaN when there
 // is no value or no published figure.
-func (r *Reading) repeatability(b *Binding) float64 {
+func (b *Binding) Repeatability() float64 {
+	r := b.reading
 	m := b.Alias.Measurands[0]
 	if b.Chosen.Measurement != nil {
 		m = r.Library.Measurands.Find(b.Chosen.Measurement.Measurand)

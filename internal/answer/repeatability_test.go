@@ -26,7 +26,7 @@ func TestRepeatabilityLimit(t *testing.T) {
 		for _, identifier := range said {
 			s.Statements = append(s.Statements, echo.Statement{Identifier: identifier})
 		}
-		return Read(set, s).repeatability(&Binding{Alias: alias, Chosen: Item{X: 3}})
+		return (&Binding{Alias: alias, Chosen: Item{X: 3}, reading: Read(set, s)}).Repeatability()
 	}
 	if got := limit(); math.Abs(got-0.31578) > 1e-9 {
 		t.Errorf("limit at 3 m/s: %v, want 0.316 m/s", got)

@@ -59,17 +59,12 @@ func (a *Answers) shifted(names []string, corner int) expr.Values {
 	return func(in expr.Input) float64 {
 		x := a.Value(in)
 		i := slices.Index(names, in.Name)
-		if i < 0 || !measured(in.Function) {
+		if i < 0 || in.Question != nil && !in.Question.AsRecorded {
 			return x
 		}
 		sign := float64(corner>>i&1)*2 - 1
 		return x + sign*max(a.Binding(in.Name).step(), math.Abs(x)*SinglePrecision)
 	}
-}
-
-// measured reports whether a question about an alias gives a value of it.
-func measured(function string) bool {
-	return slices.Contains([]string{"", "highest", "lowest", "average", "last", "recorded_mean"}, function)
 }
 
 // step is the largest rounding of the values that may stand behind the alias.

@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/question"
 	"echotally/internal/term"
 )
 
@@ -166,31 +166,38 @@ func motionOf(terms *term.Catalogue, s *echo.Segment) motion {
 	return out
 }
 
-// ofWall answers what is asked of the wall; NaN when it cannot be told.
-func (r *Reading) ofWall(function string) float64 {
-	count := func(holds func(p part) bool) float64 { return float64(len(filter(r.wall, holds))) }
-	switch function {
-	case "count_segments":
-		return count(func(p part) bool { return p.term.Wall == term.WallSegment })
-	case "count_regions":
-		return count(func(p part) bool { return p.term.Wall == term.WallRegion })
-	case "count_scored_segments":
-		return count(func(p part) bool { return p.term.Wall == term.WallSegment && !math.IsNaN(p.score) })
-	case "count_abnormal_segments":
-		n := count(func(p part) bool { return p.moves == abnormal })
-		if n == 0 && (len(r.wall) == 0 || count(func(p part) bool { return p.moves == untold }) > 0) {
-			return math.NaN()
-		}
-		return n
-	}
-	return meanScore(r.wall)
+// CountSegments is how many segments are described, or said not to be seen.
+func (r *Reading) CountSegments() float64 {
+	return r.parts(func(p part) bool { return p.term.Wall == term.WallSegment })
 }
 
-// meanScore is the mean of all scores that are not zero; NaN when there are
-// none, or one cannot be told.
-func meanScore(wall []part) float64 {
+// CountRegions is how many larger regions are described.
+func (r *Reading) CountRegions() float64 {
+	return r.parts(func(p part) bool { return p.term.Wall == term.WallRegion })
+}
+
+// CountScoredSegments is of how many segments the score can be told.
+func (r *Reading) CountScoredSegments() float64 {
+	return r.parts(func(p part) bool { return p.term.Wall == term.WallSegment && !math.IsNaN(p.score) })
+}
+
+// CountAbnormalSegments is how many parts do not move as they should; NaN when
+// none is known to and it cannot be told of every one.
+func (r *Reading) CountAbnormalSegments() float64 {
+	n := r.parts(func(p part) bool { return p.moves == abnormal })
+	if n == 0 && (len(r.wall) == 0 || r.parts(func(p part) bool { return p.moves == untold }) > 0) {
+		return math.NaN()
+	}
+	return n
+}
+
+func (r *Reading) parts(hold func(p part) bool) float64 { return float64(len(filter(r.wall, hold))) }
+
+// MeanSegmentScore is the mean of all scores that are not zero; NaN when there
+// are none, or one cannot be told.
+func (r *Reading) MeanSegmentScore() float64 {
 	sum, n := 0.0, 0.0
-	for _, p := range wall {
+	for _, p := range r.wall {
 		if p.score != 0 { // what cannot be told stays so in the sum
 			sum, n = sum+p.score, n+1
 		}
@@ -199,9 +206,9 @@ func meanScore(wall []part) float64 {
 }
 
 // whyNoScore says why a question about the wall has no answer.
-func (r *Reading) whyNoScore(function string) []finding.Missing {
+func (r *Reading) whyNoScore(q *question.Question) []finding.Missing {
 	missing := func(title, reason string) finding.Missing {
-		return finding.Missing{Alias: function, Measurand: "segment-scores", Title: title, Reason: reason}
+		return finding.Missing{Alias: q.Name, Measurand: "segment-scores", Title: title, Reason: reason}
 	}
 	if !slices.ContainsFunc(r.wall, func(p part) bool { return p.moves != unseen }) {
 		return []finding.Missing{missing("Segment scores", "no segment of the wall is described")}
@@ -210,7 +217,7 @@ func (r *Reading) whyNoScore(function string) []finding.Missing {
 	more := 0
 	for _, p := range r.wall {
 		tells := !math.IsNaN(p.score)
-		if function == "count_abnormal_segments" {
+		if q.Name == question.AbnormalSegments {
 			tells = p.moves != untold
 		}
 		switch {
@@ -225,11 +232,4 @@ func (r *Reading) whyNoScore(function string) []finding.Missing {
 		first += fmt.Sprintf(" (and %d more)", more)
 	}
 	return []finding.Missing{missing("Segment scores", first)}
-}
-
-func shownWall(function string, x float64) string {
-	if rest, ok := strings.CutPrefix(function, "count_"); ok {
-		return Plain(x) + " " + strings.ReplaceAll(rest, "_", " ")
-	}
-	return strings.ReplaceAll(function, "_", " ") + " " + Plain(x)
 }

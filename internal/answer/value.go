@@ -1,15 +1,15 @@
 package answer
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
-	"echotally/internal/measurand"
+	"echotally/internal/question"
 	"echotally/internal/rule"
-	"echotally/internal/term"
 	"echotally/internal/ucum"
 )
 
@@ -19,119 +19,30 @@ func (a *Answers) Value(in expr.Input) float64 { return a.value(in, false) }
 // value answers; looked at widely, images that may belong to an alias are taken
 // as if they did.
 func (a *Answers) value(in expr.Input, wide bool) float64 {
+	q := in.Question
 	if b := a.Binding(in.Name); b != nil {
-		return a.ofBinding(b, in)
+		switch {
+		case q == nil:
+			return b.Chosen.X
+		case q.OfImage != nil:
+			return b.shownByImage(q.OfImage)
+		}
+		return q.OfMeasured(b, in.Detail)
 	}
 	if g := a.gallery(in.Name); g != nil {
-		return a.ofImages(g, in.Function, wide)
+		return q.OfImages(looked{a.Reading, g, wide})
 	}
 	if p, ok := a.Rule.Parameters[in.Name]; ok {
 		x, _ := a.Parameter(p)
 		return x
 	}
 	if s, ok := a.Rule.Statements[in.Name]; ok {
-		return a.ofStatement(s, in.Function)
+		return q.OfSaid(asked{a, s})
 	}
-	switch {
-	case in.Name == expr.Age && a.Study.Subject.AgeYears != nil:
-		return *a.Study.Subject.AgeYears
-	case in.Function == expr.Sex:
-		return number(IsSex(a.Study.Subject.PatientSex, in.Detail))
-	case in.Function == "count_measurands":
-		return a.countMeasurands()
-	case in.Function == "count_z_scores":
-		return float64(len(a.Scores()))
-	case in.AboutSegments():
-		return a.ofWall(in.Function)
-	case in.AboutPrior():
-		return a.priorDays()
+	if q = cmp.Or(q, question.Find(in.Name)); q != nil && q.OfStudy != nil {
+		return q.OfStudy(a.Reading, in.Detail)
 	}
 	return math.NaN()
-}
-
-func (a *Answers) ofBinding(b *Binding, in expr.Input) float64 {
-	if in.Function == "" {
-		return b.Chosen.X
-	}
-	if slices.Contains(aboutLink, in.Function) {
-		return a.ofLink(b, in.Function)
-	}
-	if in.AboutPrior() {
-		return a.ofPrior(b, in.Function)
-	}
-	switch in.Function {
-	case "linked":
-		_, link := b.linkOf()
-		return truth(link != nil && !link.Inferred)
-	case "likely_windows":
-		return a.likelyWindows(b.Items)
-	case "present":
-		return truth(len(b.Items) > 0)
-	case "count":
-		return float64(len(b.Individuals()))
-	case "views":
-		return a.distinct(b.Items, viewName)
-	case "windows":
-		return a.distinct(b.Items, windowName)
-	case "noted":
-		return noted(b.Items, term.Field(in.Detail))
-	case "z_score":
-		return a.scoreBeside(b.Chosen.Measurement)
-	case "recorded_mean":
-		if d := filter(b.Items, func(i Item) bool { return i.derived }); len(d) > 0 {
-			return d[len(d)-1].X
-		}
-		return math.NaN()
-	case "repeatability":
-		return a.repeatability(b)
-	}
-	return b.ofSingles(in.Function)
-}
-
-// ofSingles answers what is asked of the single beats.
-func (b *Binding) ofSingles(function string) float64 {
-	singles := b.Individuals()
-	if len(singles) == 0 {
-		return math.NaN()
-	}
-	switch function {
-	case "beats":
-		return float64(len(singles))
-	case "highest":
-		return slices.MaxFunc(singles, byValue).X
-	case "lowest":
-		return slices.MinFunc(singles, byValue).X
-	case "average":
-		return mean(singles)
-	case "last":
-		return singles[len(singles)-1].X
-	case "spread":
-		if len(singles) > 1 {
-			return slices.MaxFunc(singles, byValue).X - slices.MinFunc(singles, byValue).X
-		}
-	}
-	return math.NaN()
-}
-
-func viewName(key coding.Key, t *term.Term) string {
-	if t == nil {
-		return key.String()
-	}
-	return t.Name
-}
-
-func windowName(_ coding.Key, t *term.Term) string {
-	if t == nil {
-		return ""
-	}
-	return t.Window
-}
-
-func noted(items []Item, field term.Field) float64 {
-	if len(items) == 0 {
-		return math.NaN()
-	}
-	return truth(!slices.ContainsFunc(items, func(i Item) bool { return measurand.ModifierOf(&i.Measurement.Modifiers, field) == nil }))
 }
 
 func truth(b bool) float64 {
@@ -149,24 +60,6 @@ func number(t expr.Truth) float64 {
 		return 0
 	}
 	return math.NaN()
-}
-
-// countMeasurands counts the different measurands that have a value.
-func (r *Reading) countMeasurands() float64 {
-	n := 0
-	for _, items := range r.byMeasurand {
-		if slices.ContainsFunc(items, func(m *echo.Measurement) bool { return m.Canonical != nil }) {
-			n++
-		}
-	}
-	return float64(n)
-}
-
-func (a *Answers) ofStatement(s *rule.Said, function string) float64 {
-	if function == "mentioned" {
-		return truth(a.mentionedWhere(s, a.concerns) != nil)
-	}
-	return number(a.stated(s))
 }
 
 // concerns reports whether a statement speaks of what the rule is about. One
@@ -213,27 +106,6 @@ func (r *Reading) FirstMentioned(list []*rule.Said) *echo.Statement {
 		}
 	}
 	return nil
-}
-
-// stated is true when any of the statements is made, false when all are denied
-// or excluded by another of their group, and unknown otherwise or when the
-// record says both.
-func (r *Reading) stated(s *rule.Said) expr.Truth {
-	made, denied := r.Mentioned(s) != nil, 0
-	for _, d := range s.Definitions {
-		if r.denied(d.Identifier, d.Group, s.Views) {
-			denied++
-		}
-	}
-	switch {
-	case made && denied == 0:
-		return expr.True
-	case !made && denied == len(s.Definitions):
-		return expr.False
-	case made && len(s.Definitions) > denied:
-		return expr.True
-	}
-	return expr.Unknown
 }
 
 func (r *Reading) denied(identifier, group string, views []coding.Key) bool {

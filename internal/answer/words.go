@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"echotally/internal/expr"
+	"echotally/internal/question"
 	"echotally/internal/rule"
 	"echotally/internal/ucum"
 )
@@ -40,7 +41,7 @@ func legible(x float64, unit ucum.Unit) string {
 func (a *Answers) bare(in expr.Input, to ucum.Unit) string {
 	var from ucum.Unit
 	if b := a.Binding(in.Name); b != nil {
-		if q := b.Chosen.Measurement; q != nil && in.Function == "" && q.Quantity.Unit.Code() == to.Code() {
+		if q := b.Chosen.Measurement; q != nil && in.Question == nil && q.Quantity.Unit.Code() == to.Code() {
 			return readable(b.Chosen.Written())
 		}
 		from = b.Alias.Unit
@@ -104,48 +105,27 @@ func readable(d ucum.Decimal) string {
 func (a *Answers) Arithmetic(p *expr.Program) string { return p.Arithmetic(a.shown) }
 
 func (a *Answers) shown(in expr.Input, unit *ucum.Unit) string {
-	x := a.Value(in)
-	if unit != nil {
+	q := in.Question
+	switch {
+	case unit != nil:
 		return a.bare(in, *unit)
-	}
-	if in.AboutPrior() {
-		return a.shownPrior(in)
-	}
-	if s, ok := a.Rule.Statements[in.Name]; ok {
-		return "“" + s.Title() + "” stated"
-	}
-	if in.Function == "count_measurands" {
-		return Plain(x) + " quantities measured"
-	}
-	if in.Function == "count_z_scores" {
-		return Plain(x) + " z-scores recorded"
-	}
-	if in.AboutSegments() {
-		return shownWall(in.Function, x)
-	}
-	if g := a.gallery(in.Name); g != nil {
-		if in.Function == "present" {
-			return "an " + g.alias.Title()
-		}
-		return Plain(x) + " " + in.Function + " of “" + g.alias.Title() + "”"
-	}
-	b := a.Binding(in.Name)
-	if b == nil || in.Function == "" {
+	case q == nil:
 		return a.named(in.Name)
 	}
-	title := b.Alias.Title()
-	if own, ok := expr.UnitOf(in.Function); ok {
-		return strings.ReplaceAll(in.Function, "_", " ") + " " + WithUnit(x, own)
+	words, title := q.Words, ""
+	of, own := q.Unit()
+	if b := a.Binding(in.Name); b != nil {
+		title = b.Alias.Title()
+		if !own {
+			of = b.Alias.Unit
+		}
+	} else if g := a.gallery(in.Name); g != nil {
+		words, title = q.WordsImages, g.alias.Title()
+	} else if s, ok := a.Rule.Statements[in.Name]; ok {
+		title = s.Title()
 	}
-	switch in.Function {
-	case "present", "noted":
-		return strings.TrimSpace(title + " " + in.Function + " " + in.Detail)
-	case "count":
-		return Plain(x) + " values of " + title
-	case "beats", "views", "windows":
-		return Plain(x) + " " + in.Function + " of " + title
-	}
-	return strings.ReplaceAll(in.Function, "_", " ") + " " + title + " " + WithUnit(x, b.Alias.Unit)
+	x := a.Value(in)
+	return question.Tell(words, title, Plain(x), WithUnit(x, of), in.Detail)
 }
 
 // WithUnit writes a computed number with three significant digits and its unit.

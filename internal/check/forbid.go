@@ -7,7 +7,6 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/echo"
-	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
@@ -104,7 +103,7 @@ func (f *forbidden) faulty(m *echo.Measurement) (what, fault string, bad bool) {
 		return name + " (" + m.ConceptName.Key().String() + ")", "the code is not known", true
 	case f.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
 		return name, "no value and no reason given", true
-	case f.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && answer.Calibrated(&f.study.Study.Images[m.Link.Image], m.Link.Region) == expr.False:
+	case f.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && answer.Uncalibrated(&f.study.Study.Images[m.Link.Image], m.Link.Region):
 		return name, fmt.Sprintf("measured on image %d, which gives no scale there", f.study.Study.Images[m.Link.Image].Number), true
 	case f.forbids(rule.ZScoreTableNotNamed) && answer.IsScore(m) && f.study.Authority(m) == "":
 		return fmt.Sprintf("Z-score %s%s", strings.TrimSpace(m.ValueText), f.study.OfWhat(m)), "not said by whose reference values", true

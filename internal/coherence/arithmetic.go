@@ -111,7 +111,7 @@ func (a *arithmetic) take(e *answer.Answers) {
 // recorded reports whether every number of the form is one recorded value.
 func recorded(e *answer.Answers, form rule.CompiledForm) bool {
 	for _, in := range form.Value.Inputs {
-		if b := e.Binding(in.Name); b != nil && (in.Function != "" || b.Chosen.Measurement == nil || !(b.Chosen.X > 0)) {
+		if b := e.Binding(in.Name); b != nil && (in.Question != nil || b.Chosen.Measurement == nil || !(b.Chosen.X > 0)) {
 			return false
 		}
 	}

@@ -325,7 +325,7 @@ func reckon(e *answer.Answers, p *expr.Program, unit ucum.Unit, at places) func(
 	factor := answer.Factor(p.Unit, unit)
 	var x []float64
 	values := func(in expr.Input) float64 {
-		if pl, ok := at.of(in.Name); ok && in.Function == "" {
+		if pl, ok := at.of(in.Name); ok && in.Question == nil {
 			return x[pl.index] * pl.factor
 		}
 		return e.Value(in)

@@ -79,7 +79,7 @@ func (a *analysis) computed(n ast.Node, does operation, args []typed) (typed, *E
 // question reads present(x) and the other functions that ask something of a
 // name.
 func (a *analysis) question(n ast.Node, q *question.Question, arguments []ast.Node) (typed, *Error) {
-	in := Input{Function: q.Name, Question: q}
+	in := Input{Question: q}
 	if len(arguments) != q.Names() {
 		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", q.Name, q.Names(), len(arguments)), "")
 	}

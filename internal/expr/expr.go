@@ -94,19 +94,22 @@ func (e *Error) Error() string { return e.Message }
 // nil, otherwise the answer of what the name stands for. Noted carries the
 // modifier in Detail, the patient's sex the code it is compared with.
 type Input struct {
-	Function, Name, Detail string
-	Question               *question.Question
+	Question     *question.Question
+	Name, Detail string
 }
 
 // String returns the input as it would stand in an expression.
 func (i Input) String() string {
+	q := i.Question
 	switch {
-	case i.Function == "":
+	case q == nil || q.Plain && i.Detail == "":
 		return i.Name
+	case q.Plain:
+		return i.Name + " == \"" + i.Detail + "\""
 	case i.Detail != "":
-		return i.Function + "(" + i.Name + ", \"" + i.Detail + "\")"
+		return q.Name + "(" + i.Name + ", \"" + i.Detail + "\")"
 	}
-	return i.Function + "(" + i.Name + ")"
+	return q.Name + "(" + i.Name + ")"
 }
 
 // AboutImages reports whether an input asks something that only images can
@@ -123,16 +126,6 @@ func (i Input) AboutPrior() bool { return i.from(question.EarlierStudy) }
 func (i Input) AboutSegments() bool { return i.from(question.Wall) }
 
 func (i Input) from(s question.Source) bool { return i.Question != nil && i.Question.From == s }
-
-// UnitOf is the unit of a function's own answer, false when it has none of its
-// own.
-func UnitOf(function string) (ucum.Unit, bool) {
-	q := question.Find(function)
-	if q == nil || q.UnitCode == "" {
-		return ucum.Unit{}, false
-	}
-	return q.Unit()
-}
 
 // Names every expression has.
 const (

@@ -106,7 +106,7 @@ func TestNumbersComeOutInTheirUnit(t *testing.T) {
 func TestTruthWithMissingValues(t *testing.T) {
 	values := map[string]float64{
 		"tr": 2.8, "rap": 8, "ten": 10, "ef": 60, "present(rvsp)": 0, "present(tr)": 1, "count(tr)": 3, "views(tr)": 2,
-		"mentioned(af)": 0, "sex(sex, \"F\")": 1, "age": 60, "noted(tr, \"imageView\")": 1,
+		"mentioned(af)": 0, "sex == \"F\"": 1, "age": 60, "noted(tr, \"imageView\")": 1,
 	}
 	for source, want := range map[string]expr.Truth{
 		"rap < ten":                                    expr.True,

@@ -99,7 +99,7 @@ func (p *Program) Holds(values Values) Truth {
 
 // Alias returns the name when the expression is nothing but a name.
 func (p *Program) Alias() (string, bool) {
-	if len(p.Inputs) == 1 && p.Inputs[0].Function == "" && p.Source == p.Inputs[0].Name {
+	if len(p.Inputs) == 1 && p.Inputs[0].Question == nil && p.Source == p.Inputs[0].Name {
 		return p.Source, true
 	}
 	return "", false

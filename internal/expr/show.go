@@ -31,14 +31,14 @@ func (w writing) write(at place) string {
 	case literal:
 		return strconv.FormatFloat(s.x, 'g', -1, 64)
 	case input:
-		if in := w.Inputs[s.input]; in.Function != Sex {
+		if in := w.Inputs[s.input]; in.Name != Sex {
 			return w.show(in, nil)
 		}
 		return "sex is " + w.Inputs[s.input].Detail
 	case negate:
 		return form.shown + w.inside(s.a, form.rank)
 	case not:
-		if a := &w.steps[s.a]; a.does == input && w.Inputs[a.input].Function == Sex {
+		if a := &w.steps[s.a]; a.does == input && w.Inputs[a.input].Name == Sex {
 			return "sex is not " + w.Inputs[a.input].Detail
 		}
 		return form.shown + w.inside(s.a, rankCall)

@@ -13,7 +13,7 @@ func ofImageOfValue() []Question {
 		{Name: "linked", Truth: true, Guard: Always, From: ImageOfValue, OfMeasured: of(Measured.Linked),
 			Words: "{title} tied to its image", Gives: "the report refers to the image it was measured on"},
 		{Name: "likely_windows", Guard: Always, From: ImageOfValue, OfMeasured: of(Measured.LikelyWindows),
-			Words: "{number} likely windows of {title}",
+			Words: "{number} likely window{s} of {title}",
 			Gives: "windows, with those of images the values only likely come from; `windows(x)` counts only views that the report or an image it refers to states"},
 		tells("scale_high", "cm/s", "upper end of the scale", "upper end of the velocity scale of its spectrum", highEnd),
 		tells("scale_low", "cm/s", "lower end of the scale", "lower end of the velocity scale of its spectrum", lowEnd),
@@ -29,9 +29,9 @@ func ofImageOfValue() []Question {
 		tells("image_heart_rate", "/min", "heart rate", "heart rate the image states", func(i *echo.Image, _ *echo.Region) float64 { return told(i.HeartRate) }),
 		{Name: "calibrated", Truth: true, From: ImageOfValue, OfImage: calibrated, Unanswered: "its image does not tell whether it is calibrated",
 			Words: "{title} measured where the image is calibrated", Gives: "the measured region has a scale"},
-		{Name: "same_view", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameView), Unanswered: "its image does not tell the view",
+		{Name: "same_view", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameView), Unanswered: "its image, or the report, does not tell the view",
 			Words: "{title} noted with the view of its image", Gives: "the view the report notes is that of the image"},
-		{Name: "same_mode", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameMode), Unanswered: "its image does not tell the mode",
+		{Name: "same_mode", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameMode), Unanswered: "its image, or the report, does not tell the mode",
 			Words: "{title} noted with the mode of its image", Gives: "the mode the report notes is that of the image"},
 	}
 }

@@ -60,6 +60,7 @@ type Question struct {
 	Guard         Guard
 	Tests         bool // whether its name is there: what else an expression asks of the name is guarded by it
 	Repeatability bool // only of a measurand with a published repeatability
+	AsRecorded    bool // the answer is one of the values, or their mean, with their rounding
 	From          Source
 
 	// How it is answered; which of them are there says what it is asked of.
@@ -70,7 +71,7 @@ type Question struct {
 	OfStudy    func(Study, string) float64
 
 	// Words tell the answer: {number}, {value} with its unit, {title} of the
-	// name, {detail}.
+	// name, {detail}; {s} makes a plural unless the number is 1.
 	Words       string
 	WordsImages string // of images, when they differ
 	Unanswered  string // why there is none although there are values
@@ -166,10 +167,14 @@ func (q *Question) Unit() (ucum.Unit, bool) {
 	return table().units[q.UnitCode], true
 }
 
-// Tell writes an answer in words: a number bare and with its unit, the title of
-// the name, the detail.
+// Tell writes an answer in words: a number bare and as value with its unit, the
+// title of the name, the detail.
 func Tell(words, title, number, value, detail string) string {
-	return strings.TrimSpace(strings.NewReplacer("{title}", title, "{number}", number, "{value}", value, "{detail}", detail).Replace(words))
+	plural := "s"
+	if number == "1" {
+		plural = ""
+	}
+	return strings.TrimSpace(strings.NewReplacer("{s}", plural, "{title}", title, "{number}", number, "{value}", value, "{detail}", detail).Replace(words))
 }
 
 // Find returns the question of a name, nil when there is none.

@@ -43,7 +43,7 @@ func TestEveryQuestionIsWhole(t *testing.T) {
 			t.Errorf("%s: %v", q.Name, err)
 		}
 		for _, rest := range []string{q.Words, q.WordsImages} {
-			rest = strings.NewReplacer("{number}", "", "{value}", "", "{title}", "", "{detail}", "").Replace(rest)
+			rest = strings.NewReplacer("{s}", "", "{number}", "", "{value}", "", "{title}", "", "{detail}", "").Replace(rest)
 			if strings.ContainsAny(rest, "{}") {
 				t.Errorf("%s: unknown part in its words %q", q.Name, q.Words)
 			}

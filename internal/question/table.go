@@ -16,7 +16,7 @@ func ofStudy() []Question {
 		{Name: "count_measurands", Guard: Always, OfStudy: ofAll(Study.CountMeasurands),
 			Words: "{number} quantities measured", Gives: "how many quantities were measured"},
 		{Name: "count_z_scores", Guard: Always, OfStudy: ofAll(Study.CountZScores),
-			Words: "{number} z-scores recorded", Gives: "how many z-scores are recorded"},
+			Words: "{number} z-score{s} recorded", Gives: "how many z-scores are recorded"},
 	}
 }
 
@@ -25,27 +25,27 @@ func ofMeasured() []Question {
 		{Name: "present", Truth: true, Guard: Always, Tests: true, OfMeasured: of(Measured.Present), OfImages: Images.Present,
 			Words: "{title} present", WordsImages: "an {title}", Gives: "a value of the measurand is there"},
 		{Name: "count", Guard: Always, OfMeasured: of(Measured.Count), OfImages: Images.Count,
-			Words: "{number} values of {title}", WordsImages: "{number} count of “{title}”",
+			Words: "{number} value{s} of {title}", WordsImages: "{number} × “{title}”",
 			Gives: "how many values (exact duplicates and derived means not counted)"},
 		{Name: "beats", OfMeasured: of(Measured.Beats), Unanswered: onlyMean,
-			Words: "{number} beats of {title}", Gives: "how many individual beats stand behind it; cannot be told when only a mean is recorded"},
+			Words: "{number} beat{s} of {title}", Gives: "how many individual beats stand behind it; cannot be told when only a mean is recorded"},
 		{Name: "views", Guard: Always, OfMeasured: of(Measured.Views), OfImages: Images.Views,
-			Words: "{number} views of {title}", WordsImages: "{number} views of “{title}”", Gives: "how many different image views were noted"},
+			Words: "{number} view{s} of {title}", WordsImages: "{number} view{s} of “{title}”", Gives: "how many different image views were noted"},
 		{Name: "windows", Guard: Always, OfMeasured: of(Measured.Windows), OfImages: Images.Windows,
-			Words: "{number} windows of {title}", WordsImages: "{number} windows of “{title}”", Gives: "how many different transducer windows were noted"},
+			Words: "{number} window{s} of {title}", WordsImages: "{number} window{s} of “{title}”", Gives: "how many different transducer windows were noted"},
 		{Name: "noted", Truth: true, Guard: Optional, Detail: "imageView", OfMeasured: Measured.Noted,
 			Words: "{title} noted {detail}", Gives: "every value carries that modifier"},
-		{Name: "highest", InUnit: true, OfMeasured: of(Measured.Highest), Unanswered: onlyMean,
+		{Name: "highest", InUnit: true, AsRecorded: true, OfMeasured: of(Measured.Highest), Unanswered: onlyMean,
 			Words: "highest {title} {value}", Gives: "the highest of the individual values"},
-		{Name: "lowest", InUnit: true, OfMeasured: of(Measured.Lowest), Unanswered: onlyMean,
+		{Name: "lowest", InUnit: true, AsRecorded: true, OfMeasured: of(Measured.Lowest), Unanswered: onlyMean,
 			Words: "lowest {title} {value}", Gives: "the lowest of the individual values"},
-		{Name: "average", InUnit: true, OfMeasured: of(Measured.Average), Unanswered: onlyMean,
+		{Name: "average", InUnit: true, AsRecorded: true, OfMeasured: of(Measured.Average), Unanswered: onlyMean,
 			Words: "average {title} {value}", Gives: "the mean of the individual values"},
-		{Name: "last", InUnit: true, OfMeasured: of(Measured.Last), Unanswered: onlyMean,
+		{Name: "last", InUnit: true, AsRecorded: true, OfMeasured: of(Measured.Last), Unanswered: onlyMean,
 			Words: "last {title} {value}", Gives: "the last of the individual values"},
 		{Name: "spread", InUnit: true, OfMeasured: of(Measured.Spread), Unanswered: "fewer than two single values",
 			Words: "spread of {title} {value}", Gives: "the highest less the lowest of the individual values; cannot be told of fewer than two"},
-		{Name: "recorded_mean", InUnit: true, OfMeasured: of(Measured.RecordedMean), Unanswered: "no mean recorded",
+		{Name: "recorded_mean", InUnit: true, AsRecorded: true, OfMeasured: of(Measured.RecordedMean), Unanswered: "no mean recorded",
 			Words: "recorded mean of {title} {value}", Gives: "the mean the record states"},
 		{Name: "repeatability", InUnit: true, Repeatability: true, OfMeasured: of(Measured.Repeatability), Unanswered: onlyMean,
 			Words: "repeatability of {title} {value}",
@@ -86,20 +86,24 @@ func ofEarlierStudy() []Question {
 		{Name: "prior_present", Truth: true, Guard: Always, From: EarlierStudy, OfMeasured: of(Measured.PriorPresent),
 			Words: "{title} present in the earlier study", Gives: "a value of it is there"},
 		{Name: "prior_days", UnitCode: "d", From: EarlierStudy, OfStudy: ofAll(Study.PriorDays), Unanswered: "not recorded in both studies",
-			Words: "{number} days since the earlier study", Gives: "days between the two studies"},
+			Words: "{number} day{s} since the earlier study", Gives: "days between the two studies"},
 	}
 }
+
+// AbnormalSegments is the question that asks how segments move, not for their
+// scores.
+const AbnormalSegments = "count_abnormal_segments"
 
 func ofWall() []Question {
 	return []Question{
 		{Name: "count_segments", Guard: Always, From: Wall, OfStudy: ofAll(Study.CountSegments),
-			Words: "{number} segments", Gives: "how many segments of the models of 16, 17 and 18 the report describes, or says were not seen"},
+			Words: "{number} segment{s}", Gives: "how many segments of the models of 16, 17 and 18 the report describes, or says were not seen"},
 		{Name: "count_regions", Guard: Always, From: Wall, OfStudy: ofAll(Study.CountRegions),
-			Words: "{number} regions", Gives: "how many larger regions of a projection it describes"},
+			Words: "{number} region{s}", Gives: "how many larger regions of a projection it describes"},
 		{Name: "count_scored_segments", Guard: Always, From: Wall, OfStudy: ofAll(Study.CountScoredSegments),
-			Words: "{number} scored segments", Gives: "of how many of the segments the score can be told; 0 when not seen"},
-		{Name: "count_abnormal_segments", From: Wall, OfStudy: ofAll(Study.CountAbnormalSegments),
-			Words: "{number} abnormal segments", Gives: "how many segments and regions are hypokinetic, akinetic or dyskinetic, or score above 1"},
+			Words: "{number} scored segment{s}", Gives: "of how many of the segments the score can be told; 0 when not seen"},
+		{Name: AbnormalSegments, From: Wall, OfStudy: ofAll(Study.CountAbnormalSegments),
+			Words: "{number} abnormal segment{s}", Gives: "how many segments and regions are hypokinetic, akinetic or dyskinetic, or score above 1"},
 		{Name: "mean_segment_score", UnitCode: "1", From: Wall, OfStudy: ofAll(Study.MeanSegmentScore),
 			Words: "mean segment score {number}", Gives: "mean of all scores but zero"},
 	}

@@ -1,7 +1,6 @@
 package rule
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -121,7 +120,12 @@ func (c *compilation) leavesOpen(p *expr.Program, settled map[string]bool) bool 
 }
 
 // subject is what an input asks of: a name, or for want of one what is asked.
-func subject(in expr.Input) string { return cmp.Or(in.Name, in.Function) }
+func subject(in expr.Input) string {
+	if in.Name == "" {
+		return in.Question.Name
+	}
+	return in.Name
+}
 
 // asked reports whether a condition asks for an input, so that nothing beyond it
 // is left open.

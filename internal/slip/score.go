@@ -87,7 +87,7 @@ func scoreSlips(a *answer.Answers, s answer.Scored) []finding.Hypothesis {
 func exchangedSize(a *answer.Answers, s answer.Scored, t *reference.Table, v *reference.Value) (area float64, ok bool) {
 	for _, form := range a.Rule.ZScore.BodySurfaceArea {
 		in := form.Value.Inputs
-		if len(in) != 2 || in[0].Function != "" || in[1].Function != "" {
+		if len(in) != 2 || in[0].Question != nil || in[1].Question != nil {
 			continue
 		}
 		area = form.Value.Eval(func(i expr.Input) float64 {

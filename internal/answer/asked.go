@@ -1,0 +1,176 @@
+package answer
+
+import (
+	"math"
+	"slices"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/term"
+)
+
+// The answers to the questions of package question: a Binding answers those
+// asked of a measurand, looked those of images, asked those of a statement, a
+// Reading those of the study.
+
+// Present asks whether there is a value.
+func (b *Binding) Present() float64 { return truth(len(b.Items) > 0) }
+
+// Count is how many single values there are.
+func (b *Binding) Count() float64 { return float64(len(b.Individuals())) }
+
+// Beats is how many single beats stand behind the value.
+func (b *Binding) Beats() float64 {
+	return b.ofSingles(1, func(singles []Item) float64 { return float64(len(singles)) })
+}
+
+// Highest is the highest of the single values.
+func (b *Binding) Highest() float64 {
+	return b.ofSingles(1, func(singles []Item) float64 { return slices.MaxFunc(singles, byValue).X })
+}
+
+// Lowest is the lowest of the single values.
+func (b *Binding) Lowest() float64 {
+	return b.ofSingles(1, func(singles []Item) float64 { return slices.MinFunc(singles, byValue).X })
+}
+
+// Average is the mean of the single values.
+func (b *Binding) Average() float64 { return b.ofSingles(1, mean) }
+
+// Last is the last of the single values.
+func (b *Binding) Last() float64 {
+	return b.ofSingles(1, func(singles []Item) float64 { return singles[len(singles)-1].X })
+}
+
+// Spread is the highest less the lowest of the single values.
+func (b *Binding) Spread() float64 {
+	return b.ofSingles(2, func(singles []Item) float64 {
+		return slices.MaxFunc(singles, byValue).X - slices.MinFunc(singles, byValue).X
+	})
+}
+
+// ofSingles answers from the single values when there are enough of them.
+func (b *Binding) ofSingles(enough int, answer func([]Item) float64) float64 {
+	singles := b.Individuals()
+	if len(singles) < enough {
+		return math.NaN()
+	}
+	return answer(singles)
+}
+
+// RecordedMean is the mean the record states.
+func (b *Binding) RecordedMean() float64 {
+	for _, i := range slices.Backward(b.Items) {
+		if i.derived {
+			return i.X
+		}
+	}
+	return math.NaN()
+}
+
+// Views counts the image views noted.
+func (b *Binding) Views() float64 { return b.reading.distinct(b.Items, viewName) }
+
+// Windows counts the windows noted.
+func (b *Binding) Windows() float64 { return b.reading.distinct(b.Items, windowName) }
+
+// Noted asks whether every value carries a modifier.
+func (b *Binding) Noted(modifier string) float64 {
+	if len(b.Items) == 0 {
+		return math.NaN()
+	}
+	lacks := func(i Item) bool {
+		return measurand.ModifierOf(&i.Measurement.Modifiers, term.Field(modifier)) == nil
+	}
+	return truth(!slices.ContainsFunc(b.Items, lacks))
+}
+
+// distinct counts distinct image views, or distinct windows.
+func (r *Reading) distinct(items []Item, name func(key coding.Key, t *term.Term) string) float64 {
+	seen := map[string]bool{}
+	for _, i := range items {
+		if v := i.Measurement.Modifiers.ImageView; v != nil {
+			key := v.Concept.Key()
+			if n := name(key, r.Library.Terms.Of(term.ImageView, key)); n != "" {
+				seen[n] = true
+			}
+		}
+	}
+	return float64(len(seen))
+}
+
+func viewName(key coding.Key, t *term.Term) string {
+	if t == nil {
+		return key.String()
+	}
+	return t.Name
+}
+
+func windowName(_ coding.Key, t *term.Term) string {
+	if t == nil {
+		return ""
+	}
+	return t.Window
+}
+
+// ZScore is the z-score recorded beside the value that counts.
+func (b *Binding) ZScore() float64 { return b.reading.scoreBeside(b.Chosen.Measurement) }
+
+// Prior is the value that counts in the earlier study.
+func (b *Binding) Prior() float64 { return b.before().Chosen.X }
+
+// PriorPresent asks whether the earlier study has a value.
+func (b *Binding) PriorPresent() float64 { return b.before().Present() }
+
+// before is what the earlier study holds for the same alias.
+func (b *Binding) before() *Binding { return b.reading.past().bind(b.Alias) }
+
+// asked is a statement asked of a study on behalf of a rule.
+type asked struct {
+	*Answers
+	statement *rule.Said
+}
+
+// Mentioned asks whether the statement is made about what the rule is about.
+func (a asked) Mentioned() float64 { return truth(a.mentionedWhere(a.statement, a.concerns) != nil) }
+
+// Stated is true when any of the statements is made, false when all are denied
+// or excluded by another of their group, and unknown otherwise or when the
+// record says both.
+func (a asked) Stated() float64 {
+	made, denied := a.Answers.Mentioned(a.statement) != nil, 0
+	for _, d := range a.statement.Definitions {
+		if a.denied(d.Identifier, d.Group, a.statement.Views) {
+			denied++
+		}
+	}
+	switch all := denied == len(a.statement.Definitions); {
+	case made && !all:
+		return 1
+	case !made && all:
+		return 0
+	}
+	return math.NaN()
+}
+
+// Age is the patient's age in years.
+func (r *Reading) Age() float64 { return told(r.Study.Subject.AgeYears) }
+
+// Sex asks whether the patient's sex has the code.
+func (r *Reading) Sex(code string) float64 { return number(IsSex(r.Study.Subject.PatientSex, code)) }
+
+// CountMeasurands counts the different measurands that have a value.
+func (r *Reading) CountMeasurands() float64 {
+	n := 0
+	for _, items := range r.byMeasurand {
+		if slices.ContainsFunc(items, func(m *echo.Measurement) bool { return m.Canonical != nil }) {
+			n++
+		}
+	}
+	return float64(n)
+}
+
+// CountZScores counts the recorded z-scores.
+func (r *Reading) CountZScores() float64 { return float64(len(r.Scores())) }
