@@ -393,4 +393,3 @@ func TestSecondWorld(t *testing.T) {
 		}
 	}
 }
-
