@@ -1,9 +1,11 @@
 package packed
 
 import (
+	"crypto/sha256"
 	"encoding/binary"
 	"math"
 	"reflect"
+	"slices"
 	"time"
 
 	"echotally/internal/ucum"
@@ -37,8 +39,37 @@ const (
 	isFloat = simple | 27
 )
 
+// tagApart is our own: what recurs of a struct, by its place among the parts, and
+// the fields that are its own.
+const tagApart = 0x6550
+
 // form is the number of this form of packing, which is kept with the value.
 const form = 2
+
+// hashed is how many bytes of the SHA-256 of a part are its name.
+const hashed = 16
+
+// Form says how values are packed beside the numbers of their fields. Whoever
+// unpacks needs the same texts and parts.
+type Form struct {
+	// Texts are known to both sides: they are referred to and not packed.
+	Texts []string
+	// Apart names, by type, the fields that are different in every value. The
+	// others recur in value after value and are packed apart, once.
+	Apart map[reflect.Type][]int
+}
+
+// Part is what recurs of structs, packed; its name follows from what it is.
+type Part struct {
+	Name   string // 16 bytes
+	Packed []byte
+}
+
+// PartOf is a part by what it holds.
+func PartOf(packed []byte) Part {
+	sum := sha256.Sum256(packed)
+	return Part{string(sum[:hashed]), packed}
+}
 
 // Clean takes names out of a free text; it is told the field the text is in.
 type Clean func(field, text string) string
@@ -46,21 +77,46 @@ type Clean func(field, text string) string
 // packer writes one value.
 type packer struct {
 	out   []byte
+	form  Form
 	clean Clean
+	plain bool // nothing is referred to
 	texts map[string]int
 	named int // texts that have a place
 	marks map[any]int
+	parts map[string]int // by what they hold
+	apart []Part
 }
 
 // Pack writes down a value, given by a pointer to a struct. Clean is asked for
 // every free text and may be nil. It panics over a type that cannot be packed.
 func Pack(v any, clean Clean) []byte {
-	p := &packer{clean: clean, texts: map[string]int{}, marks: map[any]int{}, out: make([]byte, 0, 16<<10)}
-	p.head(tagged, tagTexts)
-	p.head(array, 2)
-	p.head(unsigned, form)
+	packed, _ := Form{}.Pack(v, clean)
+	return packed
+}
+
+// Pack writes down a value, with the parts of it that are packed apart.
+func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
+	p := &packer{form: f, clean: clean, texts: make(map[string]int, 256), marks: map[any]int{}, parts: map[string]int{}, out: make([]byte, 0, 16<<10)}
+	for _, s := range f.Texts {
+		p.texts[s] = p.named
+		p.named++
+	}
 	p.value(reflect.ValueOf(v).Elem(), "")
-	return p.out
+	return p.whole(), p.apart
+}
+
+// whole puts the heading before what was packed: the form and the names of the
+// parts.
+func (p *packer) whole() []byte {
+	h := &packer{out: make([]byte, 0, len(p.out)+hashed*len(p.apart)+16)}
+	h.head(tagged, tagTexts)
+	h.head(array, 3)
+	h.head(unsigned, form)
+	h.head(octets, uint64(hashed*len(p.apart)))
+	for _, part := range p.apart {
+		h.out = append(h.out, part.Name...)
+	}
+	return append(h.out, p.out...)
 }
 
 // head writes the head of an item.
@@ -81,6 +137,11 @@ func (p *packer) head(major byte, n uint64) {
 
 // text writes a text, or refers to where it was before.
 func (p *packer) text(s string) {
+	if p.plain {
+		p.head(text, uint64(len(s)))
+		p.out = append(p.out, s...)
+		return
+	}
 	if n, ok := p.texts[s]; ok {
 		p.head(tagged, tagText)
 		p.head(unsigned, uint64(n))
@@ -164,7 +225,7 @@ func (p *packer) structure(v reflect.Value) {
 		return
 	}
 	s := shapeOf(v.Type())
-	if s.shared {
+	if s.shared && !p.plain {
 		key := v.Interface()
 		if n, ok := p.marks[key]; ok {
 			p.head(tagged, tagShared)
@@ -174,15 +235,41 @@ func (p *packer) structure(v reflect.Value) {
 		p.marks[key] = len(p.marks)
 		p.head(tagged, tagShareable)
 	}
+	own, ok := p.form.Apart[v.Type()]
+	if !ok {
+		p.fields(v, s, func(int) bool { return true })
+		return
+	}
+	p.head(tagged, tagApart)
+	p.head(array, 2)
+	p.head(unsigned, uint64(p.part(v, s, own)))
+	p.fields(v, s, func(number int) bool { return slices.Contains(own, number) })
+}
+
+// part packs what recurs of a struct, and gives its place among the parts.
+func (p *packer) part(v reflect.Value, s *shape, own []int) int {
+	one := &packer{clean: p.clean, plain: true, out: make([]byte, 0, 1<<10)}
+	one.fields(v, s, func(number int) bool { return !slices.Contains(own, number) })
+	n, ok := p.parts[string(one.out)]
+	if !ok {
+		n = len(p.apart)
+		p.parts[string(one.out)] = n
+		p.apart = append(p.apart, PartOf(one.whole()))
+	}
+	return n
+}
+
+// fields packs those fields of a struct that are wanted.
+func (p *packer) fields(v reflect.Value, s *shape, wanted func(number int) bool) {
 	n := 0
 	for _, f := range s.fields {
-		if there(v.Field(f.index)) {
+		if wanted(f.number) && there(v.Field(f.index)) {
 			n++
 		}
 	}
 	p.head(mapping, uint64(n))
 	for _, f := range s.fields {
-		if x := v.Field(f.index); there(x) {
+		if x := v.Field(f.index); wanted(f.number) && there(x) {
 			p.head(unsigned, uint64(f.number))
 			p.value(x, f.name)
 		}
@@ -196,13 +283,15 @@ func there(v reflect.Value) bool {
 
 func (p *packer) quantity(q ucum.Quantity) {
 	key := [2]string{q.Value.Exact(), q.Unit.Code()}
-	if n, ok := p.marks[key]; ok {
-		p.head(tagged, tagShared)
-		p.head(unsigned, uint64(n))
-		return
+	if !p.plain {
+		if n, ok := p.marks[key]; ok {
+			p.head(tagged, tagShared)
+			p.head(unsigned, uint64(n))
+			return
+		}
+		p.marks[key] = len(p.marks)
+		p.head(tagged, tagShareable)
 	}
-	p.marks[key] = len(p.marks)
-	p.head(tagged, tagShareable)
 	p.head(array, 2)
 	p.text(key[0])
 	p.text(key[1])

@@ -46,7 +46,7 @@ func TestEveryFieldIsPacked(t *testing.T) {
 	if !ok || top.Number != tagTexts {
 		t.Fatalf("%T", plain)
 	}
-	study, ok := top.Content.([]any)[1].(map[any]any)
+	study, ok := top.Content.([]any)[2].(map[any]any)
 	if !ok || study[uint64(1)] != in.StudyInstanceUID || study[uint64(2)] != in.StudyDate || len(study[uint64(5)].([]any)) != 1 {
 		t.Errorf("read otherwise: %v", study)
 	}
@@ -102,6 +102,59 @@ func TestNumbersNotNamesAreKept(t *testing.T) {
 			_ = Unpack(damaged, &before{})
 		}
 	}
+}
+
+func TestWhatRecursIsPackedOnce(t *testing.T) {
+	type reading struct {
+		Code  code    `cbor:"1,keyasint,omitempty"`
+		Value string  `cbor:"2,keyasint,omitempty"`
+		Which *code   `cbor:"3,keyasint,omitempty"`
+		Also  *detail `cbor:"4,keyasint,omitempty"`
+	}
+	type report struct {
+		Readings []reading `cbor:"1,keyasint,omitempty"`
+		Name     string    `cbor:"2,keyasint,omitempty"`
+	}
+	f := Form{Texts: []string{"a text both sides know"}, Apart: map[reflect.Type][]int{reflect.TypeFor[reading](): {2}}}
+	one := code{"1-2", "SCHEME", "A code that is referred to"}
+	in := report{[]reading{{one, "1", &one, nil}, {one, "2", &one, nil}, {one, "", nil, &detail{"x"}}}, "a text both sides know"}
+	packed, parts := f.Pack(&in, nil)
+	if len(parts) != 2 || bytes.Contains(packed, []byte("referred")) || bytes.Contains(packed, []byte("both")) {
+		t.Errorf("%d parts, %q", len(parts), packed)
+	}
+	kept := map[string][]byte{}
+	for _, p := range parts {
+		kept[p.Name] = p.Packed
+	}
+	lost := errors.New("no such part")
+	fetch := func(name string) ([]byte, error) {
+		if kept[name] == nil {
+			return nil, lost
+		}
+		return kept[name], nil
+	}
+	all := NewParts(fetch)
+	for range 2 {
+		var out report
+		if err := f.Unpack(packed, &out, all); err != nil || !reflect.DeepEqual(in, out) {
+			t.Errorf("%+v, %v", out, err)
+		}
+	}
+	if names, err := Names(packed); err != nil || len(names) != 2 || names[0] != parts[0].Name {
+		t.Errorf("%q, %v", names, err)
+	}
+	kept[parts[0].Name] = parts[1].Packed
+	if err := f.Unpack(packed, &report{}, NewParts(fetch)); !errors.Is(err, ErrDamaged) {
+		t.Errorf("another part under the name: %v", err)
+	}
+	delete(kept, parts[0].Name)
+	if err := f.Unpack(packed, &report{}, NewParts(fetch)); !errors.Is(err, lost) {
+		t.Errorf("a part that is gone: %v", err)
+	}
+}
+
+type detail struct {
+	Name string `cbor:"1,keyasint,omitempty"`
 }
 
 func TestAFieldWithoutANumberIsRefused(t *testing.T) {

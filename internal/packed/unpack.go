@@ -33,6 +33,67 @@ type unpacker struct {
 	text  int // place the next text gets
 	marks []mark
 	mark  int // place the next mark gets
+	names string
+	parts *Parts
+}
+
+// Parts are the parts of values that were packed apart. They may be used by many
+// at a time; what they give is shared and must not be written to.
+type Parts struct {
+	fetch func(name string) ([]byte, error)
+	known *sync.Map // name to reflect.Value, a pointer
+}
+
+// NewParts gives the parts that fetch has, each read once.
+func NewParts(fetch func(name string) ([]byte, error)) *Parts { return &Parts{fetch, &sync.Map{}} }
+
+// With gives the same parts and others beside them, which are fetched first.
+func (p *Parts) With(others func(name string) []byte) *Parts {
+	return &Parts{func(name string) ([]byte, error) {
+		if packed := others(name); packed != nil {
+			return packed, nil
+		}
+		return p.fetch(name)
+	}, p.known}
+}
+
+// failed carries an error of fetching out of the value.
+type failed struct{ error }
+
+// of gives a part, read once.
+func (p *Parts) of(name string, t reflect.Type) reflect.Value {
+	if p == nil {
+		damaged() // nothing was packed apart where this was read
+	}
+	if known, ok := p.known.Load(name); ok && known.(reflect.Value).Type().Elem() == t {
+		return known.(reflect.Value)
+	}
+	packed, err := p.fetch(name)
+	if err != nil {
+		panic(failed{err})
+	}
+	if PartOf(packed).Name != name {
+		damaged()
+	}
+	v := reflect.New(t)
+	if err := Unpack(packed, v.Interface()); err != nil {
+		panic(failed{err})
+	}
+	p.known.Store(strings.Clone(name), v)
+	return v
+}
+
+// Names gives the names of the parts of a packed value.
+func Names(packed []byte) ([]string, error) {
+	u := &unpacker{data: string(packed)}
+	var out []string
+	err := u.guard(func() {
+		u.heading()
+		for i := 0; i < len(u.names); i += hashed {
+			out = append(out, u.names[i:i+hashed])
+		}
+	})
+	return out, err
 }
 
 // unpackers are kept for the room in their tables.
@@ -41,33 +102,60 @@ var unpackers = sync.Pool{New: func() any { return &unpacker{} }}
 // Unpack reads what Pack wrote into v, a pointer to a struct that holds nothing
 // yet. Texts that are alike share their memory, and so do the structs that
 // pointers lead to.
-func Unpack(packed []byte, v any) (err error) {
+func Unpack(packed []byte, v any) error { return Form{}.Unpack(packed, v, nil) }
+
+// Unpack reads what Pack wrote in the same form.
+func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
 	u := unpackers.Get().(*unpacker)
-	*u = unpacker{data: string(packed), texts: u.texts[:0], marks: u.marks[:0]}
+	*u = unpacker{data: string(packed), texts: append(u.texts[:0], f.Texts...), text: len(f.Texts), marks: u.marks[:0], parts: parts}
 	defer func() {
 		clear(u.texts)
 		clear(u.marks)
-		u.data = ""
+		u.data, u.names, u.parts = "", "", nil
 		unpackers.Put(u)
-		// Every read past the end or of what is not there ends here.
-		if r := recover(); r != nil {
-			if r != any(ErrDamaged) {
+	}()
+	return u.guard(func() {
+		u.heading()
+		u.value(reflect.ValueOf(v).Elem())
+		if u.at != len(u.data) {
+			damaged()
+		}
+	})
+}
+
+// guard turns what reading ends with into an error: every read past the end or of
+// what is not there.
+func (u *unpacker) guard(read func()) (err error) {
+	defer func() {
+		switch r := recover().(type) {
+		case nil:
+		case failed:
+			err = r.error
+		case error:
+			if !errors.Is(r, ErrDamaged) {
 				panic(r)
 			}
-			err = ErrDamaged
+			err = r
+		default:
+			panic(r)
 		}
 	}()
-	if u.expect(tagged) != tagTexts || u.expect(array) != 2 {
-		return ErrDamaged
+	read()
+	return nil
+}
+
+// heading reads the form and the names of the parts.
+func (u *unpacker) heading() {
+	if u.expect(tagged) != tagTexts || u.expect(array) != 3 {
+		damaged()
 	}
 	if is := u.expect(unsigned); is != form {
-		return fmt.Errorf("%w: its form has the number %d, this program reads %d", ErrDamaged, is, form)
+		panic(fmt.Errorf("%w: its form has the number %d, this program reads %d", ErrDamaged, is, form))
 	}
-	u.value(reflect.ValueOf(v).Elem())
-	if u.at != len(u.data) {
-		return ErrDamaged
+	u.names = u.take(u.expect(octets))
+	if len(u.names)%hashed != 0 {
+		damaged()
 	}
-	return nil
 }
 
 func damaged() { panic(ErrDamaged) }
@@ -232,11 +320,30 @@ func (u *unpacker) structure(v reflect.Value) {
 		v.Set(u.pointer(quantityType).Elem())
 	default:
 		if u.at < len(u.data) && u.data[u.at]&0xE0 == tagged {
+			at := u.at
+			if _, tag := u.head(); tag == tagApart {
+				u.apart(v)
+				return
+			}
+			u.at = at
 			v.Set(u.pointer(v.Type()).Elem())
 			return
 		}
 		u.fields(v)
 	}
+}
+
+// apart reads a struct of which a part was packed apart.
+func (u *unpacker) apart(v reflect.Value) {
+	if u.expect(array) != 2 {
+		damaged()
+	}
+	n := u.expect(unsigned)
+	if n >= uint64(len(u.names)/hashed) {
+		damaged()
+	}
+	v.Set(u.parts.of(u.names[n*hashed:(n+1)*hashed], v.Type()).Elem())
+	u.fields(v)
 }
 
 // pointer gives a struct by a pointer, which others share when it is shareable.
@@ -250,6 +357,10 @@ func (u *unpacker) pointer(of reflect.Type) reflect.Value {
 		return v
 	}
 	switch _, tag := u.head(); tag {
+	case tagApart:
+		v := reflect.New(of)
+		u.apart(v.Elem())
+		return v
 	case tagShareable:
 		n := u.begin()
 		v := reflect.New(of)

@@ -41,6 +41,9 @@ func (st *State) commit(t *tx, why map[string]string) error {
 	if err := st.commitObjects(t, id); err != nil {
 		return err
 	}
+	if err := t.keepParts(st.apart); err != nil {
+		return err
+	}
 	f, facts, digest, squeezed, changed, err := st.row()
 	if err != nil {
 		return err

@@ -154,19 +154,6 @@ func (k kept) firstDigests(v *view, each func(key, digest string)) error {
 	return err
 }
 
-// unkeep reads what was kept into v, a pointer to a struct, in whatever form it
-// was packed.
-func unkeep(squeezed []byte, v any) error {
-	plain, err := packed.Loosen(squeezed)
-	if err != nil {
-		return err
-	}
-	if len(plain) > 0 && plain[0] == firstForm {
-		return firstUnpack(plain, v)
-	}
-	return packed.Unpack(plain, v)
-}
-
 // repacked is what was kept, packed as it is now.
 func repacked(squeezed []byte, into any) ([]byte, error) {
 	plain, err := packed.Loosen(squeezed)
@@ -176,7 +163,8 @@ func repacked(squeezed []byte, into any) ([]byte, error) {
 	if err := firstUnpack(plain, into); err != nil {
 		return nil, err
 	}
-	return packed.Pack(into, nil), nil
+	plain, _ = studyForm.Pack(into, nil)
+	return plain, nil
 }
 
 func isFirst(squeezed []byte) bool {

@@ -104,7 +104,7 @@ func (v *view) rules(digest string) (*ruleList, error) {
 		return nil, err
 	}
 	out := &ruleList{}
-	return out, unkeep(squeezed, out)
+	return out, unkeep(squeezed, out, nil)
 }
 
 // judged adds a rule set, when it is new, and what it found of the study.
@@ -134,9 +134,14 @@ func (t *tx) judged(study int64, digest string, j *Judged) error {
 		counted = packed.Squeeze(packed.Pack(j.Counted, nil))
 	}
 	id, err := t.insert(sqlAddJudgement, study, library.Digest, digest, t.now, outcomes,
-		packed.Pack(briefOf(j.Judgement, j.Rules), nil), packed.Squeeze(packed.Pack(&whole, nil)), counted, j.Counter)
+		packed.Pack(briefOf(j.Judgement, j.Rules), nil), squeezeWhole(&whole, j.Rules), counted, j.Counter)
 	t.touch("judgement", id)
 	return err
+}
+
+func squeezeWhole(j *judgement.Judgement, rules []finding.About) []byte {
+	plain, _ := judgementForm(rules).Pack(j, nil)
+	return packed.Squeeze(plain)
 }
 
 // Judgement gives what a rule set found of a study as it is now, with the study
@@ -158,10 +163,14 @@ func (s *Store) Judgement(ctx context.Context, uid, ruleset string) (*judgement.
 		return nil, nil, s.wrap("read judgement", err)
 	}
 	j, of := &judgement.Judgement{}, &echo.Study{}
-	if err := unkeep(whole, j); err != nil {
+	plain, err := packed.Loosen(whole)
+	if err == nil {
+		err = judgementForm(rules.Rules).Unpack(plain, j, nil)
+	}
+	if err != nil {
 		return nil, nil, s.wrap("read judgement", err)
 	}
-	if err := unkeep(study, of); err != nil {
+	if err := s.unkeep(study, of); err != nil {
 		return nil, nil, s.wrap("read judgement", err)
 	}
 	j.Link(of, func(rule string) *finding.About {

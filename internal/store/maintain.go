@@ -169,7 +169,7 @@ func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 			out.Objects += n
 		}
 		loose, err := column[int64](&t.view, sqlLooseObjects, day)
-		if err != nil || len(loose) == 0 {
+		if err != nil {
 			return err
 		}
 		for _, id := range loose {
@@ -177,6 +177,12 @@ func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 				return err
 			}
 			out.Objects++
+		}
+		if out.Studies+out.Objects == 0 {
+			return nil
+		}
+		if err := t.sweepParts(); err != nil {
+			return err
 		}
 		return t.event("", "purged", map[string]string{"before": day})
 	})

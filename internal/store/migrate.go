@@ -271,7 +271,7 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 	short := briefOf(&whole, rules)
 	short.Suspects = found.Suspects
 	_, err = t.insert(firstAddJudgement, j.id, j.study, j.ruleset, j.digest, j.at, j.outcomes,
-		packed.Pack(short, nil), packed.Squeeze(packed.Pack(&whole, nil)))
+		packed.Pack(short, nil), squeezeWhole(&whole, rules))
 	return err
 }
 

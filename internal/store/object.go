@@ -57,11 +57,11 @@ func (k *known) counts() bool {
 }
 
 // unpack reads the last reading into v.
-func (k *known) unpack(v any) error {
+func (k *known) unpack(v any, parts *packed.Parts) error {
 	if k.fresh != nil {
-		return packed.Unpack(k.fresh, v)
+		return studyForm.Unpack(k.fresh, v, parts)
 	}
-	return unkeep(k.packed, v)
+	return unkeep(k.packed, v, parts)
 }
 
 // same reports whether the last reading is what was read now.
@@ -79,7 +79,7 @@ func (k *known) same(fresh []byte) bool {
 
 // says reports whether the last reading has the content of one that was read
 // now. Version 1 took its digests of content in another form.
-func (k *known) says(content string, fresh []byte) bool {
+func (k *known) says(content string, fresh []byte, parts *packed.Parts) bool {
 	if k.content == content {
 		return true
 	}
@@ -90,7 +90,7 @@ func (k *known) says(content string, fresh []byte) bool {
 		return k.same(fresh)
 	}
 	var was, is echo.Study
-	return k.unpack(&was) == nil && packed.Unpack(fresh, &is) == nil && contentOf(&was) == contentOf(&is)
+	return k.unpack(&was, parts) == nil && studyForm.Unpack(fresh, &is, parts) == nil && contentOf(&was) == contentOf(&is)
 }
 
 // pack packs what was read of an object; nil when it is neither report nor
@@ -108,11 +108,20 @@ func (st *State) pack(f *Found) (fresh []byte, content string) {
 				d.Staff[k].Pseudonym = st.key.Pseudonym(d.Staff[k].Name.Reveal())
 			}
 		}
-		return packed.Pack(&one, st.clean), contentOf(&one)
+		return st.keep(&one), contentOf(&one)
 	case f.Header != nil:
-		return packed.Pack(f.Header, st.clean), sum(packed.Pack(f.Header, nil))
+		return st.keep(f.Header), sum(packed.Pack(f.Header, nil))
 	}
 	return nil, ""
+}
+
+// keep packs a value without names, and takes note of its parts.
+func (st *State) keep(v any) []byte {
+	plain, parts := studyForm.Pack(v, st.clean)
+	for _, p := range parts {
+		st.apart[p.Name] = p.Packed
+	}
+	return plain
 }
 
 // contentOf is the digest of what a report says, which does not depend on the

@@ -42,6 +42,7 @@ type Study struct {
 	packed  []byte
 	counted []byte
 	counter string
+	parts   *packed.Parts
 }
 
 // Times are the moments the lab's own systems know; zero when they do not.
@@ -62,7 +63,7 @@ func (s *Study) Counted(counter string, v any) (bool, error) {
 	if s.counter != counter || s.counted == nil {
 		return false, nil
 	}
-	return true, unkeep(s.counted, v)
+	return true, unkeep(s.counted, v, nil)
 }
 
 // Rebuild gives the study as it was composed, without identity; nil when no
@@ -72,7 +73,7 @@ func (s *Study) Rebuild() (*echo.Study, error) {
 		return nil, nil
 	}
 	out := &echo.Study{}
-	if err := unkeep(s.packed, out); err != nil {
+	if err := unkeep(s.packed, out, s.parts); err != nil {
 		return nil, &Error{Doing: "rebuild study " + s.UID, Reason: err.Error(), Hint: "echotally ledger verify tells whether the ledger was changed", cause: err}
 	}
 	return out, nil
@@ -102,7 +103,7 @@ func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset 
 	return func(yield func(*Study, error) bool) {
 		stopped := errors.New("stopped")
 		err := s.look(ctx, func(v *view) error {
-			q := &question{view: v, filter: filter, ruleset: ruleset}
+			q := &question{view: v, parts: s.parts, filter: filter, ruleset: ruleset}
 			return q.run(period, func(one *Study) error {
 				if !yield(one, nil) {
 					return stopped
@@ -119,6 +120,7 @@ func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset 
 // question is one walk through the studies with what belongs to all of them.
 type question struct {
 	*view
+	parts    *packed.Parts
 	filter   Filter
 	ruleset  string
 	stations map[string]station
@@ -146,7 +148,7 @@ func (q *question) run(period Period, each func(*Study) error) error {
 	}
 	return q.view.rows(query+sqlByDate, args, func(rows *sql.Rows) error {
 		var (
-			one           Study
+			one           = Study{parts: q.parts}
 			id            int64
 			facts, digest string
 		)

@@ -78,6 +78,14 @@ const (
 	sqlReadings     = "SELECT id FROM reading WHERE object_id = ?"
 	sqlDropReading  = "DELETE FROM reading WHERE id = ?"
 
+	sqlPart      = "SELECT packed FROM part WHERE name = ?"
+	sqlAddPart   = "INSERT INTO part (name, packed) VALUES (?, ?) ON CONFLICT DO NOTHING"
+	sqlParts     = "SELECT name, packed FROM part"
+	sqlPartNames = "SELECT name FROM part"
+	sqlDropPart  = "DELETE FROM part WHERE name = ?"
+	sqlInParts   = "SELECT packed FROM study WHERE packed IS NOT NULL UNION ALL SELECT packed FROM reading"
+	sqlSwept     = "SELECT count(*) FROM event WHERE chain = '' AND kind = 'purged'"
+
 	sqlRules         = "SELECT rules FROM ruleset WHERE digest = ?"
 	sqlAddRuleSet    = "INSERT INTO ruleset (digest, version, at, rules) VALUES (?, ?, ?, ?)"
 	sqlLatestRuleSet = "SELECT ruleset FROM judgement ORDER BY id DESC LIMIT 1"

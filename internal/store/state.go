@@ -45,6 +45,8 @@ type State struct {
 	demoted []*known // damaged copies whose place a whole one takes
 	read    bool     // there is a reading that was not there before
 	clean   packed.Clean
+	apart   map[string][]byte // parts of what is to be kept
+	parts   *packed.Parts     // these and those of the ledger
 
 	kept     *echo.Study // composed anew
 	plain    []byte      // it, packed
@@ -100,7 +102,8 @@ func (s *Store) Load(ctx context.Context, uid, reader string, found []Found) (*S
 	if s.key == nil {
 		return nil, errNoKey
 	}
-	st := &State{StudyInstanceUID: uid, key: s.key, reader: reader, receipt: &Receipt{StudyInstanceUID: uid}}
+	st := &State{StudyInstanceUID: uid, key: s.key, reader: reader, receipt: &Receipt{StudyInstanceUID: uid}, apart: map[string][]byte{}}
+	st.parts = s.parts.With(func(name string) []byte { return st.apart[name] })
 	err := s.look(ctx, func(v *view) error {
 		if err := st.load(s, v, found); err != nil {
 			return err
@@ -256,7 +259,7 @@ func (st *State) settle(v *view, f *Found, fresh []byte, content string, out *Ob
 	}
 	other := "object " + k.sha256[:12]
 	switch {
-	case k.says(content, fresh):
+	case k.says(content, fresh, st.parts):
 		out.State, out.Reason = Ignored, "same object as "+other
 	case out.State == Partial:
 		out.State, out.Reason = Ignored, "damaged copy of "+other
@@ -285,10 +288,10 @@ func (st *State) Readings() (reports []*echo.Study, images []*echo.Image, err er
 		case !k.counts() || k.study != st.StudyInstanceUID:
 		case k.image:
 			image := &echo.Image{}
-			images, err = append(images, image), errors.Join(err, k.unpack(image))
+			images, err = append(images, image), errors.Join(err, k.unpack(image, st.parts))
 		default:
 			report := &echo.Study{}
-			reports, err = append(reports, report), errors.Join(err, k.unpack(report))
+			reports, err = append(reports, report), errors.Join(err, k.unpack(report, st.parts))
 		}
 	}
 	st.images = len(images)
@@ -309,7 +312,7 @@ func (s *Store) Earlier(ctx context.Context, st *State, date string) ([]*echo.St
 				return err
 			}
 			one := &echo.Study{}
-			if err := unkeep(squeezed, one); err != nil {
+			if err := s.unkeep(squeezed, one); err != nil {
 				return err
 			}
 			who, err := s.identity(v, o.uid)
@@ -332,8 +335,8 @@ func (st *State) Compose(study *echo.Study) error {
 		st.plain, st.kept = nil, nil
 		return nil
 	}
-	st.plain, st.kept = packed.Pack(study, st.clean), &echo.Study{}
-	return packed.Unpack(st.plain, st.kept)
+	st.plain, st.kept = st.keep(study), &echo.Study{}
+	return studyForm.Unpack(st.plain, st.kept, st.parts)
 }
 
 // Study is the study as it is kept: what is judged, so that judging what is kept
@@ -343,7 +346,7 @@ func (st *State) Study() (*echo.Study, error) {
 		return st.kept, nil
 	}
 	st.kept = &echo.Study{}
-	return st.kept, unkeep(st.squeezed, st.kept)
+	return st.kept, unkeep(st.squeezed, st.kept, st.parts)
 }
 
 // row is the study's row as it is to be: unchanged when it was composed to the

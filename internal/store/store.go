@@ -15,6 +15,8 @@ import (
 	"sync"
 	"time"
 
+	"echotally/internal/packed"
+
 	sqlite "modernc.org/sqlite" // the driver, and its errors
 	sqlite3 "modernc.org/sqlite/lib"
 )
@@ -46,6 +48,9 @@ type Store struct {
 	waiting []*work
 	written statements // of db, for who has the turn
 	viewed  statements // of view
+	parts   *packed.Parts
+	held    map[string]bool // parts seen in the ledger, for who has the turn
+	swept   int             // purges by then
 }
 
 // Error says what failed, why, and what to do about it. It carries no patient
@@ -72,6 +77,7 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.parts = packed.NewParts(s.fetchPart)
 	if opt.ReadOnly {
 		return s, s.openReading(ctx)
 	}

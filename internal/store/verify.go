@@ -49,7 +49,10 @@ func (s *Store) Verify(ctx context.Context, noted string) (*Proof, error) {
 		if err := c.walk(v); err != nil {
 			return err
 		}
-		return p.rows(v, c.rows)
+		if err := p.rows(v, c.rows); err != nil {
+			return err
+		}
+		return p.parts(v)
 	})
 	slices.Sort(p.Faults)
 	if err != nil {

@@ -127,6 +127,7 @@ type tx struct {
 	now     string
 	touched []touched       // rows the next event answers for
 	heads   map[string]head // of the chains that grew, for the seal
+	added   []string        // parts
 }
 
 // write does the work in a transaction: all of it is on disk when write returns
@@ -181,8 +182,12 @@ func (s *Store) commit(batch []*work) error {
 	}
 	if err != nil {
 		_ = t.run(sqlRollback) // fails when the database has undone all already
+		return err
 	}
-	return err
+	for _, name := range t.added {
+		s.held[name] = true
+	}
+	return nil
 }
 
 func (t *tx) all(batch []*work) error {
@@ -202,10 +207,10 @@ func (t *tx) one(w *work) error {
 	if err := t.run(sqlSavepoint); err != nil {
 		return err
 	}
-	before := t.heads
+	before, added := t.heads, len(t.added)
 	t.touched, t.heads = nil, map[string]head{}
 	if w.err = w.do(t); w.err != nil {
-		t.heads = before
+		t.heads, t.added = before, t.added[:added]
 		if err := t.run(sqlUndo); err != nil {
 			return w.err // the database has undone all
 		}

@@ -50,6 +50,12 @@ CREATE TABLE judgement (
   UNIQUE (study_id, ruleset, digest)
 );
 
+-- What recurs in packed values, kept once under a name that follows from it.
+CREATE TABLE part (
+  name   BLOB PRIMARY KEY,            -- first 16 bytes of the SHA-256 of what is packed
+  packed BLOB NOT NULL
+) WITHOUT ROWID;
+
 -- Studies to be compared anew, since one that may stand before them came later.
 CREATE TABLE due (
   study TEXT PRIMARY KEY              -- Study Instance UID
