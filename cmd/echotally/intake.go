@@ -6,13 +6,16 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"echotally/internal/library"
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/audit"
 	"echotally/internal/echo"
+	"echotally/internal/finding"
 	"echotally/internal/intake"
 	"echotally/internal/judge"
 	"echotally/internal/run"
@@ -159,6 +162,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 
 func auditorOf(set *library.Library) store.Auditor {
 	by := judge.New(set)
+	reducers := sync.Pool{New: func() any { return audit.NewReducer(set) }} // each is for one goroutine
 	return store.Auditor{
 		Program: version,
 		RuleSet: run.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},
@@ -166,7 +170,12 @@ func auditorOf(set *library.Library) store.Auditor {
 			return run.Compose(set, reports, images)
 		},
 		Judge: func(s *echo.Study) (*store.Judged, error) {
-			return store.JudgedOf(by.Study(s, judge.By{SoftwareVersion: version})), nil
+			out := store.JudgedOf(by.Study(s, judge.By{SoftwareVersion: version}))
+			reducer := reducers.Get().(*audit.Reducer)
+			defer reducers.Put(reducer)
+			counted := reducer.Reduce(s, finding.Protocols{}, nil, nil)
+			out.Counted, out.Counter = reducer.Pack(&counted), reducer.Counter()
+			return out, nil
 		},
 	}
 }

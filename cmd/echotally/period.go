@@ -21,6 +21,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
+	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/store"
 )
@@ -207,32 +208,57 @@ func newCounter(before, after *library.Library) *counter {
 }
 
 // count reduces the study, as judged before and, when rules are compared, after.
-func (j *counter) count(s *store.Study) (was, is audit.Study, err error) {
-	study, err := s.Rebuild()
+// What the ledger has counted and judged by the rules before is not looked at
+// again.
+func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
+	var study *echo.Study
+	was, found, err := c.kept(s)
+	if err == nil && (!found || !s.Judged || c.compare && !c.rules.Same()) {
+		study, err = s.Rebuild()
+	}
 	if err != nil {
 		return was, is, err
 	}
-	if study == nil {
+	if !s.HasReport() {
 		was = audit.Study{UID: s.UID, Unread: true}
-		// A date that cannot be read stays zero and is told as such.
+		// A date that cannot be read stays zero and is shown as such.
 		was.Date, _ = time.Parse(time.DateOnly, s.Date)
 		was = known(was, s)
 		return was, was, nil
 	}
-	protocols, results := s.Protocols, []audit.Result(nil)
+	protocols, results := s.Protocols, (*audit.Outcomes)(nil)
 	if s.Judged {
-		if results, err = resultsOf(s, j.rules.Was); err != nil {
+		if results, err = resultsOf(s, c.rules.Was); err != nil {
 			return was, is, err
 		}
 	} else {
-		protocols, results = j.rules.Before(study)
+		protocols, results = c.rules.Before(study)
 	}
-	was = known(j.rules.Was.Reduce(study, protocols, results, nil), s)
-	if j.compare {
-		protocols, results = j.rules.After(study, protocols, results)
-		is = j.rules.Is.Rejudged(was, protocols, results)
+	if found {
+		was.Judged(protocols, results)
+	} else {
+		was = c.rules.Was.Reduce(study, protocols, results, nil)
+	}
+	was = known(was, s)
+	if c.compare {
+		is = was
+		is.Judged(c.rules.After(study, protocols, results))
 	}
 	return was, is, nil
+}
+
+// kept is what the ledger has counted of the study.
+func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) {
+	counted := s.Counted(c.rules.Was.Counter())
+	if counted == nil {
+		return out, false, nil
+	}
+	out, err = c.rules.Was.Unpack(counted)
+	if err != nil {
+		err = fmt.Errorf("study %s: what was counted of it: %w", s.UID, err)
+	}
+	out.UID = s.UID
+	return out, true, err
 }
 
 // known adds what the lab's own systems know.
@@ -247,18 +273,13 @@ func known(out audit.Study, s *store.Study) audit.Study {
 }
 
 // resultsOf are the ledger's results as far as they are counted.
-func resultsOf(s *store.Study, reducer *audit.Reducer) ([]audit.Result, error) {
-	out := make([]audit.Result, 0, len(s.Rules))
-	for i := range s.Rules {
+func resultsOf(s *store.Study, reducer *audit.Reducer) (*audit.Outcomes, error) {
+	out, ok := reducer.Outcomes(len(s.Rules), func(i int) (string, finding.Outcome, finding.Severity, string) {
 		outcome, severity := s.Outcome(i)
-		if outcome == finding.NotApplicable {
-			continue
-		}
-		one := reducer.Result(s.Rules[i].Identifier, outcome, severity, s.Causes[i])
-		if one.Rule == nil {
-			return nil, fmt.Errorf("study %s was judged by rule %s, which the rule set does not have", s.UID, s.Rules[i].Identifier)
-		}
-		out = append(out, one)
+		return s.Rules[i].Identifier, outcome, severity, s.Causes[i]
+	})
+	if !ok {
+		return nil, fmt.Errorf("study %s was judged by a rule that the rule set does not have", s.UID)
 	}
 	return out, nil
 }

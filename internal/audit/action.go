@@ -76,7 +76,7 @@ func (r *builder) effects() {
 // titleOf is the title of the rule a measure stands for.
 func (r *builder) titleOf(m Measure) string {
 	for _, s := range r.look {
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if rulePrefix+res.Rule.Identifier == m.Identifier {
 				return res.Rule.Title
 			}

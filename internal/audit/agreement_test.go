@@ -99,13 +99,13 @@ func TestAgreementFindsWhatWasPutIn(t *testing.T) {
 	for i := range n {
 		s := audit.Study{UID: fmt.Sprintf("%04d", i), Date: day("2026-10-05"), Protocol: "comprehensive"}
 		x := 20 + 3*random.NormFloat64()
-		pair := audit.Pair{Measurand: excursion, Title: "TAPSE", Unit: "mm", Compared: audit.TwoObservers, First: x, Second: x + bias + sd*random.NormFloat64()}
+		pair := audit.Pair{Quantity: &audit.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Compared: audit.TwoObservers, First: x, Second: x + bias + sd*random.NormFloat64()}
 		if i%10 == 0 {
 			pair.Second, pair.Identical = pair.First, true
 		}
-		s.Pairs = []audit.Pair{pair, {Measurand: excursion, Title: "TAPSE", Unit: "mm", Compared: audit.TwoObservers, First: 0, Second: 1000}}
+		s.Pairs = []audit.Pair{pair, {Quantity: &audit.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Compared: audit.TwoObservers, First: 0, Second: 1000}}
 		if i < 19 {
-			s.Spreads = []audit.Spread{{Measurand: excursion, Title: "TAPSE", Unit: "mm", Readings: []float64{x, x + 1}}}
+			s.Spreads = []audit.Spread{{Quantity: &audit.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Readings: []float64{x, x + 1}}}
 		}
 		studies = append(studies, s)
 	}

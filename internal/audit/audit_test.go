@@ -124,7 +124,7 @@ func TestNotYetDue(t *testing.T) {
 func demanded(i int, outcome finding.Outcome, waiver audit.Effect) audit.Study {
 	rule := &audit.Rule{Identifier: "a/present", Title: "A", Kind: finding.Completeness, Severity: finding.Warning}
 	s := audit.Study{UID: fmt.Sprint("1.", i), Date: day("2026-10-05"), Protocol: "comprehensive",
-		Results: []audit.Result{{Rule: rule, Outcome: outcome, Severity: finding.Warning}}}
+		Results: audit.OutcomesOf(audit.Result{Rule: rule, Outcome: outcome, Severity: finding.Warning})}
 	if waiver != "" {
 		s.Waivers = []audit.Waiver{{Rule: rule.Identifier, Reason: "r", Effect: waiver}}
 	}
@@ -343,7 +343,7 @@ func TestEffectOfAnAction(t *testing.T) {
 		s := demanded(i, finding.Pass, "")
 		s.Date = day("2025-12-01").AddDate(0, 0, i*300/400)
 		if i%3 == 0 && s.Date.Before(day("2026-06-01")) {
-			s.Results[0].Outcome = finding.Fail
+			s.Results = demanded(i, finding.Fail, "").Results
 		}
 		studies = append(studies, s)
 	}
@@ -381,7 +381,12 @@ func TestPlainRowsMissNothing(t *testing.T) {
 	report := audit.Build(quiet(rand.New(rand.NewPCG(1, 1)), 600), options(t))
 	whole := quiet(rand.New(rand.NewPCG(1, 1)), 600)
 	for i := range whole {
-		whole[i].Results[0].Outcome = finding.Pass
+		var results []audit.Result
+		for res := range whole[i].Results.All() {
+			results = append(results, res)
+		}
+		results[0].Outcome = finding.Pass
+		whole[i].Results = audit.OutcomesOf(results...)
 	}
 	for _, c := range []struct {
 		name         string

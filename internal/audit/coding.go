@@ -194,7 +194,7 @@ func (r *builder) acquisition() Table {
 	}
 	by := map[string]*demand{}
 	for _, s := range r.now {
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if res.Rule.Kind != finding.Acquisition || s.Images == 0 {
 				continue
 			}

@@ -50,7 +50,7 @@ func moves(a, b stats.Proportion) float64 { return 100 * (b.Value() - a.Value())
 // grave it is, sorted.
 func (s *Study) needing() []string {
 	var out []string
-	for _, r := range s.Results {
+	for r := range s.Results.All() {
 		if r.Outcome == finding.Fail || r.Outcome == finding.Review {
 			out = append(out, fmt.Sprintf("%s (%s)", r.Rule.Identifier, r.Severity))
 		}

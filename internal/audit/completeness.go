@@ -22,7 +22,7 @@ func (r *builder) eligible() []*Study {
 func (r *builder) demands() []demand {
 	by := map[string]*demand{}
 	for _, s := range r.eligible() {
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if res.Rule.Kind != finding.Completeness {
 				continue
 			}
@@ -156,7 +156,7 @@ func (r *builder) waivers() Table {
 		}
 	}
 	for _, s := range r.eligible() {
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if at := s.stands(res); res.Rule.Kind != finding.Completeness || at != missing && at != excepted {
 				continue
 			}
@@ -195,7 +195,7 @@ func (r *builder) contradictions() Table {
 			continue
 		}
 		read++
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if res.Rule.Kind != finding.Consistency || res.Outcome != finding.Pass && res.Outcome != finding.Fail {
 				continue
 			}
@@ -226,7 +226,7 @@ func (r *builder) causes() Table {
 	}
 	by, all := map[string]int{}, 0
 	for _, s := range r.now {
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
 				all++
 				if res.Cause == "" {
@@ -262,7 +262,7 @@ func (r *builder) contradictionsByMonth() Table {
 		}
 		i := slices.Index(months, monthOf(s.Date))
 		points[i].Total++
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
 				points[i].Count++
 			}

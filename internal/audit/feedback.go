@@ -117,7 +117,7 @@ func (r *builder) gaps(own []*Study) []Gap {
 	}
 	by := map[string]*found{}
 	for _, s := range own {
-		for _, res := range s.Results {
+		for res := range s.Results.All() {
 			if res.Outcome == finding.Open || !res.grave() {
 				continue
 			}

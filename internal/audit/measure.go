@@ -107,7 +107,7 @@ func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
 			return false, false
 		}
 		var t tally
-		for _, r := range s.Results {
+		for r := range s.Results.All() {
 			if r.Rule.Kind == finding.Completeness && r.grave() && (r.Rule.Conditional || !conditional) {
 				t.add(s.stands(r))
 			}
@@ -123,7 +123,7 @@ func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
 
 func consistent(s *Study) (counted, met bool) {
 	met = true
-	for _, r := range s.Results {
+	for r := range s.Results.All() {
 		if r.Rule.Kind == finding.Consistency && r.grave() && r.failing() {
 			met = false
 		}
@@ -148,7 +148,7 @@ func (o *Options) Find(identifier string) (Measure, bool) {
 		return Measure{}, false
 	}
 	return Measure{Identifier: identifier, Title: name, Of: func(s *Study) (bool, bool) {
-		for _, r := range s.Results {
+		for r := range s.Results.All() {
 			if r.Rule.Identifier == name {
 				at := s.stands(r)
 				return at == met || at == missing || at == excepted, at == met

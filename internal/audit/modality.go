@@ -24,8 +24,8 @@ var modalities = []struct{ statement, name string }{
 // Medium is what was received of a study and how it was done, as far as the
 // record tells.
 type Medium struct {
-	Modality    string   // such as "transthoracic" or "stress, transoesophageal"; "" not recorded
-	Transducers []string // types in the image headers, sorted
+	Modality    string   `cbor:"1,keyasint,omitempty"` // such as "transthoracic" or "stress, transoesophageal"; "" not recorded
+	Transducers []string `cbor:"2,keyasint,omitempty"` // types in the image headers, sorted
 }
 
 // mediumOf reads the modality from what the reports state; where they state

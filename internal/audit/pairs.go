@@ -3,17 +3,15 @@ package audit
 import (
 	"slices"
 
-	"echotally/internal/library"
-
 	"echotally/internal/echo"
 )
 
 // Pair is one quantity of the study as two reports give it.
 type Pair struct {
-	Measurand, Title, Unit string
-	Compared               Compared
-	First, Second          float64 // of the earlier and of the later report, the mean of its beats
-	Identical              bool    // the same values: read again or copied, which cannot be told
+	*Quantity
+	Compared      Compared
+	First, Second float64 // of the earlier and of the later report, the mean of its beats
+	Identical     bool    // the same values: read again or copied, which cannot be told
 }
 
 // Compared says what two readings have in common.
@@ -27,34 +25,27 @@ const (
 	RepeatedBeats Compared = "two beats"
 )
 
-// reported is what one report gives for one quantity.
-type reported struct {
-	title, unit string
-	values      []float64
-}
-
-// pairsOf compares, quantity by quantity, the first two reports of the study
+// pairs compares, quantity by quantity, the first two reports of the study
 // that give it. Reports replaced by a later one take part: how far the later one
 // moved the values is what is asked. Values worked out or chosen from others are
 // left out.
-func pairsOf(s *echo.Study, set *library.Library) []Pair {
+func (r *Reducer) pairs(s *echo.Study) []Pair {
 	if len(s.Documents) < 2 {
 		return nil
 	}
-	by := map[repeatKey]*reported{}
+	by := map[repeatKey][]float64{}
 	order := []repeatKey{} // by document and place, since the study is in this order
 	for i := range s.Measurements {
 		m := &s.Measurements[i]
-		named := set.Measurands.Find(m.Measurand)
+		named := r.set.Measurands.Find(m.Measurand)
 		if m.Role != echo.Result || named == nil || m.Canonical == nil || m.Modifiers.Derivation != nil || m.Modifiers.SelectionStatus != nil || copiedWithin(m) {
 			continue
 		}
 		key := repeatOf(m)
 		if by[key] == nil {
-			by[key] = &reported{title: named.Title, unit: m.Canonical.Unit.Code()}
 			order = append(order, key)
 		}
-		by[key].values = append(by[key].values, m.Canonical.Value.Float())
+		by[key] = append(by[key], m.Canonical.Value.Float())
 	}
 	reports := map[string]*echo.Document{}
 	for i := range s.Documents {
@@ -74,9 +65,9 @@ func pairsOf(s *echo.Study, set *library.Library) []Pair {
 			continue
 		}
 		done[whole] = true
-		a, b := mean(by[earlier].values), mean(by[key].values)
+		a, b := mean(by[earlier]), mean(by[key])
 		out = append(out, Pair{
-			Measurand: own(key.measurand), Title: by[key].title, Unit: by[key].unit, Compared: observersOf(reports[earlier.report], reports[key.report]),
+			Quantity: r.quantity(key.measurand), Compared: observersOf(reports[earlier.report], reports[key.report]),
 			First: a, Second: b, Identical: a == b,
 		})
 	}

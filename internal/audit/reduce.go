@@ -6,43 +6,51 @@ import (
 	"time"
 	"unique"
 
-	"echotally/internal/library"
-
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/library"
+	"echotally/internal/packed"
 )
 
-// Reducer reduces judged studies to what is counted. It keeps one [Rule] per
-// rule, so that ten thousand studies share them.
+// Reducer reduces judged studies to what is counted: the one place that says what
+// figures take from a study. It keeps one [Rule] per rule and one [Quantity] per
+// measurand, so that ten thousand studies share them. It is for one goroutine.
 type Reducer struct {
-	set   *library.Library
-	rules map[string]*Rule
-	bases map[string]bool // triggered protocols
+	set        *library.Library
+	rules      []*Rule // in the order of the set
+	places     map[string]int
+	quantities map[string]*Quantity
+	form       packed.Form
 }
 
 // NewReducer makes a reducer for the studies a rule set has judged.
 func NewReducer(set *library.Library) *Reducer {
-	r := &Reducer{set: set, rules: map[string]*Rule{}, bases: map[string]bool{}}
+	r := &Reducer{set: set, places: make(map[string]int, len(set.Rules)), quantities: map[string]*Quantity{}}
+	bases := map[string]bool{}
 	for _, p := range set.Protocols {
-		r.bases[p.Identifier] = p.Base
+		bases[p.Identifier] = p.Base
 	}
-	for _, one := range set.Rules {
+	for i, one := range set.Rules {
 		a := one.File.AppliesTo
-		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !r.bases[p] })
-		r.rules[one.File.Identifier] = &Rule{
+		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !bases[p] })
+		r.places[one.File.Identifier] = i
+		r.rules = append(r.rules, &Rule{
 			Identifier: one.File.Identifier, Title: one.File.Title, Structure: one.Structure, Kind: one.Kind, Severity: one.Severity,
 			Conditional: a.When != "" || len(a.Stated) > 0 || triggered, Measurands: one.MeasurandNames(),
-		}
+		})
+	}
+	for _, m := range set.Measurands.Measurands {
+		r.form.Texts = append(r.form.Texts, m.Identifier)
 	}
 	return r
 }
 
 // Reduce takes from a study what is counted. What the lab's own systems know
 // (site, staff, times, waivers) is for the caller to add.
-func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results []Result, joint *finding.Reconciliation) Study {
-	out := r.Rejudged(Study{UID: strings.Clone(s.StudyInstanceUID), Images: len(s.Images)}, protocols, results)
-	// A date that cannot be read stays zero and is told as such.
+func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results *Outcomes, joint *finding.Reconciliation) Study {
+	out := Study{UID: strings.Clone(s.StudyInstanceUID), Images: len(s.Images)}
+	// A date that cannot be read stays zero and is shown as such.
 	out.Date, _ = time.Parse("20060102", s.StudyDate)
 	if joint != nil {
 		for _, round := range joint.Suspects {
@@ -53,31 +61,43 @@ func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results []R
 	}
 	out.Case, out.Medium = caseOf(s), mediumOf(s, r.set)
 	r.measurements(s, &out)
-	out.Pairs = pairsOf(s, r.set)
+	out.Pairs = r.pairs(s)
+	out.Judged(protocols, results)
 	return out
 }
 
-// Rejudged gives the study with other results.
-func (r *Reducer) Rejudged(s Study, protocols finding.Protocols, results []Result) Study {
-	s.Protocol, s.Kind = protocols.Base.Identifier, protocols.Base.Title
+// Judged puts other results to the study.
+func (s *Study) Judged(protocols finding.Protocols, results *Outcomes) {
+	s.Protocol, s.Kind = own(protocols.Base.Identifier), own(protocols.Base.Title)
 	s.Triggered, s.Results = nil, results
 	for _, p := range protocols.Triggered {
-		s.Triggered = append(s.Triggered, p.Identifier)
+		s.Triggered = append(s.Triggered, own(p.Identifier))
 	}
-	return s
 }
 
-// Result is the result of a rule of the set; its rule is nil when the set does
-// not have it.
-func (r *Reducer) Result(identifier string, outcome finding.Outcome, severity finding.Severity, cause string) Result {
-	return Result{Rule: r.rules[identifier], Outcome: outcome, Severity: severity, Cause: cause}
+// Outcomes writes down what the rules of a set came to: of each the identifier
+// and what was found. False means that the reducer's rule set has no such rule.
+func (r *Reducer) Outcomes(n int, each func(i int) (rule string, outcome finding.Outcome, severity finding.Severity, cause string)) (*Outcomes, bool) {
+	out := &Outcomes{rules: r.rules, codes: make([]byte, len(r.rules))}
+	for i := range n {
+		rule, outcome, severity, because := each(i)
+		place := i
+		if i >= len(r.rules) || r.rules[i].Identifier != rule {
+			known := false
+			if place, known = r.places[rule]; !known {
+				return nil, false
+			}
+		}
+		out.set(place, outcome, severity, because)
+	}
+	return out, true
 }
 
-// results are verdicts as they are counted.
-func (r *Reducer) results(verdicts []check.Verdict) []Result {
-	out := make([]Result, len(verdicts))
-	for i, v := range verdicts {
-		out[i] = r.Result(v.Rule.File.Identifier, v.Outcome, v.Severity, "")
+// verdicts are verdicts as they are counted.
+func (r *Reducer) verdicts(list []check.Verdict) *Outcomes {
+	out := &Outcomes{rules: r.rules, codes: make([]byte, len(r.rules))}
+	for _, v := range list {
+		out.set(r.places[v.Rule.File.Identifier], v.Outcome, v.Severity, "")
 	}
 	return out
 }
@@ -135,13 +155,14 @@ func (r *Reducer) measurements(s *echo.Study, out *Study) {
 			continue
 		}
 		x := m.Canonical.Value.Float()
-		if step := readingStep(m.Canonical.Unit.Code()); step > 0 {
-			out.Values = append(out.Values, Value{Measurand: named.Identifier, Title: named.Title, Step: step, Unit: m.Canonical.Unit.Code(), X: x})
+		of := r.quantity(named.Identifier)
+		if of.Step > 0 {
+			out.Values = append(out.Values, Value{of, x})
 		}
 		// Beats of different reports, views, phases or methods are no repeats of each other.
 		key := repeatOf(m)
 		if repeated[key] == nil {
-			repeated[key] = &Spread{Measurand: named.Identifier, Title: named.Title, Unit: m.Canonical.Unit.Code()}
+			repeated[key] = &Spread{Quantity: of}
 			order = append(order, key)
 		}
 		repeated[key].Readings = append(repeated[key].Readings, x)

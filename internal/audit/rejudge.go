@@ -4,11 +4,10 @@ import (
 	"reflect"
 	"slices"
 
+	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/judge"
 	"echotally/internal/library"
-
-	"echotally/internal/echo"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
 )
@@ -18,7 +17,7 @@ import (
 // the study also keeps its protocols; only the others are put to the study.
 type Rejudger struct {
 	before, after *library.Library
-	kept          map[string]bool
+	from          []int           // place in the set before of each rule of the set after that is the same, else -1
 	changed       []*rule.Rule    // of the set after
 	judges        [2]*judge.Judge // by the set before, and by the one after
 	sameProtocols bool            // both sets choose the same protocols for every study
@@ -29,7 +28,7 @@ type Rejudger struct {
 // goroutine.
 func NewRejudger(before, after *library.Library) *Rejudger {
 	r := &Rejudger{
-		before: before, after: after, kept: map[string]bool{}, judges: [2]*judge.Judge{judge.New(before), judge.New(after)},
+		before: before, after: after, from: make([]int, len(after.Rules)), judges: [2]*judge.Judge{judge.New(before), judge.New(after)},
 		Was: NewReducer(before), Is: NewReducer(after),
 	}
 	digests := map[string]string{}
@@ -46,8 +45,10 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 	r.sameProtocols = slices.EqualFunc(before.Protocols, after.Protocols, func(a, b *rule.Protocol) bool {
 		return a.Identifier == b.Identifier && a.Digest == b.Digest && unmoved(b.Reading)
 	})
-	for _, one := range after.Rules {
-		if r.kept[one.File.Identifier] = same(one); !same(one) {
+	for i, one := range after.Rules {
+		if r.from[i] = -1; same(one) {
+			r.from[i] = r.Was.places[one.File.Identifier]
+		} else {
 			r.changed = append(r.changed, one)
 		}
 	}
@@ -70,14 +71,22 @@ func judgedAlike(before, after *measurand.Catalogue) bool {
 }
 
 // Before judges a study by the rule set before.
-func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, []Result) {
+func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, *Outcomes) {
 	protocols, verdicts := r.judges[0].Verdicts(s, r.before.Rules, nil)
-	return protocols, r.Was.results(verdicts)
+	return protocols, r.Was.verdicts(verdicts)
 }
+
+// Same reports whether both sets come to the same for every study, so that none
+// need be looked at.
+func (r *Rejudger) Same() bool { return r.sameProtocols && len(r.changed) == 0 }
 
 // After judges a study by the rule set after, given what the one before made of
 // it. Slips are not looked for again: a result that is judged anew has no cause.
-func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results []Result) (finding.Protocols, []Result) {
+// The study is not looked at when both sets come to the same for every study.
+func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *Outcomes) (finding.Protocols, *Outcomes) {
+	if r.Same() {
+		return protocols, r.keep(results)
+	}
 	known := &protocols
 	if !r.sameProtocols {
 		known = nil
@@ -85,15 +94,29 @@ func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results []R
 	now, verdicts := r.judges[1].Verdicts(s, r.changed, known)
 	if !slices.Equal(holding(now), holding(protocols)) {
 		_, verdicts = r.judges[1].Verdicts(s, r.after.Rules, &now)
-		return now, r.Is.results(verdicts)
+		return now, r.Is.verdicts(verdicts)
 	}
-	out := r.Is.results(verdicts)
-	for _, one := range results {
-		if r.kept[one.Rule.Identifier] {
-			out = append(out, one)
-		}
+	out := r.keep(results)
+	for _, v := range verdicts {
+		out.set(r.Is.places[v.Rule.File.Identifier], v.Outcome, v.Severity, "")
 	}
 	return now, out
+}
+
+// keep carries the results of the rules that are the same over to the set after.
+func (r *Rejudger) keep(results *Outcomes) *Outcomes {
+	out := &Outcomes{rules: r.Is.rules, codes: make([]byte, len(r.Is.rules))}
+	for place, from := range r.from {
+		if from >= 0 {
+			out.codes[place] = results.codes[from]
+		}
+	}
+	for _, c := range results.causes {
+		if place, known := r.Is.places[r.Was.rules[c.place].Identifier]; known && r.from[place] >= 0 {
+			out.causes = append(out.causes, cause{place, c.identifier})
+		}
+	}
+	return out
 }
 
 // holding are the identifiers of the protocols that hold.

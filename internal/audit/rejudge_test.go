@@ -19,9 +19,9 @@ import (
 )
 
 // told is what a judgement came to, without words, in one order.
-func told(results []audit.Result) []string {
+func told(results *audit.Outcomes) []string {
 	var out []string
-	for _, r := range results {
+	for r := range results.All() {
 		out = append(out, strings.Join([]string{r.Rule.Identifier, string(r.Outcome), string(r.Severity), string(r.Rule.Kind), strings.Join(r.Rule.Measurands, " ")}, "|"))
 	}
 	slices.Sort(out)
@@ -29,14 +29,10 @@ func told(results []audit.Result) []string {
 }
 
 // counted are results as they are counted.
-func counted(set *library.Library, results []finding.Result) []audit.Result {
-	reducer := audit.NewReducer(set)
-	var out []audit.Result
-	for _, r := range results {
-		if r.Outcome != finding.NotApplicable {
-			out = append(out, reducer.Result(r.Rule, r.Outcome, r.Severity, ""))
-		}
-	}
+func counted(set *library.Library, results []finding.Result) *audit.Outcomes {
+	out, _ := audit.NewReducer(set).Outcomes(len(results), func(i int) (string, finding.Outcome, finding.Severity, string) {
+		return results[i].Rule, results[i].Outcome, results[i].Severity, ""
+	})
 	return out
 }
 

@@ -23,7 +23,7 @@ type Study struct {
 	Triggered   []string
 	Unread      bool // there is no readable report
 
-	Results []Result
+	Results *Outcomes // nil when it was not judged
 	Waivers []Waiver
 	Coding  Coding
 	Values  []Value
@@ -36,18 +36,23 @@ type Study struct {
 }
 
 // Device is what made the report.
-type Device struct{ Maker, Model, Software, Station string }
+type Device struct {
+	Maker    string `cbor:"1,keyasint,omitempty"`
+	Model    string `cbor:"2,keyasint,omitempty"`
+	Software string `cbor:"3,keyasint,omitempty"`
+	Station  string `cbor:"4,keyasint,omitempty"`
+}
 
 // Version names model and software.
 func (d Device) Version() string { return strings.TrimSpace(d.Model + " " + d.Software) }
 
 // Case is what makes one study harder than another.
 type Case struct {
-	AgeBand     string
-	Sex         string
-	Arrhythmia  bool    // atrial fibrillation or flutter stated
-	PoorWindows bool    // the record states poor or missing windows
-	BodySize    float64 // body surface area, m2; 0 unknown
+	AgeBand     string  `cbor:"1,keyasint,omitempty"`
+	Sex         string  `cbor:"2,keyasint,omitempty"`
+	Arrhythmia  bool    `cbor:"3,keyasint,omitempty"` // atrial fibrillation or flutter stated
+	PoorWindows bool    `cbor:"4,keyasint,omitempty"` // the record states poor or missing windows
+	BodySize    float64 `cbor:"5,keyasint,omitempty"` // body surface area, m2; 0 unknown
 }
 
 // Rule is what the audit needs of a rule.
@@ -87,27 +92,32 @@ type Waiver struct {
 
 // Coding counts how the measurements of the study were coded.
 type Coding struct {
-	Measurements int
-	Unnamed      int // no measurand file names the code
-	Views        int // of those taken on an image: the view is stated
-	WantViews    int // taken on an image
-	WrongUnit    int // unit not understood or of the wrong kind
-	NoValue      int // empty item without a reason
+	Measurements int `cbor:"1,keyasint,omitempty"`
+	Unnamed      int `cbor:"2,keyasint,omitempty"` // no measurand file names the code
+	Views        int `cbor:"3,keyasint,omitempty"` // of those taken on an image: the view is stated
+	WantViews    int `cbor:"4,keyasint,omitempty"` // taken on an image
+	WrongUnit    int `cbor:"5,keyasint,omitempty"` // unit not understood or of the wrong kind
+	NoValue      int `cbor:"6,keyasint,omitempty"` // empty item without a reason
+}
+
+// Quantity is a measurand as its values are shown. Studies share one.
+type Quantity struct {
+	Measurand string
+	Title     string
+	Unit      string
+	Step      float64 // the least step at which it is read, in Unit; 0 when it is computed
 }
 
 // Value is a measured value as it was written, for the tests of digits.
 type Value struct {
-	Measurand string
-	Title     string
-	Step      float64 // the least step at which it is read, in Unit; 0 when it is computed
-	Unit      string
-	X         float64
+	*Quantity
+	X float64
 }
 
 // Spread is repeated readings of one measurand in the study.
 type Spread struct {
-	Measurand, Title, Unit string
-	Readings               []float64
+	*Quantity
+	Readings []float64
 }
 
 // Times are the moments the lab's own systems know.

@@ -35,7 +35,7 @@ func quiet(random *rand.Rand, studies int) []audit.Study {
 			UID: fmt.Sprintf("1.2.%d", i), Date: date, Protocol: "comprehensive", Kind: "Comprehensive",
 			Sonographer: fmt.Sprint("s", random.IntN(8)), Reader: fmt.Sprint("r", random.IntN(6)),
 			Device:  audit.Device{Model: "M", Software: "1", Station: fmt.Sprint("ROOM-", random.IntN(3))},
-			Results: []audit.Result{{Rule: present, Outcome: outcome(0.2), Severity: finding.Warning}, {Rule: agrees, Outcome: outcome(0.06), Severity: finding.Error}},
+			Results: audit.OutcomesOf(audit.Result{Rule: present, Outcome: outcome(0.2), Severity: finding.Warning}, audit.Result{Rule: agrees, Outcome: outcome(0.06), Severity: finding.Error}),
 			Coding:  audit.Coding{Measurements: 20, WantViews: 20, Views: 20}, Times: audit.Times{Ended: ended, Read: ended.Add(time.Hour), Signed: ended.Add(time.Hour + wait)},
 		}
 		if random.Float64() < 0.1 {
@@ -45,7 +45,7 @@ func quiet(random *rand.Rand, studies int) []audit.Study {
 			s.Device.Software = "2"
 		}
 		for k := range 3 {
-			s.Values = append(s.Values, audit.Value{Measurand: fmt.Sprint("time-", k), Title: "T", Step: 1, Unit: "ms", X: 100 + 100*random.Float64()})
+			s.Values = append(s.Values, audit.Value{Quantity: &audit.Quantity{Measurand: fmt.Sprint("time-", k), Title: "T", Step: 1, Unit: "ms"}, X: 100 + 100*random.Float64()})
 		}
 		out[i] = s
 	}

@@ -119,6 +119,11 @@ func (p *packer) whole() []byte {
 	return append(h.out, p.out...)
 }
 
+// Is reports whether bytes begin as what was packed does.
+func Is(b []byte) bool {
+	return len(b) > 5 && string(b[:5]) == string([]byte{tagged | 25, tagTexts >> 8, tagTexts & 0xFF, array | 3, form})
+}
+
 // head writes the head of an item.
 func (p *packer) head(major byte, n uint64) {
 	switch {

@@ -5,8 +5,6 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
-
-	"echotally/internal/packed"
 )
 
 // What version 1 of the ledger left behind: one chain of events over digests of
@@ -156,7 +154,7 @@ func (k kept) firstDigests(v *view, each func(key, digest string)) error {
 
 // repacked is what was kept, packed as it is now.
 func repacked(squeezed []byte, into any) ([]byte, error) {
-	plain, err := packed.Loosen(squeezed)
+	plain, err := loosened(squeezed)
 	if err != nil || len(plain) == 0 || plain[0] != firstForm {
 		return plain, err
 	}
@@ -168,7 +166,7 @@ func repacked(squeezed []byte, into any) ([]byte, error) {
 }
 
 func isFirst(squeezed []byte) bool {
-	plain, err := packed.Loosen(squeezed)
+	plain, err := loosened(squeezed)
 	return err == nil && len(plain) > 0 && plain[0] == firstForm
 }
 

@@ -39,8 +39,7 @@ var (
 	outcomeOf, severityOf = inverse(outcomeLetters), inverse(severityLetters)
 )
 
-func inverse[T comparable](letters map[T]byte) map[byte]T {
-	out := map[byte]T{}
+func inverse[T comparable](letters map[T]byte) (out [256]T) {
 	for word, letter := range letters {
 		out[letter] = word
 	}
@@ -129,12 +128,8 @@ func (t *tx) judged(study int64, digest string, j *Judged) error {
 	}
 	whole := *j.Judgement
 	whole.ContentDigest = digest
-	var counted any
-	if j.Counted != nil {
-		counted = packed.Squeeze(packed.Pack(j.Counted, nil))
-	}
 	id, err := t.insert(sqlAddJudgement, study, library.Digest, digest, t.now, outcomes,
-		packed.Pack(briefOf(j.Judgement, j.Rules), nil), squeezeWhole(&whole, j.Rules), counted, j.Counter)
+		packed.Pack(briefOf(j.Judgement, j.Rules), nil), squeezeWhole(&whole, j.Rules), j.Counted, j.Counter)
 	t.touch("judgement", id)
 	return err
 }

@@ -44,7 +44,7 @@ func (s *Store) fetchPart(name string) ([]byte, error) {
 func (s *Store) unkeep(squeezed []byte, v any) error { return unkeep(squeezed, v, s.parts) }
 
 func unkeep(squeezed []byte, v any, parts *packed.Parts) error {
-	plain, err := packed.Loosen(squeezed)
+	plain, err := loosened(squeezed)
 	if err != nil {
 		return err
 	}
@@ -52,6 +52,15 @@ func unkeep(squeezed []byte, v any, parts *packed.Parts) error {
 		return firstUnpack(plain, v)
 	}
 	return studyForm.Unpack(plain, v, parts)
+}
+
+// loosened gives what was packed. Studies, which are read by the thousand, are
+// kept as they are packed: making them smaller costs more than reading them.
+func loosened(kept []byte) ([]byte, error) {
+	if packed.Is(kept) {
+		return kept, nil
+	}
+	return packed.Loosen(kept)
 }
 
 // keepParts adds the parts that the ledger does not hold yet. What this process
@@ -105,7 +114,7 @@ func (v *view) usedParts() (map[string]bool, error) {
 		if err := rows.Scan(&squeezed); err != nil {
 			return err
 		}
-		plain, err := packed.Loosen(squeezed)
+		plain, err := loosened(squeezed)
 		if err != nil || len(plain) > 0 && plain[0] == firstForm {
 			return nil // what is damaged is found by its digest
 		}

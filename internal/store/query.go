@@ -57,14 +57,17 @@ func (s *Study) Outcome(place int) (finding.Outcome, finding.Severity) {
 	return outcomeOf[s.Outcomes[2*place]], severityOf[s.Outcomes[2*place+1]]
 }
 
-// Counted reads what figures count of the study beside the results into v, a
-// pointer to a struct; false when that counter has not counted it.
-func (s *Study) Counted(counter string, v any) (bool, error) {
-	if s.counter != counter || s.counted == nil {
-		return false, nil
+// Counted is what figures count of the study beside the results, as the counter
+// packed it; nil when that one has not counted it.
+func (s *Study) Counted(counter string) []byte {
+	if s.counter != counter || len(s.counted) == 0 {
+		return nil
 	}
-	return true, unkeep(s.counted, v, nil)
+	return s.counted
 }
+
+// HasReport reports whether a report of the study was read.
+func (s *Study) HasReport() bool { return len(s.packed) > 0 }
 
 // Rebuild gives the study as it was composed, without identity; nil when no
 // report of it was read. It may be called from another goroutine.

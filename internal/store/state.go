@@ -71,8 +71,8 @@ type added struct {
 type Judged struct {
 	Judgement *judgement.Judgement
 	Rules     []finding.About // all of the rule set, in its order
-	Counted   any             // pointer to a struct with numbered fields; nil when nothing is counted
-	Counter   string          // what counted: with another, it is counted again
+	Counted   []byte          // packed by who counts; nil when nothing is counted
+	Counter   string          // what counted: what another one packed is not read
 }
 
 // Receipt says what committing came to. It is given only after all of it is on
@@ -373,10 +373,7 @@ func (st *State) row() (f Facts, facts, digest string, squeezed []byte, changed 
 	if digest == st.digest && sameFacts(facts, st.facts) {
 		return f, st.facts, st.digest, st.squeezed, false, nil
 	}
-	if st.plain != nil {
-		squeezed = packed.Squeeze(st.plain)
-	}
-	return f, facts, digest, squeezed, true, nil
+	return f, facts, digest, st.plain, true, nil
 }
 
 // sameFacts compares facts as far as they are kept today: version 1 kept more.

@@ -44,12 +44,12 @@ func lab(names string) []audit.Study {
 			Sonographer: fmt.Sprintf("p-%s%d", names, random.IntN(6)), Reader: fmt.Sprintf("p-%s%d", names, random.IntN(5)),
 			Case: audit.Case{Arrhythmia: random.IntN(5) == 0, BodySize: 1.8}, Images: 3,
 			Coding: audit.Coding{Measurements: 60, Views: 30 - random.IntN(5), WantViews: 30}, Times: audit.Times{Ended: ended, Read: ended.Add(3 * time.Hour), Signed: ended.Add(20 * time.Hour)},
-			Spreads: []audit.Spread{{Measurand: "tapse", Title: "TAPSE", Readings: []float64{2.1, 2.2 + 0.1*random.Float64(), 2.2}}},
+			Spreads: []audit.Spread{{Quantity: &audit.Quantity{Measurand: "tapse", Title: "TAPSE"}, Readings: []float64{2.1, 2.2 + 0.1*random.Float64(), 2.2}}},
 		}
 		x := 1.6 + random.Float64()
-		s.Pairs = []audit.Pair{{Measurand: "tapse", Title: "TAPSE", Unit: "cm", Compared: audit.TwoObservers, First: x, Second: x - 0.1 + 0.2*random.Float64(), Identical: i%9 == 0}}
+		s.Pairs = []audit.Pair{{Quantity: &audit.Quantity{Measurand: "tapse", Title: "TAPSE", Unit: "cm"}, Compared: audit.TwoObservers, First: x, Second: x - 0.1 + 0.2*random.Float64(), Identical: i%9 == 0}}
 		for range 2 {
-			s.Values = append(s.Values, audit.Value{Measurand: "left-ventricular-ejection-fraction-biplane", Title: "Ejection fraction", Step: 1, Unit: "%", X: 46 + 8*random.Float64()})
+			s.Values = append(s.Values, audit.Value{Quantity: &audit.Quantity{Measurand: "left-ventricular-ejection-fraction-biplane", Title: "Ejection fraction", Step: 1, Unit: "%"}, X: 46 + 8*random.Float64()})
 		}
 		outcome := func(p float64) finding.Outcome {
 			if random.Float64() < p {
@@ -57,10 +57,10 @@ func lab(names string) []audit.Study {
 			}
 			return finding.Pass
 		}
-		s.Results = []audit.Result{
-			{Rule: tapse, Outcome: outcome(0.15), Severity: finding.Warning}, {Rule: jet, Outcome: outcome(0.3), Severity: finding.Warning},
-			{Rule: sum, Outcome: outcome(0.05), Severity: finding.Error, Cause: "unit-factor-10"}, {Rule: frame, Outcome: outcome(0.1), Severity: finding.Warning},
-		}
+		s.Results = audit.OutcomesOf(
+			audit.Result{Rule: tapse, Outcome: outcome(0.15), Severity: finding.Warning}, audit.Result{Rule: jet, Outcome: outcome(0.3), Severity: finding.Warning},
+			audit.Result{Rule: sum, Outcome: outcome(0.05), Severity: finding.Error, Cause: "unit-factor-10"}, audit.Result{Rule: frame, Outcome: outcome(0.1), Severity: finding.Warning},
+		)
 		if i%7 == 0 {
 			s.Waivers = []audit.Waiver{{Rule: tapse.Identifier, Reason: "no-window", Effect: audit.Exception, Late: i%2 == 0}}
 		}
