@@ -76,9 +76,12 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	var shipped *library.Library // to compare with
 	var load errgroup.Group
 	if f.compare {
-		load.Go(func() (err error) { shipped, err = library.Load(library.Settings{}, rules.FS); return err })
+		load.Go(func() (err error) {
+			shipped, err = library.Load(library.Settings{NoExamples: true}, rules.FS)
+			return err
+		})
 	}
-	set, err := a.ruleSet(library.Settings{})
+	set, err := a.judging(library.Settings{})
 	if err = errors.Join(err, load.Wait()); err != nil {
 		return err
 	}

@@ -67,7 +67,7 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	set, err := a.ruleSet(o.settings)
+	set, err := a.judging(o.settings)
 	if err != nil {
 		return err
 	}

@@ -7,8 +7,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"echotally/internal/library"
-
 	"github.com/spf13/cobra"
 
 	"echotally/internal/run"
@@ -57,7 +55,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 			return faults{hinted{fmt.Errorf("--draft %s is there already", o.draft), "give a new name; what was edited is never written over"}}
 		}
 	}
-	set, err := a.ruleSet(library.Settings{})
+	set, err := a.catalogues()
 	if err != nil {
 		return err
 	}

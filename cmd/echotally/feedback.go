@@ -59,7 +59,7 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	if (f.name == "") == (f.person == "") {
 		return faults{hinted{errors.New("whose figures?"), "give --name or --person, one of them"}}
 	}
-	set, err := a.ruleSet(library.Settings{})
+	set, err := a.judging(library.Settings{})
 	if err != nil {
 		return err
 	}

@@ -118,7 +118,7 @@ func (f *intakeFlags) anyList() bool {
 
 // intake records lists and objects, and watches when asked to.
 func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error {
-	set, err := a.ruleSet(f.settings)
+	set, err := a.judging(f.settings)
 	if err != nil {
 		return err
 	}

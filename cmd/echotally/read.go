@@ -3,8 +3,6 @@ package main
 import (
 	"io"
 
-	"echotally/internal/library"
-
 	"github.com/spf13/cobra"
 
 	"echotally/internal/run"
@@ -34,7 +32,7 @@ for standard input. Files that are no report are listed with the reason.
 			if err != nil {
 				return err
 			}
-			set, err := a.ruleSet(library.Settings{})
+			set, err := a.catalogues()
 			if err != nil {
 				return err
 			}

@@ -126,6 +126,21 @@ func (a *app) layers() ([]fs.FS, error) {
 
 // ruleSet loads all rules; any fault in them is the user's to mend first.
 func (a *app) ruleSet(settings library.Settings) (*library.Library, error) {
+	return a.library(library.Load, settings)
+}
+
+// judging loads all rules to put them to studies.
+func (a *app) judging(settings library.Settings) (*library.Library, error) {
+	settings.NoExamples = true
+	return a.ruleSet(settings)
+}
+
+// catalogues loads what reports are read by, without the rules.
+func (a *app) catalogues() (*library.Library, error) {
+	return a.library(library.LoadForReading, library.Settings{})
+}
+
+func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, error), settings library.Settings) (*library.Library, error) {
 	layers, err := a.layers()
 	if err != nil {
 		return nil, err
@@ -134,7 +149,7 @@ func (a *app) ruleSet(settings library.Settings) (*library.Library, error) {
 		return nil, faults{fmt.Errorf("unknown --edition %q: one of %s", a.edition, strings.Join(rule.Editions, ", "))}
 	}
 	settings.Edition = a.edition
-	set, err := library.Load(settings, layers...)
+	set, err := load(settings, layers...)
 	if err != nil {
 		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}
 	}

@@ -23,7 +23,7 @@ with the site folders given by --rules.
 		Example: "  echotally version\n  echotally version --rules our-lab",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			set, err := a.ruleSet(library.Settings{})
+			set, err := a.judging(library.Settings{})
 			if err != nil {
 				return err
 			}

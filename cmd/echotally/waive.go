@@ -86,7 +86,7 @@ func (a *app) checkWaiver(w store.Waiver) error {
 	case !slices.Contains(store.Roles, w.Role):
 		return faults{hinted{fmt.Errorf("unknown --by %q", w.Role), "one of " + strings.Join(store.Roles, ", ")}}
 	}
-	set, err := a.ruleSet(library.Settings{Drafts: true})
+	set, err := a.judging(library.Settings{Drafts: true})
 	if err != nil {
 		return err
 	}

@@ -33,7 +33,7 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 	}
 	digests := map[string]string{}
 	for _, one := range before.Rules {
-		digests[one.File.Identifier] = one.Digest
+		digests[one.File.Identifier] = one.Digest()
 	}
 	foundation := before.Foundation == after.Foundation && judgedAlike(before.Measurands, after.Measurands)
 	unmoved := func(one *rule.Rule) bool {
@@ -41,7 +41,7 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 			// These ask for any measurand of the record.
 			(one.File.ZScore == nil || len(before.Measurands.Measurands) == len(after.Measurands.Measurands))
 	}
-	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest }
+	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest() }
 	r.sameProtocols = slices.EqualFunc(before.Protocols, after.Protocols, func(a, b *rule.Protocol) bool {
 		return a.Identifier == b.Identifier && a.Digest == b.Digest && unmoved(b.Reading)
 	})

@@ -5,7 +5,6 @@ package library
 
 import (
 	"crypto/sha256"
-	"embed"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -15,8 +14,8 @@ import (
 	"slices"
 	"sort"
 	"strings"
-
-	"golang.org/x/sync/errgroup"
+	"sync"
+	"sync/atomic"
 
 	"echotally/internal/datafile"
 	"echotally/internal/derive"
@@ -44,6 +43,8 @@ type Library struct {
 type Settings struct {
 	Drafts  bool   // run draft rules as well
 	Edition string // of the guidelines; [rule.DefaultEdition] when empty
+
+	NoExamples bool // the rules are only put to studies: the examples of shipped ones are not read
 }
 
 // Folders of the rule tree that hold no rules.
@@ -57,22 +58,26 @@ const worksFile = "sources.yaml"
 // and not changed by a site were linted when it was built and are compiled when
 // they are first put to a study; all others are compiled here.
 func Load(settings Settings, layers ...fs.FS) (*Library, error) {
-	return load(settings, false, layers)
+	return load(&loader{settings: settings}, layers)
 }
 
-func load(settings Settings, lint bool, layers []fs.FS) (*Library, error) {
-	l, err := newLoader(settings, layers)
-	if err != nil {
+// LoadForReading loads what a report is read by and leaves out all that judges
+// it: rules, protocols and relations. Digest and version are those of the whole.
+func LoadForReading(settings Settings, layers ...fs.FS) (*Library, error) {
+	return load(&loader{settings: settings, reading: true}, layers)
+}
+
+func load(l *loader, layers []fs.FS) (*Library, error) {
+	if err := l.begin(layers); err != nil {
 		return nil, err
 	}
-	l.lint = lint
 	for i, layer := range layers {
 		files, err := yamlFiles(layer)
 		if err != nil {
 			return nil, err
 		}
 		if slices.Contains(files, worksFile) {
-			l.works(readSource(layer, worksFile, i > 0))
+			l.works(l.readSource(layer, worksFile, i > 0))
 		}
 		l.layer(layer, files, i > 0)
 	}
@@ -86,7 +91,11 @@ func load(settings Settings, lint bool, layers []fs.FS) (*Library, error) {
 
 // Lint returns every fault of the rule folders, the embedded one among them.
 func Lint(settings Settings, layers ...fs.FS) []error {
-	_, err := load(settings, true, layers)
+	unlinted := make([]fs.FS, len(layers))
+	for i, layer := range layers {
+		unlinted[i] = datafile.Unlinted(layer)
+	}
+	_, err := Load(settings, unlinted...)
 	var joined interface{ Unwrap() []error }
 	if errors.As(err, &joined) {
 		return joined.Unwrap()
@@ -100,31 +109,33 @@ func Lint(settings Settings, layers ...fs.FS) []error {
 type loader struct {
 	library  *Library
 	settings Settings
-	lint     bool                    // nothing is taken to be free of faults
+	reading  bool                    // rules are left out
 	files    map[string]*rule.Source // by path; site changes are added to it
 	faults   []error
 	digest   []string
 	under    []string // of the files that are no rules
 }
 
-func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
+// begin loads the catalogues.
+func (l *loader) begin(layers []fs.FS) error {
+	settings := l.settings
 	table, err := derive.Load()
 	if err != nil {
-		return nil, err
+		return err
 	}
 	set := &Library{Basis: rule.Basis{Edition: settings.Edition, Functions: rule.Functions(table), Works: rule.Works{}}}
 	if set.Edition == "" {
 		set.Edition = rule.DefaultEdition
 	}
 	if !slices.Contains(rule.Editions, set.Edition) {
-		return nil, fmt.Errorf("unknown edition %q: one of %s", set.Edition, strings.Join(rule.Editions, ", "))
+		return fmt.Errorf("unknown edition %q: one of %s", set.Edition, strings.Join(rule.Editions, ", "))
 	}
 	var faults []error
 	if set.Private, err = ultrasound.LoadPrivate(layers...); err != nil {
 		faults = append(faults, err)
 	}
 	if set.Terms, err = term.Load(layers...); err != nil {
-		return nil, err
+		return err
 	}
 	if set.Measurands, err = measurand.Load(set.Terms, layers...); err != nil {
 		faults = append(faults, err)
@@ -138,9 +149,10 @@ func newLoader(settings Settings, layers []fs.FS) (*loader, error) {
 		faults = append(faults, err)
 	}
 	if len(faults) > 0 {
-		return nil, errors.Join(faults...)
+		return errors.Join(faults...)
 	}
-	return &loader{library: set, settings: settings, files: map[string]*rule.Source{}}, nil
+	l.library, l.files = set, map[string]*rule.Source{}
+	return nil
 }
 
 func yamlFiles(layer fs.FS) ([]string, error) {
@@ -163,7 +175,7 @@ func yamlFiles(layer fs.FS) ([]string, error) {
 func (l *loader) layer(layer fs.FS, names []string, site bool) {
 	read := make([]*source, len(names))
 	sideBySide(len(names), func(i int) {
-		read[i] = readSource(layer, names[i], site)
+		read[i] = l.readSource(layer, names[i], site)
 	})
 	for _, s := range read {
 		l.take(s)
@@ -176,12 +188,12 @@ type source struct {
 	err error // it cannot be read or is no rule file
 }
 
-func readSource(layer fs.FS, name string, site bool) *source {
-	_, embedded := layer.(embed.FS)
-	s := &source{Source: &rule.Source{Path: name, Site: site, Linted: embedded && !site}}
+func (l *loader) readSource(layer fs.FS, name string, site bool) *source {
+	s := &source{Source: &rule.Source{Path: name, Site: site, Linted: datafile.Linted(layer) && !site}}
+	s.NoExamples = s.Linted && l.settings.NoExamples
 	if s.Text, s.err = fs.ReadFile(layer, name); s.err != nil {
 		s.err = fmt.Errorf("rule file %s: %w", name, s.err)
-	} else if isRule(name) {
+	} else if isRule(name) && !l.reading {
 		s.err = s.Decode()
 	}
 	return s
@@ -189,12 +201,16 @@ func readSource(layer fs.FS, name string, site bool) *source {
 
 // sideBySide does something n times, as many at once as there are processors.
 func sideBySide(n int, do func(i int)) {
-	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
-	for i := range n {
-		group.Go(func() error { do(i); return nil })
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
 	}
-	group.Wait() // nothing comes back: what is done keeps its own errors
+	all.Wait()
 }
 
 // isRule tells a rule file from the other files of a layer by its folder.
@@ -227,6 +243,7 @@ func (l *loader) take(s *source) {
 		l.under = append(l.under, line)
 	}
 	switch folder, _, _ := strings.Cut(s.Path, "/"); {
+	case l.reading:
 	case folder == "protocol":
 		l.protocol(s)
 	case folder == "relation":
@@ -238,7 +255,7 @@ func (l *loader) take(s *source) {
 
 // works adds the works of one layer.
 func (l *loader) works(s *source) {
-	if s.err == nil {
+	if s.err == nil && !l.reading {
 		l.faults = append(l.faults, l.library.Works.Add(s.Source)...)
 	}
 }
@@ -323,7 +340,7 @@ func (l *loader) finish() {
 	sort.Strings(paths)
 	rules, faults := make([]*rule.Rule, len(paths)), make([][]error, len(paths))
 	sideBySide(len(paths), func(i int) {
-		if s := l.files[paths[i]]; s.Linted && !l.lint {
+		if s := l.files[paths[i]]; s.Linted {
 			rules[i] = l.library.Defer(s)
 		} else {
 			rules[i], faults[i] = l.library.Compile(s)

@@ -85,7 +85,7 @@ func TestValidRuleLoads(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := set.Rules[0]
-	if r.Structure != "tricuspid-valve" || len(r.Digest) != 64 || len(set.Digest) != 64 || len(r.Aliases) != 3 || set.Edition != rule.DefaultEdition {
+	if r.Structure != "tricuspid-valve" || len(r.Digest()) != 64 || len(set.Digest) != 64 || len(r.Aliases) != 3 || set.Edition != rule.DefaultEdition {
 		t.Errorf("loaded as %+v", r)
 	}
 }
@@ -173,7 +173,7 @@ func TestSiteChangesParametersAndSeverity(t *testing.T) {
 	if r.Severity != "error" || r.Parameters["tolerance"].Value.Text() != "5" || r.Parameters["tolerance"].Unit.Code() != "mm[Hg]" || !r.Site || old.Site {
 		t.Errorf("site change not applied: %v %+v site %v", r.Severity, r.Parameters["tolerance"], r.Site)
 	}
-	if r.Digest == old.Digest || set.Digest == plain.Digest {
+	if r.Digest() == old.Digest() || set.Digest == plain.Digest {
 		t.Error("a changed rule has the digest of the shipped one")
 	}
 }
@@ -304,7 +304,7 @@ func TestAWorkIsListedOnceAndNamedByItsLabel(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if other.Rules[0].Digest == set.Rules[0].Digest || other.Foundation != set.Foundation {
+	if other.Rules[0].Digest() == set.Rules[0].Digest() || other.Foundation != set.Foundation {
 		t.Error("another citation is another rule, and nothing else")
 	}
 	for name, c := range map[string]struct{ works, rule, file, message, hint string }{

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
@@ -121,7 +122,9 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 		}
 	}
 	l.index()
-	l.conflicts()
+	if slices.ContainsFunc(layers, func(layer fs.FS) bool { return !datafile.Linted(layer) }) {
+		l.conflicts()
+	}
 	slices.SortStableFunc(l.faults, datafile.ByPlace)
 	return l.catalogue, errors.Join(l.faults...)
 }
@@ -433,5 +436,5 @@ func (l *loading) index() {
 		g := &o.measurand.Codings[o.coding]
 		c.byConcept[g.ConceptName] = append(c.byConcept[g.ConceptName], candidate{o.measurand, g})
 	}
-	c.lexicon = newLexicon(c)
+	c.lexicon = sync.OnceValue(func() *lexicon { return newLexicon(c) })
 }

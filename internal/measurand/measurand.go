@@ -105,7 +105,7 @@ type Catalogue struct {
 	Terms      *term.Catalogue
 	byID       map[string]*Measurand
 	byConcept  map[coding.Key][]candidate // in file order
-	lexicon    *lexicon
+	lexicon    func() *lexicon            // made when first asked for
 }
 
 type candidate struct {

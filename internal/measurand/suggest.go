@@ -32,8 +32,8 @@ const (
 // words of its meaning and label, section, modifiers, and dimension of its
 // unit. At most n.
 func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
-	own := c.lexicon.words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
-	around := c.lexicon.words(c.surroundings(m)...)
+	own := c.lexicon().words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
+	around := c.lexicon().words(c.surroundings(m)...)
 	unit := unitOf{measurement: m}
 	u, understood := unit.get()
 	var out []Suggestion
@@ -42,8 +42,8 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 			continue
 		}
 		agreement, shared := 0.0, []string(nil)
-		for _, name := range c.lexicon.names[d] {
-			if a, words := c.lexicon.agreement(own, around, name); a > agreement {
+		for _, name := range c.lexicon().names[d] {
+			if a, words := c.lexicon().agreement(own, around, name); a > agreement {
 				agreement, shared = a, words
 			}
 		}

@@ -52,7 +52,7 @@ func (b *Basis) compilation(s *Source) *compilation {
 	c.file.RelatedArtifact = b.Works.cited(s.File.RelatedArtifact)
 	c.rule = &Rule{
 		File: c.file, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
-		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), Digest: s.digest(c.file.RelatedArtifact), basis: b,
+		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), basis: b, origin: s,
 	}
 	c.rule.about()
 	return c

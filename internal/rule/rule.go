@@ -26,7 +26,6 @@ type Rule struct {
 	Structure   string // folder
 	Kind        finding.Kind
 	Severity    finding.Severity
-	Digest      string
 	Site        bool // from a site folder, or changed by one
 	AboutImages bool // only images can answer what it demands
 	AboutPrior  bool // only an earlier study of the same person can
@@ -51,6 +50,7 @@ type Rule struct {
 	Message    *expr.Template
 
 	basis      *Basis
+	origin     *Source
 	rest       *deferred // nil when all was compiled at once
 	programs   []*expr.Program
 	names      []string
@@ -60,6 +60,10 @@ type Rule struct {
 // Names are the aliases, statements and parameters that a result rests on, in
 // order of appearance. They are known after Complete.
 func (r *Rule) Names() []string { return r.names }
+
+// Digest is over the bytes of the rule file, of the site's change to it and of
+// the works cited.
+func (r *Rule) Digest() string { return r.origin.digest(r.File.RelatedArtifact) }
 
 // OnEdition reports whether a number of the rule depends on the edition of the
 // guidelines.

@@ -17,14 +17,19 @@ type Source struct {
 	File File // decoded, when it is a rule
 	Site bool // from a site folder
 
-	Linted bool // known to be free of faults, no site having changed it
+	Linted     bool // known to be free of faults, no site having changed it
+	NoExamples bool // the examples of a linted file are not decoded
 
 	changes *Source
 }
 
 // Decode reads the text as a rule.
 func (s *Source) Decode() error {
-	err := datafile.Decode(s.Path, s.Text, &s.File)
+	text := s.Text
+	if s.NoExamples {
+		text = datafile.Without(text, "examples")
+	}
+	err := datafile.Decode(s.Path, text, &s.File)
 	s.File.RelatedArtifact = slices.Concat(s.File.RelatedArtifact, s.File.Sources)
 	return err
 }
