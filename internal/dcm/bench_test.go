@@ -16,9 +16,11 @@ import (
 // BenchmarkReadBytes reads whole reports into elements.
 func BenchmarkReadBytes(b *testing.B) {
 	bench.Read(b, func(file []byte) {
-		if _, err := dcm.ReadBytes(file); err != nil {
+		f, err := dcm.ReadBytes(file)
+		if err != nil {
 			b.Fatal(err)
 		}
+		f.Release()
 	})
 }
 

@@ -9,9 +9,9 @@ import (
 	"echotally/internal/sr"
 )
 
-// measurement reads one NUM item in its surroundings.
-func (x *extractor) measurement(item *sr.ContentItem, here *scope) echo.Measurement {
-	m := echo.Measurement{
+// measurement adds one NUM item in its surroundings to the list and returns it there.
+func (x *extractor) measurement(item *sr.ContentItem, here *scope) *echo.Measurement {
+	x.measurements = append(x.measurements, echo.Measurement{
 		ConceptName:         item.ConceptName.Standard(),
 		Modifiers:           here.modifiers,
 		Other:               here.others,
@@ -25,15 +25,16 @@ func (x *extractor) measurement(item *sr.ContentItem, here *scope) echo.Measurem
 		SectionSite:         here.sectionSite,
 		AdHoc:               here.adHoc,
 		Fetus:               here.fetus,
-	}
-	readTexts(&m, item)
+	})
+	m := &x.measurements[len(x.measurements)-1]
+	readTexts(m, item)
 	for _, use := range sr.Images(item) {
 		m.Images = append(m.Images, echo.ImageReference{
 			SOPInstanceUID: use.SOPInstanceUID, Frames: use.Frames, GraphicType: use.GraphicType, GraphicData: use.GraphicData,
 		})
 	}
-	readValue(&m, item.MeasuredValue)
-	name(&m, x.c)
+	readValue(m, item.MeasuredValue)
+	name(m, x.c)
 	return m
 }
 

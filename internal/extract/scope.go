@@ -66,8 +66,7 @@ func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 	}
 	switch item.ValueType {
 	case sr.NumValue:
-		x.measurements = append(x.measurements, x.measurement(item, &here))
-		here.measurement, here.inferred = &x.measurements[len(x.measurements)-1].Source, false
+		here.measurement, here.inferred = &x.measurement(item, &here).Source, false
 	case sr.ContainerValue:
 		here.enter(item, level, ownSite)
 	}

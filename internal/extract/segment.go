@@ -38,9 +38,11 @@ func (x *extractor) wallScope(item *sr.ContentItem, out wallScope) wallScope {
 		if scheme := x.scheme(child); scheme != nil {
 			out.scheme = scheme
 		}
+		if item.ValueType != sr.ContainerValue || child.Name != wallScoreIndex {
+			continue
+		}
 		for k := range child.ContentItems {
-			of := child.ContentItems[k].Target()
-			if scheme := x.scheme(of); scheme != nil && child.Name == wallScoreIndex && item.ValueType == sr.ContainerValue {
+			if scheme := x.scheme(child.ContentItems[k].Target()); scheme != nil {
 				out.scheme = scheme
 			}
 		}

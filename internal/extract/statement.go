@@ -42,13 +42,21 @@ var tellingOf = map[coding.Key]telling{
 	key("DCM", "121072"): ofTheStudy,
 }
 
-// silent are concept names whose values say nothing about the study: labels,
+// silent tells concept names whose values say nothing about the study: labels,
 // languages, sites, and the wording of equations and normal ranges.
-var silent = []coding.Key{
-	shortLabel, equivalentMeaning, trackingIdentifier, trackingUID, findingSite, laterality,
-	key("DCM", "121046"), key("DCM", "121047"), key("DCM", "121049"),
-	key("DCM", "121405"), key("DCM", "121406"), key("DCM", "121407"), key("DCM", "121408"),
-	key("DCM", "121420"), key("DCM", "121421"), key("DCM", "121422"), key("DCM", "121423"), key("DCM", "121424"),
+func silent(name coding.Key) bool {
+	switch name {
+	case shortLabel, equivalentMeaning, trackingIdentifier, trackingUID, findingSite, laterality:
+		return true
+	}
+	if name.CodingSchemeDesignator != "DCM" {
+		return false
+	}
+	switch name.CodeValue {
+	case "121046", "121047", "121049", "121405", "121406", "121407", "121408", "121420", "121421", "121422", "121423", "121424":
+		return true
+	}
+	return false
 }
 
 // procedureCode is the one item of the observation context that tells what
@@ -73,7 +81,7 @@ type found struct {
 // state adds the statements an item makes.
 func (x *extractor) state(item *sr.ContentItem, here *scope) {
 	name := item.Name
-	if x.c.Statements == nil || slices.Contains(silent, name) || item.RelationshipType == sr.HasObsContext && name != procedureCode {
+	if x.c.Statements == nil || silent(name) || item.RelationshipType == sr.HasObsContext && name != procedureCode {
 		return
 	}
 	telling := here.telling

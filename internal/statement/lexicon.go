@@ -6,7 +6,7 @@ import "slices"
 // languages hold for phrases of all: an abbreviation such as TR is found by the
 // English file also in a German sentence.
 type lexicon struct {
-	byFirst       map[string][]*phrase // phrases whose first word is exactly this
+	byFirst       map[string][]entry   // phrases whose first word is exactly this
 	byInitial     map[string][]*phrase // phrases whose first word is a prefix, by its first bytes
 	phrases       int                  // added so far
 	before        []sequenceList
@@ -33,6 +33,48 @@ type phrase struct {
 	order   int // in which it was added
 }
 
+// entry is a phrase as it is found by its first word.
+type entry struct {
+	*phrase
+	next uint64 // one bit for each word that may follow, by its hash; anyWord for all
+}
+
+const anyWord = ^uint64(0)
+
+// bit is the hash of a word as one of 64 bits.
+func bit(word string) uint64 {
+	h := uint32(2166136261)
+	for i := range len(word) {
+		h = (h ^ uint32(word[i])) * 16777619
+	}
+	return 1 << (h >> 26)
+}
+
+// follows gives the bits of the words that may come behind the first word w of a
+// pattern.
+func (p *pattern) follows(w string) uint64 {
+	var next uint64
+	add := func(l literal) {
+		if next |= bit(l.text); l.prefix {
+			next = anyWord
+		}
+	}
+	for _, sequence := range p.parts[0].choices {
+		switch {
+		case sequence[0].prefix || sequence[0].text != w:
+		case len(sequence) > 1:
+			add(sequence[1])
+		case len(p.parts) == 1 || p.parts[1].gap:
+			return anyWord
+		default:
+			for _, choice := range p.parts[1].choices {
+				add(choice[0])
+			}
+		}
+	}
+	return next
+}
+
 // initialBytes is how many bytes of a prefix phrases are found by.
 const initialBytes = 3
 
@@ -56,7 +98,7 @@ func (l *lexicon) add(p *phrase) {
 		}
 	}
 	for w := range exact {
-		l.byFirst[w] = append(l.byFirst[w], p)
+		l.byFirst[w] = append(l.byFirst[w], entry{p, p.pattern.follows(w)})
 	}
 	for b := range initial {
 		l.byInitial[b] = append(l.byInitial[b], p)
@@ -65,7 +107,7 @@ func (l *lexicon) add(p *phrase) {
 
 // candidates lists the phrases that may begin with a word, those with the word
 // itself and those with a prefix of it.
-func (l *lexicon) candidates(w string) (exact, initial []*phrase) {
+func (l *lexicon) candidates(w string) (exact []entry, initial []*phrase) {
 	for n := 1; n <= min(initialBytes, len(w)); n++ {
 		switch more := l.byInitial[w[:n]]; {
 		case len(more) == 0:
@@ -84,12 +126,22 @@ func (l *lexicon) find(words []word) []found {
 	var all []found
 	for i := range words {
 		exact, initial := l.candidates(words[i].text)
-		for _, list := range [2][]*phrase{exact, initial} {
-			for _, p := range list {
-				if s, ok := p.pattern.at(words, i, l.stops); ok && !l.excepted(p, words, s) {
-					all = append(all, found{phrase: p, span: s})
-				}
+		next := uint64(0)
+		if i+1 < len(words) && len(exact) > 0 {
+			next = bit(words[i+1].text)
+		}
+		try := func(p *phrase) {
+			if s, ok := p.pattern.at(words, i, l.stops); ok && !l.excepted(p, words, s) {
+				all = append(all, found{phrase: p, span: s})
 			}
+		}
+		for k := range exact {
+			if exact[k].next == anyWord || exact[k].next&next != 0 {
+				try(exact[k].phrase)
+			}
+		}
+		for _, p := range initial {
+			try(p)
 		}
 	}
 	if len(all) == 0 {
@@ -263,7 +315,7 @@ func (l *lexicon) deniedAfter(words []word, i int) bool {
 func endsAt(terms []sequenceList, words []word, i int) int {
 	best := 0
 	for _, t := range terms {
-		if n := len(t); n > best && i-n+1 >= 0 && sequenceAt(t, words, i-n+1) {
+		if n := len(t); n > best && i-n+1 >= 0 && t[n-1].matches(words[i].text) && sequenceAt(t, words, i-n+1) {
 			best = n
 		}
 	}

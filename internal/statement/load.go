@@ -74,7 +74,7 @@ const codedName = "coded.yaml"
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	ld := &loader{terms: terms, c: &Catalogue{
 		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, byAnswer: map[Answer][]*Definition{}, opposites: map[string]string{},
-		words: lexicon{byFirst: map[string][]*phrase{}, byInitial: map[string][]*phrase{},
+		words: lexicon{byFirst: map[string][]entry{}, byInitial: map[string][]*phrase{},
 			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
 			stops: map[string]bool{}, abbreviations: map[string]bool{}},
 	}}
