@@ -12,8 +12,8 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"echotally/internal/audit"
+	"echotally/internal/auditwriter"
 	"echotally/internal/rule"
-	"echotally/internal/writer"
 	"echotally/rules"
 )
 
@@ -104,7 +104,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	}
 	var names []string
 	err = a.fill(f.out, func(dir string) (err error) {
-		names, err = writer.AuditSet(dir, report)
+		names, err = auditwriter.AuditSet(dir, report)
 		return err
 	})
 	if err != nil {

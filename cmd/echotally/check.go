@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/desk"
 	"echotally/internal/finding"
 	"echotally/internal/run"
 	"echotally/internal/writer"
@@ -71,23 +72,23 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	opt, done, err := a.options(set)
+	d, done, err := a.desk(set)
 	if err != nil {
 		return err
 	}
-	result, err := run.Run(ctx, paths, opt)
+	var tally run.Tally
+	err = a.write(o.out.output, func(w io.Writer) (err error) {
+		tally, err = desk.Check(ctx, d, paths, writer.GapSheet(w, format, o.sheet))
+		return err
+	})
 	done()
 	if err != nil {
 		return err
 	}
-	err = a.write(o.out.output, func(w io.Writer) error { return writer.GapSheet(w, format, result, o.sheet) })
-	if err != nil {
+	if err := a.incomplete(&tally); err != nil {
 		return err
 	}
-	if err := a.incomplete(result); err != nil {
-		return err
-	}
-	if limit > 0 && result.Worst().Rank() >= limit {
+	if limit > 0 && tally.Worst.Rank() >= limit {
 		return outcome(exitFindings)
 	}
 	return nil

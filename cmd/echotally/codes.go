@@ -9,6 +9,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/desk"
+	"echotally/internal/layout"
+	"echotally/internal/measurand"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -39,7 +42,7 @@ site folder, and give that folder with --rules.
 		Args: arguments(1, many),
 		RunE: func(cmd *cobra.Command, paths []string) error { return opt.run(cmd.Context(), a, paths) },
 	}
-	cmd.Flags().StringVarP(&opt.format, "format", "f", string(writer.Text), "text or json")
+	cmd.Flags().StringVarP(&opt.format, "format", "f", string(layout.Text), "text or json")
 	cmd.Flags().StringVar(&opt.draft, "draft", "", "measurand file to write, to be edited")
 	cmd.Flags().IntVar(&opt.suggestions, "suggestions", 3, "most suggestions per code")
 	complete(cmd, "format", "text", "json")
@@ -47,7 +50,7 @@ site folder, and give that folder with --rules.
 }
 
 func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
-	if o.format != string(writer.Text) && o.format != string(writer.JSON) {
+	if o.format != string(layout.Text) && o.format != string(layout.JSON) {
 		return faults{fmt.Errorf("unknown format %q: one of text, json", o.format)}
 	}
 	if o.draft != "" {
@@ -59,23 +62,18 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	opt, done, err := a.options(set)
+	d, done, err := a.desk(set)
 	if err != nil {
 		return err
 	}
-	result, err := run.ReadStudies(ctx, paths, opt)
+	names := codeTally{set.Measurands.NewTally()}
+	tally, err := desk.Read(ctx, d, paths, names)
 	done()
 	if err != nil {
 		return err
 	}
-	tally := set.Measurands.NewTally()
-	for _, s := range result.Studies {
-		if s.Study != nil {
-			tally.Add(s.Study.Measurements)
-		}
-	}
-	codes := tally.Unmatched(o.suggestions)
-	if err := writer.Codes(a.stdout, writer.Format(o.format), codes); err != nil {
+	codes := names.Unmatched(o.suggestions)
+	if err := writer.Codes(a.stdout, layout.Format(o.format), codes); err != nil {
 		return err
 	}
 	if o.draft != "" {
@@ -87,5 +85,25 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 			return err
 		}
 	}
-	return a.incomplete(result)
+	return a.incomplete(&tally)
 }
+
+// codeTally counts the codes of the studies it is handed.
+type codeTally struct{ *measurand.Tally }
+
+// Begin has nothing to note of the run.
+func (codeTally) Begin(*run.Run) error { return nil }
+
+// Leaf is the study as it is.
+func (codeTally) Leaf(s *run.Study) (*run.Study, error) { return s, nil }
+
+// Add counts the codes of a study.
+func (c codeTally) Add(s *run.Study) error {
+	if s.Study != nil {
+		c.Tally.Add(s.Study.Measurements)
+	}
+	return nil
+}
+
+// End leaves the counts to the caller.
+func (codeTally) End() error { return nil }

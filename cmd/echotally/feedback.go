@@ -10,7 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
-	"echotally/internal/writer"
+	"echotally/internal/auditwriter"
+	"echotally/internal/layout"
 )
 
 // feedbackFlags are the flags of feedback.
@@ -44,7 +45,7 @@ pseudonym), or by the pseudonym.
 	flags := cmd.Flags()
 	flags.StringVar(&f.name, "name", "", "the person's name as in the reports")
 	flags.StringVar(&f.person, "person", "", "the person's pseudonym in the ledger")
-	flags.StringVarP(&f.out.format, "format", "f", string(writer.Text), "text or html")
+	flags.StringVarP(&f.out.format, "format", "f", string(layout.Text), "text or html")
 	flags.StringVarP(&f.out.output, "output", "o", "-", "file to write, - for standard output")
 	complete(cmd, "format", "text", "html")
 	return cmd
@@ -52,8 +53,8 @@ pseudonym), or by the pseudonym.
 
 func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	ctx := cmd.Context()
-	format := writer.Format(f.out.format)
-	if format != writer.Text && format != writer.HTML {
+	format := layout.Format(f.out.format)
+	if format != layout.Text && format != layout.HTML {
 		return faults{fmt.Errorf("unknown format %q: one of text, html", f.out.format)}
 	}
 	if (f.name == "") == (f.person == "") {
@@ -88,5 +89,5 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	if !found {
 		return hinted{fmt.Errorf("no study of this person in %s", opt.Period.Name), "give the name as in the reports, or another period"}
 	}
-	return a.write(f.out.output, func(w io.Writer) error { return writer.FeedbackSheet(w, format, sheet) })
+	return a.write(f.out.output, func(w io.Writer) error { return auditwriter.FeedbackSheet(w, format, sheet) })
 }

@@ -6,24 +6,15 @@ import (
 	"fmt"
 	"os"
 	"strings"
-	"sync"
 	"time"
 
 	"echotally/internal/library"
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
-	"echotally/internal/echo"
-	"echotally/internal/finding"
-	"echotally/internal/intake"
-	"echotally/internal/judge"
-	"echotally/internal/run"
+	"echotally/internal/desk"
 	"echotally/internal/store"
 )
-
-// batchSize is how many objects are read before they are recorded.
-const batchSize = 400
 
 // intakeFlags are the flags of intake.
 type intakeFlags struct {
@@ -118,7 +109,7 @@ func (f *intakeFlags) anyList() bool {
 
 // intake records lists and objects, and watches when asked to.
 func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error {
-	set, err := a.judging(f.settings)
+	set, err := a.ruleSet(f.settings)
 	if err != nil {
 		return err
 	}
@@ -127,30 +118,26 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 		return err
 	}
 	defer ledger.Close()
-	opt, done, err := a.options(set)
+	d, done, err := a.desk(set)
 	if err != nil {
 		return err
 	}
-	defer done()
-	r := &recorder{app: a, ledger: ledger, paths: f.paths, auditor: auditorOf(set)}
+	r := &recorder{app: a, ledger: ledger, paths: f.paths}
 	if err := r.takeLists(ctx, f); err != nil {
 		return err
 	}
+	record := &desk.Recorder{Desk: d, Ledger: ledger, Tell: r.tell, Failed: r.failed}
 	if len(paths) > 0 {
-		err = r.take(ctx, paths, opt)
+		err = record.Paths(ctx, paths)
 	}
 	if err == nil && f.watch != "" {
-		opt.Listed = true
-		w := intake.Watcher{Dir: f.watch, Settle: f.settle, Rescan: f.rescan}
-		err = w.Run(ctx, func(files []string) error { return r.take(ctx, files, opt) })
-		if errors.Is(err, context.Canceled) {
-			err = nil // a watch is ended by a signal
-		}
+		err = record.Watch(ctx, f.watch, f.settle, f.rescan)
 	}
+	done()
 	r.summary()
 	switch {
 	case errors.Is(err, context.Canceled):
-		fmt.Fprintln(a.stderr, "echotally: interrupted; what was told is recorded, give the same paths again for the rest")
+		fmt.Fprintln(a.stderr, "echotally: interrupted; what was printed is recorded, give the same paths again for the rest")
 		return outcome(exitInterrupted)
 	case err != nil:
 		return err
@@ -160,31 +147,10 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 	return nil
 }
 
-func auditorOf(set *library.Library) store.Auditor {
-	by := judge.New(set)
-	reducers := sync.Pool{New: func() any { return audit.NewReducer(set) }} // each is for one goroutine
-	return store.Auditor{
-		Program: version,
-		RuleSet: run.RuleSet{Version: set.Version, Digest: set.Digest, Rules: len(set.Rules), Edition: set.Edition},
-		Compose: func(reports []*echo.Study, images []*echo.Image) *echo.Study {
-			return run.Compose(set, reports, images)
-		},
-		Judge: func(s *echo.Study) (*store.Judged, error) {
-			out := store.JudgedOf(by.Study(s, judge.By{SoftwareVersion: version}))
-			reducer := reducers.Get().(*audit.Reducer)
-			defer reducers.Put(reducer)
-			counted := reducer.Reduce(s, finding.Protocols{}, nil, nil)
-			out.Counted, out.Counter = reducer.Pack(&counted), reducer.Counter()
-			return out, nil
-		},
-	}
-}
-
-// recorder records what was read and tells of it.
+// recorder tells what is recorded.
 type recorder struct {
 	*app
 	ledger     *store.Store
-	auditor    store.Auditor
 	paths      bool
 	incomplete bool
 
@@ -217,32 +183,10 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 	return nil
 }
 
-// take reads and records. Each study is finished once begun; between studies
-// the end of the context is heard.
-func (r *recorder) take(ctx context.Context, paths []string, opt run.Options) error {
-	whole := context.WithoutCancel(ctx)
-	return run.ReadBatches(ctx, paths, opt, batchSize, func(read *run.Audit) error {
-		for i := range read.Studies {
-			if ctx.Err() != nil {
-				return ctx.Err()
-			}
-			receipt, err := r.ledger.Record(whole, &read.Studies[i], r.auditor)
-			if err != nil {
-				return err
-			}
-			if err := r.tell(receipt); err != nil {
-				return err
-			}
-		}
-		if len(read.Unread) == 0 {
-			return nil
-		}
-		receipt, err := r.ledger.RecordUnread(whole, read.Unread)
-		if err != nil {
-			return err
-		}
-		return r.tell(receipt)
-	})
+// failed tells of a study that a fault of the program kept out of the ledger.
+func (r *recorder) failed(uid, reason string) {
+	r.incomplete = true
+	fmt.Fprintf(r.stderr, "study %s is not recorded: %s\n", uid, reason)
 }
 
 // tell prints what is on disk now, in one write.

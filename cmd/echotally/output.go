@@ -12,8 +12,9 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
 
+	"echotally/internal/desk"
+	"echotally/internal/layout"
 	"echotally/internal/run"
-	"echotally/internal/writer"
 )
 
 // outputFlags are the flags of the commands that write a document.
@@ -23,7 +24,7 @@ type outputFlags struct {
 }
 
 func (o *outputFlags) add(cmd *cobra.Command) {
-	cmd.Flags().StringVarP(&o.format, "format", "f", string(writer.Text), "text, json, ndjson, csv or html")
+	cmd.Flags().StringVarP(&o.format, "format", "f", string(layout.Text), "text, json, ndjson, csv or html")
 	cmd.Flags().StringVarP(&o.output, "output", "o", "-", "file to write, - for standard output")
 	complete(cmd, "format", "text", "json", "ndjson", "csv", "html")
 }
@@ -36,8 +37,8 @@ func complete(cmd *cobra.Command, flag string, values ...string) {
 }
 
 // checked parses the format and refuses to write over what is to be read.
-func (o *outputFlags) checked(paths []string) (writer.Format, error) {
-	format, err := writer.ParseFormat(o.format)
+func (o *outputFlags) checked(paths []string) (layout.Format, error) {
+	format, err := layout.ParseFormat(o.format)
 	if err != nil {
 		return "", faults{err}
 	}
@@ -49,57 +50,58 @@ func (o *outputFlags) checked(paths []string) (writer.Format, error) {
 	return format, nil
 }
 
-// options are what a run over files needs.
-func (a *app) options(set *library.Library) (run.Options, func(), error) {
+// desk is where studies are worked on; finish when they are.
+func (a *app) desk(set *library.Library) (d *desk.Desk, finish func(), err error) {
 	log, err := a.logger()
 	if err != nil {
-		return run.Options{}, nil, err
+		return nil, nil, err
 	}
-	progress, done := a.progress()
-	return run.Options{Rules: set, SoftwareVersion: version, Now: a.now, Stdin: a.stdin, Log: log, Progress: progress}, done, nil
+	progress, finish := a.progress()
+	return &desk.Desk{Library: set, SoftwareVersion: version, Now: a.now, Stdin: a.stdin, Log: log, Progress: progress}, finish, nil
 }
 
-// progress draws a bar on standard error when that is a terminal.
-func (a *app) progress() (draw func(done, total int), finish func()) {
+// progress draws a bar for each stage on standard error when that is a terminal.
+func (a *app) progress() (draw func(doing string, done, total int), finish func()) {
 	if a.quiet || !isTerminal(a.stderr) {
 		return nil, func() {}
 	}
 	var bar *progressbar.ProgressBar
-	draw = func(done, total int) {
-		if bar == nil {
-			bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(a.stderr), progressbar.OptionSetDescription("reading"),
-				progressbar.OptionShowCount(), progressbar.OptionClearOnFinish(), progressbar.OptionSetWidth(30))
-		}
-		// A bar that cannot be drawn is no reason to stop the audit.
-		_ = bar.Set(done)
-	}
-	return draw, func() {
+	at := ""
+	finish = func() {
 		if bar != nil {
 			_ = bar.Finish()
 		}
 	}
+	draw = func(doing string, done, total int) {
+		if doing != at {
+			finish()
+			at, bar = doing, progressbar.NewOptions(total, progressbar.OptionSetWriter(a.stderr), progressbar.OptionSetDescription(doing),
+				progressbar.OptionShowCount(), progressbar.OptionClearOnFinish(), progressbar.OptionSetWidth(30))
+		}
+		// A bar that cannot be drawn is no reason to stop.
+		_ = bar.Set(done)
+	}
+	return draw, finish
 }
 
 // incomplete warns, in words, of what exit code 4 means.
-func (a *app) incomplete(result *run.Audit) error {
-	if !result.Incomplete() {
+func (a *app) incomplete(tally *run.Tally) error {
+	if !tally.Incomplete() {
 		return nil
 	}
 	log, err := a.logger()
 	if err != nil {
 		return err
 	}
-	counts := result.Counts()
-	log.Warn().Int("refused", counts[run.Refused]).Int("partial", counts[run.Partial]).
-		Msg(incompleteWords(result))
-	return outcome(exitIncomplete)
-}
-
-func incompleteWords(result *run.Audit) string {
-	if len(result.Studies) == 0 {
-		return "incomplete: no study was found"
+	words := "incomplete: not every file that may hold a report was read whole, or a study had no report"
+	switch {
+	case tally.Studies == 0:
+		words = "incomplete: no study was found"
+	case tally.Failed > 0:
+		words = "incomplete: a fault of the program kept a study from being judged"
 	}
-	return "incomplete: not every file that may hold a report was read whole, or a study had no report"
+	log.Warn().Int("refused", tally.Objects[run.Refused]).Int("partial", tally.Objects[run.Partial]).Int("failed", tally.Failed).Msg(words)
+	return outcome(exitIncomplete)
 }
 
 // empty makes sure that a folder to be written is empty or not there.

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/desk"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -36,20 +37,20 @@ for standard input. Files that are no report are listed with the reason.
 			if err != nil {
 				return err
 			}
-			opt, done, err := a.options(set)
+			d, done, err := a.desk(set)
 			if err != nil {
 				return err
 			}
-			result, err := run.ReadStudies(cmd.Context(), paths, opt)
+			var tally run.Tally
+			err = a.write(out.output, func(w io.Writer) (err error) {
+				tally, err = desk.Read(cmd.Context(), d, paths, writer.Measurements(w, format))
+				return err
+			})
 			done()
 			if err != nil {
 				return err
 			}
-			err = a.write(out.output, func(w io.Writer) error { return writer.Measurements(w, format, result) })
-			if err != nil {
-				return err
-			}
-			return a.incomplete(result)
+			return a.incomplete(&tally)
 		},
 	}
 	out.add(cmd)

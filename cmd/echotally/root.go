@@ -16,8 +16,8 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"echotally/internal/layout"
 	"echotally/internal/rule"
-	"echotally/internal/writer"
 	"echotally/rules"
 )
 
@@ -57,7 +57,7 @@ func newRootCommand(a *app) *cobra.Command {
 measurement by its standard code, and puts the lab's rules to each study. The
 rules are files anybody may read, question and change.
 
-` + writer.Caution + `
+` + layout.Caution + `
 
 ` + exitTable,
 		Example: `  echotally demo demo-lab

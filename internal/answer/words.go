@@ -112,21 +112,20 @@ func (a *Answers) shown(in expr.Input, unit *ucum.Unit) string {
 	case q == nil:
 		return a.named(in.Name)
 	}
-	words, told := q.Words, question.Answer{Detail: in.Detail}
+	words, title := q.Words, ""
 	of, own := q.Unit()
 	if b := a.Binding(in.Name); b != nil {
-		told.Title = b.Alias.Title()
+		title = b.Alias.Title()
 		if !own {
 			of = b.Alias.Unit
 		}
 	} else if g := a.gallery(in.Name); g != nil {
-		words, told.Title = q.WordsImages, g.alias.Title()
+		words, title = q.WordsImages, g.alias.Title()
 	} else if s, ok := a.Rule.Statements[in.Name]; ok {
-		told.Title = s.Title()
+		title = s.Title()
 	}
-	told.Number = Plain(a.Value(in))
-	told.Value = join(told.Number, of)
-	return told.Tell(words)
+	x := a.Value(in)
+	return question.Tell(words, title, Plain(x), WithUnit(x, of), in.Detail)
 }
 
 // WithUnit writes a computed number with three significant digits and its unit.

@@ -22,16 +22,16 @@ const module = "echotally"
 var thirdParty = map[string][]string{
 	"github.com/suyashkumar/dicom":     {"internal/dcm"},
 	"github.com/spf13/cobra":           {"cmd/echotally"},
-	"github.com/rs/zerolog":            {"cmd/echotally", "internal/run", "internal/intake", "internal/web"},
+	"github.com/rs/zerolog":            {"cmd/echotally", "internal/desk", "internal/intake", "internal/web"},
 	"github.com/goccy/go-yaml":         {"internal/datafile"},
 	"github.com/expr-lang/expr":        {"internal/expr"},
 	"modernc.org/sqlite":               {"internal/store"},
 	"github.com/schollz/progressbar":   {"cmd/echotally"},
-	"github.com/xuri/excelize":         {"internal/writer"},
-	"codeberg.org/go-pdf/fpdf":         {"internal/writer"},
+	"github.com/xuri/excelize":         {"internal/auditwriter"},
+	"codeberg.org/go-pdf/fpdf":         {"internal/auditwriter"},
 	"github.com/rogpeppe/go-internal":  {"cmd/echotally"},
 	"github.com/fsnotify/fsnotify":     {"internal/intake"},
-	"github.com/santhosh-tekuri/jsons": {"internal/writer"},
+	"github.com/santhosh-tekuri/jsons": {"internal/writer", "internal/auditwriter"},
 }
 
 // topLevel is what may lie at the root of the repository.

@@ -15,22 +15,27 @@ var (
 	tagItemDelimiter     = Tag{Group: 0xFFFE, Element: 0xE00D}
 	tagSequenceDelimiter = Tag{Group: 0xFFFE, Element: 0xE0DD}
 
-	tagMetaLength      = Tag{Group: 0x0002, Element: 0x0000}
-	tagMediaClass      = Tag{Group: 0x0002, Element: 0x0002}
-	tagTransferSyntax  = Tag{Group: 0x0002, Element: 0x0010}
-	tagCharacterSet    = Tag{Group: 0x0008, Element: 0x0005}
-	tagSOPClass        = Tag{Group: 0x0008, Element: 0x0016}
-	tagSOPInstance     = Tag{Group: 0x0008, Element: 0x0018}
-	tagStudyDate       = Tag{Group: 0x0008, Element: 0x0020}
-	tagModality        = Tag{Group: 0x0008, Element: 0x0060}
-	tagStudyInstance   = Tag{Group: 0x0020, Element: 0x000D}
-	tagRows            = Tag{Group: 0x0028, Element: 0x0010}
-	tagValueType       = Tag{Group: 0x0040, Element: 0xA040}
-	tagContentSequence = Tag{Group: 0x0040, Element: 0xA730}
-	tagFloatPixelData  = Tag{Group: 0x7FE0, Element: 0x0008}
-	tagDoublePixelData = Tag{Group: 0x7FE0, Element: 0x0009}
-	tagPixelData       = Tag{Group: 0x7FE0, Element: 0x0010}
-	tagTrailingPadding = Tag{Group: 0xFFFC, Element: 0xFFFC}
+	tagMetaLength        = Tag{Group: 0x0002, Element: 0x0000}
+	tagMediaClass        = Tag{Group: 0x0002, Element: 0x0002}
+	tagTransferSyntax    = Tag{Group: 0x0002, Element: 0x0010}
+	tagCharacterSet      = Tag{Group: 0x0008, Element: 0x0005}
+	tagSOPClass          = Tag{Group: 0x0008, Element: 0x0016}
+	tagSOPInstance       = Tag{Group: 0x0008, Element: 0x0018}
+	tagStudyDate         = Tag{Group: 0x0008, Element: 0x0020}
+	tagModality          = Tag{Group: 0x0008, Element: 0x0060}
+	tagContentDate       = Tag{Group: 0x0008, Element: 0x0023}
+	tagContentTime       = Tag{Group: 0x0008, Element: 0x0033}
+	tagPatientID         = Tag{Group: 0x0010, Element: 0x0020}
+	tagIssuerOfPatientID = Tag{Group: 0x0010, Element: 0x0021}
+	tagBirthDate         = Tag{Group: 0x0010, Element: 0x0030}
+	tagStudyInstance     = Tag{Group: 0x0020, Element: 0x000D}
+	tagRows              = Tag{Group: 0x0028, Element: 0x0010}
+	tagValueType         = Tag{Group: 0x0040, Element: 0xA040}
+	tagContentSequence   = Tag{Group: 0x0040, Element: 0xA730}
+	tagFloatPixelData    = Tag{Group: 0x7FE0, Element: 0x0008}
+	tagDoublePixelData   = Tag{Group: 0x7FE0, Element: 0x0009}
+	tagPixelData         = Tag{Group: 0x7FE0, Element: 0x0010}
+	tagTrailingPadding   = Tag{Group: 0xFFFC, Element: 0xFFFC}
 )
 
 // isPixelData reports whether the element holds the image itself.

@@ -12,7 +12,19 @@ type Identity struct {
 	Modality  string // (0008,0060)
 	StudyDate string // (0008,0020) as written
 	Image     bool   // it states Rows, as images of every class do
+
+	ContentDate, ContentTime string // (0008,0023), (0008,0033) as written
+	Patient                  Patient
 }
+
+// Patient is whom a file says it is of, as written. It prints masked.
+type Patient struct{ ID, IssuerOfID, BirthDate string }
+
+// String masks the patient, so that no log or error shows one.
+func (Patient) String() string { return "patient (masked)" }
+
+// GoString masks the patient in %#v.
+func (Patient) GoString() string { return "patient (masked)" }
 
 // Report reports whether the object carries a content tree.
 func (i Identity) Report() bool {
@@ -32,7 +44,8 @@ func Identify(r io.ReaderAt, size int64) (Identity, error) {
 	w.stop = func(t Tag) bool { return t.Uint32() > tagRows.Uint32() }
 	w.wanted = func(t Tag) bool {
 		switch t {
-		case tagSOPClass, tagSOPInstance, tagStudyDate, tagModality, tagStudyInstance, tagRows:
+		case tagSOPClass, tagSOPInstance, tagStudyDate, tagModality, tagStudyInstance, tagRows,
+			tagCharacterSet, tagContentDate, tagContentTime, tagPatientID, tagIssuerOfPatientID, tagBirthDate:
 			return true
 		}
 		return false
@@ -50,6 +63,8 @@ func (f *File) Identity() Identity {
 	id := Identity{
 		SOPClassUID: d.Text(tagSOPClass), SOPInstanceUID: d.Text(tagSOPInstance), StudyInstanceUID: d.Text(tagStudyInstance),
 		Modality: d.Text(tagModality), StudyDate: d.Text(tagStudyDate), Image: d.Has(tagRows),
+		ContentDate: d.Text(tagContentDate), ContentTime: d.Text(tagContentTime),
+		Patient: Patient{ID: d.Text(tagPatientID), IssuerOfID: d.Text(tagIssuerOfPatientID), BirthDate: d.Text(tagBirthDate)},
 	}
 	if id.SOPClassUID == "" {
 		id.SOPClassUID = f.Meta.Text(tagMediaClass)

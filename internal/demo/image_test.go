@@ -18,6 +18,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/desk"
 	result "echotally/internal/finding"
 	"echotally/internal/run"
 	"echotally/rules"
@@ -36,19 +37,28 @@ func auditOf(t *testing.T, set *library.Library, objects []phantom.Object) *run.
 			t.Fatal(err)
 		}
 	}
-	report, err := run.Run(context.Background(), []string{dir}, run.Options{
-		Rules: set, SoftwareVersion: "test", Log: zerolog.Nop(), Now: func() time.Time { return time.Unix(0, 0).UTC() },
-	})
-	if err != nil || len(report.Studies) != 1 {
-		t.Fatalf("%d studies: %v", len(report.Studies), err)
+	k := &only{}
+	if _, err := desk.Check(context.Background(), &desk.Desk{Library: set, Log: zerolog.Nop(), Now: time.Now}, []string{dir}, k); err != nil || k.n != 1 {
+		t.Fatalf("%d studies: %v", k.n, err)
 	}
-	return &report.Studies[0]
+	return k.study
 }
+
+// only keeps the one study of a run.
+type only struct {
+	n     int
+	study *run.Study
+}
+
+func (o *only) Begin(*run.Run) error                  { return nil }
+func (o *only) Leaf(s *run.Study) (*run.Study, error) { return s, nil }
+func (o *only) Add(s *run.Study) error                { o.n, o.study = o.n+1, s; return nil }
+func (o *only) End() error                            { return nil }
 
 // acquired lists what the acquisition rules came to.
 func acquired(s *run.Study, outcomes ...result.Outcome) []string {
 	var out []string
-	for _, r := range s.Results {
+	for _, r := range s.Judgement.Results {
 		if strings.HasPrefix(r.Rule, "acquisition/") && slices.Contains(outcomes, r.Outcome) {
 			out = append(out, r.Rule)
 		}
@@ -117,7 +127,7 @@ func TestPrivateSettingsAreJudged(t *testing.T) {
 					dcm.Private(dcm.T(0x00191012), "US", []int{c.hertz}), dcm.Private(dcm.T(0x00191013), "US", []int{c.mm}))
 			}
 			got := map[string]result.Outcome{}
-			for _, r := range auditOf(t, set, objects).Results {
+			for _, r := range auditOf(t, set, objects).Judgement.All() {
 				got[r.Rule] = r.Outcome
 			}
 			if got[filter] != c.filter || got[gate] != c.gate {
@@ -138,7 +148,7 @@ func TestStudyWithoutImagesIsNotLookedAt(t *testing.T) {
 		t.Errorf("judged without images: %v", got)
 	}
 	looked := 0
-	for _, r := range study.Results {
+	for _, r := range study.Judgement.All() {
 		if strings.HasPrefix(r.Rule, "acquisition/") {
 			looked++
 			if !strings.Contains(r.Message, "not looked at") || strings.Contains(r.Message, "missing") {

@@ -13,6 +13,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/demo"
+	"echotally/internal/desk"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
@@ -34,10 +35,8 @@ func TestEveryTruthIsFound(t *testing.T) {
 		if _, err := demo.Write(dir, demo.Options{Seed: seed}); err != nil {
 			t.Fatal(err)
 		}
-		report, err := run.Run(context.Background(), []string{filepath.Join(dir, "studies")}, run.Options{
-			Rules: set, SoftwareVersion: "test", Log: zerolog.Nop(), Now: func() time.Time { return time.Unix(0, 0).UTC() },
-		})
-		if err != nil {
+		report := &kept{}
+		if _, err := desk.Check(context.Background(), &desk.Desk{Library: set, Log: zerolog.Nop(), Now: time.Now}, []string{filepath.Join(dir, "studies")}, report); err != nil {
 			t.Fatal(err)
 		}
 		for _, c := range demo.Studies(demo.Options{Seed: seed}) {
@@ -48,12 +47,27 @@ func TestEveryTruthIsFound(t *testing.T) {
 	}
 }
 
-func compare(t *testing.T, set *library.Library, report *run.Audit, truth demo.StudyTruth) {
-	var study run.Study
-	for _, s := range report.Studies {
+// kept keeps the studies of a run.
+type kept struct {
+	run     *run.Run
+	studies []*run.Study
+}
+
+func (k *kept) Begin(r *run.Run) error                { k.run = r; return nil }
+func (k *kept) Leaf(s *run.Study) (*run.Study, error) { return s, nil }
+func (k *kept) Add(s *run.Study) error                { k.studies = append(k.studies, s); return nil }
+func (k *kept) End() error                            { return nil }
+
+func compare(t *testing.T, set *library.Library, report *kept, truth demo.StudyTruth) {
+	study := &run.Study{}
+	for _, s := range report.studies {
 		if s.StudyInstanceUID == truth.StudyInstanceUID {
 			study = s
 		}
+	}
+	var results []finding.Result
+	if study.Judgement != nil {
+		results = study.Judgement.Results
 	}
 	objects := objectsOf(report, truth.Folder)
 	var expected []string
@@ -61,20 +75,20 @@ func compare(t *testing.T, set *library.Library, report *run.Audit, truth demo.S
 	for _, f := range truth.Faults {
 		expected = append(append(expected, f.Rules...), f.Also...)
 		for _, name := range f.Rules {
-			expectRule(t, set, study.Results, name, f)
+			expectRule(t, set, results, name, f)
 		}
 		if len(f.Rules) == 0 && !noticed(study.Study, objects, f) {
 			t.Errorf("%s: nothing is %s: %+v", f.Kind, f.Outcome, objects)
 		}
 		unread = unread || f.Outcome == "partial" || f.Outcome == "refused"
 	}
-	if study.Results == nil && !unread {
+	if results == nil && !unread {
 		t.Fatal("the study has no results")
 	}
 	if unread {
 		return // what a damaged file lost is missing, and rightly said to be
 	}
-	for _, r := range study.Results {
+	for _, r := range results {
 		acts := r.Outcome == finding.Fail || r.Outcome == finding.Review
 		if acts && r.Severity.Rank() > finding.Information.Rank() && !slices.Contains(expected, r.Rule) {
 			t.Errorf("%s reports %s (%s), which the truth does not know: %s", r.Rule, r.Outcome, r.Severity, r.Message)
@@ -129,9 +143,9 @@ func pointsAt(r finding.Result, f demo.FaultTruth) bool {
 }
 
 // objectsOf are the files below the study's folder.
-func objectsOf(report *run.Audit, folder string) []run.Object {
-	all := slices.Clone(report.Unread)
-	for _, s := range report.Studies {
+func objectsOf(report *kept, folder string) []run.Object {
+	all := slices.Clone(report.run.Unread)
+	for _, s := range report.studies {
 		all = append(all, s.Objects...)
 	}
 	return slices.DeleteFunc(all, func(o run.Object) bool {

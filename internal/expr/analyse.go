@@ -153,10 +153,10 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 		return typed{}, a.unknown(n, n.Value, known, "name")
 	}
 	if s.Images {
-		return typed{}, a.fault(n, n.Value+" are images, not a number", "ask "+questions(question.SeveralImages))
+		return typed{}, a.fault(n, n.Value+" are images, not a number", "ask "+ofImages())
 	}
 	if s.Said {
-		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask "+questions(question.AStatement))
+		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask stated("+n.Value+") or mentioned("+n.Value+")")
 	}
 	a.use(n.Value, true, false)
 	return a.input(Input{Name: n.Value}, s.Kind, s.Unit), nil

@@ -122,7 +122,7 @@ func (a *analysis) subjectOf(argument ast.Node, q *question.Question) (Symbol, *
 		return s, a.unknown(arg, arg.Value, slices.Collect(maps.Keys(a.scope.Symbols)), "name")
 	case s.Images && q.AskedOf(question.SeveralImages):
 	case s.Images:
-		return s, a.fault(arg, q.Name+" is not asked of images, and "+arg.Value+" are images", "of images ask "+questions(question.SeveralImages))
+		return s, a.fault(arg, q.Name+" is not asked of images, and "+arg.Value+" are images", "of images ask "+ofImages())
 	case q.AskedOf(question.AMeasurand) && !s.Set:
 		return s, a.fault(arg, q.Name+" is asked of a measurand, "+arg.Value+" is none", "")
 	case q.Repeatability && !s.Repeatable:
@@ -133,10 +133,8 @@ func (a *analysis) subjectOf(argument ast.Node, q *question.Question) (Symbol, *
 	return s, nil
 }
 
-// questions names what can be asked of a subject.
-func questions(of question.Subject) string {
-	return strings.Join(question.Asked(of), "(), ") + "()"
-}
+// ofImages names what can be asked of images.
+func ofImages() string { return strings.Join(question.Asked(question.SeveralImages), "(), ") + "()" }
 
 func (a *analysis) formula(n ast.Node, f Function, args []typed, arguments []ast.Node) (typed, *Error) {
 	if len(args) != len(f.Parameters) {

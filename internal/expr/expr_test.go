@@ -203,7 +203,7 @@ func TestFaultsNamePlaceAndRemedy(t *testing.T) {
 		{"peak_gradent(tr) > 0", "peak", "unknown function peak_gradent", "did you mean peak_gradient?"},
 		{"present(ten)", "ten", "asked of a measurand", ""},
 		{"stated(tr)", "tr", "asked of a statement", ""},
-		{"af", "af", "af is a statement", "stated(), mentioned()"},
+		{"af", "af", "af is a statement", "stated(af)"},
 		{"noted(tr, \"imageViw\")", "\"imageViw", "unknown modifier", "did you mean imageView?"},
 		{"sex > \"F\"", "sex", "sex can only be compared", ""},
 		{"sex == \"W\"", "\"W", "\"M\", \"F\" or \"O\"", ""},

@@ -10,6 +10,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/demo"
+	"echotally/internal/desk"
 	"echotally/internal/echo"
 	"echotally/internal/judge"
 	"echotally/internal/ruletest"
@@ -23,18 +24,27 @@ func large(b *testing.B) []*echo.Study {
 	if _, err := demo.Write(dir, demo.Options{Seed: 1}); err != nil {
 		b.Fatal(err)
 	}
-	read, err := run.ReadStudies(context.Background(), []string{dir}, run.Options{Rules: ruletest.Load(b), Now: time.Now, Log: zerolog.Nop()})
-	if err != nil {
+	var read studies
+	if _, err := desk.Read(context.Background(), &desk.Desk{Library: ruletest.Load(b), Now: time.Now, Log: zerolog.Nop()}, []string{dir}, &read); err != nil {
 		b.Fatal(err)
 	}
-	var out []*echo.Study
-	for _, s := range read.Studies {
-		if s.Study != nil && len(s.Study.Measurements) < 200 {
-			out = append(out, s.Study)
-		}
-	}
+	out := read.large
 	slices.SortStableFunc(out, func(a, b *echo.Study) int { return len(b.Measurements) - len(a.Measurements) })
 	return out[:40]
+}
+
+// studies keeps those that are as large as real ones get.
+type studies struct{ large []*echo.Study }
+
+func (*studies) Begin(*run.Run) error                   { return nil }
+func (*studies) Leaf(s *run.Study) (*echo.Study, error) { return s.Study, nil }
+func (*studies) End() error                             { return nil }
+
+func (k *studies) Add(s *echo.Study) error {
+	if s != nil && len(s.Measurements) < 200 {
+		k.large = append(k.large, s)
+	}
+	return nil
 }
 
 // BenchmarkJudge judges large studies.

@@ -61,18 +61,3 @@ func priorOf(s *echo.Study, agreement echo.Agreement) *echo.Prior {
 	}
 	return p
 }
-
-// tie gives every study of the run the one it is compared with.
-func (a *Audit) tie() {
-	byID := map[echo.Protected][]*echo.Study{}
-	for i := range a.Studies {
-		if s := a.Studies[i].Study; s != nil && s.Identity.PatientID != "" {
-			byID[s.Identity.PatientID] = append(byID[s.Identity.PatientID], s)
-		}
-	}
-	for i := range a.Studies {
-		if s := a.Studies[i].Study; s != nil {
-			s.Prior = Prior(s, byID[s.Identity.PatientID])
-		}
-	}
-}

@@ -7,6 +7,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
+	"echotally/internal/judge"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
 )
@@ -53,17 +54,17 @@ func TestPriorIsTheLatestEarlierStudyOfThePerson(t *testing.T) {
 // Earlier values that the report quotes are not taken for its own, and are
 // compared with when no earlier study is given.
 func TestQuotedFindingsAreThoseOfTheEarlierStudy(t *testing.T) {
-	opt := options(t)
+	lib := reader(t).Library
 	report := func(date, height, earlier string) *echo.Study {
 		text := "header 00100020 = 7\nheader 00100030 = 19600101\nheader 00101010 = 066Y\nheader 00080020 = " + date + "\ncontainer DCM:125200\n" +
 			"  contains num LN:8302-2 = " + height + "\n"
 		if earlier != "" {
 			text += "  contains container LN:18834-2 \"Previous Findings\"\n    contains num LN:8302-2 = " + earlier + "\n"
 		}
-		return extract.Study([]*sr.Document{srtest.Document(t, text)}, extract.Catalogues{Measurands: opt.Rules.Measurands, Statements: opt.Rules.Statements})
+		return extract.Study([]*sr.Document{srtest.Document(t, text)}, extract.Catalogues{Measurands: lib.Measurands, Statements: lib.Statements})
 	}
 	result := func(s *echo.Study, identifier string) finding.Result {
-		for _, r := range Judge(opt.Rules, s).Results {
+		for _, r := range judge.Study(lib, s, judge.By{}).All() {
 			if r.Rule == identifier {
 				return r
 			}

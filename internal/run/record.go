@@ -1,17 +1,20 @@
-// Package run owns the order of the work: intake, reading, extraction,
-// checking, and the record of it. It is the only package that knows the order.
+// Package run owns the nouns of a run over files, and the reading of one object
+// and one study.
 //
-// The nouns. An [Object] is one input file and what became of it. A [Study] is
-// everything that was read of one Study Instance UID, with the results of the
-// rules put to it. An [Audit] is the whole run.
+// The nouns. An [Object] is one input file and what became of it. A [Note] is
+// what the first pass keeps of it. A [Worklist] is the studies that are to be
+// read, in their order, and every object that belongs to none. A [Study] is
+// everything that was read of one Study Instance UID. A [Run] is what was done by
+// what, a [Tally] what became of it.
 //
 // It promises that every file found is in the record once, with a state and,
 // unless it was read, a reason; that one bad file never stops the others; and
-// that the record does not depend on the order in which workers finished. It
-// judges nothing itself.
+// that memory is needed for the studies in hand only, besides some hundred bytes
+// per file. It puts no rule to anything, and knows no order of work.
 package run
 
 import (
+	"strings"
 	"time"
 
 	"echotally/internal/echo"
@@ -45,19 +48,23 @@ type Object struct {
 	Other            string // path of the object the reason names, "" when it names none
 }
 
-// Study is one audited study.
+// WithoutPath is the reason without the path of another object that it may name.
+func (o *Object) WithoutPath() string {
+	if o.Other == "" {
+		return o.Reason
+	}
+	return strings.ReplaceAll(o.Reason, o.Other, "another file")
+}
+
+// Study is one study as it was read.
 type Study struct {
 	StudyInstanceUID string
 	Study            *echo.Study            // nil when no report of the study was read
 	Reports          map[string]*echo.Study // what each report gave, by path of the object; see [Compose]
 	ImageHeaders     map[string]*echo.Image // by path of the object
 	Objects          []Object               // by path
-	Judgement        *judgement.Judgement   // nil before rules were put to the study; what follows is of it
-	Protocols        finding.Protocols
-	Results          []finding.Result        // in the order of the rule set
-	Reconciliation   *finding.Reconciliation // nil when nothing in the study is redundant
-	Several          []finding.Several       // by measurand
-	Acquisition      *finding.Acquired       // nil when no image of the study was given
+	Judgement        *judgement.Judgement   // nil before rules were put to the study
+	Failed           string                 // why it could not be read or judged to the end, a fault of the program; "" when it was
 }
 
 // Images counts the image objects of the study.
@@ -71,70 +78,77 @@ func (s *Study) Images() int {
 	return n
 }
 
-// Audit is the whole run.
-type Audit struct {
+// Run says what was done by what, and what of it belongs to no study. The
+// studies come one after another and are not kept.
+type Run struct {
 	Created         time.Time
 	SoftwareVersion string
-	RuleSet         RuleSet
-	Checked         bool // rules were put to the studies, not only read
+	RuleSet         judgement.Library
+	Rules           func() []*finding.About // what each rule says of itself, by identifier; nil when none is put to the studies
 	Measurands      *measurand.Catalogue
-	Studies         []Study  // by study date, then UID
+	Studies         int      // how many there are
 	Unread          []Object // by path: refused or ignored, and of no study that is known
 }
 
-// RuleSet identifies the rules that were in force.
-type RuleSet struct {
-	Version string
-	Digest  string // SHA-256 over all rule files, hex
-	Rules   int
-	Edition string // of the guidelines, where limits differ
+// Tally counts what became of a run.
+type Tally struct {
+	Objects       map[State]int
+	Studies       int
+	WithoutReport int              // of the studies
+	Failed        int              // of the studies, by a fault of the program
+	Worst         finding.Severity // the gravest among the results that need somebody to act: failed, or to be looked at; "" for none
 }
 
-// Worst returns the gravest severity among the results that need somebody to
-// act: failed, or to be looked at. "" when there is none.
-func (a *Audit) Worst() finding.Severity {
-	var worst finding.Severity
-	for _, s := range a.Studies {
-		for _, r := range s.Results {
-			if (r.Outcome == finding.Fail || r.Outcome == finding.Review) && r.Severity.Rank() > worst.Rank() {
-				worst = r.Severity
-			}
+// Count counts objects.
+func (t *Tally) Count(objects []Object) {
+	if t.Objects == nil {
+		t.Objects = map[State]int{}
+	}
+	for _, o := range objects {
+		t.Objects[o.State]++
+	}
+}
+
+// Add counts a study with its objects and results.
+func (t *Tally) Add(s *Study) {
+	t.Count(s.Objects)
+	t.Studies++
+	switch {
+	case s.Failed != "":
+		t.Failed++
+	case s.Study == nil:
+		t.WithoutReport++
+	}
+	if s.Judgement == nil {
+		return
+	}
+	for i := range s.Judgement.Results {
+		r := &s.Judgement.Results[i]
+		if (r.Outcome == finding.Fail || r.Outcome == finding.Review) && r.Severity.Rank() > t.Worst.Rank() {
+			t.Worst = r.Severity
 		}
 	}
-	return worst
+}
+
+// Merge adds another tally.
+func (t *Tally) Merge(other Tally) {
+	if t.Objects == nil {
+		t.Objects = map[State]int{}
+	}
+	for state, n := range other.Objects {
+		t.Objects[state] += n
+	}
+	t.Studies += other.Studies
+	t.WithoutReport += other.WithoutReport
+	t.Failed += other.Failed
+	if other.Worst.Rank() > t.Worst.Rank() {
+		t.Worst = other.Worst
+	}
 }
 
 // Incomplete reports whether something that may hold a report was not read, or
-// only in part, a study had no report, or there was no study at all: then the
-// absence of findings means nothing.
-func (a *Audit) Incomplete() bool {
-	damaged := func(objects []Object) bool {
-		for _, o := range objects {
-			if o.State == Refused || o.State == Partial {
-				return true
-			}
-		}
-		return false
-	}
-	for _, s := range a.Studies {
-		if s.Study == nil || damaged(s.Objects) {
-			return true
-		}
-	}
-	return len(a.Studies) == 0 || damaged(a.Unread)
-}
-
-// Counts counts the objects of the whole run by state.
-func (a *Audit) Counts() map[State]int {
-	counts := map[State]int{}
-	count := func(objects []Object) {
-		for _, o := range objects {
-			counts[o.State]++
-		}
-	}
-	for _, s := range a.Studies {
-		count(s.Objects)
-	}
-	count(a.Unread)
-	return counts
+// only in part, a study had no report or could not be judged, or there was no
+// study at all: then the absence of findings means nothing.
+func (t *Tally) Incomplete() bool {
+	return t.Studies == 0 || t.WithoutReport+t.Failed+t.Objects[Refused]+t.Objects[Partial] > 0
 }

@@ -4,12 +4,10 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"echotally/internal/library"
 
@@ -18,6 +16,8 @@ import (
 
 	"echotally/internal/dcm"
 	"echotally/internal/finding"
+	"echotally/internal/intake"
+	"echotally/internal/judgement"
 	"echotally/internal/srtest"
 	"echotally/rules"
 )
@@ -46,13 +46,44 @@ func image(sop, study, modality string) []byte {
 	), srtest.Encoding{})
 }
 
-func options(t *testing.T) Options {
+func reader(t *testing.T) Reader {
 	t.Helper()
-	set, err := library.Load(library.Settings{}, rules.FS)
+	lib, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Options{Rules: set, SoftwareVersion: "test", Now: func() time.Time { return time.Unix(0, 0) }, Log: zerolog.Nop()}
+	return Reader{Library: lib}
+}
+
+// all is what was read of a folder.
+type all struct {
+	studies []*Study
+	unread  []Object
+	list    *Worklist
+	tally   Tally
+}
+
+// read reads everything below the paths, one object after another.
+func read(t *testing.T, r Reader, paths ...string) *all {
+	t.Helper()
+	ctx := context.Background()
+	batch, err := intake.Find(ctx, paths, nil, zerolog.Nop())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer batch.Close()
+	var notes []Note
+	for i := range batch.Objects {
+		notes = append(notes, r.Note(ctx, &batch.Objects[i]))
+	}
+	out := &all{list: r.List(ctx, notes)}
+	out.unread = out.list.Unread
+	out.tally.Count(out.unread)
+	for i := range out.list.Studies {
+		out.studies = append(out.studies, r.Study(ctx, &out.list.Studies[i]))
+		out.tally.Add(out.studies[i])
+	}
+	return out
 }
 
 // lab writes the files and gives their folder.
@@ -68,7 +99,7 @@ func lab(t *testing.T, files map[string][]byte) string {
 }
 
 // states gives "name: state: reason" of every object, by study.
-func states(a *Audit, dir string) map[string][]string {
+func states(a *all, dir string) map[string][]string {
 	out := map[string][]string{}
 	add := func(key string, objects []Object) {
 		for _, o := range objects {
@@ -79,10 +110,10 @@ func states(a *Audit, dir string) map[string][]string {
 			out[key] = append(out[key], line)
 		}
 	}
-	for _, s := range a.Studies {
+	for _, s := range a.studies {
 		add(s.StudyInstanceUID, s.Objects)
 	}
-	add("", a.Unread)
+	add("", a.unread)
 	return out
 }
 
@@ -104,16 +135,13 @@ func TestEveryFileIsInTheRecordOnceWithItsState(t *testing.T) {
 		".hidden":       whole,
 		"z-nothing.dcm": {},
 	})
-	a, err := Run(context.Background(), []string{dir}, options(t))
-	if err != nil {
-		t.Fatal(err)
-	}
+	a := read(t, reader(t), dir)
 	got := states(a, dir)
 	want := map[string][]string{
 		"2.25.10": {
 			"a-copy.dcm: read",
 			"a-implicit: ignored: same object as a-copy.dcm",
-			"a-other.dcm: refused: same SOP Instance UID as a-copy.dcm but other content: which is right cannot be told",
+			"a-other.dcm: refused: same SOP Instance UID as a-copy.dcm but other content: which is right is not known",
 			"a.dcm: ignored: exact copy of a-copy.dcm",
 			"image.dcm: read",
 		},
@@ -133,105 +161,81 @@ func TestEveryFileIsInTheRecordOnceWithItsState(t *testing.T) {
 	if diff := cmp.Diff(wantUnread, names); diff != "" {
 		t.Errorf("%s\n%s", diff, strings.Join(unread, "\n"))
 	}
-	if !a.Incomplete() {
-		t.Error("refused files leave the audit complete")
+	if !a.tally.Incomplete() {
+		t.Error("refused files leave the run complete")
 	}
-	for _, s := range a.Studies {
+	for _, s := range a.studies {
 		if (s.Study == nil) != (s.StudyInstanceUID == "2.25.30") {
 			t.Errorf("study %s: read %v", s.StudyInstanceUID, s.Study != nil)
-		}
-		if s.Study == nil && len(s.Results) > 0 {
-			t.Error("rules were put to a study without a report")
 		}
 	}
 }
 
 func TestStudyOfImagesAloneIsIncomplete(t *testing.T) {
-	a, err := Run(context.Background(), []string{lab(t, map[string][]byte{"i.dcm": image("2.25.501", "2.25.30", "US")})}, options(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(a.Studies) != 1 || a.Studies[0].Images() != 1 || !a.Incomplete() {
-		t.Errorf("%d studies, incomplete %v; want one study that nothing was checked of", len(a.Studies), a.Incomplete())
+	a := read(t, reader(t), lab(t, map[string][]byte{"i.dcm": image("2.25.501", "2.25.30", "US")}))
+	if len(a.studies) != 1 || a.studies[0].Images() != 1 || !a.tally.Incomplete() {
+		t.Errorf("%d studies, incomplete %v; want one study that nothing was checked of", len(a.studies), a.tally.Incomplete())
 	}
 }
 
-func TestRecordDoesNotDependOnWorkersOrOrder(t *testing.T) {
-	files := map[string][]byte{}
-	for i, v := range []string{"2.1", "2.2", "2.3", "2.4", "2.5", "2.6"} {
-		uid := string(rune('1' + i))
-		files["f"+uid+".dcm"] = object(t, "2.25."+uid, "2.25.9"+uid, v, srtest.Encoding{})
-	}
-	dir := lab(t, files)
-	opt := options(t)
-	opt.Workers = 1
-	first, err := Run(context.Background(), []string{dir}, opt)
+// A file that is another one when its study is read is not taken for the one that
+// was noted.
+func TestFileThatChangedIsRefused(t *testing.T) {
+	ctx, r := context.Background(), reader(t)
+	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{})})
+	batch, err := intake.Find(ctx, []string{dir}, nil, zerolog.Nop())
 	if err != nil {
 		t.Fatal(err)
 	}
-	opt.Workers = 5
-	var paths []string
-	for name := range files {
-		paths = append(paths, filepath.Join(dir, name))
-	}
-	second, err := Run(context.Background(), paths, opt)
-	if err != nil {
+	list := r.List(ctx, []Note{r.Note(ctx, &batch.Objects[0])})
+	if err := os.WriteFile(filepath.Join(dir, "a.dcm"), object(t, "2.25.1", "2.25.10", "2.9", srtest.Encoding{}), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if diff := cmp.Diff(states(first, dir), states(second, dir)); diff != "" {
-		t.Error(diff)
-	}
-	for i := range first.Studies {
-		var x, y []finding.Outcome
-		for _, r := range first.Studies[i].Results {
-			x = append(x, r.Outcome)
-		}
-		for _, r := range second.Studies[i].Results {
-			y = append(y, r.Outcome)
-		}
-		if !cmp.Equal(x, y) || len(x) == 0 {
-			t.Errorf("study %d: outcomes differ", i)
-		}
+	s := r.Study(ctx, &list.Studies[0])
+	if s.Study != nil || len(s.Objects) != 1 || s.Objects[0].State != Refused || !strings.Contains(s.Objects[0].Reason, "changed") {
+		t.Errorf("study %v, objects %+v", s.Study, s.Objects)
 	}
 }
 
-func TestProgressCountsEveryObjectOnce(t *testing.T) {
-	opt := options(t)
-	var seen []int
-	opt.Progress = func(done, total int) {
-		if total != 2 {
-			t.Errorf("total %d, want 2", total)
+// The first pass tells of a study what reading it tells: date and person, also
+// when its reports differ, so that order and earlier studies are right before
+// anything is read whole.
+func TestFirstPassAgreesWithReading(t *testing.T) {
+	report := func(sop, study string, header ...string) []byte {
+		d := srtest.Report(t, strings.Join(header, "\n")+"\ncontainer DCM:125200\n")
+		d.Set(dcm.Strings(dcm.T(0x00080018), sop), dcm.Strings(dcm.T(0x0020000D), study))
+		return srtest.Encode(d, srtest.Encoding{})
+	}
+	dir := lab(t, map[string][]byte{
+		"a": report("2.25.1", "2.25.10", "header 00080020 = 20260302", "header 00080023 = 20260302", "header 00080033 = 12", "header 00100020 = LATER"),
+		"b": report("2.25.2", "2.25.10", "header 00080020 = 20260301", "header 00080023 = 20260301", "header 00080033 = 12", "header 00100020 = 7", "header 00100021 = HERE"),
+		"c": report("2.25.3", "2.25.10", "header 00080023 = 20260228", "header 00080033 = 12", "header 00100030 = 19600101"),
+		"d": report("2.25.4", "2.25.11", "header 00080020 = 20250301", "header 00100020 = 7", "header 00100021 = HERE"),
+	})
+	a := read(t, reader(t), dir)
+	for i, s := range a.studies {
+		l := a.list.Studies[i]
+		if s.Study.StudyDate != l.StudyDate || s.Study.Identity.PatientID != l.who.PatientID || s.Study.Identity.IssuerOfPatientID != l.who.IssuerOfPatientID ||
+			s.Study.Identity.BirthDate != l.who.BirthDate {
+			t.Errorf("study %s: read %s %v, noted %s", s.StudyInstanceUID, s.Study.StudyDate, s.Study.Identity, l.StudyDate)
 		}
-		seen = append(seen, done)
 	}
-	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{}), "b.txt": []byte("x")})
-	if _, err := Run(context.Background(), []string{dir}, opt); err != nil {
-		t.Fatal(err)
+	var earlier []string
+	for l := range a.list.Earlier(a.studies[1].Study) {
+		earlier = append(earlier, l.StudyInstanceUID)
 	}
-	if diff := cmp.Diff([]int{1, 2}, seen); diff != "" {
-		t.Error(diff)
-	}
-}
-
-func TestCancelledRunGivesNoRecord(t *testing.T) {
-	ctx, cancel := context.WithCancel(context.Background())
-	opt := options(t)
-	opt.Workers = 1
-	opt.Progress = func(int, int) { cancel() }
-	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{}), "b.dcm": object(t, "2.25.2", "2.25.10", "2.8", srtest.Encoding{})})
-	if a, err := Run(ctx, []string{dir}, opt); !errors.Is(err, context.Canceled) || a != nil {
-		t.Errorf("record %v, error %v; want context.Canceled", a != nil, err)
+	if a.studies[1].StudyInstanceUID != "2.25.10" || !cmp.Equal(earlier, []string{"2.25.11"}) {
+		t.Errorf("before %s: %v", a.studies[1].StudyInstanceUID, earlier)
 	}
 }
 
 func TestDamagedCopyGivesWayToAWholeOne(t *testing.T) {
-	read := []reading{
-		{object: Object{Path: "a", SHA256: "1", SOPInstanceUID: "2.25.1", State: Partial}},
-		{object: Object{Path: "b", SHA256: "2", SOPInstanceUID: "2.25.1", State: Read}},
+	first, later := reading{object: Object{Path: "a", State: Partial}}, reading{object: Object{Path: "b", State: Read}}
+	if !settle(&first, &later) || first.object.State != Ignored || first.object.Reason != "damaged copy of b" || later.object.State != Read {
+		t.Errorf("got %+v, %+v", first.object, later.object)
 	}
-	settleCopies(read)
-	if read[0].object.State != Ignored || read[0].object.Reason != "damaged copy of b" || read[1].object.State != Read {
-		t.Errorf("got %+v", read)
+	if settle(&later, &first) {
+		t.Error("a copy took the place of the whole one")
 	}
 }
 
@@ -258,10 +262,7 @@ func TestLargeReportIsReadWholeAndLargeImageIsNot(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir := lab(t, map[string][]byte{"export.zip": archive.Bytes(), "loop.dcm": pixels})
-	a, err := ReadStudies(context.Background(), []string{dir}, options(t))
-	if err != nil {
-		t.Fatal(err)
-	}
+	a := read(t, reader(t), dir)
 	want := map[string][]string{"2.25.10": {"export.zip!report.dcm: read", "loop.dcm: read"}}
 	if diff := cmp.Diff(want, states(a, dir)); diff != "" {
 		t.Error(diff)
@@ -269,7 +270,7 @@ func TestLargeReportIsReadWholeAndLargeImageIsNot(t *testing.T) {
 	if t.Failed() {
 		return
 	}
-	if n := len(a.Studies[0].Study.Measurements); n != 1 {
+	if n := len(a.studies[0].Study.Measurements); n != 1 {
 		t.Errorf("%d measurements, want the one behind 10 MiB of text", n)
 	}
 }
@@ -289,8 +290,9 @@ func TestWorstIsWhatSomebodyMustActOn(t *testing.T) {
 		{"to be looked at", []finding.Result{result(finding.Review, finding.Warning)}, finding.Warning},
 		{"the gravest", []finding.Result{result(finding.Fail, finding.Information), result(finding.Fail, finding.Error), result(finding.Fail, finding.Warning)}, finding.Error},
 	} {
-		a := &Audit{Studies: []Study{{Results: c.results}}}
-		if got := a.Worst(); got != c.want {
+		var tally Tally
+		tally.Add(&Study{Judgement: &judgement.Judgement{Results: c.results}})
+		if got := tally.Worst; got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
 		}
 	}

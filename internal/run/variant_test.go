@@ -28,7 +28,7 @@ func items(lines ...[3]string) string {
 // form of a formula that labs use is accepted and named, and a number of none of
 // them fails. The arithmetic stands beside each.
 func TestReportSaysWhichFormFitted(t *testing.T) {
-	set := options(t).Rules
+	set := reader(t).Library
 	const lvot, mitralAnnulus = "SCT:13418002", "SCT:65197004"
 	gradient := func(mmHg string) string { // 4 × 4² = 64; 4 × (4² − 1²) = 60
 		return items([3]string{"LN:79963-5", mmHg + " mm[Hg]"}, [3]string{"LN:79964-3", "4.000 m/s"}, [3]string{"LN:80029-2", "1.000 m/s"})

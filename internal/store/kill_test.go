@@ -87,7 +87,7 @@ func invented(n int) *run.Study {
 // plainAuditor judges by two rules of its own.
 func plainAuditor() Auditor {
 	return Auditor{
-		Program: "test", RuleSet: run.RuleSet{Version: "1", Digest: "0123456789ab", Rules: 2},
+		Program: "test", RuleSet: judgement.Library{Version: "1", Digest: "0123456789ab", Rules: 2},
 		Compose: func(reports []*echo.Study, _ []*echo.Image) *echo.Study {
 			if len(reports) == 0 {
 				return nil

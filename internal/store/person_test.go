@@ -8,8 +8,8 @@ import (
 	"testing"
 
 	"echotally/internal/finding"
+	"echotally/internal/judge"
 	"echotally/internal/packed"
-	"echotally/internal/run"
 )
 
 // visit is a report of a woman of 60 with a height; n tells the visits apart.
@@ -106,11 +106,11 @@ func TestAComparedStudyIsJudgedAlike(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		again := run.Judge(b.set, study)
+		again := judge.Study(b.set, study, judge.By{}).All()
 		for i, r := range s.Rules {
 			outcome, _ := s.Outcome(i)
-			if outcome != again.Results[i].Outcome {
-				t.Errorf("%s %s: kept as %s, judged again %s", s.Date, r.Identifier, outcome, again.Results[i].Outcome)
+			if outcome != again[i].Outcome {
+				t.Errorf("%s %s: kept as %s, judged again %s", s.Date, r.Identifier, outcome, again[i].Outcome)
 			}
 			if r.Identifier == asBefore && outcome == finding.Fail {
 				failed++

@@ -9,7 +9,7 @@ import (
 	"testing"
 
 	"echotally/internal/echo"
-	"echotally/internal/run"
+	"echotally/internal/judge"
 )
 
 // BenchmarkPeriod tells what a study costs when a period is gone through: its
@@ -37,7 +37,7 @@ func BenchmarkPeriod(b *testing.B) {
 						b.Fatal(err)
 					}
 					if what == "judged" && study != nil {
-						run.Judge(t.set, study)
+						judge.Study(t.set, study, judge.By{})
 					}
 				}
 			}

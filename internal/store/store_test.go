@@ -20,6 +20,9 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/intake"
+	"echotally/internal/judge"
+	"echotally/internal/judgement"
 	"echotally/internal/packed"
 	"echotally/internal/run"
 	"echotally/internal/srtest"
@@ -69,11 +72,11 @@ func (b *bench) open() *Store {
 
 func (b *bench) auditor() Auditor {
 	return Auditor{
-		Program: "test", RuleSet: run.RuleSet{Version: b.set.Version, Digest: b.set.Digest, Rules: len(b.set.Rules)},
+		Program: "test", RuleSet: judgement.Library{Version: b.set.Version, Digest: b.set.Digest, Rules: len(b.set.Rules)},
 		Compose: func(reports []*echo.Study, images []*echo.Image) *echo.Study {
 			return run.Compose(b.set, reports, images)
 		},
-		Judge: func(s *echo.Study) (*Judged, error) { return JudgedOf(run.Judge(b.set, s).Judgement), nil },
+		Judge: func(s *echo.Study) (*Judged, error) { return JudgedOf(judge.Study(b.set, s, judge.By{})), nil },
 	}
 }
 
@@ -119,10 +122,31 @@ func (b *bench) takeBy(by Auditor, files map[string][]byte) []*Receipt {
 	return append(out, r)
 }
 
-func readAll(b *bench, files map[string][]byte) (*run.Audit, error) {
+// reads is what was read of files.
+type reads struct {
+	Studies []run.Study
+	Unread  []run.Object
+}
+
+func readAll(b *bench, files map[string][]byte) (*reads, error) {
 	b.Helper()
-	opt := run.Options{Rules: b.set, Now: time.Now, Log: zerolog.Nop(), Workers: 1}
-	return run.ReadStudies(context.Background(), []string{b.write(files)}, opt)
+	ctx := context.Background()
+	batch, err := intake.Find(ctx, []string{b.write(files)}, nil, zerolog.Nop())
+	if err != nil {
+		return nil, err
+	}
+	defer batch.Close()
+	r := run.Reader{Library: b.set}
+	var notes []run.Note
+	for i := range batch.Objects {
+		notes = append(notes, r.Note(ctx, &batch.Objects[i]))
+	}
+	list := r.List(ctx, notes)
+	out := &reads{Unread: list.Unread}
+	for i := range list.Studies {
+		out.Studies = append(out.Studies, *r.Study(ctx, &list.Studies[i]))
+	}
+	return out, nil
 }
 
 // count counts rows.
@@ -261,7 +285,7 @@ func TestAnotherRuleSetAddsResults(t *testing.T) {
 	other := b.auditor()
 	other.RuleSet.Digest = strings.Repeat("ab", 32)
 	other.Judge = func(s *echo.Study) (*Judged, error) {
-		j := run.Judge(b.set, s).Judgement
+		j := judge.Study(b.set, s, judge.By{})
 		j.Library.Digest = other.RuleSet.Digest
 		return JudgedOf(j), nil
 	}
@@ -324,18 +348,18 @@ func TestWhatIsRebuiltIsJudgedAlike(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	again := run.Judge(b.set, study)
+	again := judge.Study(b.set, study, judge.By{}).All()
 	whole, of, err := b.store.Judgement(context.Background(), s.UID, b.set.Digest)
 	if err != nil || of == nil {
 		t.Fatal(err)
 	}
 	kept := whole.All()
-	if len(again.Results) != len(s.Rules) || len(kept) != len(s.Rules) {
-		t.Fatalf("%d results, %d kept, %d rules", len(again.Results), len(kept), len(s.Rules))
+	if len(again) != len(s.Rules) || len(kept) != len(s.Rules) {
+		t.Fatalf("%d results, %d kept, %d rules", len(again), len(kept), len(s.Rules))
 	}
 	failed := 0
 	for i, rule := range s.Rules {
-		want := again.Results[i]
+		want := again[i]
 		outcome, severity := s.Outcome(i)
 		if rule.Identifier != want.Rule || outcome != want.Outcome || outcome != finding.NotApplicable && severity != want.Severity {
 			t.Errorf("%s %s, kept as %s %s", want.Rule, want.Outcome, rule.Identifier, outcome)
@@ -354,7 +378,7 @@ func TestWhatIsRebuiltIsJudgedAlike(t *testing.T) {
 	quantity := cmp.Comparer(func(a, b ucum.Quantity) bool {
 		return a.Value.Exact() == b.Value.Exact() && a.Unit.Code() == b.Unit.Code()
 	})
-	if diff := cmp.Diff(again.Results, kept, quantity, cmpopts.EquateEmpty()); diff != "" {
+	if diff := cmp.Diff(again, kept, quantity, cmpopts.EquateEmpty()); diff != "" {
 		t.Errorf("what was judged is not what is kept: %s", diff)
 	}
 	if failed == 0 {

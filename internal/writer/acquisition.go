@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/layout"
 	"echotally/internal/run"
 )
 
@@ -43,8 +44,7 @@ type spectrumLine struct {
 	Drawing template.HTML
 }
 
-func newAcquired(b *sheetBuilder) *acquired {
-	a := b.study.Acquisition
+func newAcquired(b *sheetBuilder, a *finding.Acquired) *acquired {
 	if a == nil {
 		return nil
 	}
@@ -68,7 +68,7 @@ func newAcquired(b *sheetBuilder) *acquired {
 }
 
 func imagesGiven(a *finding.Acquired) string {
-	text := count(a.Images, "image") + ", of which the headers were read"
+	text := layout.Count(a.Images, "image") + ", of which the headers were read"
 	if a.Unplaced > 0 {
 		text += fmt.Sprintf("; %d of them do not say from which window", a.Unplaced)
 	}
@@ -78,7 +78,7 @@ func imagesGiven(a *finding.Acquired) string {
 // imagesWords is the line about images at the head of a sheet.
 func imagesWords(s *run.Study) string {
 	if n := s.Images(); n > 0 {
-		return count(n, "image") + ", headers read"
+		return layout.Count(n, "image") + ", headers read"
 	}
 	return "none given: how the study was acquired was not looked at"
 }
@@ -121,7 +121,7 @@ func imageView(i *echo.Image) string {
 	if i.View == nil {
 		return ""
 	}
-	words := strings.Fields(orElse(i.View.Concept.CodeMeaning, i.View.Name))
+	words := strings.Fields(layout.OrElse(i.View.Concept.CodeMeaning, i.View.Name))
 	var kept []string
 	for n, w := range words {
 		switch lower := strings.ToLower(w); {
@@ -138,7 +138,7 @@ func imageView(i *echo.Image) string {
 // String is the line in words.
 func (l spectrumLine) String() string {
 	text := fmt.Sprintf("%s %s on image %d: scale %.0f to %.0f cm/s, %s", l.Title, l.Written, l.Image, l.Low, l.High, l.used())
-	return strings.Join(nonEmpty(text, l.Sweep, l.likely()), "; ")
+	return strings.Join(layout.NonEmpty(text, l.Sweep, l.likely()), "; ")
 }
 
 // used says how much of the scale the signal takes.
@@ -177,7 +177,7 @@ func marks(v finding.AcquiredValve) string {
 			parts = append(parts, m.word+"?")
 		}
 	}
-	return orElse(strings.Join(parts, " "), "-")
+	return layout.OrElse(strings.Join(parts, " "), "-")
 }
 
 // acquired writes what the picture shows, in words.
@@ -185,23 +185,23 @@ func (p printer) acquired(a *acquired) {
 	if a == nil {
 		return
 	}
-	p.heading("How it was acquired")
-	p.wrapped("  ", a.Given)
+	p.Heading("How it was acquired")
+	p.Wrapped("  ", a.Given)
 	line := fmt.Sprintf("  %-18s", "window")
 	for _, c := range a.Columns {
 		line += fmt.Sprintf("%-15s", strings.ToLower(c))
 	}
-	p.line(line)
+	p.Line(line)
 	for _, r := range a.Rows {
 		line := fmt.Sprintf("  %-18s", r.Window)
 		for _, v := range r.Cells {
 			line += fmt.Sprintf("%-15s", marks(v))
 		}
-		p.line(line)
+		p.Line(line)
 	}
-	p.wrapped("  ", "col: colour, Dop: Doppler spectrum; with a question mark the valve lies in the plane of the image, whose header does not say what it is of.")
+	p.Wrapped("  ", "col: colour, Dop: Doppler spectrum; with a question mark the valve lies in the plane of the image, whose header does not say what it is of.")
 	for _, s := range a.Spectra {
-		remark := strings.Join(nonEmpty(s.beyond(), strings.TrimSuffix(s.likely(), " image")), ", ")
-		p.line(fmt.Sprintf("  %-22s image %-3d %5.0f to %3.0f cm/s  takes %3.0f%%  %-6s %s", s.Title+" "+s.Written, s.Image, s.Low, s.High, s.Share, strings.ReplaceAll(s.Sweep, " across", ""), remark))
+		remark := strings.Join(layout.NonEmpty(s.beyond(), strings.TrimSuffix(s.likely(), " image")), ", ")
+		p.Line(fmt.Sprintf("  %-22s image %-3d %5.0f to %3.0f cm/s  takes %3.0f%%  %-6s %s", s.Title+" "+s.Written, s.Image, s.Low, s.High, s.Share, strings.ReplaceAll(s.Sweep, " across", ""), remark))
 	}
 }

@@ -1,7 +1,6 @@
 package writer
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/xml"
 	"errors"
@@ -12,6 +11,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/layout"
 	"echotally/internal/run"
 	"echotally/internal/ucum"
 )
@@ -56,7 +56,7 @@ func acquiredExample(t *testing.T) *acquired {
 			spectrumOf(t, "jet", "2.8", -400, 50, false), spectrumOf(t, "cut", "3.5", -300, 50, true), spectrumOf(t, "inflow", "0.55", -20, 80, false),
 		},
 	}
-	return newAcquired(&sheetBuilder{audit: &run.Audit{}, study: &run.Study{Study: &echo.Study{}, Acquisition: a}, letters: map[string]string{}})
+	return newAcquired(&sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}}, a)
 }
 
 // The pictures are well-formed drawings, each with a title and a description
@@ -109,18 +109,15 @@ func TestPictureOfAcquisition(t *testing.T) {
 
 func TestAcquisitionInWords(t *testing.T) {
 	var b bytes.Buffer
-	p := printer{bufio.NewWriter(&b)}
+	p := printer{layout.Printer{W: &b}}
 	p.acquired(acquiredExample(t))
-	if err := p.w.Flush(); err != nil {
-		t.Fatal(err)
-	}
 	for _, want := range []string{"HOW IT WAS ACQUIRED", "apical            2D col? Dop    2D", "right parasternal -              -", "takes  70%", "takes 117%  2.4 s  beyond, likely"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("no %q in\n%s", want, b.String())
 		}
 	}
 	for line := range strings.Lines(b.String()) {
-		if len([]rune(line)) > width+1 {
+		if len([]rune(line)) > layout.Width+1 {
 			t.Errorf("%d letters: %s", len([]rune(line)), line)
 		}
 	}

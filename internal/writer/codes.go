@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"echotally/internal/layout"
 	"echotally/internal/measurand"
 	"echotally/internal/term"
 )
@@ -39,27 +40,28 @@ var codeFields = []term.Field{
 }
 
 // Codes writes the codes that no measurand names, as text or as a JSON array.
-func Codes(w io.Writer, f Format, codes []measurand.Unmatched) error {
-	if f == JSON {
+func Codes(w io.Writer, f layout.Format, codes []measurand.Unmatched) error {
+	if f == layout.JSON {
 		return codesJSON(w, codes)
 	}
-	p := printer{bufio.NewWriter(w)}
+	out := bufio.NewWriter(w)
+	p := printer{layout.Printer{W: out}}
 	if len(codes) == 0 {
-		p.line("Every measurement has a code that a measurand file names.")
-		return p.w.Flush()
+		p.Line("Every measurement has a code that a measurand file names.")
+		return out.Flush()
 	}
-	p.line(count(len(codes), "code") + " that no measurand file names")
+	p.Line(layout.Count(len(codes), "code") + " that no measurand file names")
 	for i := range codes {
 		p.code(&codes[i])
 	}
-	return p.w.Flush()
+	return out.Flush()
 }
 
 func (p printer) code(u *measurand.Unmatched) {
 	m := &u.Example
-	p.line("")
-	p.wrapped("", fmt.Sprintf("%s  %s:%s", orElse(m.ConceptName.CodeMeaning, "(no meaning)"), m.ConceptName.CodingSchemeDesignator, m.ConceptName.CodeValue))
-	facts := []string{count(u.Count, "time"), "e.g. " + orElse(strings.TrimSpace(m.ValueText+" "+m.Unit.CodeValue), "no value")}
+	p.Line("")
+	p.Wrapped("", fmt.Sprintf("%s  %s:%s", layout.OrElse(m.ConceptName.CodeMeaning, "(no meaning)"), m.ConceptName.CodingSchemeDesignator, m.ConceptName.CodeValue))
+	facts := []string{layout.Count(u.Count, "time"), "e.g. " + layout.OrElse(strings.TrimSpace(m.ValueText+" "+m.Unit.CodeValue), "no value")}
 	if m.ShortLabel != "" {
 		facts = append(facts, `label "`+m.ShortLabel+`"`)
 	}
@@ -74,12 +76,12 @@ func (p printer) code(u *measurand.Unmatched) {
 	if m.Equipment.Manufacturer != "" {
 		facts = append(facts, "made by "+m.Equipment.Manufacturer)
 	}
-	p.wrapped("  ", strings.Join(facts, "; "))
+	p.Wrapped("  ", strings.Join(facts, "; "))
 	for _, s := range u.Suggestions {
-		p.wrapped(fmt.Sprintf("  %.2f ", s.Score), fmt.Sprintf("%s: %s (%s)", s.Measurand.Identifier, s.Measurand.Title, s.Why))
+		p.Wrapped(fmt.Sprintf("  %.2f ", s.Score), fmt.Sprintf("%s: %s (%s)", s.Measurand.Identifier, s.Measurand.Title, s.Why))
 	}
 	if len(u.Suggestions) == 0 {
-		p.line("  resembles no known measurand")
+		p.Line("  resembles no known measurand")
 	}
 }
 
@@ -104,5 +106,5 @@ func codesJSON(w io.Writer, codes []measurand.Unmatched) error {
 		}
 		out = append(out, r)
 	}
-	return encode(w, true, out)
+	return layout.Encode(w, true, out)
 }

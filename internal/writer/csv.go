@@ -1,11 +1,15 @@
 package writer
 
 import (
+	"bytes"
 	"encoding/csv"
 	"io"
 	"strconv"
 	"strings"
 
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/layout"
 	"echotally/internal/run"
 )
 
@@ -24,42 +28,25 @@ var (
 	}
 )
 
-// guard keeps a spreadsheet from taking a cell for a formula: a cell that
-// begins with one of its signs gets an apostrophe, unless it is a number.
-func guard(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@\t\r\n", rune(cell[0])) {
-		return cell
-	}
-	if _, err := strconv.ParseFloat(cell, 64); err == nil && !strings.ContainsAny(cell, "nNxX") {
-		return cell
-	}
-	return "'" + cell
-}
+type measurementsCSV struct{ run *run.Run }
 
-func writeRow(w *csv.Writer, cells ...string) error {
-	for i, c := range cells {
-		cells[i] = guard(c)
-	}
-	return w.Write(cells)
+func (f measurementsCSV) begin(w io.Writer, _ *line) error {
+	return rows(w, func(out *csv.Writer) error { return layout.Row(out, measurementColumns...) })
 }
+func (measurementsCSV) between() string { return "" }
 
-func measurementsCSV(w io.Writer, a *run.Audit) error {
-	out := csv.NewWriter(w)
-	if err := writeRow(out, append([]string{}, measurementColumns...)...); err != nil {
-		return err
-	}
-	err := eachMeasurement(a, func(r measurementRecord) error {
-		var problems []string
-		for _, p := range r.Problems {
-			problems = append(problems, p.Kind)
-		}
-		return writeRow(out, r.StudyInstanceUID, r.SOPInstanceUID, r.Item,
-			r.ConceptName.CodeValue, r.ConceptName.CodingSchemeDesignator, r.ConceptName.CodeMeaning,
-			decimal(r.Value), r.ValueText, r.Unit, cell(r.Qualifier), cell(r.FindingSite), cell(r.ImageMode), cell(r.ImageView),
-			cell(r.FlowDirection), cell(r.MeasurementMethod), cell(r.CardiacCyclePoint), cell(r.RespiratoryCyclePoint),
-			cell(r.Derivation), cell(r.SelectionStatus), r.Measurand, decimal(r.CanonicalValue.value), r.CanonicalUnit,
-			strconv.FormatBool(r.Nested), r.Role, r.ShortLabel, r.Section, strings.Join(problems, " "))
+func (f measurementsCSV) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
+	return nil, rows(w, func(out *csv.Writer) error {
+		return eachMeasurement(f.run, s, func(m measurementRecord) error { return measurementRow(out, m) })
 	})
+}
+
+func (f measurementsCSV) end(io.Writer, []line) error { return nil }
+
+// rows writes rows and flushes them.
+func rows(w io.Writer, write func(*csv.Writer) error) error {
+	out := csv.NewWriter(w)
+	err := write(out)
 	out.Flush()
 	if err != nil {
 		return err
@@ -67,38 +54,87 @@ func measurementsCSV(w io.Writer, a *run.Audit) error {
 	return out.Error()
 }
 
-func checkCSV(w io.Writer, a *run.Audit) error {
-	out := csv.NewWriter(w)
-	if err := writeRow(out, append([]string{}, checkColumns...)...); err != nil {
-		return err
+func measurementRow(out *csv.Writer, r measurementRecord) error {
+	var problems []string
+	for _, p := range r.Problems {
+		problems = append(problems, p.Kind)
 	}
-	for i := range a.Studies {
-		s := newStudyRecord(a, &a.Studies[i])
-		for _, r := range s.Results {
-			var evidence []string
-			for _, e := range r.Evidence {
-				what := e.Measurand + e.Statement + e.Segment
-				evidence = append(evidence, strings.TrimSpace(what+" "+e.ValueText+" "+e.Unit)+" @ "+e.SOPInstanceUID+" "+e.Item)
+	return layout.Row(out, r.StudyInstanceUID, r.SOPInstanceUID, r.Item,
+		r.ConceptName.CodeValue, r.ConceptName.CodingSchemeDesignator, r.ConceptName.CodeMeaning,
+		decimal(r.Value), r.ValueText, r.Unit, cell(r.Qualifier), cell(r.FindingSite), cell(r.ImageMode), cell(r.ImageView),
+		cell(r.FlowDirection), cell(r.MeasurementMethod), cell(r.CardiacCyclePoint), cell(r.RespiratoryCyclePoint),
+		cell(r.Derivation), cell(r.SelectionStatus), r.Measurand, decimal(r.CanonicalValue.value), r.CanonicalUnit,
+		strconv.FormatBool(r.Nested), r.Role, r.ShortLabel, r.Section, strings.Join(problems, " "))
+}
+
+type checkCSV struct{ run *run.Run }
+
+func (f checkCSV) begin(w io.Writer, _ *line) error {
+	return rows(w, func(out *csv.Writer) error { return layout.Row(out, checkColumns...) })
+}
+func (checkCSV) between() string { return "" }
+
+func (f checkCSV) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
+	return nil, rows(w, func(out *csv.Writer) error {
+		if s.Judgement != nil {
+			who := newWithholder(s.Study.Identity)
+			results := s.Judgement.All()
+			for i := range results {
+				if err := resultRow(out, s, &results[i], who); err != nil {
+					return err
+				}
 			}
-			obtain := obtainRecord{}
-			if r.Obtain != nil {
-				obtain = *r.Obtain
-			}
-			if err := writeRow(out, s.StudyInstanceUID, s.StudyDate, s.Protocol.Identifier, r.Rule, r.Version, r.Kind, r.Outcome,
-				r.Severity, r.Title, r.Message, strings.Join(r.Missing, "; "), strings.Join(evidence, "; "),
-				obtain.Window, obtain.View, obtain.How, r.Cause, r.Suspect, r.Source); err != nil {
+		}
+		if s.Failed != "" {
+			row := make([]string, len(checkColumns))
+			row[0], row[5], row[6], row[9] = s.StudyInstanceUID, "study", "failed", s.Failed
+			if err := layout.Row(out, row...); err != nil {
 				return err
 			}
 		}
-		if err := objectRows(out, s.StudyInstanceUID, a.Studies[i].Objects); err != nil {
-			return err
-		}
+		return objectRows(out, s.StudyInstanceUID, s.Objects)
+	})
+}
+
+func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withholder) error {
+	var evidence, missing []string
+	for _, e := range r.Evidence {
+		evidence = append(evidence, reliedOn(e))
 	}
-	if err := objectRows(out, "", a.Unread); err != nil {
-		return err
+	for _, m := range r.Missing {
+		missing = append(missing, m.Measurand)
 	}
-	out.Flush()
-	return out.Error()
+	obtain, cause := finding.Obtain{}, ""
+	if r.Obtain != nil {
+		obtain = *r.Obtain
+	}
+	if len(r.Causes) > 0 {
+		cause = r.Causes[0].Identifier
+	}
+	return layout.Row(out, s.StudyInstanceUID, s.Study.StudyDate, s.Judgement.Protocols.Base.Identifier, r.Rule, r.Version, string(r.Kind), string(r.Outcome),
+		string(r.Severity), r.Title, who.from(r.Message), strings.Join(missing, "; "), strings.Join(evidence, "; "),
+		obtain.Window, obtain.View, obtain.How, cause, r.Suspect, r.Source)
+}
+
+// reliedOn is a piece of evidence in one cell: what, as written, where.
+func reliedOn(e finding.Evidence) string {
+	what, source := "", echo.Source{}
+	switch {
+	case e.Measurement != nil:
+		m := e.Measurement
+		what, source = strings.TrimSpace(m.Measurand+" "+m.ValueText+" "+m.Unit.CodeValue), m.Source
+	case e.Statement != nil:
+		what, source = e.Statement.Identifier, e.Statement.Source
+	case e.Segment != nil:
+		what, source = e.Segment.Site.Key().String(), e.Segment.Source
+	case e.Image != nil:
+		source.SOPInstanceUID = e.Image.SOPInstanceUID
+	}
+	return what + " @ " + source.SOPInstanceUID + " " + source.Item
+}
+
+func (f checkCSV) end(w io.Writer, _ []line) error {
+	return rows(w, func(out *csv.Writer) error { return objectRows(out, "", f.run.Unread) })
 }
 
 // objectRows writes a row of kind "object" for every file that was not read
@@ -110,7 +146,7 @@ func objectRows(out *csv.Writer, study string, objects []run.Object) error {
 		}
 		row := make([]string, len(checkColumns))
 		row[0], row[5], row[6], row[8], row[9] = study, "object", string(o.State), o.Path, o.Reason
-		if err := writeRow(out, row...); err != nil {
+		if err := layout.Row(out, row...); err != nil {
 			return err
 		}
 	}

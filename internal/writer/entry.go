@@ -9,6 +9,8 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/layout"
+	"echotally/internal/measurand"
 	"echotally/internal/run"
 )
 
@@ -24,10 +26,10 @@ type evidenceLine struct {
 
 // sheetBuilder turns one audited study into a sheet.
 type sheetBuilder struct {
-	audit   *run.Audit
-	study   *run.Study
-	sheet   *sheet
-	letters map[string]string // SOP Instance UID to the letter it goes by on the sheet
+	measurands *measurand.Catalogue
+	study      *run.Study
+	sheet      *sheet
+	letters    map[string]string // SOP Instance UID to the letter it goes by on the sheet
 
 	withhold *withholder
 }
@@ -52,7 +54,11 @@ func (b *sheetBuilder) head(opt Options) {
 			}
 		}
 	}
-	for i, p := range append([]protocolChosen{protocolChosen(b.study.Protocols.Base)}, triggered(b.study)...) {
+}
+
+// protocols names those that hold, the base protocol first.
+func (b *sheetBuilder) protocols(all finding.Protocols) {
+	for i, p := range append([]finding.Chosen{all.Base}, all.Triggered...) {
 		if p.Title == "" {
 			continue
 		}
@@ -60,24 +66,8 @@ func (b *sheetBuilder) head(opt Options) {
 		if i > 0 {
 			how = "in addition; " + how
 		}
-		out.Protocols = append(out.Protocols, protocolLine{p.Title, how})
+		b.sheet.Protocols = append(b.sheet.Protocols, protocolLine{p.Title, b.withhold.from(how)})
 	}
-}
-
-// protocolChosen has the fields of a chosen protocol, whatever package they
-// come from.
-type protocolChosen struct {
-	Identifier, Title string
-	Declared          bool
-	Reason            string
-}
-
-func triggered(s *run.Study) []protocolChosen {
-	var out []protocolChosen
-	for _, p := range s.Protocols.Triggered {
-		out = append(out, protocolChosen(p))
-	}
-	return out
 }
 
 func letterOf(i int) string {
@@ -92,8 +82,8 @@ func reportOf(letter string, d echo.Document) reportLine {
 	if d.TemplateIdentifier != "" {
 		r.Kind += ", TID " + d.TemplateIdentifier
 	}
-	r.Flags = strings.ToLower(strings.Join(nonEmpty(d.CompletionFlag, d.VerificationFlag), ", "))
-	r.Device = strings.Join(nonEmpty(d.Equipment.Manufacturer, d.Equipment.ManufacturerModelName, d.Equipment.SoftwareVersions), " ")
+	r.Flags = strings.ToLower(strings.Join(layout.NonEmpty(d.CompletionFlag, d.VerificationFlag), ", "))
+	r.Device = strings.Join(layout.NonEmpty(d.Equipment.Manufacturer, d.Equipment.ManufacturerModelName, d.Equipment.SoftwareVersions), " ")
 	if d.SupersededBy != "" {
 		r.Notes = append(r.Notes, "superseded by a later report; its values do not count")
 	}
@@ -104,16 +94,6 @@ func reportOf(letter string, d echo.Document) reportLine {
 		r.Notes = append(r.Notes, fmt.Sprintf("%d departures from the standard, tolerated", n))
 	}
 	return r
-}
-
-func nonEmpty(texts ...string) []string {
-	var out []string
-	for _, t := range texts {
-		if t != "" {
-			out = append(out, t)
-		}
-	}
-	return out
 }
 
 // name writes a PN value for reading: its components without carets.
@@ -132,7 +112,7 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 		e.Message = "fits: " + r.Variant
 	}
 	if o := r.Obtain; o != nil {
-		e.Obtain = strings.Join(nonEmpty(o.View, o.How), ": ")
+		e.Obtain = strings.Join(layout.NonEmpty(o.View, o.How), ": ")
 	}
 	if e.Obtain != "" && r.Kind != finding.Consistency {
 		e.Usage = "" // it says the same at greater length
@@ -250,7 +230,7 @@ var problemWords = map[echo.ProblemKind]string{
 
 // title is the short name of a measurand, "" for "".
 func (b *sheetBuilder) title(identifier string) string {
-	m := find(b.audit.Measurands, identifier)
+	m := find(b.measurands, identifier)
 	switch {
 	case m == nil:
 		return identifier
@@ -308,9 +288,9 @@ func rounded(r *big.Rat) string {
 }
 
 // several lists the measurands with more than one value, in one line each.
-func (b *sheetBuilder) several() []severalLine {
+func (b *sheetBuilder) several(all []finding.Several) []severalLine {
 	var out []severalLine
-	for _, s := range b.study.Several {
+	for _, s := range all {
 		unit := unitWord(s.Unit)
 		line := severalLine{
 			Title: b.title(s.Measurand), Why: s.Why, Number: len(s.Values),

@@ -1,55 +1,62 @@
 package writer
 
 import (
+	"bytes"
 	"embed"
 	"html/template"
 	"io"
 	"strings"
 
+	"echotally/internal/layout"
+	"echotally/internal/measurand"
 	"echotally/internal/run"
 )
 
 //go:embed templates
 var templates embed.FS
 
-// parseTemplate prepares a template with the style sheet, to which it adds what
-// stands at the foot of every printed page.
-func parseTemplate(name string, p *page) (*template.Template, error) {
-	css, err := templates.ReadFile("templates/style.css")
-	if err != nil {
-		return nil, err
-	}
+// webPage is the template of a document, whose parts are named begin, leaf and end.
+type webPage struct {
+	*template.Template
+	page *page
+}
+
+func newWebPage(r *run.Run, name string) (webPage, error) {
+	p := newPage(r)
 	functions := template.FuncMap{
-		"style":   func() template.CSS { return template.CSS(css) + pageFoot(p) },
+		"style":   func() template.CSS { return layout.Style() + layout.Foot(p.Software+"; "+p.RuleSet+"; "+p.Created) },
+		"page":    func() *page { return p },
 		"unknown": orUnknown,
 		"capital": capital,
 		"nothing": func() string { return nothing },
 		"join":    strings.Join,
 		"dict":    func(s *sheet, e entry) any { return map[string]any{"Sheet": s, "Entry": e} },
 	}
-	return template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
+	t, err := template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
+	return webPage{t, p}, err
 }
 
-// pageFoot names program, rule set and time on every printed page, since pages
-// get separated.
-func pageFoot(p *page) template.CSS {
-	plain := func(r rune) rune {
-		if r < ' ' || strings.ContainsRune(`"\<>`, r) {
-			return -1
-		}
-		return r
-	}
-	text := strings.Map(plain, p.Software+"; "+p.RuleSet+"; "+p.Created)
-	return template.CSS(`@page { @bottom-left { content: "` + text + `"; font: 8pt Georgia, serif; color: #333; } }` + "\n")
+func (webPage) between() string { return "" }
+
+func (h webPage) begin(w io.Writer, first *line) error { return h.ExecuteTemplate(w, "begin", first) }
+
+func (h webPage) end(w io.Writer, all []line) error { return h.ExecuteTemplate(w, "end", all) }
+
+type gapSheetHTML struct {
+	webPage
+	opt Options
 }
 
-func gapSheetHTML(w io.Writer, a *run.Audit, opt Options) error {
-	p := newPage(a, opt)
-	t, err := parseTemplate("gapsheet.html.tmpl", p)
-	if err != nil {
-		return err
-	}
-	return t.Execute(w, p)
+func (f gapSheetHTML) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
+	sheet := newSheet(f.page.measurands, s, f.opt)
+	return sheet.line(), f.ExecuteTemplate(w, "leaf", sheet)
+}
+
+type measurementsHTML struct{ webPage }
+
+func (f measurementsHTML) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
+	list := newMeasurementList(f.page.measurands, s)
+	return list.Sheet.line(), f.ExecuteTemplate(w, "leaf", list)
 }
 
 // measurementList is the measurements of one study by section.
@@ -63,38 +70,23 @@ type measurementSection struct {
 	Lines []evidenceLine
 }
 
-// newMeasurementLists sorts nothing: sections follow the document order, and a
+// newMeasurementList sorts nothing: sections follow the document order, and a
 // section that is interrupted appears again.
-func newMeasurementLists(a *run.Audit, p *page) []measurementList {
-	var out []measurementList
-	for i, s := range p.Sheets {
-		list := measurementList{Sheet: s}
-		if study := a.Studies[i].Study; study != nil {
-			b := &sheetBuilder{audit: a, study: &a.Studies[i], letters: letters(s), withhold: newWithholder(study.Identity)}
-			for j := range study.Measurements {
-				m := &study.Measurements[j]
-				title := orElse(m.Section, "No section")
-				if n := len(list.Sections); n == 0 || list.Sections[n-1].Title != title {
-					list.Sections = append(list.Sections, measurementSection{Title: title})
-				}
-				last := &list.Sections[len(list.Sections)-1]
-				last.Lines = append(last.Lines, b.listed(m))
-			}
-			list.Sections = append(list.Sections, b.wallSection()...)
+func newMeasurementList(measurands *measurand.Catalogue, s *run.Study) measurementList {
+	list := measurementList{Sheet: newSheet(measurands, s, Options{})}
+	if s.Study == nil {
+		return list
+	}
+	b := &sheetBuilder{measurands: measurands, study: s, letters: letters(list.Sheet), withhold: newWithholder(s.Study.Identity)}
+	for i := range s.Study.Measurements {
+		m := &s.Study.Measurements[i]
+		title := layout.OrElse(m.Section, "No section")
+		if n := len(list.Sections); n == 0 || list.Sections[n-1].Title != title {
+			list.Sections = append(list.Sections, measurementSection{Title: title})
 		}
-		out = append(out, list)
+		last := &list.Sections[len(list.Sections)-1]
+		last.Lines = append(last.Lines, b.listed(m))
 	}
-	return out
-}
-
-func measurementsHTML(w io.Writer, a *run.Audit) error {
-	p := newPage(a, Options{})
-	t, err := parseTemplate("measurements.html.tmpl", p)
-	if err != nil {
-		return err
-	}
-	return t.Execute(w, struct {
-		*page
-		Lists []measurementList
-	}{p, newMeasurementLists(a, p)})
+	list.Sections = append(list.Sections, b.wallSection()...)
+	return list
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"echotally/internal/finding"
+	"echotally/internal/layout"
 	"echotally/internal/ucum"
 )
 
@@ -23,7 +24,7 @@ func jointLines(r *finding.Reconciliation) []string {
 			used++
 		}
 	}
-	basis := " (" + countOf(used, "relation", "relations") + " between them)"
+	basis := " (" + layout.CountOf(used, "relation", "relations") + " between them)"
 	if len(r.Suspects) == 0 {
 		if r.Settled {
 			return []string{"The measurements fit together" + basis + "."}
@@ -90,65 +91,78 @@ func lowerFirst(s string) string {
 
 // reconciliationRecord is the machine form.
 type reconciliationRecord struct {
-	ChiSquare        float64           `json:"chiSquare"`
+	ChiSquare        finite            `json:"chiSquare"`
 	DegreesOfFreedom int               `json:"degreesOfFreedom"`
-	PValue           float64           `json:"pValue"`
-	FamilyWiseLevel  float64           `json:"familyWiseLevel"`
+	PValue           finite            `json:"pValue"`
+	FamilyWiseLevel  finite            `json:"familyWiseLevel"`
 	Settled          bool              `json:"settled"`
 	Problem          string            `json:"problem,omitempty"`
-	Relations        []relationRecord  `json:"relations"`
+	Relations        []string          `json:"relations"`
+	Aside            []asideRecord     `json:"aside,omitempty"`
 	Residuals        []residualRecord  `json:"residuals"`
 	Suspects         [][]suspectRecord `json:"suspects"`
 }
 
-type relationRecord struct {
+type asideRecord struct {
 	Identifier string `json:"identifier"`
-	Aside      string `json:"aside,omitempty"`
+	Reason     string `json:"reason"`
 }
 
 type residualRecord struct {
-	Measurand  string   `json:"measurand"`
-	Value      float64  `json:"value"`
-	Reconciled float64  `json:"reconciled"`
-	Unit       string   `json:"unit"`
-	Normalised *float64 `json:"normalisedResidual"` // null when nothing else bears on it
+	Measurand  string  `json:"measurand"`
+	Value      finite  `json:"value"`
+	Reconciled finite  `json:"reconciled"`
+	Unit       string  `json:"unit"`
+	Normalised *finite `json:"normalisedResidual"` // null when nothing else bears on it
 }
 
 type suspectRecord struct {
-	Measurand string   `json:"measurand"`
-	Value     float64  `json:"value"`
-	Implied   *float64 `json:"implied,omitempty"` // nil when the others imply nothing
-	Low       *float64 `json:"low,omitempty"`
-	High      *float64 `json:"high,omitempty"`
-	Unit      string   `json:"unit"`
+	Measurand string  `json:"measurand"`
+	Value     finite  `json:"value"`
+	Implied   *finite `json:"implied,omitempty"` // nil when the others imply nothing
+	Low       *finite `json:"low,omitempty"`
+	High      *finite `json:"high,omitempty"`
+	Unit      string  `json:"unit"`
 }
 
 func newReconciliationRecord(r *finding.Reconciliation) *reconciliationRecord {
 	if r == nil {
 		return nil
 	}
-	out := &reconciliationRecord{ChiSquare: r.ChiSquare, DegreesOfFreedom: r.Freedom, PValue: r.PValue, FamilyWiseLevel: r.Level, Settled: r.Settled,
-		Problem: r.Problem, Relations: []relationRecord{}, Residuals: []residualRecord{}, Suspects: [][]suspectRecord{}}
+	out := &reconciliationRecord{ChiSquare: finite(r.ChiSquare), DegreesOfFreedom: r.Freedom, PValue: short(r.PValue), FamilyWiseLevel: finite(r.Level), Settled: r.Settled,
+		Problem: r.Problem, Relations: []string{}, Residuals: []residualRecord{}, Suspects: [][]suspectRecord{}}
 	for _, u := range r.Relations {
-		out.Relations = append(out.Relations, relationRecord{u.Identifier, u.Aside})
+		if u.Aside != "" {
+			out.Aside = append(out.Aside, asideRecord{u.Identifier, u.Aside})
+			continue
+		}
+		out.Relations = append(out.Relations, u.Identifier)
 	}
 	for _, s := range r.Residuals {
-		one := residualRecord{Measurand: s.Measurand, Value: s.Value, Reconciled: s.Reconciled, Unit: s.Unit}
+		one := residualRecord{Measurand: s.Measurand, Value: finite(s.Value), Reconciled: short(s.Reconciled), Unit: s.Unit}
 		if s.Testable {
-			one.Normalised = &s.Z
+			one.Normalised = shortOf(&s.Z)
 		}
 		out.Residuals = append(out.Residuals, one)
 	}
 	for _, round := range r.Suspects {
 		var list []suspectRecord
 		for _, s := range round {
-			one := suspectRecord{Measurand: s.Measurand, Value: s.Value, Unit: s.Unit}
+			one := suspectRecord{Measurand: s.Measurand, Value: finite(s.Value), Unit: s.Unit}
 			if s.Estimable {
-				one.Implied, one.Low, one.High = &s.Estimate, s.Low, s.High
+				one.Implied, one.Low, one.High = shortOf(&s.Estimate), shortOf(s.Low), shortOf(s.High)
 			}
 			list = append(list, one)
 		}
 		out.Suspects = append(out.Suspects, list)
 	}
 	return out
+}
+
+func shortOf(x *float64) *finite {
+	if x == nil {
+		return nil
+	}
+	d := short(*x)
+	return &d
 }

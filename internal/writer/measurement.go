@@ -162,16 +162,14 @@ func find(catalogue *measurand.Catalogue, identifier string) *measurand.Measuran
 	return catalogue.Find(identifier)
 }
 
-// eachMeasurement visits every NUM item of the audit in order.
-func eachMeasurement(a *run.Audit, visit func(measurementRecord) error) error {
-	for _, s := range a.Studies {
-		if s.Study == nil {
-			continue
-		}
-		for i := range s.Study.Measurements {
-			if err := visit(newMeasurementRecord(s.StudyInstanceUID, &s.Study.Measurements[i], a.Measurands)); err != nil {
-				return err
-			}
+// eachMeasurement visits every NUM item of a study in order.
+func eachMeasurement(r *run.Run, s *run.Study, visit func(measurementRecord) error) error {
+	if s.Study == nil {
+		return nil
+	}
+	for i := range s.Study.Measurements {
+		if err := visit(newMeasurementRecord(s.StudyInstanceUID, &s.Study.Measurements[i], r.Measurands)); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"echotally/internal/finding"
+	"echotally/internal/layout"
 )
 
 // The picture of the acquisition is a table of signs, not a chart with axes: it
@@ -66,7 +67,7 @@ func (a *acquired) describe() string {
 				cells = append(cells, strings.ToLower(a.Columns[i])+" "+m)
 			}
 		}
-		parts = append(parts, capital(r.Window)+": "+orElse(strings.Join(cells, ", "), "nothing")+".")
+		parts = append(parts, capital(r.Window)+": "+layout.OrElse(strings.Join(cells, ", "), "nothing")+".")
 	}
 	return strings.Join(parts, " ")
 }
@@ -143,8 +144,8 @@ func (s *svg) legend(y float64) {
 
 func (s *svg) spectrum(l spectrumLine, top float64) {
 	middle := top + barStep/2
-	s.text(0, middle-2, "what", shorten(strings.Join(nonEmpty(l.Title+" "+l.Written, also(l)), "; "), 44))
-	s.text(0, middle+13, "small", shorten(strings.Join(nonEmpty(fmt.Sprintf("image %d", l.Image), l.View), ", "), 50))
+	s.text(0, middle-2, "what", shorten(strings.Join(layout.NonEmpty(l.Title+" "+l.Written, also(l)), "; "), 44))
+	s.text(0, middle+13, "small", shorten(strings.Join(layout.NonEmpty(fmt.Sprintf("image %d", l.Image), l.View), ", "), 50))
 	x := func(v float64) float64 { return barLeft + barWidth*(v-l.Low)/(l.High-l.Low) }
 	class := "sure"
 	if l.Likely != "" {
@@ -163,7 +164,7 @@ func (s *svg) spectrum(l spectrumLine, top float64) {
 		s.text(room, middle+18, "tick middle", "0")
 	}
 	s.text(barLeft+barWidth+14, middle-2, "what", l.used())
-	s.text(barLeft+barWidth+14, middle+13, "small", strings.Join(nonEmpty(l.Sweep, l.likely()), "; "))
+	s.text(barLeft+barWidth+14, middle+13, "small", strings.Join(layout.NonEmpty(l.Sweep, l.likely()), "; "))
 }
 
 func also(l spectrumLine) string {

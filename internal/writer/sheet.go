@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"echotally/internal/finding"
+	"echotally/internal/judgement"
+	"echotally/internal/layout"
+	"echotally/internal/measurand"
 	"echotally/internal/run"
 )
 
@@ -14,12 +17,13 @@ import (
 // would look like one without findings.
 const nothing = "No study was found: nothing was checked."
 
-// page is everything a person gets: one sheet per study, and what belongs to
-// none.
+// page is what every page says of the run, and what belongs to no study.
 type page struct {
 	Caution, Created, Software, RuleSet string
-	Sheets                              []*sheet
+	Studies                             int
 	Unread                              []objectLine
+
+	measurands *measurand.Catalogue
 }
 
 // sheet is the gap sheet of one study in the order in which it is read. The
@@ -50,6 +54,12 @@ type sheet struct {
 
 	Protocols []protocolLine
 	Counts    counts
+	Failed    string // why the study was not judged to the end, a fault of the program
+}
+
+// line is what the overview shows of the sheet.
+func (s *sheet) line() *line {
+	return &line{Anchor: s.Anchor, Date: s.Date, UID: s.UID, Counts: s.Counts, NotRead: len(s.NotRead)}
 }
 
 // entry is one result in words.
@@ -112,23 +122,16 @@ func (s *sheet) MissingCount() int {
 	return n
 }
 
-func newPage(a *run.Audit, opt Options) *page {
-	p := &page{
-		Caution: Caution, Created: a.Created.Format("2006-01-02 15:04 MST"), Software: "echotally " + a.SoftwareVersion,
-		RuleSet: ruleSetWords(a.RuleSet),
-		Unread:  objectLines(a.Unread),
+func newPage(r *run.Run) *page {
+	return &page{
+		Caution: layout.Caution, Created: r.Created.Format("2006-01-02 15:04 MST"), Software: "echotally " + r.SoftwareVersion,
+		RuleSet: ruleSetWords(r.RuleSet), Studies: r.Studies, Unread: objectLines(r.Unread), measurands: r.Measurands,
 	}
-	for i := range a.Studies {
-		s := newSheet(a, &a.Studies[i], opt)
-		s.Anchor = fmt.Sprintf("study-%d", i+1)
-		p.Sheets = append(p.Sheets, s)
-	}
-	return p
 }
 
 // ruleSetWords names the rule set by its version and the beginning of its
 // digest, enough to tell two apart by eye.
-func ruleSetWords(r run.RuleSet) string {
+func ruleSetWords(r judgement.Library) string {
 	digest := r.Digest[:min(len(r.Digest), 12)]
 	if r.Version != digest {
 		digest = r.Version + " (" + digest + ")"
@@ -136,32 +139,45 @@ func ruleSetWords(r run.RuleSet) string {
 	return fmt.Sprintf("rule set %s, %d rules, guideline edition %s", digest, r.Rules, r.Edition)
 }
 
-func newSheet(a *run.Audit, s *run.Study, opt Options) *sheet {
-	out := &sheet{UID: s.StudyInstanceUID, Images: imagesWords(s), NotRead: objectLines(s.Objects)}
+func newSheet(measurands *measurand.Catalogue, s *run.Study, opt Options) *sheet {
+	out := &sheet{Anchor: "study-" + s.StudyInstanceUID, UID: s.StudyInstanceUID, Images: imagesWords(s), NotRead: objectLines(s.Objects), Failed: s.Failed}
 	if s.Study == nil {
 		return out
 	}
-	b := &sheetBuilder{audit: a, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity)}
+	b := &sheetBuilder{measurands: measurands, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity)}
 	b.head(opt)
+	if s.Judgement != nil {
+		b.judged(s.Judgement, opt)
+	}
+	return out
+}
+
+// judged puts the judgement on the sheet.
+func (b *sheetBuilder) judged(j *judgement.Judgement, opt Options) {
+	out := b.sheet
+	b.protocols(j.Protocols)
 	var open []*finding.Result
-	for i := range s.Results {
-		if r := &s.Results[i]; r.Outcome == finding.Open {
+	for i := range j.Results {
+		if r := &j.Results[i]; r.Outcome == finding.Open {
 			open = append(open, r)
 			out.Counts.Open++
 		} else {
 			b.place(r)
 		}
-		if opt.All {
-			out.Appendix = append(out.Appendix, b.entry(&s.Results[i]))
+	}
+	out.Counts.NotApplicable = len(j.NotApplicable)
+	if opt.All {
+		all := j.All()
+		for i := range all {
+			out.Appendix = append(out.Appendix, b.entry(&all[i]))
 		}
 	}
 	out.Open = openGroups(open)
-	out.Several = b.several()
-	out.Acquired = newAcquired(b)
-	out.Joint = jointLines(s.Reconciliation)
-	sort.SliceStable(out.Missing, func(i, j int) bool { return windowRank(out.Missing[i].Window) < windowRank(out.Missing[j].Window) })
+	out.Several = b.several(j.Several)
+	out.Acquired = newAcquired(b, j.Acquisition)
+	out.Joint = jointLines(j.Reconciliation)
+	sort.SliceStable(out.Missing, func(i, k int) bool { return windowRank(out.Missing[i].Window) < windowRank(out.Missing[k].Window) })
 	b.number()
-	return out
 }
 
 // place puts a result on its list.
@@ -170,9 +186,6 @@ func (b *sheetBuilder) place(r *finding.Result) {
 	switch r.Outcome {
 	case finding.Pass:
 		out.Counts.Pass++
-		return
-	case finding.NotApplicable:
-		out.Counts.NotApplicable++
 		return
 	case finding.Excused:
 		out.Counts.Excused++

@@ -1,78 +1,45 @@
 package writer
 
 import (
-	"bufio"
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf8"
 
+	"echotally/internal/layout"
 	"echotally/internal/run"
 )
 
-// width is the width of the text sheets: it fits a terminal, a mail and A4.
-const width = 88
+// printer lays out a sheet as text.
+type printer struct{ layout.Printer }
 
-// printer writes wrapped lines and remembers the first error.
-type printer struct{ w *bufio.Writer }
+type measurementsText struct{ *page }
 
-func (p printer) line(text string) { fmt.Fprintln(p.w, strings.TrimRight(text, " ")) }
+func (measurementsText) begin(io.Writer, *line) error { return nil }
+func (measurementsText) between() string              { return "\n" }
 
-func (p printer) rule(mark string) { p.line(strings.Repeat(mark, width)) }
-
-func (p printer) heading(text string) {
-	p.line("")
-	p.line(strings.ToUpper(text))
-}
-
-// wrapped writes text with a first-line prefix; the other lines are indented
-// as far as the prefix reaches, but not beyond the text column.
-func (p printer) wrapped(prefix, text string) {
-	indent := strings.Repeat(" ", min(utf8.RuneCountInString(prefix), 6))
-	line, empty := prefix, true
-	for _, word := range strings.Fields(text) {
-		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
-			p.line(line)
-			line, empty = indent, true
-		}
-		if !empty {
-			line += " "
-		}
-		line += word
-		empty = false
-	}
-	p.line(line)
-}
-
-func measurementsText(w io.Writer, a *run.Audit) error {
-	p := printer{bufio.NewWriter(w)}
-	page := newPage(a, Options{})
-	if len(page.Sheets) == 0 {
-		p.line(nothing)
-	}
-	for i, list := range newMeasurementLists(a, page) {
-		if i > 0 {
-			p.line("")
-		}
-		p.line("MEASUREMENTS  study of " + orUnknown(list.Sheet.Date))
-		p.reports(list.Sheet)
-		for _, section := range list.Sections {
-			p.heading(section.Title)
-			for _, l := range section.Lines {
-				value := l.Written
-				if l.Is != "" {
-					value += " = " + l.Is
-				}
-				text := fmt.Sprintf("  %-36s %-18s %-12s ", l.What, value, l.Where)
-				p.wrapped(text, strings.Join(nonEmpty(l.View, l.Note), "; "))
+func (f measurementsText) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
+	p := printer{layout.Printer{W: w}}
+	list := newMeasurementList(f.measurands, s)
+	p.Line("MEASUREMENTS  study of " + orUnknown(list.Sheet.Date))
+	p.reports(list.Sheet)
+	for _, section := range list.Sections {
+		p.Heading(section.Title)
+		for _, l := range section.Lines {
+			value := l.Written
+			if l.Is != "" {
+				value += " = " + l.Is
 			}
+			text := fmt.Sprintf("  %-36s %-18s %-12s ", l.What, value, l.Where)
+			p.Wrapped(text, strings.Join(layout.NonEmpty(l.View, l.Note), "; "))
 		}
-		p.objects("Not read", list.Sheet.NotRead)
 	}
-	p.objects("Not read, and of no study that is known", page.Unread)
-	p.footer(page)
-	return p.w.Flush()
+	p.failed(list.Sheet)
+	p.objects("Not read", list.Sheet.NotRead)
+	return list.Sheet.line(), nil
 }
+
+func (f measurementsText) end(w io.Writer, _ []line) error { return printed(w, f.page, nil) }
 
 // letters gives the letters of a sheet's reports by SOP Instance UID.
 func letters(s *sheet) map[string]string {
@@ -83,48 +50,67 @@ func letters(s *sheet) map[string]string {
 	return out
 }
 
-func gapSheetText(w io.Writer, a *run.Audit, opt Options) error {
-	p := printer{bufio.NewWriter(w)}
-	page := newPage(a, opt)
-	p.contents(page)
-	if len(page.Sheets) == 0 {
-		p.line(nothing)
-	}
-	for i, s := range page.Sheets {
-		if i > 0 {
-			p.line("")
-		}
-		p.sheet(s)
+type gapSheetText struct {
+	*page
+	opt Options
+}
+
+func (gapSheetText) begin(io.Writer, *line) error { return nil }
+func (gapSheetText) between() string              { return "\n" }
+
+func (f gapSheetText) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
+	sheet := newSheet(f.measurands, s, f.opt)
+	printer{layout.Printer{W: w}}.sheet(sheet)
+	return sheet.line(), nil
+}
+
+func (f gapSheetText) end(w io.Writer, all []line) error { return printed(w, f.page, all) }
+
+// printed writes what follows the studies: what was not read, the overview when
+// there are several, the foot.
+func printed(w io.Writer, page *page, all []line) error {
+	var b bytes.Buffer
+	p := printer{layout.Printer{W: &b}}
+	if page.Studies == 0 {
+		p.Line(nothing)
 	}
 	p.objects("Not read, and of no study that is known", page.Unread)
+	p.contents(all)
 	p.footer(page)
-	return p.w.Flush()
+	_, err := w.Write(b.Bytes())
+	return err
 }
 
 // contents lists the studies when there are several.
-func (p printer) contents(page *page) {
-	if len(page.Sheets) < 2 {
+func (p printer) contents(all []line) {
+	if len(all) < 2 {
 		return
 	}
-	p.line(fmt.Sprintf("%d STUDIES", len(page.Sheets)))
-	p.line(fmt.Sprintf("  %-10s  %7s %9s %6s %12s %9s  %s", "date", "errors", "warnings", "look", "cannot tell", "not read", "study"))
-	for _, s := range page.Sheets {
-		p.line(fmt.Sprintf("  %-10s  %7d %9d %6d %12d %9d  %s", orUnknown(s.Date), s.Counts.Errors, s.Counts.Warnings, s.Counts.Review,
-			s.Counts.Open, len(s.NotRead), s.UID))
+	p.Heading(fmt.Sprintf("%d studies", len(all)))
+	p.Line(fmt.Sprintf("  %-10s  %7s %9s %6s %12s %9s  %s", "date", "errors", "warnings", "look", "cannot tell", "not read", "study"))
+	for _, s := range all {
+		p.Line(fmt.Sprintf("  %-10s  %7d %9d %6d %12d %9d  %s", orUnknown(s.Date), s.Counts.Errors, s.Counts.Warnings, s.Counts.Review,
+			s.Counts.Open, s.NotRead, s.UID))
 	}
-	p.line("")
+}
+
+// failed says that the program was at fault.
+func (p printer) failed(s *sheet) {
+	if s.Failed != "" {
+		p.Wrapped("  ■ ", failedWords(s.Failed))
+	}
 }
 
 func (p printer) sheet(s *sheet) {
-	p.rule("=")
-	p.line("ECHO GAP SHEET  study of " + orUnknown(s.Date))
+	p.Rule("=")
+	p.Line("ECHO GAP SHEET  study of " + orUnknown(s.Date))
 	if s.Patient != nil {
-		p.line(fmt.Sprintf("Patient  %s   ID %s   accession %s", s.Patient[0], s.Patient[1], s.Patient[2]))
+		p.Line(fmt.Sprintf("Patient  %s   ID %s   accession %s", s.Patient[0], s.Patient[1], s.Patient[2]))
 	}
 	p.reports(s)
-	p.wrapped("Images   ", s.Images)
-	p.rule("=")
-	p.heading("What stands in the way of sign-off")
+	p.Wrapped("Images   ", s.Images)
+	p.Rule("=")
+	p.Heading("What stands in the way of sign-off")
 	p.inTheWay(s)
 	if len(s.Reports) == 0 {
 		p.objects("What was not read", s.NotRead)
@@ -133,33 +119,33 @@ func (p printer) sheet(s *sheet) {
 	p.missing(s)
 	p.untrue(s)
 	p.acquired(s.Acquired)
-	p.heading("Several values, and which counts")
+	p.Heading("Several values, and which counts")
 	p.several(s)
 	p.untold(s)
 	if len(s.Worth) > 0 {
-		p.heading("Worth knowing")
+		p.Heading("Worth knowing")
 		for _, e := range s.Worth {
-			p.wrapped("  "+e.Mark+" ", e.Briefly())
-			p.wrapped("    Should hold: ", e.Title)
+			p.Wrapped("  "+e.Mark+" ", e.Briefly())
+			p.Wrapped("    Should hold: ", e.Title)
 		}
 	}
-	p.heading("Protocol and rules")
+	p.Heading("Protocol and rules")
 	for _, line := range s.Protocols {
-		p.wrapped("  ", line.Title+" ("+line.How+")")
+		p.Wrapped("  ", line.Title+" ("+line.How+")")
 	}
-	p.wrapped("  ", s.Counts.Sentence())
+	p.Wrapped("  ", s.Counts.Sentence())
 	p.appendix(s.Appendix)
 }
 
 func (p printer) missing(s *sheet) {
-	p.heading("What is missing or must be taken again, and where")
+	p.Heading("What is missing or must be taken again, and where")
 	for _, g := range s.Missing {
-		p.line("  " + capital(g.Window))
+		p.Line("  " + capital(g.Window))
 		p.entries(g.Entries)
 	}
 	p.none(s.MissingCount() == 0)
 	for _, e := range s.Excused {
-		p.wrapped("  "+e.Mark+" not met, and the record says why: ", e.Title)
+		p.Wrapped("  "+e.Mark+" not met, and the record says why: ", e.Title)
 		p.evidence(e.Evidence)
 	}
 }
@@ -167,86 +153,80 @@ func (p printer) missing(s *sheet) {
 // untrue tells what cannot be true, then what is wrong with the record itself,
 // then what the values say taken together.
 func (p printer) untrue(s *sheet) {
-	p.heading("What cannot be true")
+	p.Heading("What cannot be true")
 	p.entries(s.Untrue)
 	p.none(len(s.Untrue) == 0)
 	if len(s.Record) > 0 {
-		p.line("  The record itself")
+		p.Line("  The record itself")
 		p.entries(s.Record)
 	}
 	if len(s.Joint) > 0 {
-		p.line("  Taken together")
+		p.Line("  Taken together")
 		for _, line := range s.Joint {
-			p.wrapped("  ", line)
+			p.Wrapped("  ", line)
 		}
 	}
 }
 
 // untold tells what could not be told and what was not read.
 func (p printer) untold(s *sheet) {
-	p.heading("What could not be told")
+	p.Heading("What could not be told")
 	if len(s.Review) > 0 {
-		p.line("  For a person to look at")
+		p.Line("  For a person to look at")
 		p.entries(s.Review)
 	}
 	for _, g := range s.Open {
-		p.wrapped("  … ", g.Lacking+": "+strings.Join(g.Checks, "; "))
+		p.Wrapped("  … ", g.Lacking+": "+strings.Join(g.Checks, "; "))
 	}
 	p.none(len(s.Review)+len(s.Open) == 0)
-	p.heading("What was not read")
+	p.Heading("What was not read")
 	p.objectLines(s.NotRead)
 	note := s.UnnamedNote()
 	if len(s.NotRead) == 0 && note == "" {
 		note = "All of it was read."
 	}
 	if note != "" {
-		p.wrapped("  ", note)
+		p.Wrapped("  ", note)
 	}
 }
 
 func (p printer) reports(s *sheet) {
-	p.line("Study    " + s.UID)
+	p.Line("Study    " + s.UID)
 	for _, r := range s.Reports {
-		p.wrapped("Report "+r.Letter+" ", strings.Join(nonEmpty(append([]string{r.Kind, r.Flags, r.Device}, r.Notes...)...), "; ")+"; "+r.UID)
+		p.Wrapped("Report "+r.Letter+" ", strings.Join(layout.NonEmpty(append([]string{r.Kind, r.Flags, r.Device}, r.Notes...)...), "; ")+"; "+r.UID)
 	}
 }
 
 func (p printer) inTheWay(s *sheet) {
 	for _, e := range s.InTheWay {
-		p.wrapped("  "+e.Mark+" ", fmt.Sprintf("%s [%d]", e.Wrong(), e.Number))
+		p.Wrapped("  "+e.Mark+" ", fmt.Sprintf("%s [%d]", e.Wrong(), e.Number))
 	}
 	for _, sentence := range s.Obstacles() {
-		p.wrapped("  ■ ", sentence)
+		p.Wrapped("  ■ ", sentence)
 	}
 	if text := s.Besides(); text != "" {
-		p.wrapped("  ", text)
+		p.Wrapped("  ", text)
 	}
 }
 
 func (p printer) none(yes bool) {
 	if yes {
-		p.line("  Nothing found.")
+		p.Line("  Nothing found.")
 	}
 }
 
 func (p printer) entries(entries []entry) {
 	for _, e := range entries {
-		p.wrapped(fmt.Sprintf("  %s [%d] %s: ", e.Mark, e.Number, e.Word), e.Wrong())
-		p.labelled("Should hold: ", e.Should())
-		p.labelled("Get it: ", e.Obtain)
-		p.labelled("Do: ", e.Usage)
+		p.Wrapped(fmt.Sprintf("  %s [%d] %s: ", e.Mark, e.Number, e.Word), e.Wrong())
+		p.Labelled("Should hold: ", e.Should())
+		p.Labelled("Get it: ", e.Obtain)
+		p.Labelled("Do: ", e.Usage)
 		for _, c := range e.Causes {
-			p.labelled("Likely slip: ", c)
+			p.Labelled("Likely slip: ", c)
 		}
-		p.labelled("Suspect: ", e.Suspect)
+		p.Labelled("Suspect: ", e.Suspect)
 		p.evidence(e.Evidence)
-		p.labelled("Rule: ", strings.Join(nonEmpty(e.Rule, e.Source), ", "))
-	}
-}
-
-func (p printer) labelled(label, text string) {
-	if text != "" {
-		p.wrapped("      "+label, text)
+		p.Labelled("Rule: ", strings.Join(layout.NonEmpty(e.Rule, e.Source), ", "))
 	}
 }
 
@@ -258,7 +238,7 @@ func (p printer) evidence(groups [][]evidenceLine) {
 		for _, l := range g[1:] {
 			text += "; " + l.also()
 		}
-		p.wrapped("      - ", text)
+		p.Wrapped("      - ", text)
 	}
 }
 
@@ -266,7 +246,7 @@ func (p printer) evidence(groups [][]evidenceLine) {
 // which values. The item is that of the value that counts.
 func (p printer) several(s *sheet) {
 	for _, v := range s.Several {
-		p.line(fmt.Sprintf("  %-22s %-13s %-24s of %d: %s  %s", v.Title, v.Counts, v.Why, v.Number, v.Range, orElse(v.Where, "formed here")))
+		p.Line(fmt.Sprintf("  %-22s %-13s %-24s of %d: %s  %s", v.Title, v.Counts, v.Why, v.Number, v.Range, layout.OrElse(v.Where, "formed here")))
 	}
 	p.none(len(s.Several) == 0)
 }
@@ -275,15 +255,15 @@ func (p printer) objects(title string, objects []objectLine) {
 	if len(objects) == 0 {
 		return
 	}
-	p.heading(title)
+	p.Heading(title)
 	p.objectLines(objects)
 }
 
 func (p printer) objectLines(objects []objectLine) {
 	for _, o := range objects {
-		p.wrapped("  "+o.State+" ", o.Path+": "+o.Reason)
+		p.Wrapped("  "+o.State+" ", o.Path+": "+o.Reason)
 		if o.Hint != "" {
-			p.wrapped("      hint: ", o.Hint)
+			p.Wrapped("      hint: ", o.Hint)
 		}
 	}
 }
@@ -292,30 +272,23 @@ func (p printer) appendix(entries []entry) {
 	if len(entries) == 0 {
 		return
 	}
-	p.heading("Every check")
+	p.Heading("Every check")
 	for _, e := range entries {
-		p.wrapped("  "+e.Mark+" ", fmt.Sprintf("%s: %s (%s)", e.Word, e.Title, e.Rule))
+		p.Wrapped("  "+e.Mark+" ", fmt.Sprintf("%s: %s (%s)", e.Word, e.Title, e.Rule))
 		if e.Message != "" {
-			p.wrapped("      ", e.Message)
+			p.Wrapped("      ", e.Message)
 		}
 		p.evidence(e.Evidence)
 	}
 }
 
 func (p printer) footer(page *page) {
-	p.line("")
-	p.rule("-")
-	p.wrapped("", page.Caution)
-	p.wrapped("", page.Software+"; "+page.RuleSet+"; "+page.Created)
+	p.Line("")
+	p.Rule("-")
+	p.Wrapped("", page.Caution)
+	p.Wrapped("", page.Software+"; "+page.RuleSet+"; "+page.Created)
 }
 
-func orUnknown(date string) string { return orElse(date, "unknown date") }
-
-func orElse(text, otherwise string) string {
-	if text == "" {
-		return otherwise
-	}
-	return text
-}
+func orUnknown(date string) string { return layout.OrElse(date, "unknown date") }
 
 func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"echotally/internal/coding"
+	"echotally/internal/layout"
 	"echotally/internal/sr"
 )
 
@@ -17,7 +18,7 @@ import (
 func Tree(w io.Writer, doc *sr.Document) error {
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, "%s\nSOP class %s\nstudy %s\n", doc.SOPInstanceUID, doc.SOPClassUID, doc.StudyInstanceUID)
-	if flags := nonEmpty(doc.CompletionFlag, doc.VerificationFlag, doc.PreliminaryFlag); len(flags) > 0 {
+	if flags := layout.NonEmpty(doc.CompletionFlag, doc.VerificationFlag, doc.PreliminaryFlag); len(flags) > 0 {
 		fmt.Fprintln(b, strings.ToLower(strings.Join(flags, ", ")))
 	}
 	who := newWithholder(documentIdentity(doc))
@@ -26,7 +27,7 @@ func Tree(w io.Writer, doc *sr.Document) error {
 		return true
 	})
 	for _, d := range doc.Deviations {
-		fmt.Fprintf(b, "departure at %s: %s (%s)\n", orElse(d.Item, "header"), d.Detail, d.Clause)
+		fmt.Fprintf(b, "departure at %s: %s (%s)\n", layout.OrElse(d.Item, "header"), d.Detail, d.Clause)
 	}
 	for _, l := range doc.Losses {
 		fmt.Fprintf(b, "lost at offset %d, %s: %s\n", l.Offset, l.TagPath, l.Reason)
@@ -35,7 +36,7 @@ func Tree(w io.Writer, doc *sr.Document) error {
 }
 
 func itemLine(item *sr.ContentItem, safe func(string) string) string {
-	parts := nonEmpty(item.Identifier.String(), strings.ToLower(string(item.RelationshipType)), string(item.ValueType))
+	parts := layout.NonEmpty(item.Identifier.String(), strings.ToLower(string(item.RelationshipType)), string(item.ValueType))
 	if item.Reference != nil {
 		return strings.Join(append(parts, "refers to", item.Reference.String()), " ")
 	}

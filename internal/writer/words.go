@@ -3,6 +3,8 @@ package writer
 import (
 	"fmt"
 	"strings"
+
+	"echotally/internal/layout"
 )
 
 // The sentences that the text and the HTML sheet share.
@@ -20,6 +22,9 @@ func (s *sheet) Obstacles() []string {
 			partial++
 		}
 	}
+	if s.Failed != "" {
+		return append(out, failedWords(s.Failed))
+	}
 	if len(s.Reports) == 0 {
 		out = append(out, "No report of this study was read: nothing was checked.")
 	}
@@ -31,17 +36,22 @@ func (s *sheet) Obstacles() []string {
 		out = append(out, text+": only the record itself was checked.")
 	}
 	if refused > 0 {
-		out = append(out, count(refused, "file")+" could not be read: what it holds is not judged.")
+		out = append(out, layout.Count(refused, "file")+" could not be read: what it holds is not judged.")
 	}
 	if partial > 0 {
-		out = append(out, count(partial, "file")+" damaged, read in part only.")
+		out = append(out, layout.Count(partial, "file")+" damaged, read in part only.")
 	}
 	return out
 }
 
+// failedWords say that the program is at fault, not the study.
+func failedWords(why string) string {
+	return "This study was not judged, because of a fault of this program (" + why + "). Report it; the other studies are not concerned."
+}
+
 // Wrong is the entry's first line: what is wrong, not the rule that says it
 // should be right.
-func (e entry) Wrong() string { return orElse(e.Message, e.Title) }
+func (e entry) Wrong() string { return layout.OrElse(e.Message, e.Title) }
 
 // Briefly is Wrong cut after its third part: a remark that lists many items
 // would drown the others.
@@ -74,7 +84,7 @@ func (s *sheet) Besides() string {
 		noun string
 	}{{s.Counts.Warnings, "warning"}, {s.Counts.Review, "finding to look at"}, {s.Counts.Open, "check that could not be made"}} {
 		if c.n > 0 {
-			parts = append(parts, countOf(c.n, c.noun, plural(c.noun)))
+			parts = append(parts, layout.CountOf(c.n, c.noun, plural(c.noun)))
 		}
 	}
 	text := ""
@@ -136,13 +146,4 @@ func (l evidenceLine) also() string {
 		text = strings.TrimSpace(text + " (" + l.Note + ")")
 	}
 	return text
-}
-
-func count(n int, noun string) string { return countOf(n, noun, noun+"s") }
-
-func countOf(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

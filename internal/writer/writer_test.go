@@ -6,13 +6,13 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
-	"echotally/internal/judge"
 	"echotally/internal/library"
 
 	"github.com/google/go-cmp/cmp"
@@ -21,6 +21,9 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
+	"echotally/internal/judge"
+	"echotally/internal/judgement"
+	"echotally/internal/layout"
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
@@ -28,12 +31,12 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden files")
 
-// example is an audit of one small study under five rules of its own, so that
-// the golden files do not move with the shipped rules: an error, a missing
-// item, one excused, one to look at, one that cannot be told.
-func example(t *testing.T) *run.Audit {
+// example is a run over one small study under five rules of its own, so that
+// the golden files do not move with the shipped rules: an error, a missing item,
+// one excused, one to look at, one that is not known.
+func example(t *testing.T) *work {
 	t.Helper()
-	set, err := library.Load(library.Settings{}, os.DirFS("testdata/rules"))
+	lib, err := library.Load(library.Settings{}, os.DirFS("testdata/rules"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,23 +45,69 @@ func example(t *testing.T) *run.Audit {
 		t.Fatal(err)
 	}
 	doc := srtest.Document(t, string(text))
-	study := extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
-	j := judge.Study(set, study, judge.By{})
-	return &run.Audit{
-		Created: time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC), SoftwareVersion: "test",
-		RuleSet: run.RuleSet{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(set.Rules), Edition: set.Edition},
-		Checked: true, Measurands: set.Measurands,
-		Studies: []run.Study{{
-			StudyInstanceUID: study.StudyInstanceUID, Study: study, Judgement: j, Protocols: j.Protocols, Results: j.All(),
-			Several: j.Several,
+	study := extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: lib.Measurands, Statements: lib.Statements})
+	return &work{
+		run: &run.Run{
+			Created: time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC), SoftwareVersion: "test", Studies: 1,
+			RuleSet: judgement.Library{Version: "test", Digest: strings.Repeat("0", 64), Rules: len(lib.Rules), Edition: lib.Edition},
+			Rules: func() (out []*finding.About) {
+				for _, one := range lib.Rules {
+					out = append(out, judge.About(one))
+				}
+				return out
+			},
+			Measurands: lib.Measurands, Unread: []run.Object{{Path: "lab/@notes.txt", State: run.Ignored, Reason: "not a DICOM file"}},
+		},
+		studies: []*run.Study{{
+			StudyInstanceUID: study.StudyInstanceUID, Study: study, Judgement: judge.Study(lib, study, judge.By{}),
 			Objects: []run.Object{
 				{Path: "lab/report.dcm", SHA256: strings.Repeat("a", 64), SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, State: run.Read},
 				{Path: "lab/torn.dcm", SOPInstanceUID: "2.25.9", State: run.Partial, Reason: "lost: ends in an item", Hint: "get another copy"},
 				{Path: "lab/image.dcm", State: run.Read, Image: true},
 			},
 		}},
-		Unread: []run.Object{{Path: "lab/@notes.txt", State: run.Ignored, Reason: "not a DICOM file"}},
 	}
+}
+
+// work is a run with its studies.
+type work struct {
+	run     *run.Run
+	studies []*run.Study
+}
+
+// write writes the studies as the desk does.
+func (a *work) write(d *Document) error {
+	if err := d.Begin(a.run); err != nil {
+		return err
+	}
+	for _, s := range a.studies {
+		leaf, err := d.Leaf(s)
+		if err == nil {
+			err = d.Add(leaf)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return d.End()
+}
+
+func (a *work) measurements(t *testing.T, f layout.Format) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := a.write(Measurements(&b, f)); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func (a *work) gapSheet(t *testing.T, f layout.Format, opt Options) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := a.write(GapSheet(&b, f, opt)); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
 }
 
 // golden compares with a file of testdata/golden, or rewrites it.
@@ -81,21 +130,61 @@ func golden(t *testing.T, name string, got []byte) {
 }
 
 func TestFormatsAreAsKept(t *testing.T) {
-	for _, f := range Formats() {
-		t.Run("read "+string(f), func(t *testing.T) {
-			var b bytes.Buffer
-			if err := Measurements(&b, f, example(t)); err != nil {
-				t.Fatal(err)
+	for _, f := range layout.Formats() {
+		t.Run("read "+string(f), func(t *testing.T) { golden(t, "read."+string(f), example(t).measurements(t, f)) })
+		t.Run("check "+string(f), func(t *testing.T) { golden(t, "check."+string(f), example(t).gapSheet(t, f, Options{All: true})) })
+	}
+}
+
+// Several studies are listed, one has no report, one was the program's fault, and
+// a run without any says so; machines read each of them.
+func TestSeveralStudiesAndNone(t *testing.T) {
+	a := example(t)
+	a.studies = append(a.studies, &run.Study{StudyInstanceUID: "2.25.78", Objects: []run.Object{{Path: "x", State: run.Refused, Reason: "no"}}},
+		&run.Study{StudyInstanceUID: "2.25.79", Failed: "internal error at somewhere"})
+	a.run.Studies = len(a.studies)
+	none := &work{run: a.run}
+	for _, f := range layout.Formats() {
+		several := strings.Join(strings.Fields(string(a.gapSheet(t, f, Options{}))), " ") // lines may be broken anywhere
+		if !strings.Contains(several, "2.25.78") || !strings.Contains(several, "internal error at somewhere") {
+			t.Errorf("%s: a study is missing or a fault is not shown\n%s", f, several)
+		}
+		if f == layout.Text && !strings.Contains(several, "3 STUDIES") || f == layout.HTML && !strings.Contains(several, `<a href="#studies">`) {
+			t.Errorf("%s: no overview", f)
+		}
+		for _, w := range []*work{a, none} {
+			switch f {
+			case layout.JSON:
+				validate(t, compileSchema(t, "check"), w.gapSheet(t, f, Options{}))
+				validate(t, compileSchema(t, "read"), w.measurements(t, f))
+			case layout.NDJSON:
+				lines := strings.Split(strings.TrimSpace(string(w.gapSheet(t, f, Options{}))), "\n")
+				if len(lines) != 1+len(w.studies) || !strings.HasPrefix(lines[0], `{"record":"run"`) {
+					t.Errorf("%d lines, the first %.40s", len(lines), lines[0])
+				}
 			}
-			golden(t, "read."+string(f), b.Bytes())
-		})
-		t.Run("check "+string(f), func(t *testing.T) {
-			var b bytes.Buffer
-			if err := GapSheet(&b, f, example(t), Options{All: true}); err != nil {
-				t.Fatal(err)
-			}
-			golden(t, "check."+string(f), b.Bytes())
-		})
+		}
+		a.run.Studies = 0
+		if text := string(none.gapSheet(t, f, Options{})); (f == layout.Text || f == layout.HTML) && !strings.Contains(text, "nothing was checked") {
+			t.Errorf("%s: %s", f, text)
+		}
+		a.run.Studies = len(a.studies)
+	}
+}
+
+// What cannot be computed never ends a document.
+func TestNoNumberEndsADocument(t *testing.T) {
+	a := example(t)
+	inf, nan := math.Inf(1), math.NaN()
+	a.studies[0].Judgement.Reconciliation = &finding.Reconciliation{
+		ChiSquare: inf, PValue: nan, Residuals: []finding.Residual{{Measurand: "m", Value: nan, Reconciled: -inf, Z: inf, Testable: true}},
+		Suspects: [][]finding.Suspect{{{Measurand: "m", Value: inf, Estimate: nan, Low: &nan, High: &inf, Unit: "1", Estimable: true}}},
+	}
+	for _, f := range layout.Formats() {
+		text := a.gapSheet(t, f, Options{})
+		if f == layout.JSON {
+			validate(t, compileSchema(t, "check"), text)
+		}
 	}
 }
 
@@ -156,18 +245,9 @@ func validate(t *testing.T, s *jsonschema.Schema, text []byte) {
 
 func TestMachineOutputsFollowTheirSchemas(t *testing.T) {
 	a := example(t)
-	write := func(f Format, document func(*bytes.Buffer, Format) error) []byte {
-		var b bytes.Buffer
-		if err := document(&b, f); err != nil {
-			t.Fatal(err)
-		}
-		return b.Bytes()
-	}
-	read := func(b *bytes.Buffer, f Format) error { return Measurements(b, f, a) }
-	checked := func(b *bytes.Buffer, f Format) error { return GapSheet(b, f, a, Options{}) }
-	validate(t, compileSchema(t, "read"), write(JSON, read))
-	validate(t, compileSchema(t, "check"), write(JSON, checked))
-	lines := strings.Split(strings.TrimSpace(string(write(NDJSON, read))), "\n")
+	validate(t, compileSchema(t, "read"), a.measurements(t, layout.JSON))
+	validate(t, compileSchema(t, "check"), a.gapSheet(t, layout.JSON, Options{}))
+	lines := strings.Split(strings.TrimSpace(string(a.measurements(t, layout.NDJSON))), "\n")
 	if len(lines) != 7 {
 		t.Fatalf("%d lines, want one for each of the 7 NUM items", len(lines))
 	}
@@ -178,10 +258,7 @@ func TestMachineOutputsFollowTheirSchemas(t *testing.T) {
 
 func TestEveryFieldIsInTheSchema(t *testing.T) {
 	a := example(t)
-	for name, document := range map[string]func(*bytes.Buffer) error{
-		"read":  func(b *bytes.Buffer) error { return Measurements(b, JSON, a) },
-		"check": func(b *bytes.Buffer) error { return GapSheet(b, JSON, a, Options{}) },
-	} {
+	for name, document := range map[string][]byte{"read": a.measurements(t, layout.JSON), "check": a.gapSheet(t, layout.JSON, Options{})} {
 		c := jsonschema.NewCompiler()
 		for _, n := range []string{"measurement", "read", "check"} {
 			src, err := Schemas.ReadFile("schema/" + n + ".schema.json")
@@ -200,21 +277,13 @@ func TestEveryFieldIsInTheSchema(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var b bytes.Buffer
-		if err := document(&b); err != nil {
-			t.Fatal(err)
-		}
-		validate(t, s, b.Bytes())
+		validate(t, s, document)
 	}
 }
 
 func TestCanonicalPairIsThereWheneverAMeasurandIsNamed(t *testing.T) {
-	var b bytes.Buffer
-	if err := Measurements(&b, NDJSON, example(t)); err != nil {
-		t.Fatal(err)
-	}
 	seen := map[string]string{}
-	for line := range strings.Lines(b.String()) {
+	for line := range strings.Lines(string(example(t).measurements(t, layout.NDJSON))) {
 		var r map[string]any
 		if err := json.Unmarshal([]byte(line), &r); err != nil {
 			t.Fatal(err)
@@ -240,7 +309,7 @@ func TestNoNumberIsEverNaN(t *testing.T) {
 	m := &echo.Measurement{ValueText: "NaN", Measurand: "jet-velocity"}
 	a := example(t)
 	var b bytes.Buffer
-	if err := encode(&b, false, newMeasurementRecord("1", m, a.Measurands)); err != nil {
+	if err := layout.Encode(&b, false, newMeasurementRecord("1", m, a.run.Measurands)); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(b.String(), `"value":null`) || !strings.Contains(b.String(), `"canonicalValue":null`) {
@@ -252,23 +321,9 @@ func TestNoNumberIsEverNaN(t *testing.T) {
 }
 
 func TestSpreadsheetsMeetNoFormula(t *testing.T) {
-	for in, want := range map[string]string{
-		"=1+1": "'=1+1", "+x": "'+x", "-x": "'-x", "@x": "'@x", "\tx": "'\tx", "-3.2": "-3.2", "+4": "+4", "-Inf": "'-Inf", "a=b": "a=b", "": "",
-	} {
-		if got := guard(in); got != want {
-			t.Errorf("guard(%q) is %q, want %q", in, got, want)
-		}
-	}
 	a := example(t)
-	for name, document := range map[string]func(*bytes.Buffer) error{
-		"read":  func(b *bytes.Buffer) error { return Measurements(b, CSV, a) },
-		"check": func(b *bytes.Buffer) error { return GapSheet(b, CSV, a, Options{}) },
-	} {
-		var b bytes.Buffer
-		if err := document(&b); err != nil {
-			t.Fatal(err)
-		}
-		rows, err := csv.NewReader(&b).ReadAll()
+	for name, document := range map[string][]byte{"read": a.measurements(t, layout.CSV), "check": a.gapSheet(t, layout.CSV, Options{})} {
+		rows, err := csv.NewReader(bytes.NewReader(document)).ReadAll()
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -284,23 +339,15 @@ func TestSpreadsheetsMeetNoFormula(t *testing.T) {
 
 func TestIdentityIsPrintedOnlyWhenAskedFor(t *testing.T) {
 	a := example(t)
-	for _, f := range Formats() {
+	for _, f := range layout.Formats() {
 		for _, identify := range []bool{false, true} {
-			var b bytes.Buffer
-			if err := GapSheet(&b, f, a, Options{All: true, Identify: identify}); err != nil {
-				t.Fatal(err)
-			}
-			got := strings.Contains(strings.ToUpper(b.String()), "MARKER")
-			want := identify && (f == Text || f == HTML)
+			got := strings.Contains(strings.ToUpper(string(a.gapSheet(t, f, Options{All: true, Identify: identify}))), "MARKER")
+			want := identify && (f == layout.Text || f == layout.HTML)
 			if got != want {
 				t.Errorf("%s, identify %v: identity printed %v, want %v", f, identify, got, want)
 			}
 		}
-		var b bytes.Buffer
-		if err := Measurements(&b, f, a); err != nil {
-			t.Fatal(err)
-		}
-		if strings.Contains(strings.ToUpper(b.String()), "MARKER") {
+		if strings.Contains(strings.ToUpper(string(a.measurements(t, f))), "MARKER") {
 			t.Errorf("the measurement list as %s names the patient", f)
 		}
 	}
@@ -310,18 +357,16 @@ func TestIdentityIsPrintedOnlyWhenAskedFor(t *testing.T) {
 // written.
 func TestPassSaysWhichFormFitted(t *testing.T) {
 	a := example(t)
-	a.Studies[0].Results = append(a.Studies[0].Results, finding.Result{Rule: "x/y", About: &finding.About{Title: "Holds", Kind: finding.Consistency},
+	j := a.studies[0].Judgement
+	j.Results = append(j.Results, finding.Result{Rule: "x/y", About: &finding.About{Title: "Holds", Kind: finding.Consistency},
 		Outcome: finding.Pass, Severity: finding.Error, Variant: "over the mitral flow"})
-	for format, want := range map[Format]string{Text: "fits: over the mitral flow", HTML: "fits: over the mitral flow", JSON: `"variant": "over the mitral flow"`} {
-		var b bytes.Buffer
-		if err := GapSheet(&b, format, a, Options{All: true}); err != nil {
-			t.Fatal(err)
-		}
-		if !strings.Contains(b.String(), want) {
+	for format, want := range map[layout.Format]string{layout.Text: "fits: over the mitral flow", layout.HTML: "fits: over the mitral flow", layout.JSON: `"variant":"over the mitral flow"`} {
+		text := a.gapSheet(t, format, Options{All: true})
+		if !strings.Contains(string(text), want) {
 			t.Errorf("%s does not say %q", format, want)
 		}
-		if format == JSON {
-			validate(t, compileSchema(t, "check"), b.Bytes())
+		if format == layout.JSON {
+			validate(t, compileSchema(t, "check"), text)
 		}
 	}
 }
@@ -351,7 +396,7 @@ func TestSheetNeverClearsAStudy(t *testing.T) {
 }
 
 func TestFailureWithoutCauseSaysSo(t *testing.T) {
-	b := &sheetBuilder{audit: &run.Audit{}, study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}}
+	b := &sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}, withhold: newWithholder(echo.Identity{})}
 	for _, c := range []struct {
 		r    finding.Result
 		want string

@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"encoding/csv"
@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 )
 
 // shareParts are the columns a share becomes in machine formats.
@@ -81,7 +82,7 @@ func tableCSV(w io.Writer, t audit.Table) error {
 	for _, c := range machineColumns(t) {
 		header = append(header, c.Identifier)
 	}
-	if err := writeRow(out, header...); err != nil {
+	if err := layout.Row(out, header...); err != nil {
 		return err
 	}
 	for _, row := range t.Rows {
@@ -89,7 +90,7 @@ func tableCSV(w io.Writer, t audit.Table) error {
 		for _, v := range machineCells(t, row) {
 			cells = append(cells, plainText(v))
 		}
-		if err := writeRow(out, cells...); err != nil {
+		if err := layout.Row(out, cells...); err != nil {
 			return err
 		}
 	}
@@ -112,12 +113,12 @@ func plainText(v any) string {
 // dictionaryCSV explains every column of every table.
 func dictionaryCSV(w io.Writer, r *audit.Report) error {
 	out := csv.NewWriter(w)
-	if err := writeRow(out, "file", "column", "kind", "title", "meaning"); err != nil {
+	if err := layout.Row(out, "file", "column", "kind", "title", "meaning"); err != nil {
 		return err
 	}
 	for _, t := range r.Tables {
 		for _, c := range machineColumns(t) {
-			if err := writeRow(out, t.Identifier+".csv", c.Identifier, string(c.Kind), c.Title, c.Meaning); err != nil {
+			if err := layout.Row(out, t.Identifier+".csv", c.Identifier, string(c.Kind), c.Title, c.Meaning); err != nil {
 				return err
 			}
 		}

@@ -1,11 +1,11 @@
-package writer
+package auditwriter
 
 import (
 	"fmt"
 	"html/template"
-	"strings"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 	"echotally/internal/plot"
 )
 
@@ -57,7 +57,7 @@ func curveLines(c *audit.Curve) []string {
 				accepted++
 			}
 		}
-		out = append(out, fmt.Sprintf("Before these: %s acceptable, %d to look at.", countOf(accepted, "time", "times"), more-accepted))
+		out = append(out, fmt.Sprintf("Before these: %s acceptable, %d to look at.", layout.CountOf(accepted, "time", "times"), more-accepted))
 		decisions = decisions[more:]
 	}
 	for _, d := range decisions {
@@ -68,33 +68,26 @@ func curveLines(c *audit.Curve) []string {
 		out = append(out, fmt.Sprintf("At study %d, %s: %s.", d.At+1, c.Studies[d.At].Date.Format("2006-01-02"), word))
 	}
 	if c.Unsure > 0 {
-		out = append(out, fmt.Sprintf("The order within the day is not known of %s.", countOf(c.Unsure, "study", "studies")))
+		out = append(out, fmt.Sprintf("The order within the day is not known of %s.", layout.CountOf(c.Unsure, "study", "studies")))
 	}
 	return out
 }
 
 // curveText writes the curve into the sheet for the screen.
-func (p printer) curveText(c *audit.Curve) {
+func curveText(p layout.Printer, c *audit.Curve) {
 	if c == nil {
 		return
 	}
-	p.line("")
-	p.line("LEARNING CURVE")
+	p.Line("")
+	p.Line("LEARNING CURVE")
 	for _, l := range curveLines(c) {
-		p.wrapped("  ", l)
+		p.Wrapped("  ", l)
 	}
 }
 
 // feedbackStyle is the style of the sheet: that of every page and that of the
 // charts.
 func feedbackStyle() (template.CSS, error) {
-	var all strings.Builder
-	for _, name := range []string{"templates/style.css", "templates/audit.css"} {
-		css, err := templates.ReadFile(name)
-		if err != nil {
-			return "", err
-		}
-		all.Write(css)
-	}
-	return template.CSS(all.String()), nil
+	own, err := templates.ReadFile("templates/audit.css")
+	return layout.Style() + template.CSS(own), err
 }

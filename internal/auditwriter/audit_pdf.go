@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"fmt"
@@ -12,6 +12,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 )
 
 // pdfFont is Liberation Serif (SIL Open Font License 1.1), embedded.
@@ -93,7 +94,7 @@ func newPDF(r *audit.Report) *pdfDocument {
 		pdf.CellFormat(contentWidth-30, 3, fmt.Sprintf("%s; rule set %s; data to %s; %s", h.Software, h.RuleSet, h.Cutoff, h.Created), "", 0, "L", false, 0, "")
 		pdf.CellFormat(30, 3, fmt.Sprintf("page %d of {pages}", pdf.PageNo()), "", 1, "R", false, 0, "")
 		pdf.SetX(pageMargin)
-		pdf.CellFormat(contentWidth, 3, Caution, "", 0, "L", false, 0, "")
+		pdf.CellFormat(contentWidth, 3, layout.Caution, "", 0, "L", false, 0, "")
 		pdf.SetTextColor(0x11, 0x11, 0x11)
 	})
 	pdf.SetTextColor(0x11, 0x11, 0x11)

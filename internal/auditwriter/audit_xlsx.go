@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 )
 
 // auditXLSX writes a sheet per table: numbers as numbers, a frozen header, no
@@ -31,7 +32,7 @@ func auditXLSX(w io.Writer, r *audit.Report) error {
 	fact("Rule set", h.RuleSet)
 	fact("Software", h.Software)
 	fact("Created", h.Created)
-	fact("Note", Caution)
+	fact("Note", layout.Caution)
 	if err := f.SetSheetName("Sheet1", "About"); err != nil {
 		return err
 	}

@@ -1,9 +1,10 @@
-package writer
+package auditwriter
 
 import (
 	"io"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 )
 
 // labAuditRecord is the lab audit as machines get it. Schema file:
@@ -59,7 +60,7 @@ type columnRecord struct {
 func auditJSON(w io.Writer, r *audit.Report) error {
 	h := headingOf(r)
 	out := labAuditRecord{
-		SchemaVersion: SchemaVersion, Caution: Caution, Period: r.Options.Period.Name, From: r.Options.Period.From.Format("2006-01-02"),
+		SchemaVersion: SchemaVersion, Caution: layout.Caution, Period: r.Options.Period.Name, From: r.Options.Period.From.Format("2006-01-02"),
 		To: r.Options.Period.To.Format("2006-01-02"), Lab: r.Options.Lab, Cutoff: h.Cutoff, Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet,
 		Received: r.Received, Eligible: r.Eligible, Excluded: []excludedRecord{}, Undated: r.Undated, FalseCharts: r.Chance.FalseChart,
 		Tests: r.Chance.Tests, Discovery: r.Chance.Discovery, Proposals: []proposalRecord{},
@@ -73,7 +74,7 @@ func auditJSON(w io.Writer, r *audit.Report) error {
 	for _, t := range r.Tables {
 		out.Tables = append(out.Tables, tableRecordOf(t))
 	}
-	return encode(w, true, out)
+	return layout.Encode(w, true, out)
 }
 
 func tableRecordOf(t audit.Table) tableRecord {

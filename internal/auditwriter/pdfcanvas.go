@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"image"

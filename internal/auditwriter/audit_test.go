@@ -1,4 +1,4 @@
-package writer_test
+package auditwriter_test
 
 import (
 	"archive/zip"
@@ -23,8 +23,8 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"echotally/internal/audit"
+	"echotally/internal/auditwriter"
 	"echotally/internal/finding"
-	"echotally/internal/writer"
 )
 
 // lab is a made-up lab with something in every table.
@@ -94,7 +94,7 @@ func auditSet(t *testing.T, names string) string {
 	if show := os.Getenv("ECHOTALLY_SHOW"); show != "" {
 		dir = show
 	}
-	if _, err := writer.AuditSet(dir, labReport(t, names)); err != nil {
+	if _, err := auditwriter.AuditSet(dir, labReport(t, names)); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -118,11 +118,11 @@ func parts(t *testing.T, b []byte) []byte {
 // The same report gives the same bytes.
 func TestAuditSetIsRepeatable(t *testing.T) {
 	a, b := t.TempDir(), t.TempDir()
-	names, err := writer.AuditSet(a, labReport(t, "x"))
+	names, err := auditwriter.AuditSet(a, labReport(t, "x"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := writer.AuditSet(b, labReport(t, "x")); err != nil {
+	if _, err := auditwriter.AuditSet(b, labReport(t, "x")); err != nil {
 		t.Fatal(err)
 	}
 	for _, n := range names {
@@ -250,7 +250,7 @@ func readCSV(t *testing.T, path string) [][]string {
 
 func TestAuditJSONKeepsItsContract(t *testing.T) {
 	dir := auditSet(t, "x")
-	src, err := writer.Schemas.ReadFile("schema/audit.schema.json")
+	src, err := auditwriter.Schemas.ReadFile("schema/audit.schema.json")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 	"echotally/internal/plot"
 )
 
@@ -42,7 +43,7 @@ type auditTable struct {
 
 func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 	p := &auditPage{
-		auditHeading: headingOf(r), Caution: Caution, Notable: firstLines(r.Notable()), Expected: r.Chance.Expected(), Proposals: r.Proposals,
+		auditHeading: headingOf(r), Caution: layout.Caution, Notable: firstLines(r.Notable()), Expected: r.Chance.Expected(), Proposals: r.Proposals,
 	}
 	for _, c := range charts {
 		card, err := newAuditCard(c)
@@ -58,17 +59,13 @@ func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 	for _, t := range r.Tables {
 		p.Tables = append(p.Tables, wordsOf(t))
 	}
-	css, err := templates.ReadFile("templates/style.css")
-	if err != nil {
-		return err
-	}
 	own, err := templates.ReadFile("templates/audit.css")
 	if err != nil {
 		return err
 	}
-	foot := pageFoot(&page{Software: p.Software, RuleSet: "rule set " + p.RuleSet, Created: p.Created + "; data to " + p.Cutoff})
+	foot := layout.Foot(p.Software + "; rule set " + p.RuleSet + "; " + p.Created + "; data to " + p.Cutoff)
 	t, err := template.New("audit.html.tmpl").Funcs(template.FuncMap{
-		"style":  func() template.CSS { return template.CSS(css) + template.CSS(own) + foot },
+		"style":  func() template.CSS { return layout.Style() + template.CSS(own) + foot },
 		"number": func(k audit.Kind) bool { return k != audit.Words },
 		"about":  about,
 		"join":   func(words []string) string { return strings.Join(words, ", ") },

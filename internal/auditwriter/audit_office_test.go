@@ -1,4 +1,4 @@
-package writer_test
+package auditwriter_test
 
 import (
 	"encoding/json"

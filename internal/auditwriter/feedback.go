@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"bufio"
@@ -8,48 +8,50 @@ import (
 	"strings"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 )
 
 // FeedbackSheet writes one person's own figures, as text or as a page. It bears
 // no name.
-func FeedbackSheet(w io.Writer, format Format, f *audit.Feedback) error {
-	if format == HTML {
+func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
+	if format == layout.HTML {
 		return feedbackHTML(w, f)
 	}
-	p := printer{bufio.NewWriter(w)}
-	p.line(feedbackTitle(f))
-	p.line("")
-	p.line(countOf(f.Studies, "study", "studies") + ".")
+	out := bufio.NewWriter(w)
+	p := layout.Printer{W: out}
+	p.Line(feedbackTitle(f))
+	p.Line("")
+	p.Line(layout.CountOf(f.Studies, "study", "studies") + ".")
 	if f.TooFew != "" {
-		p.wrapped("", f.TooFew)
-		p.line("")
-		p.wrapped("", Caution)
-		return p.w.Flush()
+		p.Wrapped("", f.TooFew)
+		p.Line("")
+		p.Wrapped("", layout.Caution)
+		return out.Flush()
 	}
 	for _, o := range feedbackLines(f) {
-		p.line("")
-		p.line(o.Title)
-		p.wrapped("  ", o.Own)
-		p.wrapped("  ", o.Lab)
+		p.Line("")
+		p.Line(o.Title)
+		p.Wrapped("  ", o.Own)
+		p.Wrapped("  ", o.Lab)
 	}
-	p.curveText(f.Curve)
-	p.line("")
-	p.line("COMMONEST GAPS")
+	curveText(p, f.Curve)
+	p.Line("")
+	p.Line("COMMONEST GAPS")
 	for i, g := range f.Gaps {
-		p.wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, audit.Percent(g.Times)))
+		p.Wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, audit.Percent(g.Times)))
 		for _, uid := range g.Examples {
-			p.line("     study " + uid)
+			p.Line("     study " + uid)
 		}
 	}
 	if len(f.Gaps) == 0 {
-		p.line("  Nothing.")
+		p.Line("  Nothing.")
 	}
-	p.line("")
-	p.wrapped("ONE ACTION  ", f.Action)
-	p.wrapped("REPLY       ", strings.Repeat("_", 60))
-	p.line("")
-	p.wrapped("", Caution)
-	return p.w.Flush()
+	p.Line("")
+	p.Wrapped("ONE ACTION  ", f.Action)
+	p.Wrapped("REPLY       ", strings.Repeat("_", 60))
+	p.Line("")
+	p.Wrapped("", layout.Caution)
+	return out.Flush()
 }
 
 func feedbackTitle(f *audit.Feedback) string {
@@ -99,5 +101,5 @@ func feedbackHTML(w io.Writer, f *audit.Feedback) error {
 		Title, Caution string
 		Lines          []feedbackLine
 		Drawn          *feedbackCurve
-	}{f, feedbackTitle(f), Caution, feedbackLines(f), curve})
+	}{f, feedbackTitle(f), layout.Caution, feedbackLines(f), curve})
 }

@@ -1,4 +1,4 @@
-package writer_test
+package auditwriter_test
 
 import (
 	"bytes"
@@ -7,7 +7,8 @@ import (
 	"time"
 
 	"echotally/internal/audit"
-	"echotally/internal/writer"
+	"echotally/internal/auditwriter"
+	"echotally/internal/layout"
 )
 
 // The sheet of a sonographer tells the learning curve in words, draws it and
@@ -21,12 +22,12 @@ func TestFeedbackSheetShowsTheCurve(t *testing.T) {
 		t.Fatal("the lab has no curve to show")
 	}
 	last := f.Curve.Studies[f.Curve.Test.Decisions[len(f.Curve.Test.Decisions)-1].At].Date.Format(time.DateOnly)
-	for format, wanted := range map[writer.Format][]string{
-		writer.Text: {"LEARNING CURVE", last},
-		writer.HTML: {"<h2>Learning curve</h2>", `<svg role="img"`, "Cumulative sum over", "<th scope=\"col\">Sum at the end</th>", last},
+	for format, wanted := range map[layout.Format][]string{
+		layout.Text: {"LEARNING CURVE", last},
+		layout.HTML: {"<h2>Learning curve</h2>", `<svg role="img"`, "Cumulative sum over", "<th scope=\"col\">Sum at the end</th>", last},
 	} {
 		var b bytes.Buffer
-		if err := writer.FeedbackSheet(&b, format, f); err != nil {
+		if err := auditwriter.FeedbackSheet(&b, format, f); err != nil {
 			t.Fatal(err)
 		}
 		for _, w := range wanted {
@@ -40,7 +41,7 @@ func TestFeedbackSheetShowsTheCurve(t *testing.T) {
 	}
 	f.Curve = nil
 	var b bytes.Buffer
-	if err := writer.FeedbackSheet(&b, writer.HTML, f); err != nil || strings.Contains(b.String(), "Learning curve") {
+	if err := auditwriter.FeedbackSheet(&b, layout.HTML, f); err != nil || strings.Contains(b.String(), "Learning curve") {
 		t.Errorf("without a curve the sheet still speaks of it: %v", err)
 	}
 }

@@ -10,14 +10,14 @@ import (
 	"echotally/internal/run"
 )
 
-// What stands in this file goes up to where the order of the work is kept: it
-// uses nothing of the store but what is exported.
+// What stands in this file is the order of the work as the tests of the ledger
+// need it, without files; the program's own is in desk.
 
 // Auditor composes a study of what was read of its objects and judges it. It
 // must give the same for the same.
 type Auditor struct {
 	Program string // version of the program that reads
-	RuleSet run.RuleSet
+	RuleSet judgement.Library
 	Compose func(reports []*echo.Study, images []*echo.Image) *echo.Study
 	Judge   func(*echo.Study) (*Judged, error)
 }

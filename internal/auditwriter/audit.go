@@ -1,4 +1,4 @@
-package writer
+package auditwriter
 
 import (
 	"errors"
@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 	"echotally/internal/plot"
 	"echotally/internal/stats"
 )
@@ -208,7 +209,7 @@ func firstLines(lines []string) []string {
 
 // about says of how many studies a proposal speaks.
 func about(studies float64) string {
-	return "about " + countOf(int(math.Round(studies)), "study", "studies") + " of the period"
+	return "about " + layout.CountOf(int(math.Round(studies)), "study", "studies") + " of the period"
 }
 
 // auditHeading is what stands at the head of the report in every format.
@@ -221,9 +222,9 @@ type auditHeading struct {
 func headingOf(r *audit.Report) auditHeading {
 	o := r.Options
 	h := auditHeading{
-		Title: "Lab audit " + o.Period.Name, Lab: orElse(o.Lab, "all labs"), Cutoff: o.Cutoff.UTC().Format("2006-01-02 15:04 MST"),
+		Title: "Lab audit " + o.Period.Name, Lab: layout.OrElse(o.Lab, "all labs"), Cutoff: o.Cutoff.UTC().Format("2006-01-02 15:04 MST"),
 		Created: o.Created.UTC().Format(time.RFC3339), Software: o.Software, RuleSet: o.RuleSet,
-		Received: countOf(r.Received, "study", "studies"), Eligible: strconv.Itoa(r.Eligible),
+		Received: layout.CountOf(r.Received, "study", "studies"), Eligible: strconv.Itoa(r.Eligible),
 	}
 	for _, e := range r.Excluded {
 		h.Excluded = append(h.Excluded, fmt.Sprintf("%d %s", e.Count, e.Reason))

@@ -1,0 +1,232 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"time"
+
+	"echotally/internal/audit"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/intake"
+	"echotally/internal/run"
+	"echotally/internal/store"
+)
+
+// Recorder records studies in a ledger.
+type Recorder struct {
+	*Desk
+	Ledger *store.Store
+	Tell   func(*store.Receipt) error // what is on disk, in order
+	Failed func(uid, reason string)   // a study that a fault of the program kept out
+
+	reducers sync.Pool // each is for one goroutine
+}
+
+// unreadBatch is how many objects of no study are recorded at a time.
+const unreadBatch = 500
+
+// attempts are how often a study is loaded anew when others change it meanwhile.
+const attempts = 100
+
+// Paths records everything below the paths. Studies are read, composed and judged
+// by several workers and committed one after another. What is begun to be
+// committed is committed, also when the context ends.
+func (r *Recorder) Paths(ctx context.Context, paths []string) error {
+	batch, err := intake.Find(ctx, paths, r.Stdin, r.Log)
+	if err != nil {
+		return err
+	}
+	return r.batch(ctx, batch)
+}
+
+// Watch records what lies in a folder and what comes to it, until the context
+// ends, which is no error while nothing is at work.
+func (r *Recorder) Watch(ctx context.Context, dir string, settle, rescan time.Duration) error {
+	w := intake.Watcher{Dir: dir, Settle: settle, Rescan: rescan}
+	return w.Run(ctx, func(files []string) error {
+		batch, err := intake.List(ctx, files, r.Log)
+		if err != nil {
+			return err
+		}
+		return r.batch(ctx, batch)
+	})
+}
+
+// prepared is a study that is ready to be committed.
+type prepared struct {
+	uid   string
+	found []store.Found
+	state *store.State
+	err   error
+	fault error // of the program
+}
+
+func (r *Recorder) batch(ctx context.Context, batch *intake.Batch) error {
+	defer batch.Close()
+	list, err := r.list(ctx, batch)
+	if err != nil {
+		return err
+	}
+	n := 0
+	prepare := func(i int) prepared { return r.prepare(ctx, &list.Studies[i]) }
+	err = ordered(ctx, r.workers(), len(list.Studies), prepare, func(p prepared) error {
+		n++
+		r.progress("recording", n, len(list.Studies))
+		return r.commit(ctx, p)
+	})
+	if err != nil {
+		return err
+	}
+	for rest := list.Unread; len(rest) > 0; {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		some := rest[:min(unreadBatch, len(rest))]
+		rest = rest[len(some):]
+		objects := make([]store.Object, len(some))
+		for i := range some {
+			objects[i] = object(&some[i])
+		}
+		receipt, err := r.Ledger.CommitUnread(context.WithoutCancel(ctx), objects)
+		if err == nil {
+			err = r.Tell(receipt)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *Recorder) prepare(ctx context.Context, l *run.Listed) prepared {
+	p := prepared{uid: l.StudyInstanceUID}
+	p.found, p.fault = contained(func() ([]store.Found, error) { return found(run.Reader{Library: r.Library}.Study(ctx, l)), nil })
+	if p.fault != nil {
+		return p
+	}
+	state, fault := contained(func() (s *store.State, err error) {
+		s, p.err = r.load(ctx, p.uid, p.found)
+		return s, nil
+	})
+	p.state, p.fault = state, fault
+	return p
+}
+
+// commit commits what was prepared, and records the person's later studies anew,
+// which are to be compared with it.
+func (r *Recorder) commit(ctx context.Context, p prepared) error {
+	ctx = context.WithoutCancel(ctx)
+	if p.fault != nil {
+		r.Log.Error().Str("study", p.uid).Msg(p.fault.Error())
+		r.Failed(p.uid, p.fault.Error())
+		return nil
+	}
+	if p.err != nil {
+		return p.err
+	}
+	receipt, err := r.record(ctx, p.uid, p.found, p.state)
+	if err != nil {
+		return err
+	}
+	due, err := r.Ledger.Due(ctx)
+	for _, uid := range due {
+		if err == nil {
+			_, err = r.record(ctx, uid, nil, nil)
+		}
+	}
+	return errors.Join(err, r.Tell(receipt))
+}
+
+// record commits a study if it is still what was loaded; otherwise another process
+// was quicker, and it is loaded, composed and judged again.
+func (r *Recorder) record(ctx context.Context, uid string, found []store.Found, st *store.State) (*store.Receipt, error) {
+	for try := 1; ; try++ {
+		if st == nil {
+			var err error
+			if st, err = r.load(ctx, uid, found); err != nil {
+				return nil, err
+			}
+		}
+		receipt, err := r.Ledger.Commit(ctx, st, map[string]string{"rules": r.Library.Digest, "program": r.SoftwareVersion})
+		if !errors.Is(err, store.ErrChanged) || try == attempts {
+			return receipt, err
+		}
+		st = nil
+	}
+}
+
+// load loads a study, composes it of all that is known of it and has it judged,
+// as far as the ledger has not got that already.
+func (r *Recorder) load(ctx context.Context, uid string, found []store.Found) (*store.State, error) {
+	st, err := r.Ledger.Load(ctx, uid, r.SoftwareVersion+" "+r.Library.Digest, found)
+	if err != nil {
+		return nil, err
+	}
+	if st.Composing() {
+		if err := r.compose(ctx, st); err != nil {
+			return nil, err
+		}
+	}
+	judging, err := st.Judging(r.Library.Digest)
+	if err != nil || !judging {
+		return st, err
+	}
+	study, err := st.Study()
+	if err != nil {
+		return nil, err
+	}
+	st.Judge(r.judged(study))
+	return st, nil
+}
+
+func (r *Recorder) compose(ctx context.Context, st *store.State) error {
+	reports, images, err := st.Readings()
+	if err != nil {
+		return err
+	}
+	study := run.Compose(r.Library, reports, images)
+	if study != nil {
+		earlier, err := r.Ledger.Earlier(ctx, st, study.StudyDate)
+		if err != nil {
+			return err
+		}
+		identified := *study
+		identified.Identity = st.Identity()
+		study.Prior = run.Prior(&identified, earlier)
+	}
+	return st.Compose(study)
+}
+
+// judged is the judgement of a study with what its rules say of themselves and
+// what the figures of a period count of it.
+func (r *Recorder) judged(study *echo.Study) *store.Judged {
+	out := &store.Judged{Judgement: r.judgeOf(study, nil)}
+	for _, res := range out.Judgement.All() {
+		out.Rules = append(out.Rules, *res.About)
+	}
+	reducer, ok := r.reducers.Get().(*audit.Reducer)
+	if !ok {
+		reducer = audit.NewReducer(r.Library)
+	}
+	defer r.reducers.Put(reducer)
+	counted := reducer.Reduce(study, finding.Protocols{}, nil, nil)
+	out.Counted, out.Counter = reducer.Pack(&counted), reducer.Counter()
+	return out
+}
+
+func found(s *run.Study) []store.Found {
+	out := make([]store.Found, len(s.Objects))
+	for i := range s.Objects {
+		o := &s.Objects[i]
+		out[i] = store.Found{Object: object(o), Report: s.Reports[o.Path], Header: s.ImageHeaders[o.Path]}
+	}
+	return out
+}
+
+func object(o *run.Object) store.Object {
+	return store.Object{
+		Path: o.Path, SHA256: o.SHA256, SOPInstanceUID: o.SOPInstanceUID, SOPClassUID: o.SOPClassUID, Image: o.Image, State: store.Fate(o.State), Reason: o.WithoutPath(),
+	}
+}

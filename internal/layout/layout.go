@@ -1,0 +1,125 @@
+// Package layout owns what all documents have in common, whatever they show:
+// the caution, the formats, the width of text, the style of a page, the cells of
+// a table for spreadsheets, and the words for a number of things.
+package layout
+
+import (
+	_ "embed"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// Caution is printed on every output.
+const Caution = "Quality-audit aid, not a diagnosis. The qualified reader, the lab's own protocol and local rules decide."
+
+// Format is an output format.
+type Format string
+
+// Formats.
+const (
+	Text   Format = "text"
+	JSON   Format = "json"
+	NDJSON Format = "ndjson"
+	CSV    Format = "csv"
+	HTML   Format = "html"
+)
+
+// Formats lists the formats in the order in which they are shown.
+func Formats() []Format { return []Format{Text, JSON, NDJSON, CSV, HTML} }
+
+// ParseFormat reads a format's name.
+func ParseFormat(name string) (Format, error) {
+	var names []string
+	for _, f := range Formats() {
+		if name == string(f) {
+			return f, nil
+		}
+		names = append(names, string(f))
+	}
+	return "", fmt.Errorf("unknown format %q: one of %s", name, strings.Join(names, ", "))
+}
+
+//go:embed style.css
+var style string
+
+// Style is the style sheet of every page.
+func Style() template.CSS { return template.CSS(style) }
+
+// Foot adds to the style sheet what stands at the foot of every printed page,
+// since pages get separated.
+func Foot(text string) template.CSS {
+	plain := func(r rune) rune {
+		if r < ' ' || strings.ContainsRune(`"\<>`, r) {
+			return -1
+		}
+		return r
+	}
+	return template.CSS(`@page { @bottom-left { content: "` + strings.Map(plain, text) + `"; font: 8pt Georgia, serif; color: #333; } }` + "\n")
+}
+
+// Encode writes one JSON value and a newline. Characters stay as they are: the
+// documents are not pasted into HTML.
+func Encode(w io.Writer, indent bool, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	if indent {
+		e.SetIndent("", "  ")
+	}
+	return e.Encode(v)
+}
+
+// Guard keeps a spreadsheet from taking a cell for a formula: a cell that
+// begins with one of its signs gets an apostrophe, unless it is a number.
+func Guard(cell string) string {
+	if cell == "" || !strings.ContainsRune("=+-@\t\r\n", rune(cell[0])) {
+		return cell
+	}
+	if _, err := strconv.ParseFloat(cell, 64); err == nil && !strings.ContainsAny(cell, "nNxX") {
+		return cell
+	}
+	return "'" + cell
+}
+
+// Row writes a row of guarded cells.
+func Row(w *csv.Writer, cells ...string) error {
+	guarded := make([]string, len(cells))
+	for i, c := range cells {
+		guarded[i] = Guard(c)
+	}
+	return w.Write(guarded)
+}
+
+// Count says how many there are of a thing whose plural has an s.
+func Count(n int, noun string) string { return CountOf(n, noun, noun+"s") }
+
+// CountOf says how many there are: 1 study, 2 studies.
+func CountOf(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// OrElse gives the text, or what is shown when there is none.
+func OrElse(text, otherwise string) string {
+	if text == "" {
+		return otherwise
+	}
+	return text
+}
+
+// NonEmpty gives the texts that are not empty.
+func NonEmpty(texts ...string) []string {
+	var out []string
+	for _, t := range texts {
+		if t != "" {
+			out = append(out, t)
+		}
+	}
+	return out
+}

@@ -1,0 +1,166 @@
+package run
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"iter"
+	"slices"
+	"sort"
+	"strings"
+
+	"echotally/internal/dcm"
+	"echotally/internal/echo"
+	"echotally/internal/intake"
+	"echotally/internal/sr"
+	"echotally/internal/ultrasound"
+)
+
+// Note is what the first pass keeps of an object: the digest of the file and
+// what it says of itself at its start.
+type Note struct {
+	Object Object
+	found  *intake.Object
+	header *header // of a report that is to be read
+}
+
+// header is what orders reports and tells of whom they are.
+type header struct {
+	content, date string // content date and time; study date
+	who           echo.Identity
+}
+
+// settled notes that the object is not to be read.
+func (n *Note) settled(o Object) { n.Object, n.header = o, nil }
+
+// Note reads as much of an object as tells what it is. Of reports and ultrasound
+// images, which are read again with their study, that is their beginning.
+func (r Reader) Note(ctx context.Context, found *intake.Object) Note {
+	one := listed(found)
+	if found.Reason != "" {
+		return Note{Object: one.object, found: found}
+	}
+	content, err := found.Read(ctx)
+	if err == nil {
+		is, failed := dcm.Identify(bytes.NewReader(content.Bytes), content.Size)
+		report := sr.IsStructuredReport(is.SOPClassUID) && is.StudyInstanceUID != ""
+		if failed == nil && (report || ultrasound.IsImage(is.SOPClassUID) && is.Image && is.Modality == "US") {
+			one.identify(is)
+			one.object.SHA256, one.object.State, one.object.Image = content.SHA256, Read, !report
+			note := Note{Object: one.object, found: found}
+			if report {
+				note.header = &header{is.ContentDate + is.ContentTime, is.StudyDate, echo.Identity{
+					PatientID: echo.Protected(is.Patient.ID), IssuerOfPatientID: echo.Protected(is.Patient.IssuerOfID), BirthDate: echo.Protected(is.Patient.BirthDate)}}
+			}
+			return note
+		}
+	}
+	return Note{Object: r.readContent(ctx, one, found, content, err).object, found: found}
+}
+
+// opens reports whether the object alone makes a study worth a page: a report,
+// read or not, or an ultrasound image. Everything else is listed under its study
+// only when the study is there for another reason.
+func (n *Note) opens() bool {
+	return n.Object.StudyInstanceUID != "" && (n.header != nil || n.Object.Image || n.Object.State == Refused)
+}
+
+// Worklist is what the first pass came to: the studies that are to be read, and
+// every object that belongs to none.
+type Worklist struct {
+	Studies []Listed // by study date, then UID
+	Unread  []Object // by path
+
+	persons map[person][]int // of the studies, in their order
+}
+
+// Listed is a study to be read.
+type Listed struct {
+	StudyInstanceUID string
+	StudyDate        string // "" without a report
+	notes            []Note // by path
+	who              echo.Identity
+}
+
+// Objects counts the objects of the study.
+func (l *Listed) Objects() int { return len(l.notes) }
+
+// person is by whom studies are tied.
+type person struct{ id, issuer echo.Protected }
+
+// List makes the worklist of what was noted, in the order of the notes.
+func (r Reader) List(ctx context.Context, notes []Note) *Worklist {
+	r.settleCopies(ctx, notes)
+	w := &Worklist{persons: map[person][]int{}}
+	place := map[string]int{}
+	for i := range notes {
+		if uid := notes[i].Object.StudyInstanceUID; notes[i].opens() {
+			if _, ok := place[uid]; !ok {
+				place[uid] = len(w.Studies)
+				w.Studies = append(w.Studies, Listed{StudyInstanceUID: uid})
+			}
+		}
+	}
+	for i := range notes {
+		n, ok := place[notes[i].Object.StudyInstanceUID]
+		if !ok {
+			w.Unread = append(w.Unread, notes[i].Object)
+			continue
+		}
+		w.Studies[n].notes = append(w.Studies[n].notes, notes[i])
+	}
+	for i := range w.Studies {
+		w.Studies[i].describe()
+	}
+	sort.Slice(w.Studies, func(i, j int) bool {
+		x, y := &w.Studies[i], &w.Studies[j]
+		return cmp.Or(cmp.Compare(x.StudyDate, y.StudyDate), cmp.Compare(x.StudyInstanceUID, y.StudyInstanceUID)) < 0
+	})
+	for i := range w.Studies {
+		if who := w.Studies[i].who; who.PatientID != "" && w.Studies[i].StudyDate != "" {
+			of := person{who.PatientID, who.IssuerOfPatientID}
+			w.persons[of] = append(w.persons[of], i)
+		}
+	}
+	return w
+}
+
+// describe takes date and person from the reports, in their order, as merging
+// them will.
+func (l *Listed) describe() {
+	var reports []*Note
+	for i := range l.notes {
+		if l.notes[i].header != nil {
+			reports = append(reports, &l.notes[i])
+		}
+	}
+	slices.SortStableFunc(reports, func(a, b *Note) int {
+		return cmp.Or(strings.Compare(a.header.content, b.header.content), strings.Compare(a.Object.SOPInstanceUID, b.Object.SOPInstanceUID))
+	})
+	for _, n := range reports {
+		h := n.header
+		l.StudyDate = cmp.Or(l.StudyDate, h.date)
+		if l.who.PatientID == "" {
+			l.who.PatientID, l.who.IssuerOfPatientID = h.who.PatientID, h.who.IssuerOfPatientID
+		}
+		l.who.BirthDate = cmp.Or(l.who.BirthDate, h.who.BirthDate)
+	}
+}
+
+// Earlier gives the earlier studies of the person in the order in which
+// [Prior] prefers them, as far as the first pass tells.
+func (w *Worklist) Earlier(of *echo.Study) iter.Seq[*Listed] {
+	all := w.persons[person{of.Identity.PatientID, of.Identity.IssuerOfPatientID}]
+	before := sort.Search(len(all), func(i int) bool { return w.Studies[all[i]].StudyDate >= of.StudyDate })
+	return func(yield func(*Listed) bool) {
+		for _, wanted := range []bool{true, false} {
+			for _, i := range slices.Backward(all[:before]) {
+				l := &w.Studies[i]
+				agrees := birthDates(of, &echo.Study{Identity: l.who}) == echo.Agrees
+				if agrees == wanted && !yield(l) {
+					return
+				}
+			}
+		}
+	}
+}
