@@ -5,6 +5,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -149,6 +150,7 @@ func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, e
 		return nil, faults{fmt.Errorf("unknown --edition %q: one of %s", a.edition, strings.Join(rule.Editions, ", "))}
 	}
 	settings.Edition = a.edition
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // what is loaded stays: collecting in between would free next to nothing
 	set, err := load(settings, layers...)
 	if err != nil {
 		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}

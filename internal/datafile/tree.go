@@ -48,7 +48,7 @@ func readTree(src string) ([]node, bool) {
 	if !plainText(src) {
 		return nil, false
 	}
-	r := &reader{src: src, nodes: make([]node, 0, len(src)/16+8)}
+	r := &reader{src: src, nodes: make([]node, 0, len(src)/32+16)}
 	r.line()
 	if !r.more || r.indent != 0 {
 		return nil, false

@@ -91,6 +91,8 @@ type place struct {
 // loading holds the state of [Load].
 type loading struct {
 	catalogue *Catalogue
+	fields    []term.Field
+	keys      []string               // that a coding may have
 	places    map[*Measurand][]place // of each coding
 	order     []candidateIndex       // file order of codings
 	faults    []error
@@ -107,7 +109,7 @@ var identifierForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 // then site, which adds codings); the error joins all faults. The catalogue is
 // usable as far as it was understood.
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
-	l := &loading{catalogue: &Catalogue{Terms: terms, byID: map[string]*Measurand{}, byConcept: map[coding.Key][]candidate{}}, places: map[*Measurand][]place{}}
+	l := &loading{catalogue: &Catalogue{Terms: terms, byID: map[string]*Measurand{}, byConcept: map[coding.Key][]candidate{}}, places: map[*Measurand][]place{}, fields: term.Fields(), keys: codingKeys()}
 	for _, layer := range layers {
 		sources := l.decode(layer)
 		for _, s := range sources {
@@ -334,7 +336,7 @@ func (l *loading) coding(m *Measurand, where place, written map[string]names) *C
 			l.fault(where.source, where.path, "coding without "+required, "every coding says which code it is and where it comes from")
 		}
 	}
-	for _, f := range term.Fields() {
+	for _, f := range l.fields {
 		if list, ok := written[string(f)]; ok {
 			g.Conditions = append(g.Conditions, l.condition(where.at(string(f)), f, list))
 		}
@@ -353,8 +355,8 @@ func (l *loading) coding(m *Measurand, where place, written map[string]names) *C
 		g.Dimension = l.dimension(m, where, text)
 	}
 	for _, key := range sortedKeys(written) {
-		if !slices.Contains(codingKeys(), key) {
-			l.fault(where.source, where.path+"."+key, "unknown key "+key, didYouMean(key, codingKeys(), "one of "+strings.Join(codingKeys(), ", ")))
+		if !slices.Contains(l.keys, key) {
+			l.fault(where.source, where.path+"."+key, "unknown key "+key, didYouMean(key, l.keys, "one of "+strings.Join(l.keys, ", ")))
 		}
 	}
 	if len(l.faults) > before {

@@ -121,6 +121,10 @@ func literals(text string) ([]literal, error) {
 		if strings.ContainsAny(stem, "*()~|") {
 			return nil, fmt.Errorf("%q: only letters, digits and a final * may stand in a word", field)
 		}
+		if isPlainWord(stem) {
+			out = append(out, literal{strings.ToLower(stem), prefix})
+			continue
+		}
 		cut := (&lexicon{}).sentences(stem)
 		if len(cut) != 1 {
 			return nil, fmt.Errorf("%q is no word", field)
@@ -131,6 +135,17 @@ func literals(text string) ([]literal, error) {
 		out[len(out)-1].prefix = prefix
 	}
 	return out, nil
+}
+
+// isPlainWord reports whether a text is one word of ASCII letters and digits,
+// which most are.
+func isPlainWord(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; !(c|0x20 >= 'a' && c|0x20 <= 'z' || c >= '0' && c <= '9') {
+			return false
+		}
+	}
+	return s != ""
 }
 
 // span is where a pattern matched. Bit i of own tells that word start+i is the
