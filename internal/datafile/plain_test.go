@@ -158,6 +158,13 @@ func FuzzPlain(f *testing.F) {
 	for _, s := range seeds {
 		f.Add(s)
 	}
+	for _, name := range []string{"abbreviations.yaml", "terms.yaml", "measurand/tricuspid-valve.yaml", "phrases/en.yaml", "tricuspid-valve/annulus-plausible.yaml"} {
+		src, err := fs.ReadFile(rules.FS, name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(string(src[:min(len(src), 2000)]))
+	}
 	f.Fuzz(func(t *testing.T, src string) {
 		if nodes, ok := readTree(src); ok {
 			if what := differs(nodes, src); what != "" {

@@ -65,7 +65,8 @@ func plainText(src string) bool {
 	}
 	for i := 0; i < len(src); i++ {
 		switch c := src[i]; {
-		case c < ' ' && c != '\n', c == 0x7F:
+		case c >= ' ' && c < 0x7F, c == '\n':
+		case c < ' ', c == 0x7F:
 			return false
 		case c == 0xC2 && src[i+1] < 0xA1, c == 0xE2 && src[i+1] == 0x80 && src[i+2] >= 0xA8 && src[i+2] <= 0xAF, c == 0xEF:
 			return false // controls, fixed spaces, separators of lines, the byte order mark
@@ -142,11 +143,11 @@ func (r *reader) block(parent int) (int32, bool) {
 		return 0, false
 	}
 	defer func() { r.depth-- }()
-	switch {
-	case r.dash():
+	if r.dash() {
 		return r.blockSequence(r.indent)
-	case r.keyed():
-		return r.blockMapping(r.indent)
+	}
+	if key, ok := r.keyed(); ok {
+		return r.blockMapping(r.indent, key)
 	}
 	return r.inline(parent)
 }
@@ -157,12 +158,14 @@ func (r *reader) dash() bool {
 	return r.peek(0) == '-' && (c == ' ' || c == '\n' || c == 0)
 }
 
-// keyed reports whether a key of a mapping begins here.
-func (r *reader) keyed() bool {
+// keyed reads a key if one begins here, and stays otherwise.
+func (r *reader) keyed() (string, bool) {
 	was := r.at
-	_, ok := r.key()
-	r.at = was
-	return ok
+	key, ok := r.key()
+	if !ok {
+		r.at = was
+	}
+	return key, ok
 }
 
 // key reads a key and its colon.
@@ -203,13 +206,10 @@ func isWordStart(c byte) bool {
 	return c == '_' || c|0x20 >= 'a' && c|0x20 <= 'z' || c >= '0' && c <= '9' || c >= utf8.RuneSelf
 }
 
-func (r *reader) blockMapping(indent int) (int32, bool) {
+// blockMapping reads a mapping from behind its first key.
+func (r *reader) blockMapping(indent int, key string) (int32, bool) {
 	self, last := r.add(node{form: mapping}), int32(0)
 	for {
-		key, ok := r.key()
-		if !ok {
-			return 0, false
-		}
 		child, ok := r.valueOf(indent)
 		if !ok {
 			return 0, false
@@ -219,7 +219,7 @@ func (r *reader) blockMapping(indent int) (int32, bool) {
 		if !r.more || r.indent < indent {
 			return self, true
 		}
-		if r.indent > indent {
+		if key, ok = r.key(); !ok || r.indent > indent {
 			return 0, false
 		}
 	}
@@ -252,17 +252,16 @@ func (r *reader) blockSequence(indent int) (int32, bool) {
 		column := r.at - 1 - strings.LastIndexByte(r.src[:r.at], '\n')
 		var child int32
 		var ok bool
-		switch c := r.peek(0); {
-		case c == '\n' || c == 0 || c == '#':
+		if c := r.peek(0); c == '\n' || c == 0 || c == '#' {
 			if !r.end() || !r.more || r.indent <= indent {
 				return 0, false
 			}
 			child, ok = r.block(indent)
-		case r.dash():
+		} else if r.dash() {
 			return 0, false
-		case r.keyed():
-			child, ok = r.blockMapping(column)
-		default:
+		} else if key, is := r.keyed(); is {
+			child, ok = r.blockMapping(column, key)
+		} else {
 			child, ok = r.inline(indent)
 		}
 		if !ok {
