@@ -1,10 +1,8 @@
 package reconcile
 
-import (
-	"math"
+import "math"
 
-	"gonum.org/v1/gonum/mat"
-)
+// Matrices are flat, row by row.
 
 func finite(x []float64) bool {
 	for _, v := range x {
@@ -15,97 +13,271 @@ func finite(x []float64) bool {
 	return true
 }
 
-// columns picks columns of m; nil when none are asked for.
-func columns(m *mat.Dense, index []int) *mat.Dense {
-	if len(index) == 0 {
-		return nil
+// factors are a matrix as an orthogonal one times an upper triangle, its columns
+// in the order of what they add (Householder reflections with column pivoting;
+// Golub and Van Loan, Matrix Computations, section 5.4).
+type factors struct {
+	rows, columns int
+	rank          int
+	a             []float64 // triangle on and above the diagonal, reflections below it
+	scale         []float64 // of each reflection
+	order         []int     // which column stands where
+	determined    []bool    // per column: the others cannot take over from it
+}
+
+// factorise overwrites a.
+func factorise(a []float64, rows, columns int) factors {
+	f := factors{rows: rows, columns: columns, a: a, scale: make([]float64, columns), order: make([]int, columns), determined: make([]bool, columns)}
+	for c := range f.order {
+		f.order[c] = c
 	}
-	rows, _ := m.Dims()
-	out := mat.NewDense(rows, len(index), nil)
-	for c, i := range index {
-		for r := range rows {
-			out.Set(r, c, m.At(r, i))
+	first := 0.0
+	for k := 0; k < min(rows, columns); k++ {
+		norm := f.pivot(k)
+		if k == 0 {
+			first = norm
 		}
+		if !(norm > rankTolerance*math.Max(first, 1e-300)) {
+			break
+		}
+		f.reflect(k, norm)
+		f.rank++
+	}
+	f.determine()
+	return f
+}
+
+// pivot brings the column that adds most to place k and returns its norm there.
+func (f *factors) pivot(k int) float64 {
+	best, most := k, -1.0
+	for c := k; c < f.columns; c++ {
+		sum := 0.0
+		for r := k; r < f.rows; r++ {
+			sum += f.a[r*f.columns+c] * f.a[r*f.columns+c]
+		}
+		if sum > most {
+			best, most = c, sum
+		}
+	}
+	if best != k {
+		for r := range f.rows {
+			row := f.a[r*f.columns:]
+			row[k], row[best] = row[best], row[k]
+		}
+		f.order[k], f.order[best] = f.order[best], f.order[k]
+	}
+	return math.Sqrt(most)
+}
+
+// reflect clears column k below the diagonal. The reflection is I - s v vT, with
+// v one on the diagonal.
+func (f *factors) reflect(k int, norm float64) {
+	n := f.columns
+	head := f.a[k*n+k]
+	to := -norm
+	if head < 0 {
+		to = norm
+	}
+	f.scale[k] = (to - head) / to
+	for r := k + 1; r < f.rows; r++ {
+		f.a[r*n+k] /= head - to
+	}
+	f.a[k*n+k] = to
+	for c := k + 1; c < n; c++ {
+		f.apply(k, f.a, n, c)
+	}
+}
+
+// apply reflects a column of another matrix.
+func (f *factors) apply(k int, b []float64, columns, c int) {
+	n := f.columns
+	sum := b[k*columns+c]
+	for r := k + 1; r < f.rows; r++ {
+		sum += f.a[r*n+k] * b[r*columns+c]
+	}
+	if sum == 0 {
+		return
+	}
+	sum *= f.scale[k]
+	b[k*columns+c] -= sum
+	for r := k + 1; r < f.rows; r++ {
+		b[r*columns+c] -= f.a[r*n+k] * sum
+	}
+}
+
+// turn multiplies a matrix from the left by the orthogonal one, transposed: the
+// rows from the rank on are free of the columns of the factorised matrix.
+func (f *factors) turn(b []float64, columns int) {
+	for k := range f.rank {
+		for c := range columns {
+			f.apply(k, b, columns, c)
+		}
+	}
+}
+
+// back solves the triangle for a right side, in place.
+func (f *factors) back(x []float64) {
+	for k := f.rank - 1; k >= 0; k-- {
+		for c := k + 1; c < f.rank; c++ {
+			x[k] -= f.a[k*f.columns+c] * x[c]
+		}
+		x[k] /= f.a[k*f.columns+k]
+	}
+}
+
+// solve gives the value of each column for a turned right side; it overwrites
+// it. Only those of determined columns mean anything.
+func (f *factors) solve(right []float64) []float64 {
+	f.back(right)
+	out := make([]float64, f.columns)
+	for k, v := range right {
+		out[f.order[k]] = v
 	}
 	return out
 }
 
-// leftNullSpace returns an orthonormal basis, as rows, of the combinations of
-// relations in which the unmeasured variables cancel; the identity when there
-// are none, nil when nothing is left.
-func leftNullSpace(ju *mat.Dense, relations int) *mat.Dense {
-	if relations == 0 {
-		return nil
-	}
-	if ju == nil {
-		id := mat.NewDense(relations, relations, nil)
-		for i := range relations {
-			id.Set(i, i, 1)
+// row is how the value of a column hangs on the turned right side.
+func (f *factors) row(column int) []float64 {
+	out := make([]float64, f.rank)
+	for k := range f.rank {
+		if f.order[k] != column {
+			continue
 		}
-		return id
-	}
-	var svd mat.SVD
-	svd.Factorize(ju, mat.SVDFullU)
-	var u mat.Dense
-	svd.UTo(&u)
-	rank := rankOf(svd.Values(nil))
-	if rank == relations {
-		return nil
-	}
-	out := mat.NewDense(relations-rank, relations, nil)
-	for r := range relations - rank {
-		for c := range relations {
-			out.Set(r, c, u.At(c, rank+r))
-		}
-	}
-	return out
-}
-
-func rankOf(singular []float64) int {
-	rank := 0
-	for _, s := range singular {
-		if s > rankTolerance*math.Max(singular[0], 1e-300) {
-			rank++
-		}
-	}
-	return rank
-}
-
-// pseudoInverse inverts a symmetric non-negative matrix on its range and
-// returns its rank: two relations that say the same count once.
-func pseudoInverse(s *mat.Dense) (*mat.Dense, int) {
-	inverse, _ := generalInverse(s)
-	var svd mat.SVD
-	svd.Factorize(s, mat.SVDNone)
-	return inverse, rankOf(svd.Values(nil))
-}
-
-// generalInverse returns the Moore-Penrose inverse of m and, per column of m,
-// how much of that variable lies in the null space (0: determined).
-func generalInverse(m *mat.Dense) (*mat.Dense, []float64) {
-	rows, cols := m.Dims()
-	var svd mat.SVD
-	svd.Factorize(m, mat.SVDFull)
-	var u, v mat.Dense
-	svd.UTo(&u)
-	svd.VTo(&v)
-	values := svd.Values(nil)
-	rank := rankOf(values)
-	inverse := mat.NewDense(cols, rows, nil)
-	for r := range cols {
-		for c := range rows {
-			sum := 0.0
-			for k := range rank {
-				sum += v.At(r, k) / values[k] * u.At(c, k)
+		// The row of the inverse of the triangle: solve its transpose for a unit.
+		out[k] = 1
+		for i := k; i < f.rank; i++ {
+			for j := k; j < i; j++ {
+				out[i] -= f.a[j*f.columns+i] * out[j]
 			}
-			inverse.Set(r, c, sum)
+			out[i] /= f.a[i*f.columns+i]
 		}
 	}
-	null := make([]float64, cols)
-	for r := range cols {
-		for k := rank; k < cols; k++ {
-			null[r] += v.At(r, k) * v.At(r, k)
+	return out
+}
+
+// determine tells which columns no combination of the others replaces.
+func (f *factors) determine() {
+	for k := range f.rank {
+		f.determined[f.order[k]] = true
+	}
+	column := make([]float64, f.rank)
+	for c := f.rank; c < f.columns; c++ {
+		for k := range column {
+			column[k] = f.a[k*f.columns+c]
+		}
+		f.back(column)
+		for k, v := range column {
+			if math.Abs(v) >= untouched {
+				f.determined[f.order[k]] = false
+			}
 		}
 	}
-	return inverse, null
+}
+
+// cholesky is the triangle of a matrix times its own transpose, of as many rows
+// as are independent of each other, the largest first.
+type cholesky struct {
+	rank  int
+	l     []float64 // rank rows of rank
+	order []int     // which row stands where
+}
+
+// choleskyOf factorises a times its transpose, a having rows of so many columns.
+func choleskyOf(a []float64, rows, columns int) cholesky {
+	g := make([]float64, rows*rows)
+	for i := range rows {
+		for j := 0; j <= i; j++ {
+			sum := 0.0
+			for c := range columns {
+				sum += a[i*columns+c] * a[j*columns+c]
+			}
+			g[i*rows+j], g[j*rows+i] = sum, sum
+		}
+	}
+	out := cholesky{l: g, order: make([]int, rows)}
+	for i := range out.order {
+		out.order[i] = i
+	}
+	first := 0.0
+	for k := range rows {
+		best := k
+		for i := k; i < rows; i++ {
+			if g[i*rows+i] > g[best*rows+best] {
+				best = i
+			}
+		}
+		out.swap(k, best, rows)
+		pivot := g[k*rows+k]
+		if k == 0 {
+			first = pivot
+		}
+		if !(pivot > rankTolerance*math.Max(first, 1e-300)) {
+			break
+		}
+		out.rank++
+		root := math.Sqrt(pivot)
+		g[k*rows+k] = root
+		for i := k + 1; i < rows; i++ {
+			g[i*rows+k] /= root
+		}
+		for i := k + 1; i < rows; i++ {
+			for j := k + 1; j <= i; j++ {
+				g[i*rows+j] -= g[i*rows+k] * g[j*rows+k]
+				g[j*rows+i] = g[i*rows+j]
+			}
+		}
+	}
+	return out
+}
+
+func (c *cholesky) swap(a, b, rows int) {
+	if a == b {
+		return
+	}
+	c.order[a], c.order[b] = c.order[b], c.order[a]
+	for j := range rows {
+		c.l[a*rows+j], c.l[b*rows+j] = c.l[b*rows+j], c.l[a*rows+j]
+	}
+	for i := range rows {
+		c.l[i*rows+a], c.l[i*rows+b] = c.l[i*rows+b], c.l[i*rows+a]
+	}
+}
+
+// forward solves the triangle for a right side of all rows.
+func (c *cholesky) forward(right []float64) []float64 {
+	rows := len(c.order)
+	out := make([]float64, c.rank)
+	for k := range c.rank {
+		out[k] = right[c.order[k]]
+		for j := range k {
+			out[k] -= c.l[k*rows+j] * out[j]
+		}
+		out[k] /= c.l[k*rows+k]
+	}
+	return out
+}
+
+// solve solves the factorised matrix for a right side; rows that depend on
+// others get nothing.
+func (c *cholesky) solve(right []float64) []float64 {
+	rows := len(c.order)
+	half := c.forward(right)
+	out := make([]float64, rows)
+	for k := c.rank - 1; k >= 0; k-- {
+		for i := k + 1; i < c.rank; i++ {
+			half[k] -= c.l[i*rows+k] * half[i]
+		}
+		half[k] /= c.l[k*rows+k]
+		out[c.order[k]] = half[k]
+	}
+	return out
+}
+
+// weight is a vector times the inverse of the factorised matrix times the vector.
+func (c *cholesky) weight(v []float64) float64 {
+	sum := 0.0
+	for _, x := range c.forward(v) {
+		sum += x * x
+	}
+	return sum
 }

@@ -19,8 +19,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -48,6 +48,8 @@ type Solution struct {
 	Freedom    int     // degrees of freedom: number of independent relations among the measurements
 	PValue     float64 // probability of a larger chi-square; 1 when Freedom is 0
 	Iterations int
+
+	parts []*problem // by group
 }
 
 // Estimate is one variable after reconciliation.
@@ -71,90 +73,176 @@ const (
 	maxHalvings   = 12
 	settled       = 1e-10
 	rankTolerance = 1e-9
+	// untouched is how little of a variable may lie in what the relations leave
+	// free for it still to be determined.
+	untouched = 1e-3
 )
 
-// Solve reconciles the variables under the constraints.
+// Solve reconciles the variables under the constraints. Variables that no chain
+// of constraints ties are solved apart from each other.
 func Solve(variables []Variable, constraints []Constraint) (*Solution, error) {
-	p, err := newProblem(variables, constraints)
-	if err != nil {
-		return nil, err
-	}
-	for p.iterations = 1; p.iterations <= maxIterations; p.iterations++ {
-		change, err := p.step()
-		if err != nil {
-			return nil, err
-		}
-		if change < settled {
-			return p.solution(), nil
-		}
-	}
-	return nil, ErrNotConverged
-}
-
-// problem is the working state: every variable on its adjustment scale, one
-// extra measured variable per inexact constraint for its model error.
-type problem struct {
-	variables   []Variable
-	constraints []Constraint
-	slack       []int     // per constraint: index of its model-error variable, -1 when exact
-	y, z, sd    []float64 // measured (or guess), current, standard deviation; adjustment scale
-	measured    []int     // indices of measured variables in y, z, sd
-	unmeasured  []int
-	iterations  int
-
-	adjust     *mat.Dense // covariance of the adjustments, measured × measured
-	chiSquare  float64
-	freedom    int
-	jacobian   *mat.Dense
-	determined []bool     // per unmeasured variable
-	covariance *mat.Dense // of unmeasured estimates
-}
-
-func newProblem(variables []Variable, constraints []Constraint) (*problem, error) {
-	p := &problem{variables: variables, constraints: constraints}
-	for i, v := range variables {
-		value := v.Value
-		if v.Log {
-			if !(v.Value > 0) {
-				return nil, fmt.Errorf("variable %s: a value on the log scale must be positive", v.Name)
-			}
-			value = math.Log(v.Value)
+	for _, v := range variables {
+		if v.Log && !(v.Value > 0) {
+			return nil, fmt.Errorf("variable %s: a value on the log scale must be positive", v.Name)
 		}
 		if v.Measured && !(v.SD > 0) {
 			return nil, fmt.Errorf("variable %s: a measured value needs a positive standard deviation", v.Name)
 		}
-		p.add(i, value, v.SD, v.Measured)
 	}
-	for _, c := range constraints {
-		if c.ModelSD <= 0 {
-			p.slack = append(p.slack, -1)
+	var parts []*problem
+	for _, g := range tied(variables, constraints) {
+		p := newProblem(variables, constraints, g)
+		if err := p.solve(); err != nil {
+			return nil, err
+		}
+		parts = append(parts, p)
+	}
+	return whole(parts, len(variables)), nil
+}
+
+// whole puts the groups together.
+func whole(parts []*problem, variables int) *Solution {
+	s := &Solution{PValue: 1, Variables: make([]Estimate, variables), parts: parts}
+	for _, p := range parts {
+		p.report(s)
+	}
+	if s.Freedom > 0 {
+		s.PValue = distuv.ChiSquared{K: float64(s.Freedom)}.Survival(s.ChiSquare)
+	}
+	return s
+}
+
+// without solves again with one more variable not measured, for which only its
+// own group is solved; i is the index of the variable.
+func (s *Solution) without(variables []Variable, i int) (*Solution, error) {
+	parts := slices.Clone(s.parts)
+	for n, p := range parts {
+		if !slices.Contains(p.group.variables, i) {
 			continue
 		}
-		p.slack = append(p.slack, len(p.y))
-		p.add(len(p.y), 0, c.ModelSD, true)
+		parts[n] = newProblem(variables, p.constraints, p.group)
+		if err := parts[n].solve(); err != nil {
+			return nil, err
+		}
 	}
-	return p, nil
+	return whole(parts, len(variables)), nil
 }
 
-func (p *problem) add(index int, value, sd float64, measured bool) {
-	p.y, p.z, p.sd = append(p.y, value), append(p.z, value), append(p.sd, sd)
+// group is variables tied to each other by constraints, and to no others.
+type group struct{ variables, constraints []int }
+
+// tied parts the variables into groups, in the order of their first variable.
+func tied(variables []Variable, constraints []Constraint) []group {
+	leader := make([]int, len(variables))
+	for i := range leader {
+		leader[i] = i
+	}
+	find := func(i int) int {
+		for leader[i] != i {
+			leader[i] = leader[leader[i]]
+			i = leader[i]
+		}
+		return i
+	}
+	for _, c := range constraints {
+		for _, i := range c.Uses {
+			a, b := find(c.Uses[0]), find(i)
+			leader[max(a, b)] = min(a, b)
+		}
+	}
+	place := make([]int, len(variables))
+	var out []group
+	for i := range variables {
+		l := find(i)
+		if l == i {
+			place[i] = len(out)
+			out = append(out, group{})
+		}
+		g := &out[place[l]]
+		g.variables = append(g.variables, i)
+	}
+	for k, c := range constraints {
+		if len(c.Uses) > 0 {
+			g := &out[place[find(c.Uses[0])]]
+			g.constraints = append(g.constraints, k)
+		}
+	}
+	return out
+}
+
+// problem is the working state of one group: every variable on its adjustment
+// scale, one extra measured variable per inexact constraint for its model error.
+type problem struct {
+	variables   []Variable
+	constraints []Constraint
+	group       group
+	of          []int     // place in y, z, sd of each variable of the study
+	slack       []int     // per constraint: place of its model-error variable, -1 when exact
+	y, z, sd    []float64 // measured (or guess), current, standard deviation; adjustment scale
+	measured    []int     // places of measured variables
+	unmeasured  []int
+	x           []float64 // all variables of the study on their own scale
+	iterations  int
+
+	jm, ju, b, r []float64 // measured and unmeasured columns of the Jacobian, right side, residuals
+	free         factors   // of the unmeasured columns
+	gram         cholesky  // of the relations free of unmeasured variables
+	next         []float64
+	chiSquare    float64
+}
+
+func newProblem(variables []Variable, constraints []Constraint, g group) *problem {
+	p := &problem{variables: variables, constraints: constraints, group: g, of: make([]int, len(variables)), x: make([]float64, len(variables))}
+	for n, i := range g.variables {
+		v := variables[i]
+		value := v.Value
+		if v.Log {
+			value = math.Log(v.Value)
+		}
+		p.of[i] = n
+		p.add(value, v.SD, v.Measured)
+	}
+	for _, k := range g.constraints {
+		at := -1
+		if sd := constraints[k].ModelSD; sd > 0 {
+			at = len(p.y)
+			p.add(0, sd, true)
+		}
+		p.slack = append(p.slack, at)
+	}
+	rows := len(g.constraints)
+	p.jm, p.ju = make([]float64, rows*len(p.measured)), make([]float64, rows*len(p.unmeasured))
+	p.b, p.r, p.next = make([]float64, rows), make([]float64, rows), make([]float64, len(p.z))
+	return p
+}
+
+func (p *problem) add(value, sd float64, measured bool) {
 	if measured {
-		p.measured = append(p.measured, index)
+		p.measured = append(p.measured, len(p.y))
 	} else {
-		p.unmeasured = append(p.unmeasured, index)
+		p.unmeasured = append(p.unmeasured, len(p.y))
 	}
+	p.y, p.z, p.sd = append(p.y, value), append(p.z, value), append(p.sd, sd)
 }
 
-// natural takes values from the adjustment scale to their own.
-func (p *problem) natural(z []float64) []float64 {
-	x := make([]float64, len(p.variables))
-	for i := range x {
-		x[i] = p.scale(i, z[i])
+func (p *problem) solve() error {
+	if len(p.group.constraints) == 0 {
+		return nil
 	}
-	return x
+	for p.iterations = 1; p.iterations <= maxIterations; p.iterations++ {
+		change, err := p.step()
+		if err != nil {
+			return err
+		}
+		if change < settled {
+			return nil
+		}
+	}
+	return ErrNotConverged
 }
 
-// scale takes a value from the adjustment scale to its own.
+// scale takes the value of a variable of the study from the adjustment scale to
+// its own.
 func (p *problem) scale(i int, z float64) float64 {
 	if p.variables[i].Log {
 		return math.Exp(z)
@@ -162,56 +250,114 @@ func (p *problem) scale(i int, z float64) float64 {
 	return z
 }
 
-// linearise fills the Jacobian at z by central differences and returns the
-// residuals.
-func (p *problem) linearise() (*mat.Dense, []float64) {
-	j := mat.NewDense(len(p.constraints), len(p.z), nil)
-	r := make([]float64, len(p.constraints))
-	x := p.natural(p.z)
-	for k, c := range p.constraints {
-		r[k] = c.Residual(x)
+// place puts the values, given on the adjustment scale, where the constraints
+// look for them.
+func (p *problem) place(z []float64) {
+	for n, i := range p.group.variables {
+		p.x[i] = p.scale(i, z[n])
+	}
+}
+
+// linearise fills the Jacobian at z by central differences, the residuals, and
+// the right side of J z = b.
+func (p *problem) linearise() bool {
+	p.place(p.z)
+	column := make([]float64, len(p.z))
+	for k, at := range p.group.constraints {
+		c := &p.constraints[at]
+		clear(column)
+		p.r[k] = c.Residual(p.x)
 		for _, i := range c.Uses {
-			h := 1e-6 * math.Max(1, math.Abs(p.z[i]))
-			keep := x[i]
-			x[i] = p.scale(i, p.z[i]+h)
-			up := c.Residual(x)
-			x[i] = p.scale(i, p.z[i]-h)
-			down := c.Residual(x)
-			x[i] = keep
-			j.Set(k, i, (up-down)/(2*h))
+			n := p.of[i]
+			h := 1e-6 * math.Max(1, math.Abs(p.z[n]))
+			keep := p.x[i]
+			p.x[i] = p.scale(i, p.z[n]+h)
+			up := c.Residual(p.x)
+			p.x[i] = p.scale(i, p.z[n]-h)
+			down := c.Residual(p.x)
+			p.x[i] = keep
+			column[n] = (up - down) / (2 * h)
 		}
 		if s := p.slack[k]; s >= 0 {
-			r[k] += p.z[s]
-			j.Set(k, s, 1)
+			p.r[k] += p.z[s]
+			column[s] = 1
+		}
+		p.b[k] = -p.r[k]
+		for n, v := range column {
+			p.b[k] += v * p.z[n]
+		}
+		for c, n := range p.measured {
+			p.jm[k*len(p.measured)+c] = column[n]
+		}
+		for c, n := range p.unmeasured {
+			p.ju[k*len(p.unmeasured)+c] = column[n]
 		}
 	}
-	return j, r
+	return finite(p.b)
 }
 
 // step solves the linearised problem at z, moves z there and returns the
-// largest move.
+// largest move: the measured variables move the least, in units of their
+// standard deviations, so that the relations free of unmeasured ones hold, and
+// the unmeasured ones get the values the relations imply, where they imply one.
 func (p *problem) step() (float64, error) {
-	j, r := p.linearise()
-	p.jacobian = j
-	// b is the right side of J z = b.
-	b := mat.NewVecDense(len(r), nil)
-	b.MulVec(j, mat.NewVecDense(len(p.z), p.z))
-	b.SubVec(b, mat.NewVecDense(len(r), r))
-	if !finite(b.RawVector().Data) {
+	if !p.linearise() {
 		return 0, ErrNotConverged
 	}
-	jm, ju := columns(j, p.measured), columns(j, p.unmeasured)
-	project := leftNullSpace(ju, len(r))
-	next := append([]float64(nil), p.z...)
-	p.adjustMeasured(project, jm, b, next)
-	p.estimateUnmeasured(jm, ju, b, next)
-	p.damp(next)
-	change := 0.0
-	for i := range next {
-		change = math.Max(change, math.Abs(next[i]-p.z[i]))
+	m := len(p.measured)
+	copy(p.next, p.z)
+	p.free = factorise(p.ju, len(p.b), len(p.unmeasured))
+	p.free.turn(p.jm, m)
+	p.free.turn(p.b, 1)
+	rank := p.free.rank
+	p.adjustMeasured(p.jm[rank*m:], p.b[rank:])
+	right := make([]float64, rank)
+	for k := range right {
+		right[k] = p.b[k]
+		for c, n := range p.measured {
+			right[k] -= p.jm[k*m+c] * p.next[n]
+		}
 	}
-	p.z = next
+	for c, v := range p.free.solve(right) {
+		if n := p.unmeasured[c]; p.free.determined[c] {
+			p.next[n] = v
+		}
+	}
+	p.damp(p.next)
+	change := 0.0
+	for i := range p.next {
+		change = math.Max(change, math.Abs(p.next[i]-p.z[i]))
+	}
+	p.z, p.next = p.next, p.z
 	return change, nil
+}
+
+// adjustMeasured moves the measured variables, given the relations free of
+// unmeasured ones. Two relations that say the same count once.
+func (p *problem) adjustMeasured(a, b []float64) {
+	m := len(p.measured)
+	rows := len(b)
+	misfit := make([]float64, rows)
+	for k := range misfit {
+		misfit[k] = -b[k]
+		for c, n := range p.measured {
+			misfit[k] += a[k*m+c] * p.y[n]
+			a[k*m+c] *= p.sd[n] // from here on in units of standard deviations
+		}
+	}
+	p.gram = choleskyOf(a, rows, m)
+	weighted := p.gram.solve(misfit)
+	p.chiSquare = 0
+	for k := range misfit {
+		p.chiSquare += misfit[k] * weighted[k]
+	}
+	for c, n := range p.measured {
+		step := 0.0
+		for k := range weighted {
+			step += a[k*m+c] * weighted[k]
+		}
+		p.next[n] = p.y[n] - p.sd[n]*step
+	}
 }
 
 // damp shortens a move that leads where a relation has no value: a ventricle
@@ -228,145 +374,80 @@ func (p *problem) damp(next []float64) {
 }
 
 func (p *problem) defined(z []float64) bool {
-	x := p.natural(z)
-	for _, c := range p.constraints {
-		if r := c.Residual(x); math.IsNaN(r) || math.IsInf(r, 0) {
+	p.place(z)
+	for _, k := range p.group.constraints {
+		if r := p.constraints[k].Residual(p.x); math.IsNaN(r) || math.IsInf(r, 0) {
 			return false
 		}
 	}
 	return true
 }
 
-// adjustMeasured moves the measured variables the least, in units of their
-// standard deviations, so that the relations free of unmeasured ones hold.
-func (p *problem) adjustMeasured(project, jm *mat.Dense, b *mat.VecDense, next []float64) {
+// report adds the group to the solution.
+func (p *problem) report(s *Solution) {
+	s.ChiSquare += p.chiSquare
+	s.Freedom += p.gram.rank
+	s.Iterations = max(s.Iterations, p.iterations)
 	m := len(p.measured)
-	p.chiSquare, p.freedom = 0, 0
-	p.adjust = mat.NewDense(max(m, 1), max(m, 1), nil)
-	for _, i := range p.measured {
-		next[i] = p.y[i]
-	}
-	if m == 0 || project == nil {
-		return
-	}
-	var a mat.Dense
-	a.Mul(project, jm)
-	rows, _ := a.Dims()
-	scaled := mat.NewDense(rows, m, nil) // A Σ^½
-	scaled.Apply(func(_, c int, v float64) float64 { return v * p.sd[p.measured[c]] }, &a)
-	var s mat.Dense
-	s.Mul(scaled, scaled.T())
-	inverse, rank := pseudoInverse(&s)
-	ym := mat.NewVecDense(m, nil)
-	for c, i := range p.measured {
-		ym.SetVec(c, p.y[i])
-	}
-	var misfit, reduced mat.VecDense
-	reduced.MulVec(project, b)
-	misfit.MulVec(&a, ym)
-	misfit.SubVec(&misfit, &reduced)
-	var weighted, step mat.VecDense
-	weighted.MulVec(inverse, &misfit)
-	step.MulVec(scaled.T(), &weighted)
-	for c, i := range p.measured {
-		next[i] = p.y[i] - p.sd[i]*step.AtVec(c)
-	}
-	p.chiSquare, p.freedom = mat.Dot(&misfit, &weighted), rank
-	var half, whole mat.Dense
-	half.Mul(scaled.T(), inverse)
-	whole.Mul(&half, scaled)
-	p.adjust.Apply(func(r, c int, v float64) float64 { return v * p.sd[p.measured[r]] * p.sd[p.measured[c]] }, &whole)
-}
-
-// estimateUnmeasured gives the unmeasured variables the values the relations
-// imply, where they imply one.
-func (p *problem) estimateUnmeasured(jm, ju *mat.Dense, b *mat.VecDense, next []float64) {
-	n := len(p.unmeasured)
-	p.determined = make([]bool, n)
-	p.covariance = nil
-	if n == 0 {
-		return
-	}
-	zm := mat.NewVecDense(max(len(p.measured), 1), nil)
-	for c, i := range p.measured {
-		zm.SetVec(c, next[i])
-	}
-	right := mat.NewVecDense(b.Len(), nil)
-	right.CopyVec(b)
-	if jm != nil {
-		var implied mat.VecDense
-		implied.MulVec(jm, zm)
-		right.SubVec(right, &implied)
-	}
-	inverse, null := generalInverse(ju)
-	var u mat.VecDense
-	u.MulVec(inverse, right)
-	for c, i := range p.unmeasured {
-		// A variable is determined when the null space of its columns leaves it alone.
-		p.determined[c] = null[c] < rankTolerance*1e3
-		if p.determined[c] {
-			next[i] = u.AtVec(c)
-		}
-	}
-	if jm != nil {
-		var carry, half mat.Dense
-		carry.Mul(inverse, jm)
-		half.Mul(&carry, p.measuredCovariance())
-		p.covariance = mat.NewDense(n, n, nil)
-		p.covariance.Mul(&half, carry.T())
-	}
-}
-
-// measuredCovariance is the covariance of the reconciled measured variables.
-func (p *problem) measuredCovariance() *mat.Dense {
-	m := len(p.measured)
-	c := mat.NewDense(m, m, nil)
-	for r := range m {
-		for k := range m {
-			v := -p.adjust.At(r, k)
-			if r == k {
-				v += p.sd[p.measured[r]] * p.sd[p.measured[r]]
-			}
-			c.Set(r, k, v)
-		}
-	}
-	return c
-}
-
-func (p *problem) solution() *Solution {
-	s := &Solution{ChiSquare: p.chiSquare, Freedom: p.freedom, PValue: 1, Iterations: p.iterations}
-	if p.freedom > 0 {
-		s.PValue = distuv.ChiSquared{K: float64(p.freedom)}.Survival(p.chiSquare)
-	}
-	s.Variables = make([]Estimate, len(p.variables))
-	for c, i := range p.measured {
-		if i >= len(p.variables) {
+	adjusted := p.jm[p.free.rank*m:] // the relations free of unmeasured variables, scaled
+	column := make([]float64, len(p.group.constraints)-p.free.rank)
+	for c, n := range p.measured {
+		if n >= len(p.group.variables) {
 			continue // a model error, not a quantity
 		}
-		e := p.estimate(i, p.sd[i]*p.sd[i]-p.adjust.At(c, c))
+		for k := range column {
+			column[k] = adjusted[k*m+c]
+		}
+		// The variance of the adjustment, in units of that of the measurement.
+		share := p.gram.weight(column)
+		i, variance := p.group.variables[n], p.sd[n]*p.sd[n]
+		e := p.estimate(i, n, variance*(1-share))
 		e.Measured, e.Estimable = true, true
-		e.Adjustment = p.z[i] - p.y[i]
-		if sd := math.Sqrt(math.Max(p.adjust.At(c, c), 0)); sd > 1e-6*p.sd[i] {
+		e.Adjustment = p.z[n] - p.y[n]
+		if sd := math.Sqrt(math.Max(share*variance, 0)); sd > 1e-6*p.sd[n] {
 			e.Testable, e.Z = true, math.Abs(e.Adjustment)/sd
 		}
 		s.Variables[i] = e
 	}
-	for c, i := range p.unmeasured {
-		variance := math.Inf(1)
-		if p.covariance != nil && p.determined[c] {
-			variance = p.covariance.At(c, c)
+	for c, n := range p.unmeasured {
+		i, variance := p.group.variables[n], math.Inf(1)
+		known := p.free.rank > 0 && p.free.determined[c]
+		if known {
+			variance = p.impliedVariance(c, adjusted)
 		}
-		e := p.estimate(i, variance)
-		e.Estimable = p.determined[c]
+		e := p.estimate(i, n, variance)
+		e.Estimable = known
 		s.Variables[i] = e
 	}
-	return s
 }
 
-func (p *problem) estimate(i int, variance float64) Estimate {
+// impliedVariance is that of an unmeasured variable which the adjusted measured
+// ones imply.
+func (p *problem) impliedVariance(c int, adjusted []float64) float64 {
+	m := len(p.measured)
+	row := p.free.row(c)
+	carried := make([]float64, m) // how the variable moves with each measured one, scaled
+	total := 0.0
+	for c, n := range p.measured {
+		for k, v := range row {
+			carried[c] += v * p.jm[k*m+c]
+		}
+		carried[c] *= p.sd[n]
+		total += carried[c] * carried[c]
+	}
+	common := make([]float64, len(p.group.constraints)-p.free.rank)
+	for k := range common {
+		for c := range carried {
+			common[k] += adjusted[k*m+c] * carried[c]
+		}
+	}
+	return total - p.gram.weight(common)
+}
+
+func (p *problem) estimate(i, n int, variance float64) Estimate {
 	v := p.variables[i]
 	half := 1.959963984540054 * math.Sqrt(math.Max(variance, 0))
-	e := Estimate{Name: v.Name, Value: v.Value, Reconciled: p.z[i], Low: p.z[i] - half, High: p.z[i] + half}
+	e := Estimate{Name: v.Name, Value: v.Value, Reconciled: p.z[n], Low: p.z[n] - half, High: p.z[n] + half}
 	if v.Log {
 		e.Reconciled, e.Low, e.High = math.Exp(e.Reconciled), math.Exp(e.Low), math.Exp(e.High)
 	}

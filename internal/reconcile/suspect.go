@@ -49,17 +49,14 @@ func Eliminate(variables []Variable, constraints []Constraint, level float64, li
 	f := &Finding{First: first, Last: first, Level: level, Critical: critical(first, level)}
 	vars := append([]Variable(nil), variables...)
 	for len(f.Rounds) < limit && !f.Last.fits(level) {
-		round, err := suspects(vars, constraints, f.Last)
-		if err != nil {
-			return nil, err
-		}
+		round := suspects(vars, f.Last)
 		if len(round) == 0 {
 			break
 		}
 		worst := indexOf(vars, round[0].Name)
 		vars[worst].Measured = false
 		vars[worst].Value = round[0].Estimate
-		next, err := Solve(vars, constraints)
+		next, err := f.Last.without(vars, worst)
 		if err != nil {
 			return nil, err
 		}
@@ -101,7 +98,7 @@ func (s *Solution) fits(level float64) bool {
 
 // suspects lists the measurement whose elimination lowers the chi-square most,
 // followed by those that explain the misfit nearly as well.
-func suspects(vars []Variable, constraints []Constraint, s *Solution) ([]Suspect, error) {
+func suspects(vars []Variable, s *Solution) []Suspect {
 	type trial struct {
 		index int
 		chi   float64
@@ -118,7 +115,7 @@ func suspects(vars []Variable, constraints []Constraint, s *Solution) ([]Suspect
 		}
 		without := append([]Variable(nil), vars...)
 		without[i].Measured = false
-		sol, err := Solve(without, constraints)
+		sol, err := s.without(without, i)
 		if err != nil {
 			continue // eliminating this one leaves no solvable system
 		}
@@ -134,7 +131,7 @@ func suspects(vars []Variable, constraints []Constraint, s *Solution) ([]Suspect
 		out = append(out, Suspect{Name: e.Name, Value: vars[t.index].Value, Z: s.Variables[t.index].Z,
 			Estimate: e.Reconciled, Low: e.Low, High: e.High, Estimable: e.Estimable})
 	}
-	return out, nil
+	return out
 }
 
 func indexOf(vars []Variable, name string) int {
