@@ -32,10 +32,32 @@ type Item struct {
 	selected    bool
 }
 
+// bind looks up what the study holds for an alias. Many rules ask for the same,
+// so what it stands for is looked up once.
 func (r *Reading) bind(a *rule.Alias) *Binding {
+	known := r.bound[a.Binds]
+	if known == nil {
+		known = r.lookUp(a)
+		if a.Binds != "" {
+			r.bound[a.Binds] = known
+		}
+	}
+	if known.Alias == a {
+		return known
+	}
+	b := *known
+	b.Alias = a
+	return &b
+}
+
+func (r *Reading) lookUp(a *rule.Alias) *Binding {
 	b := &Binding{Alias: a, Chosen: Item{X: math.NaN()}, reading: r}
 	for _, named := range a.Measurands {
-		for _, m := range r.byMeasurand[named.Identifier] {
+		found := r.byMeasurand[named.Identifier]
+		if b.Items == nil && len(found) > 0 {
+			b.Items = make([]Item, 0, len(found))
+		}
+		for _, m := range found {
 			if !meets(m, a.Conditions) {
 				continue
 			}

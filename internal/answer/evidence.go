@@ -18,10 +18,16 @@ func (a *Answers) Evidence() []finding.Evidence {
 // evidence lists the values and statements the result rests on, the value that
 // counts first.
 func (a *Answers) evidence() []finding.Evidence {
-	var out []finding.Evidence
+	n := 0
 	for _, name := range a.Rule.Names() {
 		if b := a.Binding(name); b != nil {
-			out = append(out, b.evidence()...)
+			n += len(b.Items)
+		}
+	}
+	out := make([]finding.Evidence, 0, n)
+	for _, name := range a.Rule.Names() {
+		if b := a.Binding(name); b != nil {
+			out = b.evidence(out)
 		}
 		if s, ok := a.Rule.Statements[name]; ok {
 			for _, d := range s.Definitions {
@@ -34,8 +40,8 @@ func (a *Answers) evidence() []finding.Evidence {
 	return append(out, a.wallEvidence()...)
 }
 
-func (b *Binding) evidence() []finding.Evidence {
-	var out []finding.Evidence
+// evidence adds the values to a list.
+func (b *Binding) evidence(out []finding.Evidence) []finding.Evidence {
 	if b.Chosen.Measurement != nil {
 		out = append(out, finding.Evidence{Alias: b.Alias.Name, Measurement: b.Chosen.Measurement, Note: b.Note})
 	}
@@ -80,7 +86,7 @@ func (a *Answers) datedEvidence(list []finding.Evidence) []finding.Evidence {
 		if a.Study.Prior.Quoted {
 			word += ", as this report quotes it"
 		}
-		for _, before := range a.past().bind(b.Alias).evidence() {
+		for _, before := range a.past().bind(b.Alias).evidence(nil) {
 			before.Note = FromStudy(before.Note, word, a.Study.Prior.StudyDate)
 			out = append(out, before)
 		}

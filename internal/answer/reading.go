@@ -30,8 +30,9 @@ type Reading struct {
 	said        map[string][]*echo.Statement
 	superseded  map[string]bool
 	items       map[itemKey]Item
-	earlier     *Reading // of the earlier study, nil until something is asked of it
-	wall        []part   // of the left ventricular wall at rest
+	bound       map[string]*Binding // by what an alias stands for
+	earlier     *Reading            // of the earlier study, nil until something is asked of it
+	wall        []part              // of the left ventricular wall at rest
 	places      map[echo.Source]*echo.Measurement
 	scores      []Score
 	scored      bool
@@ -46,7 +47,7 @@ type itemKey struct {
 // Read arranges a study.
 func Read(lib *library.Library, s *echo.Study) *Reading {
 	r := &Reading{Library: lib, Study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{},
-		superseded: map[string]bool{}, items: map[itemKey]Item{}}
+		superseded: map[string]bool{}, items: make(map[itemKey]Item, len(s.Measurements)), bound: map[string]*Binding{}}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
 			r.superseded[d.SOPInstanceUID] = true
@@ -92,15 +93,13 @@ type Answers struct {
 // To answers the names of a rule. They are looked up when they are asked for.
 func (r *Reading) To(one *rule.Rule) *Answers {
 	a := &Answers{Reading: r, Rule: one}
-	if n := len(one.Aliases); n > 0 {
-		a.names, a.bindings = make([]string, 0, n), make([]*Binding, n)
-		for name := range one.Aliases {
-			a.names = append(a.names, name)
-		}
-		slices.Sort(a.names)
+	if a.names = one.AliasNames(); len(a.names) > 0 {
+		a.bindings = make([]*Binding, len(a.names))
 	}
-	for _, name := range sortedNames(one.Images) {
-		a.galleries = append(a.galleries, r.images(one.Images[name]))
+	if len(one.Images) > 0 {
+		for _, name := range sortedNames(one.Images) {
+			a.galleries = append(a.galleries, r.images(one.Images[name]))
+		}
 	}
 	return a
 }
@@ -142,14 +141,17 @@ func (a *Answers) Measured() []string {
 	return out
 }
 
+// Supposed is a value in the place of the one that counts for an alias.
+type Supposed struct {
+	Alias string
+	Item  Item
+}
+
 // Supposing are the answers with other values in the place of those that count.
-func (a *Answers) Supposing(values map[string]Item) *Answers {
+func (a *Answers) Supposing(values ...Supposed) *Answers {
 	out := a.copied()
-	for i, name := range out.names {
-		it, changed := values[name]
-		if !changed {
-			continue
-		}
+	for _, supposed := range values {
+		i, it := slices.Index(out.names, supposed.Alias), supposed.Item
 		was := out.bindings[i]
 		b := *was
 		b.Items = slices.Clone(b.Items)

@@ -95,10 +95,26 @@ func (i Item) Written() ucum.Decimal {
 // machine wrote it with all its digits. The evidence holds every digit.
 func readable(d ucum.Decimal) string {
 	const enough = 6
-	if len(strings.Trim(strings.NewReplacer(".", "", "-", "", "+", "").Replace(d.Text()), "0 ")) <= enough {
+	if significantDigits(d.Text()) <= enough {
 		return d.Text()
 	}
 	return significant(d.Float(), 4)
+}
+
+// significantDigits counts the digits of a written number between its first and
+// its last that is not nought.
+func significantDigits(text string) int {
+	n, trailing := 0, 0
+	for i := range len(text) {
+		switch c := text[i]; {
+		case c == '.' || c == '-' || c == '+':
+		case c != '0' && c != ' ':
+			n, trailing = n+1, 0
+		case n > 0:
+			n, trailing = n+1, trailing+1
+		}
+	}
+	return n - trailing
 }
 
 // Arithmetic writes an expression with the values of this study in it.

@@ -30,7 +30,7 @@ func New(r *answer.Reading, holding ...string) *Checker {
 // Checked is a rule put to the study.
 type Checked struct {
 	Result  finding.Result  // without what the rule says of itself
-	Answers *answer.Answers // it went by; nil when the rule does not apply
+	Answers *answer.Answers // it went by; nil when it cannot be told whether the rule is for this patient
 	Decided finding.Outcome // what the demand came to, whatever image it rests on
 	Form    int             // of a recomputation, the one that fits
 	Wrong   []answer.Scored // z-scores that no table gives
@@ -43,27 +43,31 @@ type Verdict struct {
 	Severity finding.Severity
 }
 
-// Put puts one rule to the study.
-func (c *Checker) Put(one *rule.Rule) *Checked {
-	out := &Checked{Result: finding.Result{Rule: one.File.Identifier, Severity: one.Severity}}
-	res := &out.Result
+// Put puts one rule to the study. When it does not apply nothing is checked, and
+// aside says why.
+func (c *Checker) Put(one *rule.Rule) (checked *Checked, aside string) {
 	a, unknown, why := c.concerns(one)
 	if why != "" {
-		res.Outcome, res.Message = finding.NotApplicable, why
-		return out
+		return nil, why
 	}
 	switch applies(a) {
 	case expr.False:
-		res.Outcome, res.Message = finding.NotApplicable, "only when "+a.Arithmetic(one.When)
-		return out
+		return nil, "only when " + a.Arithmetic(one.When)
 	case expr.Unknown:
-		res.Outcome, res.Message = finding.NotApplicable, "not known whether it applies: "+answer.List(a.Missing(one.When))
-		return out
+		return nil, "not known whether it applies: " + answer.List(a.Missing(one.When))
 	}
+	out := &Checked{Result: finding.Result{Rule: one.File.Identifier, Severity: one.Severity}}
 	if len(unknown) > 0 {
-		res.Outcome, res.Message, res.Missing = finding.Open, answer.CannotTell(unknown), unknown
-		return out
+		out.Result.Outcome, out.Result.Message, out.Result.Missing = finding.Open, answer.CannotTell(unknown), unknown
+		return out, ""
 	}
+	out.put(a)
+	return out, ""
+}
+
+// put puts a rule that applies to the study.
+func (out *Checked) put(a *answer.Answers) {
+	one, res := a.Rule, &out.Result
 	one.Complete()
 	d := decide(a)
 	a = d.answers
@@ -76,10 +80,14 @@ func (c *Checker) Put(one *rule.Rule) *Checked {
 	res.Severity = severity(a)
 	out.Decided = res.Outcome
 	if one.File.Forbid == nil {
-		res.Evidence = append(res.Evidence, a.Evidence()...)
+		if found := a.Evidence(); res.Evidence == nil {
+			res.Evidence = found
+		} else {
+			res.Evidence = append(res.Evidence, found...)
+		}
 	}
 	if res.Outcome != finding.Fail && res.Outcome != finding.Review {
-		return out
+		return
 	}
 	if one.Message != nil {
 		res.Message = a.Write(one.Message)
@@ -92,7 +100,6 @@ func (c *Checker) Put(one *rule.Rule) *Checked {
 		res.Outcome = finding.Review
 		res.Message += " (" + why + ")"
 	}
-	return out
 }
 
 // Verdict puts one rule to the study without a word of why, for judging many

@@ -49,9 +49,12 @@ func run(set *library.Library, ranges *check.Ranges, one *rule.Rule, ex rule.Exa
 		out.Fault = err.Error()
 		return out
 	}
-	checked := c.Put(one)
-	slip.Explain(c.Reading, ranges, []*check.Checked{checked})
-	out.Result = checked.Result
+	if checked, aside := c.Put(one); checked == nil {
+		out.Result = finding.Result{Rule: one.File.Identifier, Severity: one.Severity, Outcome: finding.NotApplicable, Message: aside}
+	} else {
+		slip.Explain(c.Reading, ranges, []*check.Checked{checked})
+		out.Result = checked.Result
+	}
 	switch got := out.Result; {
 	case string(got.Outcome) != ex.Outcome:
 		out.Fault = fmt.Sprintf("outcome %s, the example says %s; message: %s", got.Outcome, ex.Outcome, got.Message)

@@ -9,7 +9,6 @@ import (
 	"echotally/internal/library"
 
 	"echotally/internal/echo"
-	"echotally/internal/finding"
 	"echotally/rules"
 )
 
@@ -34,13 +33,13 @@ func TestNoRulePassesWithoutTheEarlierStudy(t *testing.T) {
 			judged++
 			somebodyElse := s.Prior != nil
 			s.Prior = nil
-			if res := check.New(answer.Read(set, s)).Put(one).Result; res.Outcome != finding.NotApplicable || !strings.Contains(res.Message, "no earlier study") {
-				t.Errorf("%s, %q without an earlier study: %s %q", one.File.Identifier, ex.Title, res.Outcome, res.Message)
+			if res, aside := check.New(answer.Read(set, s)).Put(one); res != nil || !strings.Contains(aside, "no earlier study") {
+				t.Errorf("%s, %q without an earlier study: %+v %q", one.File.Identifier, ex.Title, res, aside)
 			}
 			if somebodyElse && one.File.Forbid == nil {
 				s.Prior = &echo.Prior{StudyDate: "20250101", BirthDate: echo.Differs, Measurements: s.Measurements}
-				if res := check.New(answer.Read(set, s)).Put(one).Result; res.Outcome != finding.NotApplicable {
-					t.Errorf("%s, %q with the study of somebody else: %s", one.File.Identifier, ex.Title, res.Outcome)
+				if res, _ := check.New(answer.Read(set, s)).Put(one); res != nil {
+					t.Errorf("%s, %q with the study of somebody else: %s", one.File.Identifier, ex.Title, res.Result.Outcome)
 				}
 			}
 		}

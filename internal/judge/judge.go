@@ -64,6 +64,7 @@ func (j *Judge) Study(s *echo.Study, by By) *judgement.Judgement {
 			return slip.Into(m, x, low, high)
 		},
 	})
+	out.Results = make([]finding.Result, 0, len(checked))
 	for _, c := range checked {
 		out.Results = append(out.Results, c.Result)
 	}
@@ -76,10 +77,11 @@ func (j *Judge) Study(s *echo.Study, by By) *judgement.Judgement {
 // judgement, the others are given.
 func (j *Judge) put(c *check.Checker, out *judgement.Judgement) []*check.Checked {
 	checked := make([]*check.Checked, 0, len(j.library.Rules)/2)
+	out.NotApplicable = make([]judgement.Aside, 0, len(j.library.Rules)/2)
 	for _, one := range j.library.Rules {
-		now := c.Put(one)
-		if now.Result.Outcome == finding.NotApplicable {
-			out.NotApplicable = append(out.NotApplicable, judgement.Aside{About: j.about[one], Rule: now.Result.Rule, Reason: now.Result.Message})
+		now, aside := c.Put(one)
+		if now == nil {
+			out.NotApplicable = append(out.NotApplicable, judgement.Aside{About: j.about[one], Rule: one.File.Identifier, Reason: aside})
 			continue
 		}
 		now.Result.About = j.about[one]

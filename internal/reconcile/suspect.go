@@ -32,6 +32,11 @@ type Finding struct {
 // freedom.
 const apart = 3.841458820694124
 
+// alike is the share of the chi-square by which eliminations may differ and still
+// explain the misfit alike. Of such, the measurement that would be wrong by the
+// most comes first: slips are large.
+const alike = 1e-9
+
 // hopeless is how many times smaller than the largest a normalised residual may
 // be and its measurement still be tried. Where the relations are linear, taking
 // a measurement out lowers the chi-square by just the square of it; the margin
@@ -102,6 +107,7 @@ func suspects(vars []Variable, s *Solution) []Suspect {
 	type trial struct {
 		index int
 		chi   float64
+		off   float64 // how far, relatively, the value would be from the true one
 		sol   *Solution
 	}
 	var trials []trial
@@ -119,9 +125,16 @@ func suspects(vars []Variable, s *Solution) []Suspect {
 		if err != nil {
 			continue // eliminating this one leaves no solvable system
 		}
-		trials = append(trials, trial{i, sol.ChiSquare, sol})
+		implied := sol.Variables[i].Reconciled
+		trials = append(trials, trial{i, sol.ChiSquare, math.Abs(math.Log(math.Abs(vars[i].Value / implied))), sol})
 	}
-	sort.SliceStable(trials, func(a, b int) bool { return trials[a].chi < trials[b].chi })
+	sort.SliceStable(trials, func(a, b int) bool {
+		x, y := trials[a], trials[b]
+		if math.Abs(x.chi-y.chi) <= alike*s.ChiSquare {
+			return x.off > y.off
+		}
+		return x.chi < y.chi
+	})
 	var out []Suspect
 	for k, t := range trials {
 		if k > 0 && t.chi-trials[0].chi > apart {

@@ -170,6 +170,7 @@ func (c *compilation) measurands() {
 		c.name(path, name)
 		if a := c.alias(path, name, c.file.Measurands[name]); a != nil {
 			c.rule.Aliases[name] = a
+			c.rule.aliases = append(c.rule.aliases, name)
 		}
 	}
 }
@@ -202,6 +203,7 @@ func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
 	if len(a.Measurands) == 0 {
 		return nil
 	}
+	a.Binds = fmt.Sprint(choice.Measurand, a.Counts, a.Conditions)
 	return a
 }
 

@@ -54,6 +54,7 @@ type Rule struct {
 	rest       *deferred // nil when all was compiled at once
 	programs   []*expr.Program
 	names      []string
+	aliases    []string // sorted
 	measurands func() []string
 }
 
@@ -64,6 +65,15 @@ func (r *Rule) Names() []string { return r.names }
 // Digest is over the bytes of the rule file, of the site's change to it and of
 // the works cited.
 func (r *Rule) Digest() string { return r.origin.digest(r.File.RelatedArtifact) }
+
+// AliasNames are the names that stand for measurands, sorted. They are known
+// after Prepare.
+func (r *Rule) AliasNames() []string {
+	if len(r.aliases) != len(r.Aliases) { // a rule made by hand
+		return sortedKeys(r.Aliases)
+	}
+	return r.aliases
+}
 
 // OnEdition reports whether a number of the rule depends on the edition of the
 // guidelines.
@@ -150,6 +160,7 @@ type Alias struct {
 	Unit       ucum.Unit // of the first measurand
 	Counts     measurand.Counts
 	Conditions []measurand.Condition
+	Binds      string // the same for aliases that stand for the same, whatever their names
 }
 
 // Title is the alias in words.

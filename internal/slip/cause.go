@@ -12,13 +12,13 @@ import (
 // supposition is one slip, undone: the values as they would be without it.
 type supposition struct {
 	kind       slip
-	changes    map[string]answer.Item // by alias of the relation it is tried on
-	repair     corrections            // the recorded values put right; empty when they are right
-	recomputed corrections            // the stated value put right, when only its computing went wrong
-	outside    bool                   // an exchange with what the relation does not look at
-	telling    bool                   // it would explain even a loosely tied relation
-	text       string                 // what is different, in words; the arithmetic is added
-	subject    string                 // measurand the slip sits on
+	changes    []answer.Supposed // for aliases of the relation it is tried on
+	repair     corrections       // the recorded values put right; empty when they are right
+	recomputed corrections       // the stated value put right, when only its computing went wrong
+	outside    bool              // an exchange with what the relation does not look at
+	telling    bool              // it would explain even a loosely tied relation
+	text       func() string     // what is different, in words; the arithmetic is added
+	subject    string            // measurand the slip sits on
 }
 
 // slip is a kind of single mistake. The order is how commonly each occurs in
@@ -49,31 +49,47 @@ var (
 )
 
 // holds reports whether the demand holds with some values replaced.
-func (t *tested) holds(changes map[string]answer.Item) bool {
-	return check.Demand(t.Supposing(changes)) == finding.Pass
+func (t *tested) holds(changes ...answer.Supposed) bool {
+	return check.Demand(t.Supposing(changes...)) == finding.Pass
 }
 
-// fit is how far, relative to the stated value, the best form misses it on other
-// answers, with the arithmetic that shows it; for a relation that is no
-// recomputation it is the distance from the middle of its range.
-func (t *tested) fit(on *answer.Answers) (float64, string) {
-	demand := t.Rule.Recompute
-	if demand == nil {
-		return t.distance(on), "then it would hold"
+// misfit is how far, relative to the stated value, the best form misses it on
+// other answers; for a relation that is no recomputation it is the distance from
+// the middle of its range.
+func (t *tested) misfit(on *answer.Answers) float64 {
+	if t.Rule.Recompute == nil {
+		off, _ := t.inRange(on)
+		return off
 	}
+	miss, _, _ := t.closest(on)
+	return miss
+}
+
+// closest is the form that comes closest to the stated value, -1 when none
+// gives one, what it gives, and how far it misses.
+func (t *tested) closest(on *answer.Answers) (miss float64, form int, gives float64) {
+	demand := t.Rule.Recompute
 	stated := on.Binding(demand.Stated)
-	best, form := math.Inf(1), -1
-	at := 0.0
+	miss, form = math.Inf(1), -1
 	for i := range demand.Forms {
 		x := on.InUnit(demand.Forms[i].Value, stated.Alias.Unit)(on.Value)
-		if miss := math.Abs(x-stated.Chosen.X) / math.Abs(stated.Chosen.X); miss < best {
-			best, form, at = miss, i, x
+		if off := math.Abs(x-stated.Chosen.X) / math.Abs(stated.Chosen.X); off < miss {
+			miss, form, gives = off, i, x
 		}
 	}
-	if form < 0 {
-		return best, ""
+	return miss, form, gives
+}
+
+// fit is the arithmetic that shows how the relation holds on other answers.
+func (t *tested) fit(on *answer.Answers) string {
+	if t.Rule.Recompute == nil {
+		return "then it would hold"
 	}
-	return best, t.gives(demand.Forms[form].Title, at, stated)
+	_, form, x := t.closest(on)
+	if form < 0 {
+		return ""
+	}
+	return t.gives(t.Rule.Recompute.Forms[form].Title, x, on.Binding(t.Rule.Recompute.Stated))
 }
 
 // gives tells what a form of the recomputation gives. It is "as stated" only
@@ -88,13 +104,6 @@ func (t *tested) gives(form string, x float64, stated *answer.Binding) string {
 		return fmt.Sprintf("gives %s, as stated (%s)", is, form)
 	}
 	return fmt.Sprintf("gives %s, near the stated %s (%s)", is, says, form)
-}
-
-// distance is how far a value lies from the middle of its plausible range, on
-// the log scale, for a rule that demands that range; otherwise 0.
-func (t *tested) distance(on *answer.Answers) float64 {
-	off, _ := t.inRange(on)
-	return off
 }
 
 // far is how many ranks a value falls behind for lying near an end of its
@@ -128,8 +137,9 @@ func (t *tested) inRange(on *answer.Answers) (off, half float64) {
 // possible reports whether every supposed value lies within the plausible range
 // that a rule of the form between(x, low, high) gives for its measurand; a
 // measurand without such a rule is possible. No share of a whole exceeds 100 %.
-func (t *tested) possible(changes map[string]answer.Item) bool {
-	for name, it := range changes {
+func (t *tested) possible(changes []answer.Supposed) bool {
+	for _, c := range changes {
+		name, it := c.Alias, c.Item
 		if it.X <= 0 || it.X > 100 && t.Binding(name).Alias.Unit.Code() == "%" {
 			return false
 		}

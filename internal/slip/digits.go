@@ -29,7 +29,7 @@ func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposit
 			it := b.Chosen
 			it.X *= x / written
 			it.HalfStep *= math.Pow(10, float64(decimals(text)-decimals(changed)))
-			s := t.supposition(kind, name, it, t.instead(name, it.X, why))
+			s := t.supposition(kind, name, it, func() string { return t.instead(name, it.X, why) })
 			s.telling = telling
 			out = append(out, s)
 		}

@@ -164,7 +164,7 @@ type holding struct {
 	supposition
 	score, rank int
 	misfit      float64
-	text        string
+	on          *answer.Answers // the relation holds with these
 }
 
 // causes re-tests a failed relation under every single slip that could have
@@ -193,7 +193,7 @@ func (x *explainer) causes(t *tested) []finding.Hypothesis {
 			return o.Identifier == h.kind.identifier && o.Measurand == h.subject
 		})
 		if !again && len(out) < maxCauses {
-			out = append(out, finding.Hypothesis{Identifier: h.kind.identifier, Text: h.text, Measurand: h.subject})
+			out = append(out, finding.Hypothesis{Identifier: h.kind.identifier, Text: h.text() + ": " + t.fit(h.on), Measurand: h.subject})
 		}
 	}
 	return out
@@ -203,7 +203,7 @@ func (x *explainer) causes(t *tested) []finding.Hypothesis {
 // from it was wrong as well, or only the stated result was computed wrongly.
 func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	h := holding{supposition: s, score: math.MaxInt}
-	local := len(s.changes) > 0 && t.holds(s.changes)
+	local := len(s.changes) > 0 && t.holds(s.changes...)
 	unlikely := s.kind.commonness
 	if len(s.changes) > 0 && !t.possible(s.changes) {
 		if t.Rule.Recompute == nil {
@@ -219,7 +219,8 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 		mended, broken := x.weigh(c)
 		if score := 2*broken - len(mended); mended[t] && (score < h.score || score == h.score && rank < h.rank) {
 			h.score, h.rank, mends, best = score, rank, len(mended), c
-			h.misfit, h.text = t.fit(t.Corrected(c.item))
+			h.on = t.Corrected(c.item)
+			h.misfit = t.misfit(h.on)
 		}
 	}
 	if local {
@@ -237,7 +238,8 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 		consider(x.following(s.repair), unlikely)
 	}
 	if local {
-		h.misfit, h.text = t.fit(t.Supposing(s.changes))
+		h.on = t.Supposing(s.changes...)
+		h.misfit = t.misfit(h.on)
 	}
 	if h.score == math.MaxInt {
 		return h, false
@@ -251,10 +253,9 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	}
 	// A shifted point also shifts the rounding, and with it what another form
 	// allows: what brings the result no nearer explains nothing.
-	if before, _ := t.fit(t.Answers); t.Rule.Recompute != nil && h.misfit >= before {
+	if t.Rule.Recompute != nil && h.misfit >= t.misfit(t.Answers) {
 		return h, false
 	}
-	h.text = s.text + h.text
 	h.rank += t.far(t.Corrected(best.item))
 	return h, true
 }
@@ -292,7 +293,8 @@ func (x *explainer) upstream(t *tested) []supposition {
 					continue // as of the values it looks at itself
 				}
 				s.changes, s.recomputed = nil, nil
-				s.text = s.text[:len(s.text)-len(": ")] + ", and what was computed from it likewise: "
+				own := s.text
+				s.text = func() string { return own() + ", and what was computed from it likewise" }
 				out = append(out, s)
 			}
 			visit(g, depth+1)

@@ -197,8 +197,10 @@ func (t *tested) exchange(first, second string) []supposition {
 	one, two := a.Chosen, b.Chosen
 	one.X, two.X = x, y
 	one.HalfStep, two.HalfStep = two.HalfStep, one.HalfStep
-	out := supposition{kind: kind, changes: map[string]answer.Item{first: one, second: two}, subject: a.Chosen.Measurement.Measurand, telling: true,
-		text: fmt.Sprintf("%s and %s exchanged (%s, %s): ", short(a, a.Chosen.Measurement), short(b, b.Chosen.Measurement), answer.WithUnit(x, a.Alias.Unit), answer.WithUnit(y, b.Alias.Unit))}
+	out := supposition{kind: kind, changes: []answer.Supposed{{Alias: first, Item: one}, {Alias: second, Item: two}}, subject: a.Chosen.Measurement.Measurand, telling: true,
+		text: func() string {
+			return fmt.Sprintf("%s and %s exchanged (%s, %s)", short(a, a.Chosen.Measurement), short(b, b.Chosen.Measurement), answer.WithUnit(x, a.Alias.Unit), answer.WithUnit(y, b.Alias.Unit))
+		}}
 	if a.Chosen.X != 0 && b.Chosen.X != 0 {
 		out.repair = t.repair(a, one, true)
 		for m, f := range t.repair(b, two, true) {
@@ -218,8 +220,10 @@ func (t *tested) exchangeOutside(name string, b *answer.Binding) []supposition {
 		if !ok || !alike(id, b.Chosen.Measurement.Measurand) || it.X == b.Chosen.X || t.looksAt(it.Measurement) || it.X == 0 || b.Chosen.X == 0 {
 			continue
 		}
-		s := supposition{kind: exchanged, changes: map[string]answer.Item{name: it}, subject: b.Chosen.Measurement.Measurand,
-			text: fmt.Sprintf("%s and %s exchanged (%s, %s): ", short(b, b.Chosen.Measurement), t.Library.Measurands.Find(id).Short, it.Text(b.Alias.Unit), b.Chosen.Text(b.Alias.Unit))}
+		s := supposition{kind: exchanged, changes: []answer.Supposed{{Alias: name, Item: it}}, subject: b.Chosen.Measurement.Measurand,
+			text: func() string {
+				return fmt.Sprintf("%s and %s exchanged (%s, %s)", short(b, b.Chosen.Measurement), t.Library.Measurands.Find(id).Short, it.Text(b.Alias.Unit), b.Chosen.Text(b.Alias.Unit))
+			}}
 		s.repair = t.repair(b, it, true)
 		for _, m := range list {
 			s.repair[m] = correction{b.Chosen.X / it.X, b.Chosen.HalfStep / max(it.HalfStep, math.SmallestNonzeroFloat32)}
@@ -272,7 +276,7 @@ func (t *tested) others(name string, b *answer.Binding) []supposition {
 			if kind == otherKind {
 				label = "that of " + t.Library.Measurands.Find(id).Short
 			}
-			out = append(out, t.supposition(kind, name, it, insteadOf(b, it.Text(b.Alias.Unit), label)))
+			out = append(out, t.supposition(kind, name, it, func() string { return insteadOf(b, it.Text(b.Alias.Unit), label) }))
 		}
 	}
 	return out

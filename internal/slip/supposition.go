@@ -16,16 +16,16 @@ func (t *tested) one(kind slip, name string, x float64, why string) supposition 
 		it.HalfStep *= math.Abs(x / it.X)
 	}
 	it.X = x
-	text := t.instead(name, x, why)
+	text := func() string { return t.instead(name, x, why) }
 	if kind == unitSlip {
 		b := t.Binding(name)
-		text = insteadOf(b, answer.WithUnit(x, b.Alias.Unit), why) // the unit is what is in doubt
+		text = func() string { return insteadOf(b, answer.WithUnit(x, b.Alias.Unit), why) } // the unit is what is in doubt
 	}
 	return t.supposition(kind, name, it, text)
 }
 
 func insteadOf(b *answer.Binding, is, why string) string {
-	return fmt.Sprintf("%s %s instead of %s (%s): ", short(b, b.Chosen.Measurement), is, b.Chosen.Text(b.Alias.Unit), why)
+	return fmt.Sprintf("%s %s instead of %s (%s)", short(b, b.Chosen.Measurement), is, b.Chosen.Text(b.Alias.Unit), why)
 }
 
 // likewise writes a number of the alias in the unit in which the record has the
@@ -47,9 +47,9 @@ func (t *tested) instead(name string, x float64, why string) string {
 
 // supposition is the supposition that an alias held another value: because the
 // record is wrong, or because the stated value was computed from that other.
-func (t *tested) supposition(kind slip, name string, it answer.Item, text string) supposition {
+func (t *tested) supposition(kind slip, name string, it answer.Item, text func() string) supposition {
 	b := t.Binding(name)
-	s := supposition{kind: kind, changes: map[string]answer.Item{name: it}, subject: b.Chosen.Measurement.Measurand, text: text}
+	s := supposition{kind: kind, changes: []answer.Supposed{{Alias: name, Item: it}}, subject: b.Chosen.Measurement.Measurand, text: text}
 	d := t.Rule.Recompute
 	input := d != nil && name != d.Stated
 	if b.Chosen.X != 0 && it.X != 0 && !(input && kind.computing) {

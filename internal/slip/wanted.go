@@ -32,7 +32,9 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 		}
 		it := b.Chosen
 		it.X = x
-		s := t.supposition(copied, name, it, fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied: ", b.Chosen.Text(b.Alias.Unit), other.Short, m.Source.Item))
+		s := t.supposition(copied, name, it, func() string {
+			return fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied", b.Chosen.Text(b.Alias.Unit), other.Short, m.Source.Item)
+		})
 		s.telling = beyond || t.looksAt(m) || digitCount(text) > 2
 		return []supposition{s}
 	}
@@ -72,7 +74,7 @@ func (t *tested) wanted(name string, reach float64) float64 {
 	miss := func(x float64) float64 {
 		it := b.Chosen
 		it.X = x
-		return form(t.Supposing(map[string]answer.Item{name: it}).Value) - stated.Chosen.X
+		return form(t.Supposing(answer.Supposed{Alias: name, Item: it}).Value) - stated.Chosen.X
 	}
 	return crossing(miss, b.Chosen.X, reach)
 }
@@ -84,7 +86,7 @@ func (t *tested) nearest(name string, reach float64) float64 {
 	for by := 1.05; by < reach && x > 0; by *= 1.05 {
 		for _, try := range []float64{x * by, x / by} {
 			it.X = try
-			if t.holds(map[string]answer.Item{name: it}) {
+			if t.holds(answer.Supposed{Alias: name, Item: it}) {
 				return try
 			}
 		}
