@@ -18,25 +18,22 @@ func Linted(layer fs.FS) bool {
 // other.
 func Unlinted(layer fs.FS) fs.FS { return struct{ fs.FS }{layer} }
 
-// Without takes a key of the outermost mapping, with all that stands below it,
-// out of a file that is linted.
+// Without takes a key of any mapping, with all that stands below it, out of a
+// file that is linted.
 func Without(src []byte, key string) []byte {
-	head := []byte("\n" + key + ":")
-	start := bytes.Index(src, head) + 1
-	if start == 0 {
-		return src
-	}
-	end := start + len(head)
-	for end < len(src) {
-		next := bytes.IndexByte(src[end:], '\n')
-		if next < 0 {
-			end = len(src)
-			break
+	out, head, inside := make([]byte, 0, len(src)), []byte(key+":"), -1
+	for line := range bytes.Lines(src) {
+		text := bytes.TrimLeft(line, " ")
+		indent := len(line) - len(text)
+		switch {
+		case inside >= 0 && (len(bytes.TrimSpace(text)) == 0 || text[0] == '#' || indent > inside || indent == inside && text[0] == '-'):
+			continue
+		case bytes.HasPrefix(text, head):
+			inside = indent
+			continue
 		}
-		end += next + 1
-		if end < len(src) && bytes.IndexByte([]byte(" -#\n"), src[end]) < 0 {
-			break
-		}
+		inside = -1
+		out = append(out, line...)
 	}
-	return append(bytes.Clone(src[:start]), src[min(end, len(src)):]...)
+	return out
 }

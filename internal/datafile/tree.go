@@ -284,13 +284,44 @@ func (r *reader) inline(indent int) (int32, bool) {
 		text, ok := r.quoted()
 		return r.add(node{form: quotedScalar, text: text}), ok && r.end()
 	}
+	text, ok := r.unquoted()
+	if !plainStart(text) {
+		return 0, false
+	}
+	for ok && r.goesOn(indent) {
+		var more string
+		more, ok = r.unquoted()
+		text += " " + more
+	}
+	return r.add(node{text: text}), ok && r.end()
+}
+
+// unquoted reads a text without quotes to the end of its line.
+func (r *reader) unquoted() (string, bool) {
 	i := r.at
 	for i < len(r.src) && r.src[i] != '\n' && !(r.src[i] == '#' && r.src[i-1] == ' ') {
 		i++
 	}
 	text := strings.TrimRight(r.src[r.at:i], " ")
 	r.at += len(text)
-	return r.add(node{text: text}), plainStart(text) && !strings.Contains(text, ": ") && !strings.HasSuffix(text, ":") && r.end()
+	return text, !strings.Contains(text, ": ") && !strings.HasSuffix(text, ":")
+}
+
+// goesOn goes to the next line when a text without quotes goes on there: right
+// below, and set in further than what it belongs to.
+func (r *reader) goesOn(indent int) bool {
+	if r.peek(0) != '\n' {
+		return false
+	}
+	i := r.at + 1
+	for i < len(r.src) && r.src[i] == ' ' {
+		i++
+	}
+	if i == len(r.src) || r.src[i] == '\n' || r.src[i] == '#' || i-r.at-1 <= indent {
+		return false
+	}
+	r.at = i
+	return true
 }
 
 // plainStart reports whether a text without quotes may begin like that.

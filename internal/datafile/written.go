@@ -2,6 +2,7 @@ package datafile
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 )
@@ -54,6 +55,50 @@ func (n *node) shape() Shape {
 		return Mapping
 	}
 	return Scalar
+}
+
+// UnmarshalYAML takes the ends by name, or "any" for a range open on both sides.
+func (r *Range) UnmarshalYAML(decode func(any) error) error {
+	var word Written
+	if decode(&word) == nil && word == "any" {
+		return nil
+	}
+	type plain Range
+	return decode((*plain)(r))
+}
+
+// UnmarshalYAML takes "18 years" or its parts by name.
+func (b *Bound) UnmarshalYAML(decode func(any) error) error {
+	var text Written
+	if decode(&text) == nil {
+		b.Value, b.Unit = Quantity(string(text))
+		return nil
+	}
+	type plain Bound
+	err := decode((*plain)(b))
+	b.Unit = Unit(b.Unit)
+	return err
+}
+
+// Quantity splits a number as written from its unit: "18 years" is 18 and a.
+func Quantity(text string) (number Written, unit string) {
+	n, u, _ := strings.Cut(strings.TrimSpace(text), " ")
+	return Written(n), Unit(strings.TrimSpace(u))
+}
+
+// Unit gives the code of a unit that a file may write in the words of the trade.
+func Unit(text string) string {
+	switch text {
+	case "year", "years":
+		return "a"
+	case "month", "months":
+		return "mo"
+	case "week", "weeks":
+		return "wk"
+	case "day", "days":
+		return "d"
+	}
+	return strings.ReplaceAll(text, "mmHg", "mm[Hg]")
 }
 
 // UnmarshalYAML takes the text of a scalar.

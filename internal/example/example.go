@@ -16,6 +16,7 @@ import (
 	"echotally/internal/slip"
 
 	"echotally/internal/coding"
+	"echotally/internal/datafile"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
@@ -34,9 +35,10 @@ type Result struct {
 // Run puts a rule to each of its own examples.
 func Run(set *library.Library, one *rule.Rule) []Result {
 	one.Complete()
-	out := make([]Result, 0, len(one.File.Examples))
+	all := one.File.AllExamples()
+	out := make([]Result, 0, len(all))
 	ranges := check.NewRanges(set.Rules)
-	for _, ex := range one.File.Examples {
+	for _, ex := range all {
 		out = append(out, run(set, ranges, one, ex))
 	}
 	return out
@@ -215,6 +217,9 @@ func exampleMeasurement(set *library.Library, one *rule.Rule, name string, g rul
 	}
 	if g.Qualifier != "" {
 		m.Qualifier = &coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: g.Qualifier}
+	}
+	if g.Value == rule.AnyValue && what != nil {
+		g.Value = datafile.Written("1 " + what.Unit.Code())
 	}
 	setValue(&m, what, string(g.Value))
 	return m

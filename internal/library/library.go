@@ -113,7 +113,8 @@ type loader struct {
 	files    map[string]*rule.Source // by path; site changes are added to it
 	faults   []error
 	digest   []string
-	under    []string // of the files that are no rules
+	here     map[string]bool // paths of the rules of this layer
+	under    []string        // of the files that are no rules
 }
 
 // begin loads the catalogues.
@@ -173,6 +174,7 @@ func yamlFiles(layer fs.FS) ([]string, error) {
 // layer takes the files of one layer. Reading them is most of the work of
 // loading and done side by side; all else goes in the order of the files.
 func (l *loader) layer(layer fs.FS, names []string, site bool) {
+	l.here = map[string]bool{}
 	read := make([]*source, len(names))
 	sideBySide(len(names), func(i int) {
 		read[i] = l.readSource(layer, names[i], site)
@@ -185,7 +187,8 @@ func (l *loader) layer(layer fs.FS, names []string, site bool) {
 // source is one file of a layer, and what reading it came to.
 type source struct {
 	*rule.Source
-	err error // it cannot be read or is no rule file
+	rules []*rule.Source // that it holds
+	err   error          // it cannot be read or is no rule file
 }
 
 func (l *loader) readSource(layer fs.FS, name string, site bool) *source {
@@ -194,7 +197,7 @@ func (l *loader) readSource(layer fs.FS, name string, site bool) *source {
 	if s.Text, s.err = fs.ReadFile(layer, name); s.err != nil {
 		s.err = fmt.Errorf("rule file %s: %w", name, s.err)
 	} else if isRule(name) && !l.reading {
-		s.err = s.Decode()
+		s.rules, s.err = s.Read()
 	}
 	return s
 }
@@ -314,20 +317,25 @@ func (l *loader) relation(s *source) {
 	})
 }
 
-// rule adds a rule file or a site's change to one.
+// rule adds the rules of a file, or a site's changes to rules.
 func (l *loader) rule(s *source) {
 	if s.err != nil {
 		l.faults = append(l.faults, s.err)
 		return
 	}
-	base, changes := l.files[s.Path]
-	switch {
-	case !changes && s.File.DerivedFrom != "":
-		l.faults = append(l.faults, s.Fault("$.derivedFrom", 0, "there is no shipped rule of this path to derive from", "leave derivedFrom out: this is a rule of the site"))
-	case !changes:
-		l.files[s.Path] = s.Source
-	default:
-		l.faults = append(l.faults, base.Overlay(s.Source)...)
+	for _, one := range s.rules {
+		base := l.files[one.Path]
+		switch {
+		case base == nil && one.File.DerivedFrom != "":
+			l.faults = append(l.faults, one.Fault("$.derivedFrom", 0, "there is no shipped rule of this path to derive from", "leave derivedFrom out: this is a rule of the site"))
+		case base == nil:
+			l.files[one.Path] = one
+		case l.here[one.Path]:
+			l.faults = append(l.faults, one.Fault("$", 0, "this rule stands in "+base.Where()+" as well", "keep one of them"))
+		default:
+			l.faults = append(l.faults, base.Overlay(one)...)
+		}
+		l.here[one.Path] = true
 	}
 }
 

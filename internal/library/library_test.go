@@ -109,7 +109,7 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 		{"unknown name in the message", "{rvsp}", "{rvps1}", "message:", "unknown name rvps1", ""},
 		{"parameter nobody uses", "parameters:", "parameters:\n  spare: {value: 1, origin: site choice}", "spare:", "never used", ""},
 		{"name with a meaning of its own", "  tr: tr-velocity", "  age: tr-velocity", "age: tr-velocity", "already means something", ""},
-		{"outcome never shown", "outcome: open", "outcome: fail", "title: fits", "no example comes to open", ""},
+		{"outcome never shown", "outcome: fail", "outcome: pass", "title: fits", "no example comes to fail", ""},
 		{"unknown outcome", "outcome: open", "outcome: opn", "opn", "unknown outcome opn", ""},
 		{"example of an unknown alias", "given: {tr: 3.0 m/s, rap: \"8 mm[Hg]\", rvsp: \"44 mm[Hg]\"}", "given: {trv: 3.0 m/s}", "trv", "unknown alias trv", "did you mean tr?"},
 		{"two demands", "message:", "forbid: [noValue]\nmessage:", "", "demands one thing", ""},

@@ -82,10 +82,13 @@ func (c *compilation) complete() {
 	}
 }
 
-// digest is over the bytes of the rule file, of the site's change to it and of
+// digest is over the bytes of the rule file or row, of the site's change to it and of
 // the works cited.
 func (s *Source) digest(cited []Artifact) string {
 	b := slices.Clone(s.Text)
+	if s.own != nil {
+		b = slices.Clone(s.own)
+	}
 	if s.changes != nil {
 		b = append(append(b, 0), s.changes.Text...)
 	}

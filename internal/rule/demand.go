@@ -57,8 +57,8 @@ func (c *compilation) demand() {
 			demands++
 		}
 	}
-	if demands != 1 {
-		c.fault("$.require", "a rule demands one thing", "give one of require, recompute, forbid, zScore")
+	if demands != 1 || len(f.short()) > 1 {
+		c.fault("$.require", "a rule demands one thing", "give one of possible, usual, present, ascending, computed, require, recompute, forbid, zScore")
 	}
 	for _, word := range f.Forbid {
 		if !slices.Contains(RecordFaults(), word) {

@@ -20,32 +20,14 @@ const Unmatched = "unmatched"
 // can come to is shown.
 func (c *compilation) examples() {
 	shown := map[finding.Outcome]bool{}
+	for _, e := range c.file.AllExamples() {
+		shown[finding.Outcome(e.Outcome)] = true
+	}
 	for i, e := range c.file.Examples {
 		path := fmt.Sprintf("$.examples[%d]", i)
-		if e.Title == "" {
-			c.fault(path, "an example without a title", "say what it shows")
-		}
-		outcome := finding.Outcome(e.Outcome)
-		if !slices.Contains([]finding.Outcome{finding.Pass, finding.Fail, finding.Open, finding.NotApplicable, finding.Review, finding.Excused}, outcome) {
-			c.fault(path+".outcome", "unknown outcome "+e.Outcome, "pass, fail, open, notApplicable, review or excused")
-		}
-		shown[outcome] = true
-		c.given(path, e)
-		c.exampleImages(path, e)
-		c.exampleSegments(path, e.Segments)
-		for _, names := range []Names{e.Stated, e.Denied} {
-			c.saidList(path, names)
-		}
-		for _, p := range e.Protocol {
-			c.protocolName(path+".protocol", p)
-		}
-		if e.Subject != nil {
-			c.sex(path+".subject.sex", e.Subject.Sex)
-			if e.Subject.Age != "" {
-				if _, err := e.Subject.Years(); err != nil {
-					c.fault(path+".subject.age", err.Error(), "write 60 a, or 6 mo")
-				}
-			}
+		c.example(path, e)
+		if len(e.Beyond) > 0 {
+			c.example(path+".beyond", e.beyond())
 		}
 	}
 	for _, p := range c.file.AppliesTo.Protocol {
@@ -57,6 +39,33 @@ func (c *compilation) examples() {
 	for _, want := range c.mustShow() {
 		if !shown[want] {
 			c.fault("$.examples", fmt.Sprintf("no example comes to %s", want), "an active rule shows every outcome it can come to")
+		}
+	}
+}
+
+// example checks that an example can be run.
+func (c *compilation) example(path string, e Example) {
+	if e.Title == "" {
+		c.fault(path, "an example without a title", "say what it shows")
+	}
+	if !slices.Contains([]finding.Outcome{finding.Pass, finding.Fail, finding.Open, finding.NotApplicable, finding.Review, finding.Excused}, finding.Outcome(e.Outcome)) {
+		c.fault(path+".outcome", "unknown outcome "+e.Outcome, "pass, fail, open, notApplicable, review or excused")
+	}
+	c.given(path, e)
+	c.exampleImages(path, e)
+	c.exampleSegments(path, e.Segments)
+	for _, names := range []Names{e.Stated, e.Denied} {
+		c.saidList(path, names)
+	}
+	for _, p := range e.Protocol {
+		c.protocolName(path+".protocol", p)
+	}
+	if e.Subject != nil {
+		c.sex(path+".subject.sex", e.Subject.Sex)
+		if e.Subject.Age != "" {
+			if _, err := e.Subject.Years(); err != nil {
+				c.fault(path+".subject.age", err.Error(), "write 60 years, or 6 months")
+			}
 		}
 	}
 }
@@ -173,7 +182,7 @@ func (c *compilation) givenValues(path string, given map[string]GivenValues) {
 			continue
 		}
 		for _, g := range given[name] {
-			if _, _, err := g.Number(); err != nil && g.Value != "" && !forbids {
+			if _, _, err := g.Number(); err != nil && g.Value != "" && g.Value != AnyValue && !forbids {
 				c.fault(at, err.Error(), "write the number and its UCUM unit: 2.80 m/s, 8 mm[Hg], 60 %")
 			}
 			for _, f := range g.ByField() {

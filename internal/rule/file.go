@@ -31,6 +31,11 @@ type File struct {
 	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
 
 	Define     map[string]string `yaml:"define"`
+	Possible   *Bounds           `yaml:"possible"`
+	Usual      *Bounds           `yaml:"usual"`
+	Present    *MeasurandChoice  `yaml:"present"`
+	Ascending  Names             `yaml:"ascending"`
+	Computed   *Computed         `yaml:"computed"`
 	Require    string            `yaml:"require"`
 	Recompute  *RecomputeForms   `yaml:"recompute"`
 	Forbid     Names             `yaml:"forbid"`
@@ -41,6 +46,9 @@ type File struct {
 	Obtain     *Obtain           `yaml:"obtain"`
 	Message    string            `yaml:"message"`
 	Examples   []Example         `yaml:"examples"`
+
+	Name string           `yaml:"name"` // of what a row is about; {name} in the words of its file
+	Rows map[string]*File `yaml:"rows"` // rules that share what stands before them
 
 	DerivedFrom  string `yaml:"derivedFrom"`  // site files only
 	ApprovalDate string `yaml:"approvalDate"` // site files only
@@ -87,9 +95,12 @@ type CaseAsWritten struct {
 // RecomputeForms asks that a stated value can be reached from others.
 type RecomputeForms struct {
 	Stated    string `yaml:"stated"`
-	From      []Form `yaml:"from"`
+	From      Forms  `yaml:"from"`
 	Allowance string `yaml:"allowance"`
 }
+
+// Forms are ways to compute a value.
+type Forms []Form
 
 // ZScoreForms asks that every z-score of the record is what its table gives.
 type ZScoreForms struct {
@@ -131,6 +142,10 @@ type Example struct {
 	Outcome  string                 `yaml:"outcome"`
 	Severity string                 `yaml:"severity"`
 	Message  string                 `yaml:"message"` // text the message must contain
+
+	// Beyond is what follows when a value is another: the value by its name, the
+	// outcome and, where it is another too, the severity.
+	Beyond map[string]datafile.Written `yaml:"beyond"`
 }
 
 // Person is the patient of an example.
@@ -264,6 +279,36 @@ func (a *Artifact) UnmarshalYAML(decode func(any) error) error {
 	}
 	type plain Artifact
 	return decode((*plain)(a))
+}
+
+// UnmarshalYAML takes a quantity, or its parts by name.
+func (p *ParameterAsWritten) UnmarshalYAML(decode func(any) error) error {
+	type plain ParameterAsWritten
+	err := decode(&p.Value)
+	if shape(decode) == datafile.Mapping {
+		err = decode((*plain)(p))
+	}
+	if p.Unit == "" {
+		p.Value, p.Unit = datafile.Quantity(string(p.Value))
+	}
+	p.Unit = datafile.Unit(p.Unit)
+	return err
+}
+
+// UnmarshalYAML takes title and expression in one, or both by name.
+func (f *Form) UnmarshalYAML(decode func(any) error) error {
+	var one map[string]string
+	if err := decode(&one); err != nil {
+		return err
+	}
+	f.Title, f.Value = one["title"], one["value"]
+	if f.Value == "" && len(one) == 1 {
+		for f.Title, f.Value = range one {
+			return nil
+		}
+	}
+	type plain Form
+	return decode((*plain)(f))
 }
 
 // UnmarshalYAML takes a word or a list.

@@ -126,7 +126,7 @@ func (c *compilation) bound(path string, b *datafile.Bound) *float64 {
 	}
 	years, err := inYears(string(b.Value), b.Unit)
 	if err != nil {
-		c.fault(path, err.Error(), "write {value: 18, unit: a}")
+		c.fault(path, err.Error(), "write 18 years")
 		return nil
 	}
 	return &years
@@ -138,7 +138,7 @@ func inYears(value, unit string) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("age %q is not a number", value)
 	}
-	u, err := ucum.Parse(unit)
+	u, err := ucum.Parse(datafile.Unit(unit))
 	if err != nil {
 		return 0, fmt.Errorf("age in unknown unit %q", unit)
 	}

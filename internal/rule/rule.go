@@ -5,9 +5,7 @@ package rule
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"regexp"
 	"slices"
-	"strings"
 
 	"echotally/internal/coding"
 	"echotally/internal/expr"
@@ -176,21 +174,14 @@ type Said struct {
 // Title is the statement in words.
 func (s *Said) Title() string { return s.Definitions[0].Title }
 
-// between matches a demand that states a plausible range and nothing else.
-var between = regexp.MustCompile(`^between\((\w+), (\w+), (\w+)\)$`)
-
 // Bounds returns the names of the alias and the two parameters when the rule
-// states a plausible range and nothing else.
-func (r *Rule) Bounds() (alias, low, high string, ok bool) {
-	m := between.FindStringSubmatch(strings.TrimSpace(r.File.Require))
-	if m == nil {
+// demands a range and nothing else.
+func (r *Rule) Bounds() (alias, from, to string, ok bool) {
+	if r.File.Bounds() == nil {
 		return "", "", "", false
 	}
 	r.Prepare()
-	if r.Aliases[m[1]] == nil || r.Parameters[m[2]] == nil || r.Parameters[m[3]] == nil {
-		return "", "", "", false
-	}
-	return m[1], m[2], m[3], true
+	return shortAlias, low, high, true
 }
 
 func digest(b []byte) string {

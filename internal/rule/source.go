@@ -1,41 +1,35 @@
 package rule
 
 import (
+	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 
 	"echotally/internal/datafile"
 	"echotally/internal/expr"
 )
 
-// Source is a file of a rule folder as written, with the site's change to it if
-// any.
+// Source is a rule of a rule folder as written, a file or a row of one, with the
+// site's change to it if any.
 type Source struct {
-	Path string // below the rule folder
-	Text []byte
-	File File // decoded, when it is a rule
-	Site bool // from a site folder
+	Path string // of the rule below the rule folder
+	Text []byte // of the file
+	File File   // decoded, when it is a rule
+	Site bool   // from a site folder
 
 	Linted     bool // known to be free of faults, no site having changed it
 	NoExamples bool // the examples of a linted file are not decoded
 
-	changes *Source
-}
-
-// Decode reads the text as a rule.
-func (s *Source) Decode() error {
-	text := s.Text
-	if s.NoExamples {
-		text = datafile.Without(text, "examples")
-	}
-	err := datafile.Decode(s.Path, text, &s.File)
-	s.File.RelatedArtifact = slices.Concat(s.File.RelatedArtifact, s.File.Sources)
-	return err
+	page, row string // the file and the row of it, when the rule is one
+	own       []byte // what of the text makes the row
+	changes   *Source
 }
 
 // identifier is the path without its ending.
 func (s *Source) identifier() string { return strings.TrimSuffix(s.Path, ".yaml") }
+
+// Where is the file the rule stands in.
+func (s *Source) Where() string { return cmp.Or(s.page, s.Path) }
 
 // owner is the file a YAML path was written in.
 func (s *Source) owner(path string) *Source {
@@ -53,21 +47,59 @@ func (s *Source) owner(path string) *Source {
 	return s
 }
 
+// position finds what is compiled from a YAML path: in the row, in what the
+// file says before its rows, there under the short key that spells it out, or
+// else the next key around it.
+func (s *Source) position(path string) (line, column int, exact bool) {
+	for at := path; ; exact = false {
+		for _, written := range s.written(at) {
+			if line, column = datafile.Position(s.Text, written); line > 0 {
+				return line, column, at == path
+			}
+		}
+		end := strings.LastIndexAny(at, ".[")
+		if end <= 0 {
+			return 0, 0, false
+		}
+		at = at[:end]
+	}
+}
+
+// written are the places where a value at a YAML path may have been written.
+func (s *Source) written(path string) []string {
+	paths := []string{path}
+	if short, is := strings.CutPrefix(path, "$.relatedArtifact"); is {
+		paths = append(paths, "$.sources"+short)
+	}
+	for from, to := range s.File.spelled() {
+		if rest, is := strings.CutPrefix(path, from); is && (rest == "" || strings.ContainsAny(rest[:1], ".[")) {
+			paths = append(paths, to+rest)
+		}
+	}
+	if s.row == "" {
+		return paths
+	}
+	var rows []string
+	for _, p := range paths {
+		rows = append(rows, "$.rows."+s.row+strings.TrimPrefix(p, "$"))
+	}
+	if path == "$" {
+		return rows
+	}
+	return append(rows, paths...)
+}
+
 // Fault places a fault at an offset within the value at a YAML path. A text
 // folded over several lines is followed line by line; each line end counts as
 // one character, as it does in the decoded text.
 func (s *Source) Fault(path string, offset int, message, hint string) error {
 	o := s.owner(path)
-	line, column := datafile.Position(o.Text, path)
-	if short, is := strings.CutPrefix(path, "$.relatedArtifact"); is && line == 0 {
-		line, column = datafile.Position(o.Text, "$.sources"+short)
-	}
+	line, column, exact := o.position(path)
 	if line == 0 {
-		parent := path[:max(strings.LastIndexAny(path, ".["), 0)]
-		if parent != "" && parent != "$" {
-			return s.Fault(parent, 0, message, hint)
-		}
-		return &datafile.Error{File: o.Path, Message: message, Hint: hint}
+		return &datafile.Error{File: o.Where(), Message: message, Hint: hint}
+	}
+	if !exact {
+		offset = 0
 	}
 	lines := strings.Split(string(o.Text), "\n")
 	for line < len(lines) {
@@ -79,7 +111,7 @@ func (s *Source) Fault(path string, offset int, message, hint string) error {
 		column = len(lines[line]) - len(strings.TrimLeft(lines[line], " ")) + 1
 		line++
 	}
-	return datafile.At(o.Path, o.Text, line, column+offset, message, hint)
+	return datafile.At(o.Where(), o.Text, line, column+offset, message, hint)
 }
 
 // expression turns a fault in an expression into one of the file.

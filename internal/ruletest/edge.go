@@ -32,7 +32,7 @@ func Edges(set *library.Library, r *rule.Rule) []string {
 		{finding.Pass, finding.Fail, "no example at the limit: a stated value that passes and one digit further would fail"},
 		{finding.Fail, finding.Pass, "no example just beyond: a stated value that fails and one digit nearer would pass"},
 	} {
-		if !slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool {
+		if !slices.ContainsFunc(r.File.AllExamples(), func(ex rule.Example) bool {
 			return ex.Outcome == string(want.outcome) && turns(set, r, ex, want.other)
 		}) {
 			out = append(out, want.words)
@@ -51,7 +51,7 @@ func turns(set *library.Library, r *rule.Rule, ex rule.Example, into finding.Out
 			moved := ex
 			moved.Given = maps.Clone(ex.Given)
 			moved.Given[stated] = slices.Clone(ex.Given[stated])
-			moved.Given[stated][i].Value = datafile.Written(stepped(number, step) + " " + unit)
+			moved.Given[stated][i].Value = rule.Stepped(datafile.Written(number), step) + datafile.Written(" "+unit)
 			if comesTo(set, r, moved, into) {
 				return true
 			}
@@ -71,10 +71,10 @@ func comesTo(set *library.Library, r *rule.Rule, ex rule.Example, want finding.O
 // it, when no example of the rule is open. The lint demands an open example by
 // what the expressions ask for; this asks the rule itself.
 func NeverOpen(set *library.Library, r *rule.Rule) []string {
-	if slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool { return ex.Outcome == string(finding.Open) }) {
+	if slices.ContainsFunc(r.File.AllExamples(), func(ex rule.Example) bool { return ex.Outcome == string(finding.Open) }) {
 		return nil
 	}
-	for _, ex := range r.File.Examples {
+	for _, ex := range r.File.AllExamples() {
 		for how, less := range without(ex) {
 			if comesTo(set, r, less, finding.Open) {
 				return []string{fmt.Sprintf("no example comes to open, but %q does %s", ex.Title, how)}
@@ -99,6 +99,9 @@ func without(ex rule.Example) iter.Seq2[string, rule.Example] {
 		}
 		names := slices.Sorted(maps.Keys(ex.Given))
 		for _, name := range names {
+			if slices.ContainsFunc(ex.Given[name], func(g rule.Given) bool { return g.Value == rule.AnyValue }) {
+				continue
+			}
 			if !yield("with "+name+" of zero", zeroed(ex, name)) {
 				return
 			}

@@ -1,85 +1,80 @@
 package ruletest
 
 import (
-	"bytes"
 	"fmt"
-	"math/big"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
 
+	"echotally/internal/datafile"
 	"echotally/internal/expr"
 	"echotally/internal/rule"
 )
 
-// span is a part of a rule file: the lines of one key.
-type span struct {
-	key      string
-	from, to int
+// place is an expression that decides the result.
+type place struct {
+	key, text string
+	put       func(f *rule.File, text string) // into a copy of the file
 }
 
-func (s span) text(src []byte) string { return string(src[s.from:s.to]) }
-
-var topLevel = regexp.MustCompile(`(?m)^([a-zA-Z]+):`)
-
-// spans lists the keys of a file.
-func spans(src []byte) []span {
-	var out []span
-	for _, k := range topLevel.FindAllSubmatchIndex(src, -1) {
-		if len(out) > 0 {
-			out[len(out)-1].to = k[0]
+// places lists the expressions that decide the result.
+func places(f rule.File) []place {
+	out := []place{
+		{"appliesTo", f.AppliesTo.When, func(f *rule.File, text string) { f.AppliesTo.When = text }},
+		{"require", f.Require, func(f *rule.File, text string) { f.Require = text }},
+		{"review", f.Review, func(f *rule.File, text string) { f.Review = text }},
+	}
+	for _, name := range slices.Sorted(maps.Keys(f.Define)) {
+		out = append(out, place{"define", f.Define[name], func(f *rule.File, text string) {
+			f.Define = maps.Clone(f.Define)
+			f.Define[name] = text
+		}})
+	}
+	if f.Recompute != nil {
+		for i, form := range f.Recompute.From {
+			out = append(out, place{"recompute", form.Value, func(f *rule.File, text string) {
+				forms := *f.Recompute
+				forms.From = slices.Clone(forms.From)
+				forms.From[i].Value, f.Recompute = text, &forms
+			}})
 		}
-		out = append(out, span{string(src[k[2]:k[3]]), k[0], len(src)})
+	}
+	for i, s := range f.SeverityIf {
+		out = append(out, place{"severityIf", s.When, func(f *rule.File, text string) {
+			f.SeverityIf = slices.Clone(f.SeverityIf)
+			f.SeverityIf[i].When = text
+		}})
 	}
 	return out
 }
 
-// deciding finds the keys whose expressions decide the result.
-func deciding(src []byte) []span {
-	return slices.DeleteFunc(spans(src), func(s span) bool {
-		return !slices.Contains([]string{"appliesTo", "define", "require", "recompute", "review", "severityIf"}, s.key)
-	})
-}
-
-// key finds one key.
-func key(src []byte, name string) (span, bool) {
-	all := spans(src)
-	i := slices.IndexFunc(all, func(s span) bool { return s.key == name })
-	if i < 0 {
-		return span{}, false
-	}
-	return all[i], true
-}
+// edit is a changed expression.
+type edit struct{ what, text string }
 
 var (
 	before = regexp.MustCompile(`(?:\w+\(\w+\)|[\w.]*) *[<>=!]*[ (]*$`)
 	behind = regexp.MustCompile(`^[ )]*[\w.]*`)
 )
 
-// change replaces a part of a key's text and tells it with what stands beside.
-func change(src []byte, s span, from, to int, with string) mutant {
-	text := s.text(src)
+// change replaces a part of an expression and tells it with what stands beside.
+func change(text string, from, to int, with string) edit {
 	l, r := before.FindString(text[:from]), behind.FindString(text[to:])
-	what := fmt.Sprintf("%s: %s for %s", s.key, l+with+r, l+text[from:to]+r)
-	return mutant{what, splice(src, s.from+from, s.from+to, with)}
-}
-
-func splice(src []byte, from, to int, with string) []byte {
-	return append(append(bytes.Clone(src[:from]), with...), src[to:]...)
+	return edit{fmt.Sprintf("%s for %s", l+with+r, l+text[from:to]+r), text[:from] + with + text[to:]}
 }
 
 var comparison = regexp.MustCompile(`[<>]=?`)
 
 // comparisons swaps < and <=, > and >=.
-func comparisons(src []byte, s span) []mutant {
-	var out []mutant
-	for _, m := range comparison.FindAllStringIndex(s.text(src), -1) {
-		old := s.text(src)[m[0]:m[1]]
+func comparisons(text string) []edit {
+	var out []edit
+	for _, m := range comparison.FindAllStringIndex(text, -1) {
+		old := text[m[0]:m[1]]
 		swapped := old + "="
 		if strings.HasSuffix(old, "=") {
 			swapped = old[:1]
 		}
-		out = append(out, change(src, s, m[0], m[1], swapped))
+		out = append(out, change(text, m[0], m[1], swapped))
 	}
 	return out
 }
@@ -87,15 +82,16 @@ func comparisons(src []byte, s span) []mutant {
 var banded = regexp.MustCompile(`\b(between|tier)\(`)
 
 // ends leaves each limit itself out of between() and tier(), which include it.
-func ends(src []byte, s span) []mutant {
-	var out []mutant
-	for _, m := range banded.FindAllStringSubmatchIndex(s.text(src), -1) {
-		args, end := arguments(s.text(src), m[1])
+func ends(text string) []edit {
+	var out []edit
+	for _, m := range banded.FindAllStringSubmatchIndex(text, -1) {
+		args, end := arguments(text, m[1])
+		between := text[m[2]:m[3]] == "between"
 		for i := range args[1:] {
 			var parts []string
 			for k, limit := range args[1:] {
 				sign, strict := ">=", ">"
-				if s.text(src)[m[2]:m[3]] == "between" && k == 1 {
+				if between && k == 1 {
 					sign, strict = "<=", "<"
 				}
 				if k == i {
@@ -104,31 +100,39 @@ func ends(src []byte, s span) []mutant {
 				parts = append(parts, fmt.Sprintf("((%s) %s (%s))", args[0], sign, limit))
 			}
 			with := "(" + strings.Join(parts, " and ") + ")"
-			if s.text(src)[m[2]:m[3]] == "tier" {
+			if !between {
 				with = "tally(" + strings.Join(append(parts, "1 < 0"), ", ") + ")"
 			}
-			left := change(src, s, m[0], end, with)
-			left.what = fmt.Sprintf("%s: %s with %s itself left out", s.key, s.text(src)[m[0]:end], args[i+1])
+			left := change(text, m[0], end, with)
+			left.what = fmt.Sprintf("%s with %s itself left out", text[m[0]:end], args[i+1])
 			out = append(out, left)
 		}
 	}
 	return out
 }
 
-var bound = regexp.MustCompile(`(?:low|high): *\{ *value: *([0-9.]+)`)
-
-// ages moves the ends of the ages a rule is for by a year, down and up.
-func ages(src []byte, s span) []mutant {
-	var out []mutant
-	if s.key != "appliesTo" {
+// ages moves the ends of the ages a rule is for by one, down and up.
+func ages(f rule.File) []mutant {
+	a := f.AppliesTo.Age
+	if a == nil {
 		return nil
 	}
-	for _, m := range bound.FindAllStringSubmatchIndex(s.text(src), -1) {
-		for _, step := range []int64{-1, 1} {
-			moved := change(src, s, m[2], m[3], stepped(s.text(src)[m[2]:m[3]], step))
-			moved.what = "appliesTo.age: " + stepped(s.text(src)[m[2]:m[3]], step) + " for " + s.text(src)[m[2]:m[3]]
-			out = append(out, moved)
+	var out []mutant
+	age := *a
+	for _, end := range []**datafile.Bound{&age.Low, &age.High} {
+		if *end == nil {
+			continue
 		}
+		was := **end
+		for _, step := range []int64{-1, 1} {
+			moved := was
+			moved.Value = rule.Stepped(was.Value, step)
+			*end = &moved
+			changed, copied := f, age
+			changed.AppliesTo.Age = &copied
+			out = append(out, mutant{fmt.Sprintf("appliesTo.age: %s for %s", moved.Value, was.Value), changed})
+		}
+		*end = &was
 	}
 	return out
 }
@@ -151,14 +155,14 @@ func arguments(text string, at int) (args []string, end int) {
 	return args, len(text)
 }
 
-var literal = regexp.MustCompile(`(?:[<>]=?|[!=]=) *([12])(?:["?:)},]| and | or | \?|\n)`)
+var literal = regexp.MustCompile(`(?:[<>]=?|[!=]=) *([12])(?:[?:),]| and | or | \?|\n|$)`)
 
 // literals moves a number that a comparison ends with by one.
-func literals(src []byte, s span) []mutant {
-	var out []mutant
-	for _, m := range literal.FindAllStringSubmatchIndex(s.text(src), -1) {
-		for _, to := range map[string][]string{"1": {"0", "2"}, "2": {"1", "(2 + 1)"}}[s.text(src)[m[2]:m[3]]] {
-			out = append(out, change(src, s, m[2], m[3], to))
+func literals(text string) []edit {
+	var out []edit
+	for _, m := range literal.FindAllStringSubmatchIndex(text, -1) {
+		for _, to := range map[string][]string{"1": {"0", "2"}, "2": {"1", "(2 + 1)"}}[text[m[2]:m[3]]] {
+			out = append(out, change(text, m[2], m[3], to))
 		}
 	}
 	return out
@@ -167,47 +171,43 @@ func literals(src []byte, s span) []mutant {
 var repeatable = regexp.MustCompile(`\brepeatability\(\w+\)`)
 
 // repeatabilities makes the repeatability a hundredth smaller and larger.
-func repeatabilities(src []byte, s span) []mutant {
-	var out []mutant
-	for _, m := range repeatable.FindAllStringIndex(s.text(src), -1) {
+func repeatabilities(text string) []edit {
+	var out []edit
+	for _, m := range repeatable.FindAllStringIndex(text, -1) {
 		for _, factor := range []string{"(100 - 1) / 100", "(100 + 1) / 100"} {
-			out = append(out, change(src, s, m[0], m[1], fmt.Sprintf("(%s * %s)", s.text(src)[m[0]:m[1]], factor)))
+			out = append(out, change(text, m[0], m[1], fmt.Sprintf("(%s * %s)", text[m[0]:m[1]], factor)))
 		}
 	}
 	return out
 }
 
-var (
-	named   = regexp.MustCompile(`(?m)^  ([a-z][a-z0-9_]*):`)
-	written = regexp.MustCompile(`\bvalue: *"?(-?[0-9.]+)`)
-)
-
 // parameters moves each number that decides by the smallest step it is written
 // with, down and up.
 func parameters(r *rule.Rule) []mutant {
-	s, ok := key(r.Source, "parameters")
-	if !ok {
-		return nil
-	}
-	text, used := s.text(r.Source), decides(r)
-	names := named.FindAllStringSubmatchIndex(text, -1)
 	var out []mutant
-	for i, n := range names {
-		end := len(text)
-		if i+1 < len(names) {
-			end = names[i+1][0]
-		}
-		name := text[n[2]:n[3]]
+	used := decides(r)
+	for _, name := range slices.Sorted(maps.Keys(r.File.Parameters)) {
 		if !slices.Contains(used, name) {
 			continue
 		}
-		for _, v := range written.FindAllStringSubmatchIndex(text[n[0]:end], -1) {
-			from, to := n[0]+v[2], n[0]+v[3]
+		p := r.File.Parameters[name]
+		move := func(number datafile.Written, put func(p *rule.ParameterAsWritten, to datafile.Written)) {
 			for _, step := range []int64{-1, 1} {
-				number := stepped(text[from:to], step)
-				what := fmt.Sprintf("%s: %s for %s", name, number, text[from:to])
-				out = append(out, mutant{what, splice(r.Source, s.from+from, s.from+to, number)})
+				to, moved, changed := rule.Stepped(number, step), p, r.File
+				put(&moved, to)
+				changed.Parameters = maps.Clone(changed.Parameters)
+				changed.Parameters[name] = moved
+				out = append(out, mutant{fmt.Sprintf("%s: %s for %s", name, to, number), changed})
 			}
+		}
+		if p.Value != "" {
+			move(p.Value, func(p *rule.ParameterAsWritten, to datafile.Written) { p.Value = to })
+		}
+		for i, c := range p.Cases {
+			move(c.Value, func(p *rule.ParameterAsWritten, to datafile.Written) {
+				p.Cases = slices.Clone(p.Cases)
+				p.Cases[i].Value = to
+			})
 		}
 	}
 	return out
@@ -235,18 +235,4 @@ func decides(r *rule.Rule) []string {
 		}
 	}
 	return out
-}
-
-// stepped is a number moved by a step in its last written digit.
-func stepped(number string, step int64) string {
-	x, ok := new(big.Rat).SetString(number)
-	if !ok {
-		return number
-	}
-	_, fraction, _ := strings.Cut(number, ".")
-	digit := new(big.Rat).SetFrac64(step, 1)
-	for range fraction {
-		digit.Quo(digit, big.NewRat(10, 1))
-	}
-	return x.Add(x, digit).FloatString(len(fraction))
 }

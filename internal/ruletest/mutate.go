@@ -3,7 +3,6 @@ package ruletest
 import (
 	"errors"
 	"slices"
-	"strings"
 
 	"echotally/internal/example"
 	"echotally/internal/library"
@@ -11,10 +10,10 @@ import (
 	"echotally/internal/rule"
 )
 
-// mutant is a rule file changed in one place that its examples should notice.
+// mutant is a rule changed in one place that its examples should notice.
 type mutant struct {
 	what string
-	text []byte
+	file rule.File
 }
 
 // Unnoticed changes a rule in one place at a time and lists the changes no
@@ -22,33 +21,29 @@ type mutant struct {
 // and a number moved by the smallest step it is written with. An example
 // exactly at each limit and one just beyond notice both.
 func Unnoticed(set *library.Library, r *rule.Rule) []string {
-	all := mutants(r)
-	out := unread(r, all)
-	for _, m := range all {
-		changed, err := compiled(set, r.Path, m.text)
+	var out []string
+	examples := r.File.AllExamples() // of the rule as it is: those of a changed rule would change with it
+	for _, m := range mutants(r) {
+		changed, err := compiled(set, r, m.file)
 		if err != nil {
 			out = append(out, m.what+": "+err.Error())
-		} else if !noticed(set, changed) {
+		} else if !noticed(set, changed, examples) {
 			out = append(out, m.what)
 		}
 	}
 	return out
 }
 
-// compiled reads a rule against the library, without adding it.
-func compiled(set *library.Library, path string, text []byte) (*rule.Rule, error) {
-	s := &rule.Source{Path: path, Text: text}
-	if err := s.Decode(); err != nil {
-		return nil, err
-	}
-	r, faults := set.Compile(s)
-	return r, errors.Join(faults...)
+// compiled compiles a changed rule against the library, without adding it.
+func compiled(set *library.Library, r *rule.Rule, file rule.File) (*rule.Rule, error) {
+	changed, faults := set.Compile(&rule.Source{Path: r.Path, Text: r.Source, File: file})
+	return changed, errors.Join(faults...)
 }
 
 // noticed reports whether an example comes to another outcome or severity than
 // it says; another number in the message alone tells nothing of a limit.
-func noticed(set *library.Library, r *rule.Rule) bool {
-	return slices.ContainsFunc(r.File.Examples, func(ex rule.Example) bool {
+func noticed(set *library.Library, r *rule.Rule, examples []rule.Example) bool {
+	return slices.ContainsFunc(examples, func(ex rule.Example) bool {
 		outcome, severity, err := example.Outcome(set, r, ex)
 		return err != nil || string(outcome) != ex.Outcome || ex.Severity != "" && string(severity) != ex.Severity
 	})
@@ -57,37 +52,14 @@ func noticed(set *library.Library, r *rule.Rule) bool {
 // mutants lists the changes of one rule.
 func mutants(r *rule.Rule) []mutant {
 	var out []mutant
-	for _, s := range deciding(r.Source) {
-		out = append(out, comparisons(r.Source, s)...)
-		out = append(out, ends(r.Source, s)...)
-		out = append(out, ages(r.Source, s)...)
-		out = append(out, literals(r.Source, s)...)
-		out = append(out, repeatabilities(r.Source, s)...)
-	}
-	return append(out, parameters(r)...)
-}
-
-// unread lists the numbers that decide and were not found in the file's text, so
-// that none is passed over in silence.
-func unread(r *rule.Rule, all []mutant) []string {
-	var out []string
-	for _, name := range decides(r) {
-		p := r.Parameters[name]
-		if p == nil {
-			continue
-		}
-		want, got := 2*len(p.Cases), 0
-		if !p.Value.IsZero() {
-			want += 2
-		}
-		for _, m := range all {
-			if strings.HasPrefix(m.what, name+": ") {
-				got++
+	for _, p := range places(r.File) {
+		for _, edits := range []func(string) []edit{comparisons, ends, literals, repeatabilities} {
+			for _, e := range edits(p.text) {
+				changed := r.File
+				p.put(&changed, e.text)
+				out = append(out, mutant{p.key + ": " + e.what, changed})
 			}
 		}
-		if what := name + ": not all its numbers are written as {value: …}"; got != want && !slices.Contains(out, what) {
-			out = append(out, what)
-		}
 	}
-	return out
+	return slices.Concat(out, ages(r.File), parameters(r))
 }
