@@ -128,13 +128,9 @@ func (f *File) finish(identifier string) {
 	if a := f.AppliesTo.Age; a != nil && a.Low == nil && a.High == nil {
 		f.AppliesTo.Age = nil // a row that takes no age from its file
 	}
-	if f.Origin != "" {
-		for name, p := range f.Parameters {
-			if p.Origin == "" {
-				p.Origin = f.Origin
-				f.Parameters = with(f.Parameters, name, p)
-			}
-		}
+	for name, p := range f.Parameters {
+		p.Origin, p.Unit = cmp.Or(p.Origin, f.Origin), cmp.Or(p.Unit, "1")
+		f.Parameters = with(f.Parameters, name, p)
 	}
 	if len(f.Forbid) == 0 { // rules on units have examples of units nobody should write
 		f.plainExamples()
