@@ -91,7 +91,7 @@ func Show(w io.Writer, r *rule.Rule) error {
 		wrap(b, "  ", a.String())
 	}
 	fmt.Fprintln(b, "Examples:")
-	for _, e := range f.Examples {
+	for _, e := range f.AllExamples() {
 		wrap(b, fmt.Sprintf("  %-13s ", e.Outcome), e.Title)
 	}
 	return b.Flush()

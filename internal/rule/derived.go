@@ -22,7 +22,9 @@ const AnyValue = "any"
 func (f File) AllExamples() []Example {
 	d := deriver{File: f}
 	for _, e := range f.Examples {
-		d.all = append(d.all, e)
+		at := e
+		at.Beyond = nil
+		d.all = append(d.all, at)
 		if len(e.Beyond) > 0 {
 			d.all = append(d.all, e.beyond())
 		}
