@@ -16,7 +16,6 @@ import (
 	"echotally/internal/slip"
 
 	"echotally/internal/coding"
-	"echotally/internal/datafile"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
@@ -218,10 +217,11 @@ func exampleMeasurement(set *library.Library, one *rule.Rule, name string, g rul
 	if g.Qualifier != "" {
 		m.Qualifier = &coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: g.Qualifier}
 	}
-	if g.Value == rule.AnyValue && what != nil {
-		g.Value = datafile.Written("1 " + what.Unit.Code())
+	text := string(g.Value)
+	if text == rule.AnyValue && what != nil {
+		text = "1 " + what.Unit.Code()
 	}
-	setValue(&m, what, string(g.Value))
+	setValue(&m, what, text)
 	return m
 }
 
