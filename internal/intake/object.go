@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
@@ -8,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path"
 	"strings"
 	"unicode"
@@ -60,7 +62,7 @@ func (o Object) Read(ctx context.Context) (Content, error) {
 	defer r.Close()
 	hash := sha256.New()
 	source := io.TeeReader(&cancelled{ctx, r}, hash)
-	head, err := io.ReadAll(io.LimitReader(source, HeadLimit))
+	head, err := o.head(source)
 	if err != nil {
 		return Content{}, readError(ctx, err)
 	}
@@ -75,6 +77,35 @@ func (o Object) Read(ctx context.Context) (Content, error) {
 		return Content{}, readError(ctx, err)
 	}
 	return Content{SHA256: hex.EncodeToString(hash.Sum(nil)), Size: int64(len(head)) + rest, Bytes: head}, nil
+}
+
+// head reads the first HeadLimit bytes, into no more memory than the file is
+// said to need.
+func (o Object) head(r io.Reader) ([]byte, error) {
+	b := bytes.NewBuffer(make([]byte, 0, min(o.Size, HeadLimit)+bytes.MinRead))
+	_, err := b.ReadFrom(io.LimitReader(r, HeadLimit))
+	return b.Bytes(), err
+}
+
+// Header hands over the beginning of the file: all of a file on disk, of which
+// only what is asked for is read, and of another one the first HeadLimit bytes.
+// Nothing is hashed.
+func (o Object) Header(ctx context.Context, take func(r io.ReaderAt, size int64) error) error {
+	r, err := o.open()
+	if err != nil {
+		return errors.New(reasonOf(err))
+	}
+	defer r.Close()
+	if file, ok := r.(*os.File); ok {
+		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
+			return take(file, info.Size())
+		}
+	}
+	head, err := o.head(&cancelled{ctx, r})
+	if err != nil {
+		return readError(ctx, err)
+	}
+	return take(bytes.NewReader(head), max(o.Size, int64(len(head))))
 }
 
 // ReadAll reads a file whole that turned out to need it.

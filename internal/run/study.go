@@ -2,7 +2,9 @@ package run
 
 import (
 	"context"
+	"io"
 
+	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/library"
@@ -22,10 +24,7 @@ func (r Reader) Study(ctx context.Context, l *Listed) *Study {
 		n := &l.notes[i]
 		o := n.Object
 		if n.header != nil || o.Image {
-			one := r.read(ctx, n.found)
-			if one.object.SHA256 != o.SHA256 {
-				one = reading{object: o}.refuse("changed while it was read", "give it again when nothing writes to it")
-			}
+			one := r.again(ctx, n)
 			one.object.StudyInstanceUID = o.StudyInstanceUID // also of one that turned out to be damaged
 			o = one.object
 			if one.document != nil {
@@ -39,6 +38,33 @@ func (r Reader) Study(ctx context.Context, l *Listed) *Study {
 	}
 	s.Study = Compose(r.Library, inPathOrder(s.Objects, s.Reports), inPathOrder(s.Objects, s.ImageHeaders))
 	return s
+}
+
+// again reads what was noted. Of an image that is the header, without hashing the
+// rest once more.
+func (r Reader) again(ctx context.Context, n *Note) reading {
+	one := reading{object: n.Object}
+	if n.Object.Image {
+		err := n.found.Header(ctx, func(at io.ReaderAt, size int64) error {
+			file, err := dcm.ReadHeader(at, size)
+			if err != nil {
+				return err
+			}
+			defer file.Release() // what is read below keeps nothing of it
+			if file.Identity().SOPInstanceUID == n.Object.SOPInstanceUID {
+				one = one.setAside(file, r.Library.Private)
+			}
+			return nil
+		})
+		if err == nil && one.image != nil {
+			return one
+		}
+	}
+	one = r.read(ctx, n.found)
+	if one.object.SHA256 != n.Object.SHA256 {
+		one = reading{object: n.Object}.refuse("changed while it was read", "give it again when nothing writes to it")
+	}
+	return one
 }
 
 func inPathOrder[T any](objects []Object, of map[string]T) []T {
