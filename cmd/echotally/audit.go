@@ -38,8 +38,8 @@ with real numbers, audit.json for programs, and a CSV file per table with
 dictionary.csv, which explains every column. All of them say the same; what is
 printed leaves out table rows in which nothing is remarkable and says how many.
 
-Every share stands beside its denominator with its interval. Charts show twelve
-months. What signals is told together with how many signals chance alone gives.
+Every share is shown with its denominator and interval. Charts show twelve
+months. What signals is shown with how many signals chance alone gives.
 No patient is named; staff are codes drawn anew for every period, nobody is judged
 under --floor studies and nobody compared among fewer than five people.
 
@@ -47,7 +47,7 @@ With --compare and --rules (or another --edition), the period is judged anew und
 those rules from the measurements in the ledger; three more tables show what that
 changes against the shipped ones.
 
-What the lab chooses stands in a file that --settings names. This one says what holds
+What the lab chooses is in a file that --settings names. This one says what holds
 without it:
 
   ` + strings.ReplaceAll(strings.TrimSpace(audit.SettingsExample), "\n", "\n  ") + `
@@ -100,7 +100,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	if report.Received == 0 {
-		return hinted{fmt.Errorf("no study of %s in the ledger: nothing was counted", f.whose(report)), "echotally ledger stats tells which days it holds, the list of stations which labs"}
+		return hinted{fmt.Errorf("no study of %s in the ledger: nothing was counted", f.whose(report)), "echotally ledger stats shows which days it holds, the list of stations which labs"}
 	}
 	var names []string
 	err = a.fill(f.out, func(dir string) (err error) {

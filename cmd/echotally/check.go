@@ -30,7 +30,7 @@ func newCheckCommand(a *app) *cobra.Command {
 		Short: "Print the gap sheet of each study",
 		Long: `Put the rules to every study below the paths and print its gap sheet: what
 stands in the way of sign-off, what is missing and where to get it, what cannot
-be true, which of several values counts, what could not be told, and what was
+be true, which of several values counts, what could not be checked, and what was
 not read. Every finding points at the content items it relies on.
 
 A path is a file, a folder (read with everything below it), a zip archive, or -
@@ -38,7 +38,7 @@ for standard input. Patient name, ID and accession number are left out unless
 --identify asks for them, and are never part of json, ndjson or csv.
 
 A finding is a rule that failed, or one that a person must look at. A check that
-could not be made is told as such and never counts as passed.
+could not be made is shown as such and never counts as passed.
 
 ` + exitTable,
 		Example: `  echotally check study.dcm

@@ -65,6 +65,6 @@ func writeYear(a *app, dir string, opt demo.Options) error {
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
-	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s, with staff.csv, sites.csv and times.csv; stories.json tells what an audit must find\n", sum.Studies, dir)
+	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s, with staff.csv, sites.csv and times.csv; stories.json lists what an audit must find\n", sum.Studies, dir)
 	return err
 }

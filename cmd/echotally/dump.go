@@ -73,7 +73,7 @@ func (a *app) document(cmd *cobra.Command, path string) (*sr.Document, error) {
 	}
 	class := file.Dataset.Text(dcm.Tag{Group: 0x0008, Element: 0x0016})
 	if !sr.IsStructuredReport(class) {
-		return nil, hinted{fmt.Errorf("%s: not a structured report (SOP class %s)", path, class), "give a report file; echotally check tells what a folder holds"}
+		return nil, hinted{fmt.Errorf("%s: not a structured report (SOP class %s)", path, class), "give a report file; echotally check shows what a folder holds"}
 	}
 	doc, err := sr.Parse(file)
 	if err != nil {

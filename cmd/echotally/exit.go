@@ -32,7 +32,7 @@ const exitTable = `Exit codes:
   130  interrupted`
 
 // outcome is a run that came to its end and whose result is not zero; it
-// carries no message because the output has told it.
+// carries no message because the output shows it.
 type outcome int
 
 func (o outcome) Error() string { return fmt.Sprintf("exit code %d", int(o)) }

@@ -26,9 +26,14 @@ they do not know. A code is an object with codeValue, codingSchemeDesignator and
 codeMeaning. There is no NaN and no infinity; a number that is not known is
 null. Patient identity is in none of them.
 
-csv has the same fields under the same names, one row per measurement (read) or
-result (check); a cell that a spreadsheet would take for a formula begins with an
-apostrophe. Rows of kind "object" in check tell the files that were not read.
+All of them are written study by study, so that output of any length can be read
+as it comes. json has what is known of the run first and then one study on each
+line; ndjson of check has a line of record "run", with the rules, and then a line
+of record "study" for each; text and html list several studies at their end.
+
+csv has one row per measurement (read) or result (check) under the same names; a
+cell that a spreadsheet would take for a formula begins with an apostrophe. Rows
+of kind "object" in check are the files that were not read.
 
 The created field follows the clock, or SOURCE_DATE_EPOCH when that is set.`}
 	for _, name := range []string{"measurement", "read", "check"} {

@@ -53,7 +53,7 @@ With --watch, a folder is recorded and watched until the program is stopped by a
 signal. Files are taken when size and time have not changed for --settle.
 
 Lists are CSV files with a first line that names the columns (* required). Good
-rows are kept; bad ones are told with file, line and column and end in exit code 4.
+rows are kept; bad ones are reported with file, line and column and end in exit code 4.
 
 ` + listText() + `
 
@@ -167,7 +167,7 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 		}
 		file, err := os.Open(name)
 		if err != nil {
-			return hinted{fmt.Errorf("--%s: %w", kind, err), "give a CSV file; echotally intake --help tells the columns"}
+			return hinted{fmt.Errorf("--%s: %w", kind, err), "give a CSV file; echotally intake --help lists the columns"}
 		}
 		receipt, err := r.ledger.Import(ctx, kind, file)
 		file.Close()

@@ -156,7 +156,7 @@ func newLedgerVerifyCommand(a *app, l *ledgerFlags) *cobra.Command {
 A row that was changed, added or taken out by anything but this program, or an
 event that was, ends with exit code 1.
 
-The head that is printed stands for all that is in the ledger. Note it elsewhere
+The head that is printed is the digest of all that is in the ledger. Note it elsewhere
 and give it with --head later: then it is also proved that nothing was cut off
 since or written anew.
 

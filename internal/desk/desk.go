@@ -140,7 +140,7 @@ func hand[L any](ctx context.Context, d *Desk, paths []string, doc Document[L], 
 }
 
 // onLeaf reads a study, has it judged and laid out. A fault of the program in one
-// study is told in its place and costs no other study.
+// study is shown in its place and costs no other study.
 func onLeaf[L any](ctx context.Context, d *Desk, w *run.Worklist, l *run.Listed, doc Document[L], judge func(context.Context, *run.Worklist, *run.Study)) (out done[L]) {
 	s, failed := contained(func() (*run.Study, error) {
 		s := run.Reader{Library: d.Library}.Study(ctx, l)

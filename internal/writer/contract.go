@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// Contract tells a machine contract in words, from its schema file: one line
+// Contract writes a machine contract in words, from its schema file: one line
 // per field. Names: measurement, read, check.
 func Contract(name string) (string, error) {
 	src, err := Schemas.ReadFile("schema/" + name + ".schema.json")
@@ -94,7 +94,7 @@ func (s *schemaNode) kind() string {
 	return fmt.Sprint(s.Type)
 }
 
-// below is the object whose fields stand under this one; codes are told once.
+// below is the object whose fields stand under this one; codes are explained once.
 func (s *schemaNode) below(definitions map[string]schemaNode) *schemaNode {
 	node := s
 	if s.Items != nil {

@@ -136,7 +136,7 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 }
 
 // likeliest are the words of the two likeliest slips. Slips of one value that
-// would make it the same, such as a wrong unit and a shifted point, are told
+// would make it the same, such as a wrong unit and a shifted point, are named
 // once.
 func likeliest(causes []finding.Hypothesis) []string {
 	var out, told []string

@@ -121,7 +121,7 @@ func (p printer) sheet(s *sheet) {
 	p.acquired(s.Acquired)
 	p.Heading("Several values, and which counts")
 	p.several(s)
-	p.untold(s)
+	p.unchecked(s)
 	if len(s.Worth) > 0 {
 		p.Heading("Worth knowing")
 		for _, e := range s.Worth {
@@ -168,9 +168,9 @@ func (p printer) untrue(s *sheet) {
 	}
 }
 
-// untold tells what could not be told and what was not read.
-func (p printer) untold(s *sheet) {
-	p.Heading("What could not be told")
+// unchecked shows what could not be checked and what was not read.
+func (p printer) unchecked(s *sheet) {
+	p.Heading("What could not be checked")
 	if len(s.Review) > 0 {
 		p.Line("  For a person to look at")
 		p.entries(s.Review)

@@ -121,7 +121,7 @@ func (s *sheet) UnnamedNote() string {
 
 // Sentence is the summary of all checks.
 func (c counts) Sentence() string {
-	return fmt.Sprintf("Checks: %d failed (%d error, %d warning, %d note), %d to look at, %d could not be told, %d absent with reason, %d passed, %d did not apply.",
+	return fmt.Sprintf("Checks: %d failed (%d error, %d warning, %d note), %d to look at, %d could not be checked, %d absent with reason, %d passed, %d did not apply.",
 		c.Errors+c.Warnings+c.Information, c.Errors, c.Warnings, c.Information, c.Review, c.Open, c.Excused, c.Pass, c.NotApplicable)
 }
 
