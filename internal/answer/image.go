@@ -208,7 +208,7 @@ func told(x *float64) float64 {
 // Uncalibrated reports whether the part of the image that was measured is known
 // to give no scale.
 func Uncalibrated(i *echo.Image, region int) bool {
-	return question.Find("calibrated").OfImage(i, regionOf(i, region)) == 0
+	return question.Calibrated(i, regionOf(i, region)) == 0
 }
 
 // SameView compares the view the report notes with that of the image.

@@ -128,20 +128,21 @@ func (a *Answers) shown(in expr.Input, unit *ucum.Unit) string {
 	case q == nil:
 		return a.named(in.Name)
 	}
-	words, title := q.Words, ""
+	words, told := q.Words, question.Answer{Detail: in.Detail}
 	of, own := q.Unit()
 	if b := a.Binding(in.Name); b != nil {
-		title = b.Alias.Title()
+		told.Title = b.Alias.Title()
 		if !own {
 			of = b.Alias.Unit
 		}
 	} else if g := a.gallery(in.Name); g != nil {
-		words, title = q.WordsImages, g.alias.Title()
+		words, told.Title = q.WordsImages, g.alias.Title()
 	} else if s, ok := a.Rule.Statements[in.Name]; ok {
-		title = s.Title()
+		told.Title = s.Title()
 	}
-	x := a.Value(in)
-	return question.Tell(words, title, Plain(x), WithUnit(x, of), in.Detail)
+	told.Number = Plain(a.Value(in))
+	told.Value = join(told.Number, of)
+	return told.Tell(words)
 }
 
 // WithUnit writes a computed number with three significant digits and its unit.

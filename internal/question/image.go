@@ -27,7 +27,7 @@ func ofImageOfValue() []Question {
 		tells("frame_rate", "Hz", "frame rate", "images a second", func(i *echo.Image, _ *echo.Region) float64 { return told(i.FrameRate) }),
 		tells("loop_beats", "1", "beats in the loop", "heart beats in the loop", func(i *echo.Image, _ *echo.Region) float64 { return told(i.Duration) * told(i.HeartRate) / 60 }),
 		tells("image_heart_rate", "/min", "heart rate", "heart rate the image states", func(i *echo.Image, _ *echo.Region) float64 { return told(i.HeartRate) }),
-		{Name: "calibrated", Truth: true, From: ImageOfValue, OfImage: calibrated, Unanswered: "its image does not tell whether it is calibrated",
+		{Name: "calibrated", Truth: true, From: ImageOfValue, OfImage: Calibrated, Unanswered: "its image does not tell whether it is calibrated",
 			Words: "{title} measured where the image is calibrated", Gives: "the measured region has a scale"},
 		{Name: "same_view", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameView), Unanswered: "its image, or the report, does not tell the view",
 			Words: "{title} noted with the view of its image", Gives: "the view the report notes is that of the image"},
@@ -91,10 +91,10 @@ func widthShare(i *echo.Image, g *echo.Region) float64 {
 	return float64(g.MaxX-g.MinX+1) / float64(i.Columns)
 }
 
-// calibrated asks whether the part of the image that was measured gives a
+// Calibrated asks whether the part of the image that was measured gives a
 // scale. When the part is not known it can only be denied, by an image that
 // gives none anywhere.
-func calibrated(i *echo.Image, g *echo.Region) float64 {
+func Calibrated(i *echo.Image, g *echo.Region) float64 {
 	switch {
 	case g != nil && g.Calibrated:
 		return 1

@@ -167,14 +167,40 @@ func (q *Question) Unit() (ucum.Unit, bool) {
 	return table().units[q.UnitCode], true
 }
 
-// Tell writes an answer in words: a number bare and as value with its unit, the
-// title of the name, the detail.
-func Tell(words, title, number, value, detail string) string {
-	plural := "s"
-	if number == "1" {
-		plural = ""
+// Answer is an answer as it is told.
+type Answer struct {
+	Number, Value string // bare, and with its unit
+	Title         string // of the name
+	Detail        string
+}
+
+// Tell puts an answer into words.
+func (a Answer) Tell(words string) string {
+	var b strings.Builder
+	for words != "" {
+		text, rest, found := strings.Cut(words, "{")
+		b.WriteString(text)
+		if !found {
+			break
+		}
+		var part string
+		part, words, _ = strings.Cut(rest, "}")
+		switch part {
+		case "number":
+			b.WriteString(a.Number)
+		case "value":
+			b.WriteString(a.Value)
+		case "title":
+			b.WriteString(a.Title)
+		case "detail":
+			b.WriteString(a.Detail)
+		case "s":
+			if a.Number != "1" {
+				b.WriteByte('s')
+			}
+		}
 	}
-	return strings.TrimSpace(strings.NewReplacer("{s}", plural, "{title}", title, "{number}", number, "{value}", value, "{detail}", detail).Replace(words))
+	return b.String()
 }
 
 // Find returns the question of a name, nil when there is none.
