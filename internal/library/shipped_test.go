@@ -9,6 +9,13 @@ import (
 	"echotally/rules"
 )
 
+// What is compiled late was linted here.
+func TestShippedFilesHaveNoFault(t *testing.T) {
+	for _, err := range library.Lint(library.Settings{Drafts: true}, rules.FS) {
+		t.Error(err)
+	}
+}
+
 // The shipped rules say the same with and without their examples.
 func TestOnlyTheExamplesAreLeftOut(t *testing.T) {
 	all, err := library.Load(library.Settings{Drafts: true}, rules.FS)
