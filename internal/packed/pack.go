@@ -5,7 +5,6 @@ import (
 	"encoding/binary"
 	"math"
 	"reflect"
-	"slices"
 	"time"
 
 	"echotally/internal/ucum"
@@ -85,6 +84,7 @@ type packer struct {
 	marks map[any]int
 	parts map[string]int // by what they hold
 	apart []Part
+	one   *packer // for parts
 }
 
 // Pack writes down a value, given by a pointer to a struct. Clean is asked for
@@ -242,42 +242,59 @@ func (p *packer) structure(v reflect.Value) {
 	}
 	own, ok := p.form.Apart[v.Type()]
 	if !ok {
-		p.fields(v, s, func(int) bool { return true })
+		p.fields(v, s, everyField)
 		return
 	}
+	mine := maskOf(own)
 	p.head(tagged, tagApart)
 	p.head(array, 2)
-	p.head(unsigned, uint64(p.part(v, s, own)))
-	p.fields(v, s, func(number int) bool { return slices.Contains(own, number) })
+	p.head(unsigned, uint64(p.part(v, s, everyField&^mine)))
+	p.fields(v, s, mine)
+}
+
+// fieldMask has a bit for every number of a field.
+type fieldMask uint64
+
+const everyField = ^fieldMask(0)
+
+func maskOf(numbers []int) (out fieldMask) {
+	for _, n := range numbers {
+		out |= 1 << n
+	}
+	return out
 }
 
 // part packs what recurs of a struct, and gives its place among the parts.
-func (p *packer) part(v reflect.Value, s *shape, own []int) int {
-	one := &packer{clean: p.clean, plain: true, out: make([]byte, 0, 1<<10)}
-	one.fields(v, s, func(number int) bool { return !slices.Contains(own, number) })
-	n, ok := p.parts[string(one.out)]
+func (p *packer) part(v reflect.Value, s *shape, recurs fieldMask) int {
+	if p.one == nil {
+		p.one = &packer{clean: p.clean, plain: true}
+	}
+	p.one.out = p.one.out[:0]
+	p.one.fields(v, s, recurs)
+	n, ok := p.parts[string(p.one.out)]
 	if !ok {
 		n = len(p.apart)
-		p.parts[string(one.out)] = n
-		p.apart = append(p.apart, PartOf(one.whole()))
+		p.parts[string(p.one.out)] = n
+		p.apart = append(p.apart, PartOf(p.one.whole()))
 	}
 	return n
 }
 
 // fields packs those fields of a struct that are wanted.
-func (p *packer) fields(v reflect.Value, s *shape, wanted func(number int) bool) {
+func (p *packer) fields(v reflect.Value, s *shape, wanted fieldMask) {
+	var held [maxFields]int
 	n := 0
-	for _, f := range s.fields {
-		if wanted(f.number) && there(v.Field(f.index)) {
+	for i, f := range s.fields {
+		if wanted>>f.number&1 == 1 && there(v.Field(f.index)) {
+			held[n] = i
 			n++
 		}
 	}
 	p.head(mapping, uint64(n))
-	for _, f := range s.fields {
-		if x := v.Field(f.index); wanted(f.number) && there(x) {
-			p.head(unsigned, uint64(f.number))
-			p.value(x, f.name)
-		}
+	for _, i := range held[:n] {
+		f := &s.fields[i]
+		p.head(unsigned, uint64(f.number))
+		p.value(v.Field(f.index), f.name)
 	}
 }
 

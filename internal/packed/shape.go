@@ -29,6 +29,9 @@ type field struct {
 	of     reflect.Type
 }
 
+// maxFields bounds the numbers of fields, and so their count.
+const maxFields = 64
+
 // shape is how structs of a type are packed.
 type shape struct {
 	fields []field // by number
@@ -86,13 +89,13 @@ func ofTexts(t reflect.Type) bool {
 // numberOf reads the tag of a field; kept is false for one that is not packed.
 func numberOf(t reflect.Type, f reflect.StructField) (number int, kept bool) {
 	tag, tagged := f.Tag.Lookup("cbor")
-	if tag == "-" || !tagged && f.Type == protectedType {
+	if tag == "-" || !f.IsExported() || !tagged && f.Type == protectedType {
 		return 0, false
 	}
 	digits, rest, _ := strings.Cut(tag, ",")
 	number, err := strconv.Atoi(digits)
 	switch {
-	case err != nil || number < 1 || rest != "keyasint,omitempty":
+	case err != nil || number < 1 || number >= maxFields || rest != "keyasint,omitempty":
 		panic(fmt.Sprintf("internal error: %s.%s has no number; write `cbor:\"N,keyasint,omitempty\"`", t, f.Name))
 	case f.Type == protectedType:
 		panic(fmt.Sprintf("internal error: %s.%s names a person and has a number", t, f.Name))

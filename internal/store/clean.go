@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"echotally/internal/echo"
+	"echotally/internal/packed"
 )
 
 // withheld stands where a text named a person.
@@ -15,36 +16,47 @@ const withheld = "(withheld)"
 
 // asWritten are the fields whose texts are codes, numbers or places in a
 // report: taking a name out of these would change what they say.
-var asWritten = []string{
-	"ValueText", "CodeValue", "CodingSchemeDesignator", "CodingSchemeVersion", "Measurand", "Identifier", "Item", "Group",
-	"StudyDate", "ContentTime", "PatientSex", "SupersededBy", "Predecessors", "Pseudonym", "TemplateIdentifier",
-	"CompletionFlag", "VerificationFlag", "GraphicType", "Manufacturer", "ManufacturerModelName", "SoftwareVersions", "StationName",
+var asWritten = map[string]bool{
+	"ValueText": true, "CodeValue": true, "CodingSchemeDesignator": true, "CodingSchemeVersion": true, "Measurand": true, "Identifier": true,
+	"Item": true, "Group": true, "StudyDate": true, "ContentTime": true, "PatientSex": true, "SupersededBy": true, "Predecessors": true,
+	"Pseudonym": true, "TemplateIdentifier": true, "CompletionFlag": true, "VerificationFlag": true, "GraphicType": true, "Manufacturer": true,
+	"ManufacturerModelName": true, "SoftwareVersions": true, "StationName": true,
+	"SOPInstanceUID": true, "SOPClassUID": true, "SeriesInstanceUID": true, "StudyInstanceUID": true, "TrackingUID": true,
 }
 
 // cleaner takes the given names and numbers out of free texts, whole words only.
-func cleaner(names []string) func(field, text string) string {
+// It is for one goroutine: a report says the same few texts again and again, and
+// each is looked through once.
+func cleaner(names []string) packed.Clean {
 	var patterns []string
 	for _, n := range names {
 		for _, part := range append(strings.FieldsFunc(n, func(r rune) bool { return strings.ContainsRune("^= ,.;", r) }), strings.TrimSpace(n)) {
-			// Shorter parts are found in too many words.
-			if len([]rune(part)) >= 3 && !slices.Contains(patterns, regexp.QuoteMeta(part)) {
+			// Shorter parts are found in too many words, and what stands for a name
+			// would be found in itself.
+			if len([]rune(part)) >= 3 && !strings.Contains(withheld, strings.ToLower(part)) && !slices.Contains(patterns, regexp.QuoteMeta(part)) {
 				patterns = append(patterns, regexp.QuoteMeta(part))
 			}
 		}
 	}
 	if len(patterns) == 0 {
-		return func(_, text string) string { return text }
+		return nil
 	}
 	sort.Slice(patterns, func(i, j int) bool { return len(patterns[i]) > len(patterns[j]) })
 	named := regexp.MustCompile(`(?i)(^|[^\pL\pN])(?:` + strings.Join(patterns, "|") + `)($|[^\pL\pN])`)
+	cleaned := map[string]string{}
 	return func(field, text string) string {
-		if strings.HasSuffix(field, "UID") || slices.Contains(asWritten, field) {
+		if asWritten[field] {
 			return text
 		}
-		for named.MatchString(text) { // neighbours share the character between them
-			text = named.ReplaceAllString(text, "${1}"+withheld+"${2}")
+		if known, ok := cleaned[text]; ok {
+			return known
 		}
-		return text
+		out := text
+		for named.MatchString(out) { // neighbours share the character between them
+			out = named.ReplaceAllString(out, "${1}"+withheld+"${2}")
+		}
+		cleaned[text] = out
+		return out
 	}
 }
 
@@ -59,22 +71,6 @@ func coarseAge(years *float64) *float64 {
 		out = math.Floor(*years*12) / 12
 	}
 	return &out
-}
-
-// ageBand puts an age in years into a band.
-func ageBand(years *float64) string {
-	switch {
-	case years == nil:
-		return ""
-	case *years < 18:
-		return "0-17"
-	case *years >= 90:
-		return "90+"
-	case *years < 30:
-		return "18-29"
-	}
-	tens := string(rune('0' + int(*years)/10))
-	return tens + "0-" + tens + "9"
 }
 
 // namesOf are all texts of a report that name a person.

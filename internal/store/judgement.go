@@ -14,6 +14,8 @@ import (
 // ruleList is what a rule set keeps of its rules. Outcomes are in its order.
 type ruleList struct {
 	Rules []finding.About `cbor:"1,keyasint,omitempty"` // by identifier
+
+	digest string // of the rule set
 }
 
 // brief is what figures ask of a judgement beside its outcomes.
@@ -106,16 +108,30 @@ func (v *view) rules(digest string) (*ruleList, error) {
 	return out, unkeep(squeezed, out, nil)
 }
 
+// knownRules gives the rules of a rule set, nil when it has judged nothing yet.
+// They never change, so they are read once.
+func (t *tx) knownRules(digest string) (*ruleList, error) {
+	if known := t.store.ruleSets[digest]; known != nil {
+		return known, nil
+	}
+	known, err := t.rules(digest)
+	if known != nil {
+		t.ruleSets = append(t.ruleSets, known)
+		known.digest = digest
+	}
+	return known, err
+}
+
 // judged adds a rule set, when it is new, and what it found of the study.
 func (t *tx) judged(study int64, digest string, j *Judged) error {
-	known, err := t.rules(j.Judgement.Library.Digest)
+	library := j.Judgement.Library
+	known, err := t.knownRules(library.Digest)
 	if err != nil {
 		return err
 	}
-	library := j.Judgement.Library
 	if known == nil {
 		t.touch("ruleset", library.Digest)
-		list := packed.Squeeze(packed.Pack(&ruleList{j.Rules}, nil))
+		list := packed.Squeeze(packed.Pack(&ruleList{Rules: j.Rules}, nil))
 		if err := t.run(sqlAddRuleSet, library.Digest, library.Version, t.now, list); err != nil {
 			return err
 		}

@@ -55,7 +55,7 @@ func (s *Store) migrate(ctx context.Context) error {
 
 // freshSchema gives the schema of a new ledger.
 func freshSchema(ctx context.Context) (map[string]string, error) {
-	s := &Store{file: ":memory:", now: time.Now}
+	s := &Store{file: ":memory:", now: time.Now, ruleSets: map[string]*ruleList{}}
 	var err error
 	if s.db, err = sql.Open("sqlite", dsn(s.file, nil)); err != nil {
 		return nil, err

@@ -43,14 +43,15 @@ type Store struct {
 	key  *Key      // nil when opened without: identity stays sealed
 	now  func() time.Time
 
-	turn    sync.Mutex // whose turn it is to write
-	lock    sync.Mutex // for what waits
-	waiting []*work
-	written statements // of db, for who has the turn
-	viewed  statements // of view
-	parts   *packed.Parts
-	held    map[string]bool // parts seen in the ledger, for who has the turn
-	swept   int             // purges by then
+	turn     sync.Mutex // whose turn it is to write
+	lock     sync.Mutex // for what waits
+	waiting  []*work
+	written  statements // of db, for who has the turn
+	viewed   statements // of view
+	parts    *packed.Parts
+	ruleSets map[string]*ruleList // by digest, for who has the turn
+	held     map[string]bool      // parts seen in the ledger, for who has the turn
+	swept    int                  // purges by then
 }
 
 // Error says what failed, why, and what to do about it. It carries no patient
@@ -77,7 +78,7 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
-	s.parts = packed.NewParts(s.fetchPart)
+	s.parts, s.ruleSets = packed.NewParts(s.fetchPart), map[string]*ruleList{}
 	if opt.ReadOnly {
 		return s, s.openReading(ctx)
 	}

@@ -128,6 +128,8 @@ type tx struct {
 	touched []touched       // rows the next event answers for
 	heads   map[string]head // of the chains that grew, for the seal
 	added   []string        // parts
+
+	ruleSets []*ruleList // that were read
 }
 
 // write does the work in a transaction: all of it is on disk when write returns
@@ -186,6 +188,9 @@ func (s *Store) commit(batch []*work) error {
 	}
 	for _, name := range t.added {
 		s.held[name] = true
+	}
+	for _, known := range t.ruleSets {
+		s.ruleSets[known.digest] = known
 	}
 	return nil
 }
