@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"os"
 	"runtime"
-	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -146,9 +145,6 @@ type counted struct{ before, after []audit.Study }
 // before has not judged yet is judged here; after is nil when nothing is to be
 // compared.
 func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look audit.Period, before, after *library.Library) (counted, error) {
-	// Studies are read by one and counted by the others; what is read makes much
-	// garbage, and a run is short.
-	defer debug.SetGCPercent(debug.SetGCPercent(200))
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var (
@@ -176,7 +172,12 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look aud
 		})
 	}
 	period := store.Period{From: look.From, To: look.To}
-	for s, err := range ledger.Studies(ctx, period, store.Filter{Lab: p.lab}, before.Digest) {
+	// What was counted need not be read, unless it is judged anew.
+	counter := ""
+	if judge := newCounter(before, after); !judge.compare || judge.rules.Same() {
+		counter = judge.rules.Was.Counter()
+	}
+	for s, err := range ledger.CountedStudies(ctx, period, store.Filter{Lab: p.lab}, before.Digest, counter) {
 		if err != nil {
 			stop(err) // keeps the first cause
 			break
@@ -198,6 +199,7 @@ func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look aud
 type counter struct {
 	rules   *audit.Rejudger
 	compare bool
+	room    echo.Study // for one study after the other
 }
 
 func newCounter(before, after *library.Library) *counter {
@@ -214,7 +216,7 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	var study *echo.Study
 	was, found, err := c.kept(s)
 	if err == nil && (!found || !s.Judged || c.compare && !c.rules.Same()) {
-		study, err = s.Rebuild()
+		study, err = s.RebuildOver(&c.room)
 	}
 	if err != nil {
 		return was, is, err

@@ -106,11 +106,9 @@ func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
 		if o.ineligible(s) != "" {
 			return false, false
 		}
-		var t tally
-		for r := range s.Results.All() {
-			if r.Rule.Kind == finding.Completeness && r.grave() && (r.Rule.Conditional || !conditional) {
-				t.add(s.stands(r))
-			}
+		t := s.sum().all
+		if conditional {
+			t = s.sum().conditional
 		}
 		p := t.lenient()
 		if strict {
@@ -121,14 +119,34 @@ func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
 	}
 }
 
-func consistent(s *Study) (counted, met bool) {
-	met = true
+func consistent(s *Study) (counted, met bool) { return !s.Unread, !s.sum().contradicts }
+
+// sums are what the measures ask of a study's results, taken together once.
+type sums struct {
+	all, conditional tally // grave completeness rules, and those asked for by a finding
+	contradicts      bool  // a grave consistency rule failed
+}
+
+// sum takes the results together. It is for one goroutine.
+func (s *Study) sum() *sums {
+	if s.summed != nil {
+		return s.summed
+	}
+	s.summed = &sums{}
 	for r := range s.Results.All() {
-		if r.Rule.Kind == finding.Consistency && r.grave() && r.failing() {
-			met = false
+		switch {
+		case !r.grave():
+		case r.Rule.Kind == finding.Completeness:
+			at := s.stands(r)
+			s.summed.all.add(at)
+			if r.Rule.Conditional {
+				s.summed.conditional.add(at)
+			}
+		case r.Rule.Kind == finding.Consistency && r.failing():
+			s.summed.contradicts = true
 		}
 	}
-	return !s.Unread, met
+	return s.summed
 }
 
 // rulePrefix makes a measure of a rule: rule:left-ventricle/size-present.

@@ -69,7 +69,7 @@ func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results *Ou
 // Judged puts other results to the study.
 func (s *Study) Judged(protocols finding.Protocols, results *Outcomes) {
 	s.Protocol, s.Kind = own(protocols.Base.Identifier), own(protocols.Base.Title)
-	s.Triggered, s.Results = nil, results
+	s.Triggered, s.Results, s.summed = nil, results, nil
 	for _, p := range protocols.Triggered {
 		s.Triggered = append(s.Triggered, own(p.Identifier))
 	}

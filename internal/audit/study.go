@@ -33,6 +33,8 @@ type Study struct {
 	Images  int
 	Medium  Medium
 	Times   Times
+
+	summed *sums // nil before it is asked for
 }
 
 // Device is what made the report.

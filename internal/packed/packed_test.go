@@ -140,6 +140,13 @@ func TestWhatRecursIsPackedOnce(t *testing.T) {
 			t.Errorf("%+v, %v", out, err)
 		}
 	}
+	over := report{make([]reading, 5), "old"}
+	for i := range over.Readings {
+		over.Readings[i] = reading{code{"9", "9", "9"}, "9", &one, &detail{"9"}}
+	}
+	if err := f.UnpackOver(packed, &over, all); err != nil || !reflect.DeepEqual(in, over) {
+		t.Errorf("in the place of another: %+v, %v", over, err)
+	}
 	if names, err := Names(packed); err != nil || len(names) != 2 || names[0] != parts[0].Name {
 		t.Errorf("%q, %v", names, err)
 	}

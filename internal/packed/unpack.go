@@ -35,6 +35,7 @@ type unpacker struct {
 	mark  int // place the next mark gets
 	names string
 	parts *Parts
+	slab  []ucum.Quantity // room for quantities
 }
 
 // Parts are the parts of values that were packed apart. They may be used by many
@@ -107,7 +108,7 @@ func Unpack(packed []byte, v any) error { return Form{}.Unpack(packed, v, nil) }
 // Unpack reads what Pack wrote in the same form.
 func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
 	u := unpackers.Get().(*unpacker)
-	*u = unpacker{data: string(packed), texts: append(u.texts[:0], f.Texts...), text: len(f.Texts), marks: u.marks[:0], parts: parts}
+	*u = unpacker{data: string(packed), texts: append(u.texts[:0], f.Texts...), text: len(f.Texts), marks: u.marks[:0], slab: u.slab, parts: parts}
 	defer func() {
 		clear(u.texts)
 		clear(u.marks)
@@ -121,6 +122,20 @@ func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
 			damaged()
 		}
 	})
+}
+
+// UnpackOver reads what Pack wrote in the place of what v holds, whose room is
+// used again: for going through many values of which none is kept.
+func (f Form) UnpackOver(packed []byte, v any, parts *Parts) error {
+	to := reflect.ValueOf(v).Elem()
+	for i := range to.NumField() {
+		if one := to.Field(i); one.Kind() == reflect.Slice {
+			one.SetLen(0)
+		} else {
+			one.SetZero()
+		}
+	}
+	return f.Unpack(packed, v, parts)
 }
 
 // guard turns what reading ends with into an error: every read past the end or of
@@ -272,15 +287,28 @@ func (u *unpacker) value(v reflect.Value) {
 			v.SetBytes([]byte(u.take(u.expect(octets))))
 			return
 		}
-		n := u.length()
-		v.Set(reflect.MakeSlice(v.Type(), n, n))
-		for i := range n {
-			u.value(v.Index(i))
-		}
+		u.list(v, u.length())
 	case reflect.Struct:
 		u.structure(v)
 	default:
 		panic("internal error: cannot unpack " + v.Type().String())
+	}
+}
+
+// list reads n elements, in the room there is.
+func (u *unpacker) list(v reflect.Value, n int) {
+	used := v.Cap() >= n
+	if used {
+		v.SetLen(n)
+	} else {
+		v.Set(reflect.MakeSlice(v.Type(), n, n))
+	}
+	for i := range n {
+		one := v.Index(i)
+		if used {
+			one.SetZero()
+		}
+		u.value(one)
 	}
 }
 
@@ -363,7 +391,7 @@ func (u *unpacker) pointer(of reflect.Type) reflect.Value {
 		return v
 	case tagShareable:
 		n := u.begin()
-		v := reflect.New(of)
+		v := u.fresh(of)
 		u.body(v.Elem())
 		if !u.marks[n].value.IsValid() {
 			u.marks[n].value = v
@@ -374,6 +402,20 @@ func (u *unpacker) pointer(of reflect.Type) reflect.Value {
 	}
 	damaged()
 	return reflect.Value{}
+}
+
+// fresh makes room for a struct. Quantities are many and small, and made by the
+// dozen.
+func (u *unpacker) fresh(of reflect.Type) reflect.Value {
+	if of != quantityType {
+		return reflect.New(of)
+	}
+	if len(u.slab) == 0 {
+		u.slab = make([]ucum.Quantity, 64)
+	}
+	q := &u.slab[0]
+	u.slab = u.slab[1:]
+	return reflect.ValueOf(q)
 }
 
 // begin gives the next mark its place, unless it was read before.

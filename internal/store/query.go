@@ -39,6 +39,7 @@ type Study struct {
 	Outcomes  string          // two letters per rule: see [Study.Outcome]
 	Causes    map[int]string  // identifier of the likeliest slip behind a failed rule, by its place
 
+	digest  string // "" without a report
 	packed  []byte
 	counted []byte
 	counter string
@@ -67,16 +68,27 @@ func (s *Study) Counted(counter string) []byte {
 }
 
 // HasReport reports whether a report of the study was read.
-func (s *Study) HasReport() bool { return len(s.packed) > 0 }
+func (s *Study) HasReport() bool { return s.digest != "" }
 
 // Rebuild gives the study as it was composed, without identity; nil when no
 // report of it was read. It may be called from another goroutine.
-func (s *Study) Rebuild() (*echo.Study, error) {
+func (s *Study) Rebuild() (*echo.Study, error) { return s.RebuildOver(&echo.Study{}) }
+
+// RebuildOver is Rebuild in the place of another study, whose room is used again.
+func (s *Study) RebuildOver(out *echo.Study) (*echo.Study, error) {
 	if len(s.packed) == 0 {
 		return nil, nil
 	}
-	out := &echo.Study{}
-	if err := unkeep(s.packed, out, s.parts); err != nil {
+	plain, err := loosened(s.packed)
+	switch {
+	case err != nil:
+	case len(plain) > 0 && plain[0] == firstForm:
+		*out = echo.Study{}
+		err = firstUnpack(plain, out)
+	default:
+		err = studyForm.UnpackOver(plain, out, s.parts)
+	}
+	if err != nil {
 		return nil, &Error{Doing: "rebuild study " + s.UID, Reason: err.Error(), Hint: "echotally ledger verify tells whether the ledger was changed", cause: err}
 	}
 	return out, nil
@@ -93,20 +105,26 @@ func (s *Store) LatestRuleSet(ctx context.Context) (string, error) {
 // Studies gives the studies of a period, by date and UID, with the results of
 // one rule set. All of them are of one moment, whatever is recorded meanwhile.
 func (s *Store) Studies(ctx context.Context, period Period, filter Filter, ruleset string) iter.Seq2[*Study, error] {
-	return s.each(ctx, period, filter, ruleset)
+	return s.each(ctx, period, filter, ruleset, "")
+}
+
+// CountedStudies gives the same studies; those that the counter has counted
+// cannot be rebuilt, which spares reading them.
+func (s *Store) CountedStudies(ctx context.Context, period Period, filter Filter, ruleset, counter string) iter.Seq2[*Study, error] {
+	return s.each(ctx, period, filter, ruleset, counter)
 }
 
 // RebuiltStudies gives the same studies without results, for judging them anew
 // with what [Study.Rebuild] gives.
 func (s *Store) RebuiltStudies(ctx context.Context, period Period, filter Filter) iter.Seq2[*Study, error] {
-	return s.each(ctx, period, filter, "")
+	return s.each(ctx, period, filter, "", "")
 }
 
-func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset string) iter.Seq2[*Study, error] {
+func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset, counter string) iter.Seq2[*Study, error] {
 	return func(yield func(*Study, error) bool) {
 		stopped := errors.New("stopped")
 		err := s.look(ctx, func(v *view) error {
-			q := &question{view: v, parts: s.parts, filter: filter, ruleset: ruleset}
+			q := &question{view: v, parts: s.parts, filter: filter, ruleset: ruleset, counter: counter}
 			return q.run(period, func(one *Study) error {
 				if !yield(one, nil) {
 					return stopped
@@ -126,6 +144,7 @@ type question struct {
 	parts    *packed.Parts
 	filter   Filter
 	ruleset  string
+	counter  string
 	stations map[string]station
 	roles    map[string]string
 	waivers  map[string][]Waiver
@@ -144,28 +163,27 @@ func (q *question) run(period Period, each func(*Study) error) error {
 	if err := q.load(); err != nil {
 		return err
 	}
-	query, args := sqlStudies, []any(nil)
+	query, args := sqlStudies, []any{q.counter, q.ruleset}
 	if period != (Period{}) {
 		query += sqlBetween
-		args = []any{period.From.Format(time.DateOnly), period.To.Format(time.DateOnly)}
+		args = append(args, period.From.Format(time.DateOnly), period.To.Format(time.DateOnly))
 	}
 	return q.view.rows(query+sqlByDate, args, func(rows *sql.Rows) error {
 		var (
-			one           = Study{parts: q.parts}
-			id            int64
-			facts, digest string
+			one          = Study{parts: q.parts}
+			facts, short []byte
 		)
-		if err := rows.Scan(&id, &one.UID, &facts, &one.packed, &digest); err != nil {
+		if err := rows.Scan(&one.UID, &facts, &one.digest, &one.packed, &one.Outcomes, &short, &one.counted, &one.counter); err != nil {
 			return err
 		}
-		if err := json.Unmarshal([]byte(facts), &one.Facts); err != nil {
+		if err := json.Unmarshal(facts, &one.Facts); err != nil {
 			return err
 		}
 		if !q.join(&one) {
 			return nil
 		}
-		if q.rules != nil && digest != "" {
-			if err := q.judged(&one, id, digest); err != nil {
+		if short != nil && q.rules != nil {
+			if err := q.judged(&one, short); err != nil {
 				return err
 			}
 		}
@@ -263,15 +281,8 @@ func (q *question) member(staff []Member, roles []string, tasks ...echo.Task) st
 }
 
 // judged adds the results of the rule set on the study as it is now.
-func (q *question) judged(one *Study, id int64, digest string) error {
-	var (
-		short []byte
-		found brief
-	)
-	known, err := q.row(sqlJudgement, []any{id, q.ruleset, digest}, &one.Outcomes, &short, &one.counted, &one.counter)
-	if err != nil || !known {
-		return err
-	}
+func (q *question) judged(one *Study, short []byte) error {
+	var found brief
 	if err := packed.Unpack(short, &found); err != nil {
 		return err
 	}
@@ -279,7 +290,9 @@ func (q *question) judged(one *Study, id int64, digest string) error {
 		return fmt.Errorf("the judgement of study %s does not fit its rule set", one.UID)
 	}
 	one.Judged, one.Rules, one.Suspects, one.Protocols = true, q.rules.Rules, found.Suspects, found.Protocols
-	one.Causes = make(map[int]string, len(found.Causes))
+	if len(found.Causes) > 0 {
+		one.Causes = make(map[int]string, len(found.Causes))
+	}
 	for _, c := range found.Causes {
 		one.Causes[c.Rule] = c.Identifier
 	}

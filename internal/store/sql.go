@@ -49,14 +49,18 @@ const (
 	sqlStudyUID  = "SELECT uid FROM study WHERE id = ?"
 	sqlUndated   = "SELECT count(*) FROM study WHERE date = ''"
 	sqlBefore    = "SELECT id FROM study WHERE date <> '' AND date < ? ORDER BY date, uid"
-	sqlStudies   = "SELECT id, uid, facts, packed, digest FROM study"
-	sqlBetween   = " WHERE date BETWEEN ? AND ?"
-	sqlByDate    = " ORDER BY date, uid"
-	sqlDue       = "SELECT study FROM due ORDER BY study"
-	sqlIsDue     = "SELECT count(*) FROM due WHERE study = ?"
-	sqlAddDue    = "INSERT INTO due (study) VALUES (?) ON CONFLICT DO NOTHING"
-	sqlDropDue   = "DELETE FROM due WHERE study = ?"
-	sqlIsSigned  = `SELECT count(*) FROM study s WHERE s.uid = ? AND (json_extract(s.facts, '$.verified')
+	// The studies with what a rule set found of them; a study that a counter has
+	// counted comes without itself.
+	sqlStudies = `SELECT s.uid, s.facts, s.digest, CASE WHEN j.counter = ? AND j.counted IS NOT NULL THEN NULL ELSE s.packed END,
+		coalesce(j.outcomes, ''), j.brief, j.counted, coalesce(j.counter, '')
+		FROM study s LEFT JOIN judgement j ON j.study_id = s.id AND j.ruleset = ? AND j.digest = s.digest AND s.digest <> ''`
+	sqlBetween  = " WHERE s.date BETWEEN ? AND ?"
+	sqlByDate   = " ORDER BY s.date, s.uid"
+	sqlDue      = "SELECT study FROM due ORDER BY study"
+	sqlIsDue    = "SELECT count(*) FROM due WHERE study = ?"
+	sqlAddDue   = "INSERT INTO due (study) VALUES (?) ON CONFLICT DO NOTHING"
+	sqlDropDue  = "DELETE FROM due WHERE study = ?"
+	sqlIsSigned = `SELECT count(*) FROM study s WHERE s.uid = ? AND (json_extract(s.facts, '$.verified')
 		OR (SELECT signed FROM stamp WHERE study = s.uid ORDER BY id DESC LIMIT 1) <> '')`
 
 	sqlObject = "SELECT sha256, sop_uid, coalesce((SELECT uid FROM study WHERE id = study_id), ''), image, state, reason FROM object"
@@ -91,7 +95,6 @@ const (
 	sqlLatestRuleSet = "SELECT ruleset FROM judgement ORDER BY id DESC LIMIT 1"
 	sqlJudgings      = "SELECT ruleset, digest FROM judgement WHERE study_id = ?"
 	sqlAddJudgement  = "INSERT INTO judgement (study_id, ruleset, digest, at, outcomes, brief, whole, counted, counter) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
-	sqlJudgement     = "SELECT outcomes, brief, counted, counter FROM judgement WHERE study_id = ? AND ruleset = ? AND digest = ?"
 	sqlWhole         = `SELECT j.whole, s.packed FROM judgement j JOIN study s ON s.id = j.study_id AND s.digest = j.digest
 		WHERE s.uid = ? AND j.ruleset = ?`
 	sqlJudgements    = "SELECT id FROM judgement WHERE study_id = ?"
