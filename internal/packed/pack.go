@@ -1,7 +1,6 @@
 package packed
 
 import (
-	"crypto/sha256"
 	"encoding/binary"
 	"math"
 	"reflect"
@@ -45,9 +44,6 @@ const tagApart = 0x6550
 // form is the number of this form of packing, which is kept with the value.
 const form = 2
 
-// hashed is how many bytes of the SHA-256 of a part are its name.
-const hashed = 16
-
 // Form says how values are packed beside the numbers of their fields. Whoever
 // unpacks needs the same texts and parts.
 type Form struct {
@@ -56,18 +52,6 @@ type Form struct {
 	// Apart names, by type, the fields that are different in every value. The
 	// others recur in value after value and are packed apart, once.
 	Apart map[reflect.Type][]int
-}
-
-// Part is what recurs of structs, packed; its name follows from what it is.
-type Part struct {
-	Name   string // 16 bytes
-	Packed []byte
-}
-
-// PartOf is a part by what it holds.
-func PartOf(packed []byte) Part {
-	sum := sha256.Sum256(packed)
-	return Part{string(sum[:hashed]), packed}
 }
 
 // Clean takes names out of a free text; it is told the field the text is in.
