@@ -222,6 +222,7 @@ const (
 	Statistic    Role = "statistic"    // z-score, percentile, population mean (TID 311), uncertainty (DCID 225)
 	NestedResult Role = "nestedResult" // nested under another NUM without one of the above meanings
 	SegmentScore Role = "segmentScore" // scores how a segment of the left ventricular wall moves
+	Grade        Role = "grade"        // how severe a finding is, as a number; the statement says it
 	Earlier      Role = "earlier"      // quoted from an earlier study (CID 7001 Previous Findings)
 )
 

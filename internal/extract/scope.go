@@ -45,6 +45,7 @@ func read(doc *sr.Document, c Catalogues) *extractor {
 	if doc.Numbers > 0 {
 		x.measurements = make([]echo.Measurement, 0, doc.Numbers)
 	}
+	x.describe(doc)
 	x.visit(&doc.ContentItem, &scope{})
 	return x
 }
@@ -66,7 +67,13 @@ func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 	}
 	switch item.ValueType {
 	case sr.NumValue:
-		here.measurement, here.inferred = &x.measurement(item, &here).Source, false
+		m := x.measurement(item, &here)
+		if m.Role == echo.Result && m.Measurand == "" {
+			if _, ok := x.gradedByNumber(item); ok {
+				m.Role = echo.Grade
+			}
+		}
+		here.measurement, here.inferred = &m.Source, false
 	case sr.ContainerValue:
 		here.enter(item, level, ownSite)
 	}

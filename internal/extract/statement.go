@@ -7,6 +7,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/sr"
+	"echotally/internal/statement"
 	"echotally/internal/term"
 )
 
@@ -91,7 +92,12 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 	if telling == ofTheAsker {
 		return
 	}
-	for _, f := range x.found(item) {
+	x.place(x.found(item, here), item, here, telling)
+}
+
+// place keeps the statements that count where they stand.
+func (x *extractor) place(all []found, item *sr.ContentItem, here *scope, telling telling) {
+	for _, f := range all {
 		def := x.c.Statements.Find(f.identifier)
 		if telling == ofThePast && (def == nil || !def.Lasting) || here.wall.of > 0 && def != nil && def.Whole {
 			continue
@@ -104,28 +110,38 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 	}
 }
 
-func (x *extractor) found(item *sr.ContentItem) []found {
+func (x *extractor) found(item *sr.ContentItem, here *scope) []found {
 	switch item.ValueType {
 	case sr.ContainerValue:
 		return x.byCode(&item.ConceptName, item.Name, false)
 	case sr.TextValue:
 		return x.inText(item.Text, item.ConceptName)
+	case sr.NumValue:
+		if x.measurements[len(x.measurements)-1].Role == echo.Grade {
+			graded, _ := x.gradedByNumber(item)
+			return graded
+		}
 	case sr.CodeValue:
 		if item.ConceptCode != nil {
-			return x.inCode(item)
+			return x.inCode(item, here)
 		}
 	}
 	return nil
 }
 
-// byCode gives the statements a code makes and, with each, the opposite it
-// settles.
+// byCode gives the statements a code makes.
 func (x *extractor) byCode(code *coding.CodedConcept, key coding.Key, negated bool) []found {
+	return x.settled(x.c.Statements.ByCode(key), code.Words(), negated)
+}
+
+// settled gives statements that are made or denied and, with each, the opposite
+// it settles.
+func (x *extractor) settled(defs []*statement.Definition, quote string, negated bool) []found {
 	var out []found
-	for _, def := range x.c.Statements.ByCode(key) {
-		out = append(out, found{identifier: def.Identifier, negated: negated, quote: code.Words(), fromCode: true})
+	for _, def := range defs {
+		out = append(out, found{identifier: def.Identifier, negated: negated, quote: quote, fromCode: true})
 		if opposite, ok := x.c.Statements.Implied(def.Identifier); ok {
-			out = append(out, found{identifier: opposite, negated: !negated, quote: code.Words(), fromCode: true})
+			out = append(out, found{identifier: opposite, negated: !negated, quote: quote, fromCode: true})
 		}
 	}
 	return out
@@ -133,9 +149,9 @@ func (x *extractor) byCode(code *coding.CodedConcept, key coding.Key, negated bo
 
 // inCode reads a CODE item: the value may make a statement, or answer the
 // question its name asks. A private code says what its meaning says.
-func (x *extractor) inCode(item *sr.ContentItem) []found {
+func (x *extractor) inCode(item *sr.ContentItem, here *scope) []found {
 	name, value := &item.ConceptName, item.ConceptCode
-	out := x.byCode(value, item.Code, false)
+	out := x.qualified(item, here)
 	for _, def := range x.c.Statements.ByAnswer(item.Name, item.Code) {
 		out = append(out, found{identifier: def.Identifier, quote: name.Words() + " = " + value.Words(), fromCode: true})
 	}
@@ -183,4 +199,29 @@ func (x *extractor) view(named string, inherited *echo.Modifier) *echo.Modifier 
 	}
 	concept := coding.CodedConcept{CodeValue: t.Codes[0].CodeValue, CodingSchemeDesignator: t.Codes[0].CodingSchemeDesignator, CodeMeaning: t.Title}
 	return &echo.Modifier{Concept: concept, Written: concept, Level: echo.ItemLevel}
+}
+
+// describe adds what the study's description and procedure codes say of the kind
+// of study. What else they mention is what was asked, not what was seen.
+func (x *extractor) describe(doc *sr.Document) {
+	if x.c.Statements == nil {
+		return
+	}
+	var all []found
+	of := func(f []found) {
+		for _, one := range f {
+			def := x.c.Statements.Find(one.identifier)
+			if def != nil && def.OfStudy && !one.negated && !slices.ContainsFunc(all, func(a found) bool { return a.identifier == one.identifier }) {
+				all = append(all, one)
+			}
+		}
+	}
+	of(x.inText(doc.StudyDescription, coding.CodedConcept{}))
+	for i := range doc.ProcedureCodes {
+		code := &doc.ProcedureCodes[i]
+		of(x.byCode(code, code.Key(), false))
+		of(x.inText(code.CodeMeaning, coding.CodedConcept{}))
+	}
+	root := &doc.ContentItem
+	x.place(all, root, &scope{}, ofTheStudy)
 }

@@ -119,8 +119,8 @@ func (p *parser) header(d dcm.Dataset) {
 	doc.StudyDate, doc.StudyTime = d.Text(tagStudyDate), d.Text(tagStudyTime)
 	doc.ContentDate, doc.ContentTime = d.Text(tagContentDate), d.Text(tagContentTime)
 	doc.StudyDescription = d.Text(tagStudyDescription)
-	if codes := d.Sequence(tagProcedureCodeSequence); len(codes) > 0 {
-		doc.ProcedureDescription = readCode(codes[0]).CodeMeaning
+	for _, code := range d.Sequence(tagProcedureCodeSequence) {
+		doc.ProcedureCodes = append(doc.ProcedureCodes, readCode(code))
 	}
 	doc.CompletionFlag, doc.VerificationFlag = d.Text(tagCompletionFlag), d.Text(tagVerificationFlag)
 	doc.PreliminaryFlag = d.Text(tagPreliminaryFlag)

@@ -41,8 +41,9 @@ type Document struct {
 	Modality                                       string // (0008,0060)
 	Manufacturer, ManufacturerModelName            string
 	SoftwareVersions, StationName                  string
-	StudyDate, StudyTime, ContentDate, ContentTime string // as written
-	StudyDescription, ProcedureDescription         string
+	StudyDate, StudyTime, ContentDate, ContentTime string                // as written
+	StudyDescription                               string                // (0008,1030)
+	ProcedureCodes                                 []coding.CodedConcept // (0008,1032)
 
 	CompletionFlag, VerificationFlag, PreliminaryFlag string // (0040,A491) (0040,A493) (0040,A496)
 	TemplateIdentifier, MappingResource               string // (0040,DB00) (0008,0105) of the root

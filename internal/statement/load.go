@@ -17,13 +17,20 @@ import (
 
 // codedFile is phrases/coded.yaml: the statements that exist.
 type codedFile []struct {
-	Identifier string   `yaml:"identifier"`
-	Title      string   `yaml:"title"`
-	Group      string   `yaml:"group"`
-	Opposite   string   `yaml:"opposite"`
-	Lasting    bool     `yaml:"lasting"`
-	Whole      bool     `yaml:"whole"`
-	Codings    []string `yaml:"codings"`
+	Identifier string `yaml:"identifier"`
+	Title      string `yaml:"title"`
+	Group      string `yaml:"group"`
+	Opposite   string `yaml:"opposite"`
+	Lasting    bool   `yaml:"lasting"`
+	Whole      bool   `yaml:"whole"`
+	OfStudy    bool   `yaml:"ofStudy"`
+	Covers     struct {
+		Window    []string `yaml:"window"`
+		Structure []string `yaml:"structure"`
+		Measurand []string `yaml:"measurand"`
+		Study     bool     `yaml:"study"`
+	} `yaml:"covers"`
+	Codings []string `yaml:"codings"`
 }
 
 // languageFile is any other file: the words of one language.
@@ -73,7 +80,7 @@ const codedName = "coded.yaml"
 // site, which adds codings, words and statements); the error joins all faults.
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	ld := &loader{terms: terms, c: &Catalogue{
-		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, byAnswer: map[Answer][]*Definition{}, opposites: map[string]string{},
+		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, byAnswer: map[Answer][]*Definition{}, bySite: map[Answer][]*Definition{}, opposites: map[string]string{},
 		words: lexicon{byFirst: map[string][]entry{}, byInitial: map[string][]*phrase{},
 			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
 			stops: map[string]bool{}, abbreviations: map[string]bool{}},
@@ -160,7 +167,9 @@ func (ld *loader) definitions(f codedFile) {
 			if e.Title == "" {
 				ld.fault(at, "a statement without title", "say in words what it means")
 			}
-			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Opposite: e.Opposite, Lasting: e.Lasting, Whole: e.Whole}
+			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Opposite: e.Opposite, Lasting: e.Lasting, Whole: e.Whole, OfStudy: e.OfStudy,
+				Covers: Covers{e.Covers.Window, e.Covers.Structure, e.Covers.Measurand, e.Covers.Study}}
+			ld.windows(e.Covers.Window, fmt.Sprintf("$[%d].covers.window", i))
 			ld.c.byID[e.Identifier] = def
 			ld.opposite(def, fmt.Sprintf("$[%d].opposite", i))
 		} else if e.Group != "" && e.Group != def.Group {
@@ -172,8 +181,28 @@ func (ld *loader) definitions(f codedFile) {
 	}
 }
 
-// coding adds a code, or a question and its answer, that makes the statement.
+func (ld *loader) windows(names []string, at string) {
+	for k, w := range names {
+		if !slices.Contains(term.Windows(), w) {
+			ld.fault(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("no window is called %q", w), suggest(w, term.Windows()))
+		}
+	}
+}
+
+// coding adds a code, a question and its answer, or a finding and its site, that
+// makes the statement.
 func (ld *loader) coding(def *Definition, text, at string) {
+	if finding, site, ok := strings.Cut(text, " @ "); ok {
+		f, findingOK := coding.ParseKey(finding)
+		s, siteOK := coding.ParseKey(site)
+		if !findingOK || !siteOK {
+			ld.fault(at, fmt.Sprintf("%q is no finding at a site", text), `write "SCHEME:finding @ SCHEME:site"`)
+			return
+		}
+		pair := Answer{Name: f, Value: s}
+		ld.c.bySite[pair] = append(ld.c.bySite[pair], def)
+		return
+	}
 	question, answer, isAnswer := strings.Cut(text, " = ")
 	key, ok := coding.ParseKey(question)
 	value, valueOK := key, true
@@ -182,7 +211,7 @@ func (ld *loader) coding(def *Definition, text, at string) {
 	}
 	switch pair := (Answer{Name: key, Value: value}); {
 	case !ok || !valueOK:
-		ld.fault(at, fmt.Sprintf("%q is no code", text), `write "SCHEME:value", e.g. "SCT:49436004", or "SCHEME:name = SCHEME:value"`)
+		ld.fault(at, fmt.Sprintf("%q is no code", text), `write "SCHEME:value", e.g. "SCT:49436004", "SCHEME:name = SCHEME:value" or "SCHEME:finding @ SCHEME:site"`)
 	case isAnswer && !slices.Contains(def.Answers, pair):
 		def.Answers = append(def.Answers, pair)
 		ld.c.byAnswer[pair] = append(ld.c.byAnswer[pair], def)

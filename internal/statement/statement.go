@@ -8,6 +8,8 @@
 package statement
 
 import (
+	"slices"
+
 	"echotally/internal/coding"
 )
 
@@ -19,9 +21,23 @@ type Definition struct {
 	Opposite   string // the statement this one denies: "no TR" is the opposite of "TR"; both directions hold
 	Lasting    bool   // also holds when it stands in the history section
 	Whole      bool   // speaks of the whole wall: not taken from an item about a segment
+	OfStudy    bool   // says what kind of study it is: the only statements taken from the study's description
+	Covers     Covers // what it excuses the absence of
 	Codings    []coding.Key
 	Answers    []Answer
 }
+
+// Covers says of which measurements a statement explains the absence: those of
+// a window or of a structure, or all of the study.
+type Covers struct {
+	Windows    []string
+	Structures []string
+	Measurands []string
+	Study      bool
+}
+
+// Any reports whether anything is covered.
+func (c Covers) Any() bool { return c.Study || len(c.Windows)+len(c.Structures)+len(c.Measurands) > 0 }
 
 // Answer is a coded answer to a coded question: aortic regurgitation, moderate.
 type Answer struct {
@@ -34,6 +50,7 @@ type Catalogue struct {
 	byID        map[string]*Definition
 	byCode      map[coding.Key][]*Definition
 	byAnswer    map[Answer][]*Definition
+	bySite      map[Answer][]*Definition // of a finding and where it is
 	opposites   map[string]string
 	words       lexicon
 	examples    []example
@@ -48,6 +65,25 @@ func (c *Catalogue) ByCode(code coding.Key) []*Definition { return c.byCode[code
 // ByAnswer returns the definitions that a concept name with this value makes.
 func (c *Catalogue) ByAnswer(name, value coding.Key) []*Definition {
 	return c.byAnswer[Answer{Name: name, Value: value}]
+}
+
+// AtSite returns the definitions a finding at a site makes: regurgitation, of
+// the pulmonary valve.
+func (c *Catalogue) AtSite(finding, site coding.Key) []*Definition {
+	return c.bySite[Answer{Name: finding, Value: site}]
+}
+
+// Graded returns the definitions that a statement's codes make with a grade.
+func (c *Catalogue) Graded(def *Definition, grade coding.Key) []*Definition {
+	var out []*Definition
+	for _, code := range def.Codings {
+		for _, d := range c.byAnswer[Answer{Name: code, Value: grade}] {
+			if !slices.Contains(out, d) {
+				out = append(out, d)
+			}
+		}
+	}
+	return out
 }
 
 // Implied returns the statement that another one settles by being its opposite:

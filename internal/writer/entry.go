@@ -195,6 +195,8 @@ func (b *sheetBuilder) listed(m *echo.Measurement) evidenceLine {
 	line := b.value(m)
 	var notes []string
 	switch {
+	case m.Role == echo.Grade:
+		notes = append(notes, "grades a finding")
 	case m.Role == echo.SegmentScore:
 		notes = append(notes, "scores a segment of the wall")
 	case m.Measurand == "":
