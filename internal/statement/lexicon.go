@@ -30,7 +30,8 @@ type phrase struct {
 	def     *Definition
 	view    string
 	unless  []*pattern
-	order   int // in which it was added
+	alone   bool // nothing follows but a comma or the end
+	order   int  // in which it was added
 }
 
 // entry is a phrase as it is found by its first word.
@@ -131,7 +132,7 @@ func (l *lexicon) find(words []word) []found {
 			next = bit(words[i+1].text)
 		}
 		try := func(p *phrase) {
-			if s, ok := p.pattern.at(words, i, l.stops); ok && !l.excepted(p, words, s) {
+			if s, ok := p.pattern.at(words, i, l.stops); ok && !(p.alone && s.end < len(words) && words[s.end].before != comma) && !l.excepted(p, words, s) {
 				all = append(all, found{phrase: p, span: s})
 			}
 		}

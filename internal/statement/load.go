@@ -51,6 +51,7 @@ type languageFile struct {
 		View  string   `yaml:"view"`
 		Words []string `yaml:"words"`
 	} `yaml:"views"`
+	Graded  graded `yaml:"graded"`
 	Phrases []struct {
 		Statement string   `yaml:"statement"`
 		Words     []string `yaml:"words"`
@@ -272,6 +273,7 @@ func (ld *loader) language(f *languageFile) {
 			w.add(&phrase{pattern: p, view: v.View})
 		}
 	}
+	ld.graded(&f.Graded)
 	ld.phrases(f)
 }
 
