@@ -237,7 +237,14 @@ func excuse(a *answer.Answers, res *finding.Result) bool {
 	if a.Rule.Kind != finding.Completeness {
 		return false
 	}
-	if s := a.FirstMentioned(a.Rule.ExcusedBy); s != nil {
+	s := a.FirstMentioned(a.Rule.ExcusedBy)
+	if s == nil && a.Rule.Require != nil {
+		s = a.Covering(a.Rule.Require)
+	}
+	if s == nil {
+		s = a.CoveringStudy()
+	}
+	if s != nil {
 		res.Outcome, res.Message = finding.Excused, "absent, with the reason recorded: "+s.Quote
 		res.Evidence = append(res.Evidence, finding.Evidence{Statement: s, Note: "reason"})
 		return true
@@ -248,6 +255,11 @@ func excuse(a *answer.Answers, res *finding.Result) bool {
 			if len(b.Items) == 0 && m.Qualifier != nil {
 				res.Outcome, res.Message = finding.Excused, "absent, with the reason recorded: "+m.Qualifier.CodeMeaning
 				res.Evidence = append(res.Evidence, finding.Evidence{Alias: name, Measurement: m, Note: "reason"})
+				return true
+			}
+			if s := a.ReasonFor(m); s != nil && len(b.Items) == 0 {
+				res.Outcome, res.Message = finding.Excused, "absent, with the reason recorded: "+s.Quote
+				res.Evidence = append(res.Evidence, finding.Evidence{Statement: s, Note: "reason"})
 				return true
 			}
 		}

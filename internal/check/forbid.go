@@ -101,7 +101,7 @@ func (f *forbidden) faulty(m *echo.Measurement) (what, fault string, bad bool) {
 	switch {
 	case f.forbids(rule.UnmatchedCode) && m.Measurand == "" && m.Role == echo.Result:
 		return name + " (" + m.ConceptName.Key().String() + ")", "the code is not known", true
-	case f.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil:
+	case f.forbids(rule.NoReason) && strings.TrimSpace(m.ValueText) == "" && m.Qualifier == nil && f.study.ReasonFor(m) == nil:
 		return name, "no value and no reason given", true
 	case f.forbids(rule.MeasuredUncalibrated) && m.Link != nil && !m.Link.Inferred && answer.Uncalibrated(&f.study.Study.Images[m.Link.Image], m.Link.Region):
 		return name, fmt.Sprintf("measured on image %d, which gives no scale there", f.study.Study.Images[m.Link.Image].Number), true

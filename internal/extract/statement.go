@@ -93,6 +93,26 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 		return
 	}
 	x.place(x.found(item, here), item, here, telling)
+	if item.ValueType == sr.TextValue {
+		x.reason(item, here)
+	}
+}
+
+// reason takes a comment below a number without a value for the reason why.
+func (x *extractor) reason(item *sr.ContentItem, here *scope) {
+	if here.measurement == nil || strings.TrimSpace(item.Text) == "" || x.c.Statements.Find(statement.ReasonRecorded) == nil {
+		return
+	}
+	for i := len(x.measurements) - 1; i >= 0; i-- {
+		m := &x.measurements[i]
+		if m.Source != *here.measurement {
+			continue
+		}
+		if m.ValueText == "" && m.Qualifier == nil {
+			x.place([]found{{identifier: statement.ReasonRecorded, quote: strings.TrimSpace(item.Text)}}, item, here, ofTheStudy)
+		}
+		return
+	}
 }
 
 // place keeps the statements that count where they stand.

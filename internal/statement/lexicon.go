@@ -12,6 +12,7 @@ type lexicon struct {
 	before        []sequenceList
 	after         []sequenceList
 	hedges        []sequenceList
+	doubted       []sequenceList
 	harmless      []sequenceList
 	until         map[string]bool
 	aside         map[string]bool
@@ -215,6 +216,9 @@ const negationReach = 8
 // negated reports whether the phrase is denied; taken is false when that
 // cannot be told, or when the phrase is only suspected.
 func (l *lexicon) negated(words []word, f found) (negated, taken bool) {
+	if l.doubtedAfter(words, f.end) {
+		return false, false
+	}
 	own, within := l.negationInside(words, f.span)
 	unclear, list := false, l.listGoesOn(words, f.end)
 scan:
@@ -302,6 +306,23 @@ func (l *lexicon) deniedAfter(words []word, i int) bool {
 			return false
 		}
 		if startsAt(l.after, words, k) {
+			return true
+		}
+		if exact, initial := l.candidates(words[k].text); l.stops[words[k].text] || len(exact)+len(initial) > 0 {
+			return false
+		}
+	}
+	return false
+}
+
+// doubtedAfter reports whether a doubt follows within three words: "effusion
+// cannot be excluded".
+func (l *lexicon) doubtedAfter(words []word, i int) bool {
+	for k := i; k < len(words) && k <= i+gapWords; k++ {
+		if words[k].before == comma {
+			return false
+		}
+		if startsAt(l.doubted, words, k) {
 			return true
 		}
 		if exact, initial := l.candidates(words[k].text); l.stops[words[k].text] || len(exact)+len(initial) > 0 {

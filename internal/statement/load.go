@@ -45,6 +45,7 @@ type languageFile struct {
 		Through  []string `yaml:"through"`
 		Unclear  []string `yaml:"unclear"`
 		Hedges   []string `yaml:"hedges"`
+		Doubted  []string `yaml:"doubted"`
 		Harmless []string `yaml:"harmless"`
 	} `yaml:"negation"`
 	Views []struct {
@@ -246,7 +247,7 @@ func (ld *loader) language(f *languageFile) {
 		to   *[]sequenceList
 	}{
 		{"before", f.Negation.Before, &w.before}, {"after", f.Negation.After, &w.after},
-		{"hedges", f.Negation.Hedges, &w.hedges}, {"harmless", f.Negation.Harmless, &w.harmless},
+		{"hedges", f.Negation.Hedges, &w.hedges}, {"doubted", f.Negation.Doubted, &w.doubted}, {"harmless", f.Negation.Harmless, &w.harmless},
 	} {
 		for i, text := range list.from {
 			sequence, err := literals(text)

@@ -39,6 +39,10 @@ type Covers struct {
 // Any reports whether anything is covered.
 func (c Covers) Any() bool { return c.Study || len(c.Windows)+len(c.Structures)+len(c.Measurands) > 0 }
 
+// ReasonRecorded is the statement that a comment beside an empty value makes,
+// whatever its words.
+const ReasonRecorded = "reason-recorded"
+
 // Answer is a coded answer to a coded question: aortic regurgitation, moderate.
 type Answer struct {
 	Name, Value coding.Key
