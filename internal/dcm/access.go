@@ -16,6 +16,28 @@ func (d Dataset) find(t Tag) *Element {
 	return nil
 }
 
+// Written returns the bytes of the data set from its first value to its last as they
+// lie in the file, by which two data sets of one file can be told to say the same
+// before any value is made; nil when they do not lie there in one piece. They are the
+// file's: not to be written to, nor to be kept.
+func (d Dataset) Written() []byte {
+	n := len(d.Elements)
+	if n == 0 {
+		return nil
+	}
+	source := d.Elements[0].source
+	for i := range d.Elements {
+		if e := &d.Elements[i]; e.kept != inPlace || e.source != source {
+			return nil
+		}
+	}
+	last := &d.Elements[n-1]
+	if start, end := d.Elements[0].offset, last.offset+last.length; source != nil && start <= end {
+		return source.bytes[start:end]
+	}
+	return nil
+}
+
 // Has reports whether the element is present (even when empty).
 func (d Dataset) Has(t Tag) bool { return d.find(t) != nil }
 

@@ -68,11 +68,18 @@ func Private(t Tag, vr string, value any) Element {
 
 // element makes an element with a source of its own.
 func element(t Tag, v vr, value any) Element {
-	e := Element{Tag: t, vr: v, source: &source{store: &store{}}}
+	own := &struct {
+		source source
+		store  store
+		value  [1]any
+	}{}
+	own.source.store = &own.store
+	e := Element{Tag: t, vr: v, source: &own.source}
 	if list, ok := value.([]Dataset); ok {
-		e.kept, e.length, e.source.store.items = items, uint32(len(list)), list
+		e.kept, e.length, own.store.items = items, uint32(len(list)), list
 	} else {
-		e.kept, e.length, e.source.store.made = made, 1, []any{value}
+		own.value[0] = value
+		e.kept, e.length, own.store.made = made, 1, own.value[:]
 	}
 	return e
 }

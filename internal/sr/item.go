@@ -18,8 +18,8 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 	item.RelationshipType = RelationshipType(d.Text(tagRelationshipType))
 	item.ValueType = p.valueType(d, id)
 	item.ObservationDateTime = d.Text(tagObservationDateTime)
-	if name, ok := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); ok {
-		item.ConceptName, item.Name = name, name.Key()
+	if name, key := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); name != nil {
+		item.ConceptName, item.Name = *name, key
 	}
 	if ref := d.Ints(tagReferencedContentItem); len(ref) > 0 {
 		if item.ValueType == "" {
@@ -132,12 +132,9 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 		p.doc.Numbers++
 		item.MeasuredValue = p.measuredValue(d, id)
 	case CodeValue:
-		code, ok := p.code(d, tagConceptCode, id, "Concept Code Sequence")
-		if !ok {
+		if item.ConceptCode, item.Code = p.code(d, tagConceptCode, id, "Concept Code Sequence"); item.ConceptCode == nil {
 			p.deviate(id, "PS3.3 C.18.2", "a CODE item has no Concept Code Sequence (0040,A168)")
-			return
 		}
-		item.ConceptCode, item.Code = p.codes.put(code), code.Key()
 	case ImageValue, WaveformValue, CompositeValue:
 		item.References = p.objectReferences(d, id, item.ValueType)
 	case SCoordValue, SCoord3DValue:
@@ -169,9 +166,7 @@ func nameRequired(vt ValueType) bool {
 // that no value was stated.
 func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue {
 	mv := p.values.put(MeasuredValue{})
-	if qualifier, ok := p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence"); ok {
-		mv.Qualifier = &qualifier
-	}
+	mv.Qualifier, _ = p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence")
 	items := d.Sequence(tagMeasuredValueSequence)
 	switch {
 	case len(items) > 1:
@@ -192,8 +187,8 @@ func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue 
 			mv.ExtraValues = m.Texts(tagNumericValue)[1:]
 			p.deviate(id, "PS3.3 C.18.1", "Numeric Value (0040,A30A) has %d values where one is allowed", n)
 		}
-		if units, ok := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); ok {
-			mv.Units = units
+		if units, _ := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); units != nil {
+			mv.Units = *units
 		} else {
 			p.deviate(id, "PS3.3 C.18.1", "Measurement Units Code Sequence (0040,08EA) is missing")
 		}

@@ -1,6 +1,7 @@
 package sr
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -42,9 +43,17 @@ type parser struct {
 	doc        *Document
 	references []*ContentItem // by-reference items in document order
 
-	codes  store[coding.CodedConcept]
+	codes  [256]code
 	values store[MeasuredValue]
 	paths  []uint32 // room for identifiers
+}
+
+// code is a coded entry that was read: the same ones come again and again.
+type code struct {
+	first   dcm.Tag
+	written []byte // as it lies in the file
+	concept *coding.CodedConcept
+	key     coding.Key
 }
 
 // store makes room for many values at once.
@@ -191,20 +200,40 @@ func readCode(d dcm.Dataset) coding.CodedConcept {
 	}
 }
 
-// code reads a code sequence of an item; false when it is absent or empty.
-func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) (coding.CodedConcept, bool) {
+// code reads a code sequence of an item with its canonical identity; nil when it is
+// absent or empty. Items with the same code share it.
+func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) (*coding.CodedConcept, coding.Key) {
 	items := d.Sequence(t)
 	if len(items) == 0 {
-		return coding.CodedConcept{}, false
+		return nil, coding.Key{}
 	}
 	if len(items) > 1 {
 		p.deviate(id, "PS3.3 C.18", "%s has %d items where one is allowed; the first is read", keyword, len(items))
 	}
-	c := readCode(items[0])
-	if c.CodeValue == "" {
+	c := p.coded(items[0])
+	if c.concept.CodeValue == "" {
 		p.deviate(id, "PS3.3 8.1", "%s has no code value", keyword)
 	}
-	return c, true
+	return c.concept, c.key
+}
+
+// coded reads a coded entry, or finds it among those read before.
+func (p *parser) coded(d dcm.Dataset) *code {
+	written := d.Written()
+	if len(written) == 0 {
+		concept := readCode(d)
+		return &code{concept: &concept, key: concept.Key()}
+	}
+	hash := uint32(len(written))
+	for _, c := range written[max(0, len(written)-12):] { // the end of the meaning, mostly
+		hash = (hash ^ uint32(c)) * 16777619
+	}
+	kept := &p.codes[hash>>24]
+	if kept.concept == nil || kept.first != d.Elements[0].Tag || !bytes.Equal(kept.written, written) {
+		concept := readCode(d)
+		*kept = code{first: d.Elements[0].Tag, written: written, concept: &concept, key: concept.Key()}
+	}
+	return kept
 }
 
 // instanceReferences flattens the hierarchical reference macro (PS3.3 Table

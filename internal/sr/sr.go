@@ -127,7 +127,7 @@ type ContentItem struct {
 	Name, Code       coding.Key // of ConceptName and of ConceptCode, canonical
 
 	MeasuredValue *MeasuredValue       // NUM
-	ConceptCode   *coding.CodedConcept // CODE
+	ConceptCode   *coding.CodedConcept // CODE; not to be written to, as items share it
 	Text          string               // TEXT, DATE, TIME, DATETIME, UIDREF, PNAME as written
 	References    []InstanceReference  // IMAGE, WAVEFORM, COMPOSITE
 	GraphicType   string               // SCOORD, SCOORD3D, TCOORD (temporal range type)
