@@ -35,3 +35,12 @@ func BenchmarkLibrary(b *testing.B) {
 		}
 	})
 }
+
+// BenchmarkIdentify is the first pass over a set of files.
+func BenchmarkIdentify(b *testing.B) {
+	bench.Read(b, func(file []byte) {
+		if id, err := dcm.Identify(bytes.NewReader(file), int64(len(file))); err != nil || !id.Report() {
+			b.Fatal(id, err)
+		}
+	})
+}

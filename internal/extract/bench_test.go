@@ -1,6 +1,7 @@
 package extract_test
 
 import (
+	"runtime/debug"
 	"testing"
 
 	"echotally/internal/bench"
@@ -13,6 +14,7 @@ import (
 // file into elements, a content tree, named measurements and statements.
 func BenchmarkRead(b *testing.B) {
 	c := catalogues(b)
+	defer debug.SetGCPercent(debug.SetGCPercent(200)) // as run does
 	bench.Read(b, func(file []byte) {
 		f, err := dcm.ReadBytes(file)
 		if err != nil {
