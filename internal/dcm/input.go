@@ -73,22 +73,33 @@ type inflated struct {
 
 // inflate expands the raw deflate stream (RFC 1951) that starts at offset.
 // The ceiling is what keeps a small file from filling the memory.
-func (in *input) inflate(offset, ceiling int64) inflated {
+func (in *input) inflate(offset, ceiling int64, room *space) inflated {
 	head, err := in.peek(offset, 2)
 	if err != nil {
 		return inflated{io: err}
 	}
 	isZlib := len(head) == 2 && head[0] == 0x78 && (uint(head[0])<<8|uint(head[1]))%31 == 0
-	src := &countingReader{r: io.NewSectionReader(in, offset, in.size-offset)}
-	var r io.Reader = flate.NewReader(src)
+	var src flate.Reader
+	var taken func() int64
+	if in.from == nil {
+		whole := bytes.NewReader(in.mem[offset:])
+		src, taken = whole, func() int64 { return in.size - offset - int64(whole.Len()) }
+	} else {
+		counting := &countingReader{r: io.NewSectionReader(in, offset, in.size-offset)}
+		src, taken = counting, func() int64 { return counting.n }
+	}
+	var r io.Reader
 	if isZlib {
 		if r, err = zlib.NewReader(src); err != nil {
 			return inflated{damage: err, zlib: true}
 		}
+	} else {
+		r = room.inflater(src)
 	}
-	var out bytes.Buffer
-	_, err = io.Copy(&out, io.LimitReader(r, ceiling+1))
-	res := inflated{data: out.Bytes(), damage: err, zlib: isZlib, trailer: in.size - offset - src.n}
+	out := bytes.NewBuffer(room.inflated[:0])
+	_, err = io.Copy(out, io.LimitReader(r, ceiling+1))
+	room.inflated = out.Bytes()
+	res := inflated{data: out.Bytes(), damage: err, zlib: isZlib, trailer: in.size - offset - taken()}
 	if int64(len(res.data)) > ceiling {
 		res.data, res.capped, res.damage = res.data[:ceiling], true, nil
 	}

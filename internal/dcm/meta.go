@@ -116,7 +116,7 @@ func (w *walker) inflated() (*walker, error) {
 	if w.wanted != nil {
 		ceiling = maxIdentified
 	}
-	out := w.in.inflate(w.pos, ceiling)
+	out := w.in.inflate(w.pos, ceiling, w.space)
 	if out.io != nil {
 		return nil, out.io
 	}

@@ -1,6 +1,11 @@
 package dcm
 
-import "sync"
+import (
+	"compress/flate"
+	"io"
+	"strings"
+	"sync"
+)
 
 // space is the memory that a file is read into. Reading one report after another
 // takes as much of it as the largest, if each is released.
@@ -12,12 +17,17 @@ type space struct {
 	free    []Element // what is left of the chunk
 	store   store
 	sources []*source
+
+	flate    io.ReadCloser // used again by [space.inflater]
+	inflated []byte        // the data set of a deflated file
 }
 
 // Bounds of the elements that room is made for at once.
 const (
 	leastRoom = 64
 	mostRoom  = 1 << 15
+
+	mostInflated = 2 << 20 // bytes kept for the next deflated file
 )
 
 var spaces = sync.Pool{New: func() any { return &space{} }}
@@ -38,6 +48,12 @@ func (f *File) Release() {
 	clear(s.store.made)
 	s.sources, s.store.made, s.store.items = s.sources[:0], s.store.made[:0], s.store.items[:0]
 	s.open, s.items, s.free = s.open[:0], s.items[:0], s.chunk
+	if again, ok := s.flate.(flate.Resetter); ok && again.Reset(strings.NewReader(""), nil) != nil {
+		s.flate = nil
+	}
+	if cap(s.inflated) > mostInflated {
+		s.inflated = nil
+	}
 	if cap(s.open)+len(s.chunk)+cap(s.store.items) < 4*mostRoom {
 		spaces.Put(s)
 	}
@@ -45,6 +61,14 @@ func (f *File) Release() {
 
 // source0 is what becomes of a source that was released: it keeps no file.
 var source0 source
+
+// inflater expands the raw deflate stream (RFC 1951) of src.
+func (s *space) inflater(src io.Reader) io.Reader {
+	if again, ok := s.flate.(flate.Resetter); !ok || again.Reset(src, nil) != nil {
+		s.flate = flate.NewReader(src)
+	}
+	return s.flate
+}
 
 // makeRoom makes room for the elements of a file of the size.
 func (s *space) makeRoom(size int64) {
