@@ -20,6 +20,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/derive"
 	"echotally/internal/measurand"
+	"echotally/internal/mistake"
 	"echotally/internal/reference"
 	"echotally/internal/rule"
 	"echotally/internal/statement"
@@ -31,8 +32,9 @@ import (
 type Library struct {
 	rule.Basis
 	Version    string
-	Digest     string       // SHA-256 over all files and the lab's choices, hex
-	Foundation string       // the same over the files on which every rule may rest
+	Digest     string // SHA-256 over all files and the lab's choices, hex
+	Foundation string // the same over the files on which every rule may rest
+	Mistakes   *mistake.Table
 	Rules      []*rule.Rule // those that run, sorted by identifier
 	Resting    []*rule.Rule // drafts and retired rules, which do not
 	Relations  []*rule.Relation
@@ -143,6 +145,9 @@ func (l *loader) begin(layers []fs.FS) error {
 	}
 	if set.Measurands != nil {
 		if set.References, err = reference.Load(set.Measurands, settings.Drafts, layers...); err != nil {
+			faults = append(faults, err)
+		}
+		if set.Mistakes, err = mistake.Load(set.Measurands, layers...); err != nil {
 			faults = append(faults, err)
 		}
 	}

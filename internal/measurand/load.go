@@ -25,6 +25,7 @@ type entry struct {
 	Title      string             `yaml:"title"`
 	Short      string             `yaml:"short"`
 	Unit       string             `yaml:"unit"`
+	Quantity   string             `yaml:"quantity"`
 	Counts     string             `yaml:"counts"`
 	Sign       string             `yaml:"sign"`
 	Obtain     *obtain            `yaml:"obtain"`
@@ -176,7 +177,7 @@ func (l *loading) define(s *source, i int) {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" is defined twice", "to add codings, give only identifier and codings")
 		return
 	}
-	m := &Measurand{Identifier: e.Identifier, Title: e.Title, Short: e.Short}
+	m := &Measurand{Identifier: e.Identifier, Title: e.Title, Short: e.Short, Quantity: e.Quantity}
 	m.Counts, m.Sign = l.counts(s, at, e.Counts), l.sign(s, at, e.Sign)
 	m.Structure = strings.TrimSuffix(path.Base(s.name), ".yaml")
 	if e.Title == "" {
@@ -190,6 +191,9 @@ func (l *loading) define(s *source, i int) {
 		l.fault(s, at+".unit", err.Error(), unitHint(e.Unit))
 	}
 	m.Unit = unit
+	if m.Quantity != "" && !identifierForm.MatchString(m.Quantity) {
+		l.fault(s, at+".quantity", fmt.Sprintf("quantity %q", m.Quantity), "lower case words joined by hyphens")
+	}
 	m.Obtain = l.obtain(s, at, e.Obtain)
 	m.Repeatability = l.repeatability(s, at+".repeatability", m, e.Repeatability)
 	l.catalogue.byID[m.Identifier] = m
@@ -220,7 +224,7 @@ func (l *loading) sign(s *source, at, word string) Sign {
 
 // additionOnly refuses what an entry without unit cannot change.
 func (l *loading) additionOnly(s *source, at string, e entry) {
-	if e.Title != "" || e.Short != "" || e.Counts != "" || e.Sign != "" || e.Obtain != nil || e.Repeatability != nil {
+	if e.Title != "" || e.Short != "" || e.Quantity != "" || e.Counts != "" || e.Sign != "" || e.Obtain != nil || e.Repeatability != nil {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" has no unit", "write unit in UCUM; an entry that only adds codings has identifier and codings")
 	}
 }

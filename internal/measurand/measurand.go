@@ -21,6 +21,7 @@ type Measurand struct {
 	Title      string
 	Short      string // the title when the file gives none
 	Unit       ucum.Unit
+	Quantity   string // what kind of quantity it is, where slips hang on that: diameter; "" when its unit tells enough
 	Counts     Counts
 	Sign       Sign
 	Structure  string // from the file name: tricuspid-valve

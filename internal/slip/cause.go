@@ -7,11 +7,12 @@ import (
 	"echotally/internal/answer"
 	"echotally/internal/check"
 	"echotally/internal/finding"
+	"echotally/internal/mistake"
 )
 
 // supposition is one slip, undone: the values as they would be without it.
 type supposition struct {
-	kind       slip
+	kind       *mistake.Slip
 	changes    []answer.Supposed // for aliases of the relation it is tried on
 	repair     corrections       // the recorded values put right; empty when they are right
 	recomputed corrections       // the stated value put right, when only its computing went wrong
@@ -20,33 +21,6 @@ type supposition struct {
 	text       func() string     // what is different, in words; the arithmetic is added
 	subject    string            // measurand the slip sits on
 }
-
-// slip is a kind of single mistake. The order is how commonly each occurs in
-// echo reports (site choice, from the trade; no count has been published).
-type slip struct {
-	identifier string
-	commonness int  // 1 most common
-	upstream   bool // happens before the scanner computes as well as after
-	computing  bool // the recorded values are right; what was computed from them is not
-}
-
-var (
-	unitSlip       = slip{"unit-slip", 1, true, false}
-	exchanged      = slip{"exchanged", 1, true, false}
-	sizeExchanged  = slip{"height-and-weight-exchanged", 1, true, false}
-	atrialPressure = slip{"atrial-pressure", 2, false, true}
-	imperial       = slip{"pounds-or-inches", 2, true, false}
-	radius         = slip{"radius-for-diameter", 2, true, false}
-	indexing       = slip{"indexing", 2, false, false}
-	copied         = slip{"copied", 2, false, false}
-	otherBeat      = slip{"other-value-of-the-same", 3, false, true}
-	otherKind      = slip{"other-site-or-method", 3, false, true}
-	transposed     = slip{"digits-transposed", 4, false, false}
-	notSquared     = slip{"not-squared", 4, false, true}
-	decimalPoint   = slip{"decimal-point", 4, true, false}
-	dropped        = slip{"digit-dropped", 5, false, false}
-	edited         = slip{"kept-after-edit", 6, false, false}
-)
 
 // holds reports whether the demand holds with some values replaced.
 func (t *tested) holds(changes ...answer.Supposed) bool {

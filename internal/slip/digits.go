@@ -7,6 +7,7 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/echo"
+	"echotally/internal/mistake"
 )
 
 // digitCount is the number of significant digits of a written number.
@@ -17,13 +18,16 @@ func digitCount(text string) int {
 // digits supposes two neighbouring digits transposed, or one dropped.
 func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposition {
 	text := b.Chosen.Written().Text()
-	if len(text) > 6 || b.Chosen.X == 0 {
+	if len(text) > t.Library.Mistakes.Limits.TypedDigits || b.Chosen.X == 0 {
 		return nil // full machine digits are not typed
 	}
 	written := b.Chosen.Written().Float()
 	most := t.x.mostDecimals(b.Chosen.Measurement)
 	var out []supposition
-	try := func(changed string, kind slip, why string) {
+	try := func(changed string, kind *mistake.Slip, why string) {
+		if kind == nil {
+			return
+		}
 		x, err := strconv.ParseFloat(changed, 64)
 		if err == nil && x != written && written != 0 && decimals(changed) <= most {
 			it := b.Chosen
@@ -40,9 +44,9 @@ func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposit
 			j++
 		}
 		if digit(text[i]) && digit(text[j]) && text[i] != text[j] {
-			t := []byte(text)
-			t[i], t[j] = t[j], t[i]
-			try(string(t), transposed, "two digits transposed")
+			turned := []byte(text)
+			turned[i], turned[j] = turned[j], turned[i]
+			try(string(turned), t.kind(transposed), "two digits transposed")
 		}
 	}
 	for i := 0; i <= len(text); i++ {
@@ -50,17 +54,17 @@ func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposit
 			if i == 0 && d == '0' {
 				continue
 			}
-			try(text[:i]+string(d)+text[i:], dropped, "a digit dropped")
+			try(text[:i]+string(d)+text[i:], t.kind(dropped), "a digit dropped")
 		}
 	}
 	if rest, ok := strings.CutPrefix(text, "0."); ok { // the one before the point
 		for d := byte('1'); d <= '9'; d++ {
-			try(string(d)+"."+rest, dropped, "a digit dropped")
+			try(string(d)+"."+rest, t.kind(dropped), "a digit dropped")
 		}
 	}
 	if !strings.Contains(text, ".") { // the last one behind the point, and the point with it
 		for d := byte('0'); d <= '9'; d++ {
-			try(text+"."+string(d), dropped, "a digit dropped")
+			try(text+"."+string(d), t.kind(dropped), "a digit dropped")
 		}
 	}
 	return out

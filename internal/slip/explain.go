@@ -190,10 +190,10 @@ func (x *explainer) causes(t *tested) []finding.Hypothesis {
 	var out []finding.Hypothesis
 	for _, h := range found {
 		again := slices.ContainsFunc(out, func(o finding.Hypothesis) bool {
-			return o.Identifier == h.kind.identifier && o.Measurand == h.subject
+			return o.Identifier == h.kind.Identifier && o.Measurand == h.subject
 		})
 		if !again && len(out) < maxCauses {
-			out = append(out, finding.Hypothesis{Identifier: h.kind.identifier, Text: h.text() + ": " + t.fit(h.on), Measurand: h.subject})
+			out = append(out, finding.Hypothesis{Identifier: h.kind.Identifier, Text: h.text() + ": " + t.fit(h.on), Measurand: h.subject})
 		}
 	}
 	return out
@@ -204,7 +204,7 @@ func (x *explainer) causes(t *tested) []finding.Hypothesis {
 func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	h := holding{supposition: s, score: math.MaxInt}
 	local := len(s.changes) > 0 && t.holds(s.changes...)
-	unlikely := s.kind.commonness
+	unlikely := s.kind.Commonness
 	if len(s.changes) > 0 && !t.possible(s.changes) {
 		if t.Rule.Recompute == nil {
 			return h, false // no arithmetic speaks for a value that no heart has
@@ -226,15 +226,15 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	if local {
 		consider(s.repair, unlikely)
 		if len(s.recomputed) > 0 { // the record is right, only the scanner reckoned with another
-			rank := s.kind.commonness
-			if !s.kind.computing {
+			rank := s.kind.Commonness
+			if !s.kind.Computing {
 				rank++
 			}
 			consider(s.recomputed, rank)
 			consider(x.following(s.recomputed), rank)
 		}
 	}
-	if s.kind.upstream && len(s.repair) > 0 {
+	if s.kind.Early && len(s.repair) > 0 {
 		consider(x.following(s.repair), unlikely)
 	}
 	if local {

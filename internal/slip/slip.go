@@ -11,8 +11,26 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/echo"
+	"echotally/internal/mistake"
 	"echotally/internal/ucum"
 )
+
+// Slips that are more than a factor, each with its own way of being undone. One
+// that the table of mistakes does not list is not looked for.
+const (
+	exchanged  = "exchanged"
+	copied     = "copied"
+	otherBeat  = "other-value-of-the-same"
+	otherKind  = "other-site-or-method"
+	transposed = "digits-transposed"
+	notSquared = "not-squared"
+	dropped    = "digit-dropped"
+	edited     = "kept-after-edit"
+	unitSlip   = "unit-slip"
+)
+
+// kind is a slip of the table, nil when it is not to be looked for.
+func (t *tested) kind(identifier string) *mistake.Slip { return t.Library.Mistakes.Slip(identifier) }
 
 // suppositions lists every single slip that could stand behind the values the
 // rule looked at.
@@ -27,10 +45,10 @@ func (t *tested) suppositions() []supposition {
 			factors[i].telling = beyond
 		}
 		out = append(out, factors...)
-		out = append(out, t.bodySize(name, b)...)
+		out = append(out, t.beside(name, b)...)
 		out = append(out, t.digits(name, b, t.Rule.Recompute != nil || beyond)...)
 		if t.Rule.Recompute != nil {
-			out = append(out, t.pressures(name, b)...)
+			out = append(out, t.usual(name, b)...)
 			out = append(out, t.others(name, b)...)
 			out = append(out, t.edits(name)...)
 		}
@@ -54,7 +72,7 @@ func (t *tested) inputSlips() []supposition {
 			out = append(out, t.exchange(name, other)...)
 		}
 	}
-	return slices.DeleteFunc(out, func(s supposition) bool { return !s.kind.upstream })
+	return slices.DeleteFunc(out, func(s supposition) bool { return !s.kind.Early })
 }
 
 // impossible reports whether the value of an alias is outside its plausible
@@ -74,118 +92,75 @@ func short(b *answer.Binding, m *echo.Measurement) string {
 	return m.ConceptName.CodeMeaning
 }
 
-// factor is a slip that multiplies.
-type factor struct {
-	by   float64
-	kind slip
-	why  string
+func (t *tested) factors(name string, b *answer.Binding) []supposition {
+	var out []supposition
+	unit := b.Alias.Unit
+	for _, f := range t.Library.Mistakes.Factors(t.Library.Measurands.Find(b.Chosen.Measurement.Measurand), unit) {
+		out = append(out, t.one(f.Slip, name, b.Chosen.X*f.By, f.Why))
+	}
+	kind := t.kind(notSquared)
+	if kind == nil || t.Rule.Recompute == nil {
+		return out
+	}
+	// A square forgotten is as if the root, in the unit of the formulas, had been entered.
+	switch d := unit.Dimension(); d {
+	case length:
+		base := answer.Factor(unit, centimetre)
+		out = append(out, t.one(kind, name, math.Sqrt(b.Chosen.X*base)/base, "the square left out"))
+	case velocity:
+		out = append(out, t.one(kind, name, math.Sqrt(b.Chosen.X), "the square left out"))
+	}
+	return out
 }
 
-// Dimensions of the units echo reports mix up.
+// Dimensions of what the formulas square.
 var (
 	length   = ucum.Dimension{Length: 1}
-	area     = ucum.Dimension{Length: 2}
-	volume   = ucum.Dimension{Length: 3}
-	duration = ucum.Dimension{Time: 1}
 	velocity = ucum.Dimension{Length: 1, Time: -1}
 )
 
-// factorsOf lists the slips of unit and geometry for a quantity.
-func factorsOf(d ucum.Dimension, measurand, unit string) []factor {
-	var out []factor
-	both := func(by float64, kind slip, up, down string) {
-		out = append(out, factor{by, kind, up}, factor{1 / by, kind, down})
-	}
-	switch d {
-	case length:
-		if strings.Contains(unit, "/") {
-			break // a volume by body surface area
-		}
-		both(10, unitSlip, "centimetres taken for millimetres", "millimetres taken for centimetres")
-		if strings.Contains(measurand, "diameter") || strings.Contains(measurand, "radius") {
-			both(2, radius, "radius taken for diameter", "diameter taken for radius")
-		}
-	case area:
-		both(100, unitSlip, "cm² taken for mm²", "mm² taken for cm²")
-	case volume:
-		both(1000, unitSlip, "litres taken for millilitres", "millilitres taken for litres")
-	case velocity:
-		both(100, unitSlip, "m/s taken for cm/s", "cm/s taken for m/s")
-	case duration:
-		both(1000, unitSlip, "seconds taken for milliseconds", "milliseconds taken for seconds")
-	case ucum.Dimension{}:
-		if unit != "%" {
-			break
-		}
-		both(100, unitSlip, "fraction taken for percent", "percent taken for fraction")
-	}
-	if measurand == "body-weight" {
-		out = append(out, factor{0.45359237, imperial, "pounds taken for kilograms"}, factor{1 / 0.45359237, imperial, "kilograms converted once too often"})
-	}
-	if measurand == "body-height" {
-		out = append(out, factor{2.54, imperial, "inches taken for centimetres"}, factor{1 / 2.54, imperial, "centimetres converted once too often"})
-	}
-	if strings.Contains(measurand, "velocity-time-integral") {
-		both(100, unitSlip, "metres taken for centimetres", "centimetres taken for metres")
-	}
-	if d != length || strings.Contains(unit, "/") {
-		both(10, decimalPoint, "decimal point one place off", "decimal point one place off")
-		both(100, decimalPoint, "decimal point two places off", "decimal point two places off")
-	}
-	return out
-}
-
-func (t *tested) factors(name string, b *answer.Binding) []supposition {
-	var out []supposition
-	d := b.Alias.Unit.Dimension()
-	for _, f := range factorsOf(d, b.Chosen.Measurement.Measurand, b.Alias.Unit.Code()) {
-		out = append(out, t.one(f.kind, name, b.Chosen.X*f.by, f.why))
-	}
-	if t.Rule.Recompute != nil && (d == length || d == velocity) {
-		// A square forgotten is as if the root, in the unit of the formulas, had been entered.
-		base := 1.0
-		if d == length {
-			if f, err := b.Alias.Unit.FactorTo(centimetre); err == nil {
-				base, _ = f.Float64()
-			}
-		}
-		out = append(out, t.one(notSquared, name, math.Sqrt(b.Chosen.X*base)/base, "the square left out"))
-	}
-	return out
-}
-
 var centimetre = func() ucum.Unit { u, _ := ucum.Parse("cm"); return u }()
 
-// usualAtrialPressures are the estimates in use, in mmHg: 3, 8 and 15 by vena
-// cava size and collapse (Rudski LG et al. J Am Soc Echocardiogr
-// 2010;23:685-713), 5 and 10 as fixed values (common practice).
-var usualAtrialPressures = []float64{3, 5, 8, 10, 15}
-
-// pressures supposes a right atrial pressure left out, counted twice, or taken
-// from the usual estimates.
-func (t *tested) pressures(name string, b *answer.Binding) []supposition {
-	if b.Chosen.Measurement.Measurand != "right-atrial-pressure" || t.Rule.Recompute == nil {
-		return nil
-	}
-	x := b.Chosen.X
-	out := []supposition{t.one(atrialPressure, name, 0, "right atrial pressure left out"), t.one(atrialPressure, name, 2*x, "right atrial pressure counted twice")}
-	for _, usual := range usualAtrialPressures {
-		if usual != x {
-			out = append(out, t.one(atrialPressure, name, usual, "another right atrial pressure used"))
+// usual supposes a value left out, counted twice, or taken from those usually
+// put in for what was not measured.
+func (t *tested) usual(name string, b *answer.Binding) []supposition {
+	var out []supposition
+	for _, u := range t.Library.Mistakes.Usual {
+		if u.Measurand != b.Chosen.Measurement.Measurand || t.Rule.Recompute == nil {
+			continue
+		}
+		x, title := b.Chosen.X, strings.ToLower(t.Library.Measurands.Find(u.Measurand).Title)
+		out = append(out, t.one(u.Slip, name, 0, title+" left out"), t.one(u.Slip, name, 2*x, title+" counted twice"))
+		for _, usual := range u.Values {
+			if usual != x {
+				out = append(out, t.one(u.Slip, name, usual, "another "+title+" used"))
+			}
 		}
 	}
 	return out
+}
+
+// swapped is the slip of two measurands whose numbers change places, nil when
+// they are no such pair.
+func (t *tested) swapped(a, b string) *mistake.Swapped {
+	for i := range t.Library.Mistakes.Swapped {
+		if s := &t.Library.Mistakes.Swapped[i]; s.First == a && s.Second == b || s.First == b && s.Second == a {
+			return s
+		}
+	}
+	return nil
 }
 
 // exchange supposes two values written in each other's place.
 func (t *tested) exchange(first, second string) []supposition {
 	a, b := t.Binding(first), t.Binding(second)
-	kind := exchanged
-	bodySize := a.Chosen.Measurement.Measurand == "body-height" && b.Chosen.Measurement.Measurand == "body-weight" || a.Chosen.Measurement.Measurand == "body-weight" && b.Chosen.Measurement.Measurand == "body-height"
+	kind, pair := t.kind(exchanged), t.swapped(a.Chosen.Measurement.Measurand, b.Chosen.Measurement.Measurand)
 	x, y := b.Chosen.X, a.Chosen.X
 	switch {
-	case bodySize:
-		kind = sizeExchanged // the numbers change places, not the units
+	case pair != nil:
+		kind = pair.Slip // the numbers change places, not the units
+	case kind == nil:
+		return nil
 	case a.Alias.Unit.Dimension() != b.Alias.Unit.Dimension():
 		return nil
 	default:
@@ -213,14 +188,18 @@ func (t *tested) exchange(first, second string) []supposition {
 // exchangeOutside supposes a value exchanged with its like that another rule
 // looks at: septal with lateral.
 func (t *tested) exchangeOutside(name string, b *answer.Binding) []supposition {
+	kind := t.kind(exchanged)
+	if kind == nil {
+		return nil
+	}
 	var out []supposition
 	for _, id := range t.Measurands() {
 		list := t.Of(id)
 		it, ok := t.Item(list[len(list)-1], b.Alias.Unit)
-		if !ok || !alike(id, b.Chosen.Measurement.Measurand) || it.X == b.Chosen.X || t.looksAt(it.Measurement) || it.X == 0 || b.Chosen.X == 0 {
+		if !ok || !t.Library.Mistakes.Alike(id, b.Chosen.Measurement.Measurand) || it.X == b.Chosen.X || t.looksAt(it.Measurement) || it.X == 0 || b.Chosen.X == 0 {
 			continue
 		}
-		s := supposition{kind: exchanged, changes: []answer.Supposed{{Alias: name, Item: it}}, subject: b.Chosen.Measurement.Measurand,
+		s := supposition{kind: kind, changes: []answer.Supposed{{Alias: name, Item: it}}, subject: b.Chosen.Measurement.Measurand,
 			text: func() string {
 				return fmt.Sprintf("%s and %s exchanged (%s, %s)", short(b, b.Chosen.Measurement), t.Library.Measurands.Find(id).Short, it.Text(b.Alias.Unit), b.Chosen.Text(b.Alias.Unit))
 			}}
@@ -239,21 +218,43 @@ func (t *tested) looksAt(m *echo.Measurement) bool {
 	return slices.ContainsFunc(t.names, func(name string) bool { return t.Binding(name).Chosen.Measurement == m })
 }
 
-// bodySize supposes that the number of the height was entered as the weight, and
-// the other way round, when the rule looks at one of them alone.
-func (t *tested) bodySize(name string, b *answer.Binding) []supposition {
-	partner := map[string]string{"body-height": "body-weight", "body-weight": "body-height"}[b.Chosen.Measurement.Measurand]
-	values := t.Of(partner)
-	if t.Rule.Recompute != nil || len(values) == 0 || values[len(values)-1].Canonical == nil {
+// beside supposes that the number of the neighbour on the entry form was entered
+// instead, and the other way round, when the rule looks at one of them alone.
+func (t *tested) beside(name string, b *answer.Binding) []supposition {
+	if t.Rule.Recompute != nil {
 		return nil
 	}
-	other := values[len(values)-1]
-	x := other.Canonical.Value.Float()
-	s := t.one(sizeExchanged, name, x, "height and weight exchanged")
-	if s.telling = true; x != 0 && b.Chosen.X != 0 {
-		s.repair[other] = correction{b.Chosen.X / x, b.Chosen.X / x}
+	var out []supposition
+	for _, pair := range t.Library.Mistakes.Swapped {
+		partner := pair.First
+		switch b.Chosen.Measurement.Measurand {
+		case pair.First:
+			partner = pair.Second
+		case pair.Second:
+		default:
+			continue
+		}
+		other, x := t.last(partner)
+		if other == nil {
+			continue
+		}
+		s := t.one(pair.Slip, name, x, pair.Title)
+		if s.telling = true; x != 0 && b.Chosen.X != 0 {
+			s.repair[other] = correction{b.Chosen.X / x, b.Chosen.X / x}
+		}
+		out = append(out, s)
 	}
-	return []supposition{s}
+	return out
+}
+
+// last is the last value of a measurand, nil when it has none.
+func (t *tested) last(measurand string) (*echo.Measurement, float64) {
+	values := t.Of(measurand)
+	if len(values) == 0 || values[len(values)-1].Canonical == nil {
+		return nil, 0
+	}
+	m := values[len(values)-1]
+	return m, m.Canonical.Value.Float()
 }
 
 // others supposes the value of another beat or view of the same quantity, or of
@@ -261,19 +262,19 @@ func (t *tested) bodySize(name string, b *answer.Binding) []supposition {
 func (t *tested) others(name string, b *answer.Binding) []supposition {
 	var out []supposition
 	for _, id := range t.Measurands() {
-		kind, why := otherKind, ""
+		kind, why := t.kind(otherKind), ""
 		if id == b.Chosen.Measurement.Measurand {
-			kind, why = otherBeat, "another value of the same"
-		} else if !alike(id, b.Chosen.Measurement.Measurand) {
+			kind, why = t.kind(otherBeat), "another value of the same"
+		} else if !t.Library.Mistakes.Alike(id, b.Chosen.Measurement.Measurand) {
 			continue
 		}
 		for _, m := range t.Of(id) {
 			it, ok := t.Item(m, b.Alias.Unit)
-			if !ok || m == b.Chosen.Measurement || it.X == b.Chosen.X {
+			if kind == nil || !ok || m == b.Chosen.Measurement || it.X == b.Chosen.X {
 				continue
 			}
 			label := why
-			if kind == otherKind {
+			if why == "" {
 				label = "that of " + t.Library.Measurands.Find(id).Short
 			}
 			out = append(out, t.supposition(kind, name, it, func() string { return insteadOf(b, it.Text(b.Alias.Unit), label) }))
@@ -282,55 +283,19 @@ func (t *tested) others(name string, b *answer.Binding) []supposition {
 	return out
 }
 
-// sides are words that tell one site from another of the same kind.
-var sides = map[string]string{
-	"lvot": "outflow", "rvot": "outflow", "left": "side", "right": "side", "mitral": "valve", "tricuspid": "valve", "aortic": "valve",
-	"pulmonary": "valve", "septal": "wall", "lateral": "wall",
-}
-
-// alike reports whether two measurand identifiers share at least half their
-// words: the same property at another site, or the same quantity by another
-// method.
-func alike(a, b string) bool {
-	first, second := strings.Split(a, "-"), strings.Split(b, "-")
-	general := func(words []string) []string {
-		out := slices.Clone(words)
-		for i, w := range out {
-			if s, ok := sides[w]; ok {
-				out[i] = s
-			}
-		}
-		return out
-	}
-	shared := func(first, second []string) bool {
-		n := 0
-		for _, w := range first {
-			if slices.Contains(second, w) {
-				n++
-			}
-		}
-		return 2*n >= len(first)+len(second)-n
-	}
-	return shared(first, second) || shared(general(first), general(second))
-}
-
 // indexed supposes that a stated value was indexed twice or not at all.
 func (t *tested) indexed() []supposition {
-	if t.Rule.Recompute == nil {
-		return nil
-	}
-	stated := t.Binding(t.Rule.Recompute.Stated)
-	areas := t.Of("body-surface-area")
-	if stated.Chosen.Measurement == nil || len(areas) == 0 || areas[len(areas)-1].Canonical == nil {
-		return nil
-	}
-	bsa := areas[len(areas)-1].Canonical.Value.Float()
-	if bsa <= 0 {
+	by := t.Library.Mistakes.Indexed
+	if t.Rule.Recompute == nil || by.Slip == nil {
 		return nil
 	}
 	name := t.Rule.Recompute.Stated
-	return []supposition{
-		t.one(indexing, name, stated.Chosen.X*bsa, "divided by the body surface area once too often"),
-		t.one(indexing, name, stated.Chosen.X/bsa, "not divided by the body surface area"),
+	stated := t.Binding(name).Chosen
+	if _, x := t.last(by.By); stated.Measurement != nil && x > 0 {
+		return []supposition{
+			t.one(by.Slip, name, stated.X*x, "divided by the "+by.Title+" once too often"),
+			t.one(by.Slip, name, stated.X/x, "not divided by the "+by.Title),
+		}
 	}
+	return nil
 }

@@ -6,10 +6,11 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/expr"
+	"echotally/internal/mistake"
 )
 
 // one is the supposition that a single value was x instead.
-func (t *tested) one(kind slip, name string, x float64, why string) supposition {
+func (t *tested) one(kind *mistake.Slip, name string, x float64, why string) supposition {
 	b := t.Binding(name)
 	it := b.Chosen
 	if it.X != 0 {
@@ -17,7 +18,7 @@ func (t *tested) one(kind slip, name string, x float64, why string) supposition 
 	}
 	it.X = x
 	text := func() string { return t.instead(name, x, why) }
-	if kind == unitSlip {
+	if kind.Identifier == unitSlip {
 		b := t.Binding(name)
 		text = func() string { return insteadOf(b, answer.WithUnit(x, b.Alias.Unit), why) } // the unit is what is in doubt
 	}
@@ -47,15 +48,15 @@ func (t *tested) instead(name string, x float64, why string) string {
 
 // supposition is the supposition that an alias held another value: because the
 // record is wrong, or because the stated value was computed from that other.
-func (t *tested) supposition(kind slip, name string, it answer.Item, text func() string) supposition {
+func (t *tested) supposition(kind *mistake.Slip, name string, it answer.Item, text func() string) supposition {
 	b := t.Binding(name)
 	s := supposition{kind: kind, changes: []answer.Supposed{{Alias: name, Item: it}}, subject: b.Chosen.Measurement.Measurand, text: text}
 	d := t.Rule.Recompute
 	input := d != nil && name != d.Stated
-	if b.Chosen.X != 0 && it.X != 0 && !(input && kind.computing) {
-		s.repair = t.repair(b, it, kind.upstream)
+	if b.Chosen.X != 0 && it.X != 0 && !(input && kind.Computing) {
+		s.repair = t.repair(b, it, kind.Early)
 	}
-	if input && kind.reckoned() {
+	if input && (kind.Computing || kind.Reckoned) {
 		s.recomputed = t.recomputed()
 	}
 	return s
@@ -71,12 +72,6 @@ func (t *tested) computable(stated *answer.Binding) func(expr.Values) float64 {
 	return t.InUnit(t.Rule.Recompute.Forms[0].Value, stated.Alias.Unit)
 }
 
-// reckoned reports whether a system may make the slip while it computes from
-// values that are recorded rightly.
-func (k slip) reckoned() bool {
-	return k.computing || k == unitSlip || k == imperial || k == radius || k == exchanged || k == sizeExchanged
-}
-
 // repair puts a value right, and with it the beats and views that carry the
 // same slip.
 func (t *tested) repair(b *answer.Binding, it answer.Item, all bool) corrections {
@@ -87,16 +82,12 @@ func (t *tested) repair(b *answer.Binding, it answer.Item, all bool) corrections
 	out := corrections{b.Chosen.Measurement: f}
 	for _, m := range t.Of(b.Chosen.Measurement.Measurand) {
 		other, ok := t.Item(m, b.Alias.Unit)
-		if ok && all && math.Abs(math.Log(other.X/b.Chosen.X)) < alikeWithin {
+		if ok && all && math.Abs(math.Log(other.X/b.Chosen.X)) < math.Log(t.Library.Mistakes.Limits.OneSlip) {
 			out[m] = f
 		}
 	}
 	return out
 }
-
-// alikeWithin is how far, on the log scale, beats and views of one quantity may
-// lie apart and still carry one slip (site choice): no slip is so small.
-const alikeWithin = 0.4
 
 // recomputed puts the stated value right by what its inputs give.
 func (t *tested) recomputed() corrections {

@@ -7,14 +7,12 @@ import (
 	"echotally/internal/answer"
 )
 
-// copyReach is how far a copied value may lie from the one it stands for.
-const copyReach = 1000
-
 // copies supposes that a value was copied from another item: the same digits
 // stand there. What it should be is what the relation gives.
 func (t *tested) copies(name string, b *answer.Binding, beyond bool) []supposition {
 	text := b.Chosen.Measurement.ValueText
-	if digitCount(text) < 2 {
+	kind, limits := t.kind(copied), t.Library.Mistakes.Limits
+	if kind == nil || digitCount(text) < limits.CopiedDigits {
 		return nil
 	}
 	for i := range t.Study.Measurements {
@@ -26,16 +24,16 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 		if other == nil || other.Unit.Dimension() != b.Alias.Unit.Dimension() {
 			continue
 		}
-		x := t.wanted(name, copyReach)
+		x := t.wanted(name, limits.CopyReach)
 		if math.IsNaN(x) || x == 0 {
 			return nil
 		}
 		it := b.Chosen
 		it.X = x
-		s := t.supposition(copied, name, it, func() string {
+		s := t.supposition(kind, name, it, func() string {
 			return fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied", b.Chosen.Text(b.Alias.Unit), other.Short, m.Source.Item)
 		})
-		s.telling = beyond || t.looksAt(m) || digitCount(text) > 2
+		s.telling = beyond || t.looksAt(m) || digitCount(text) > limits.CopiedDigits
 		return []supposition{s}
 	}
 	return nil
@@ -44,16 +42,16 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 // edits supposes that an input was measured again after the stated value had
 // been computed from it.
 func (t *tested) edits(name string) []supposition {
-	x, b := t.wanted(name, 2), t.Binding(name)
-	if name == t.Rule.Recompute.Stated || !(math.Abs(math.Log(x/b.Chosen.X)) < mostEdited) {
+	kind, most := t.kind(edited), t.Library.Mistakes.Limits.MostEdited
+	if kind == nil || name == t.Rule.Recompute.Stated {
 		return nil
 	}
-	return []supposition{t.one(edited, name, x, "changed later, the result not made again")}
+	x, b := t.wanted(name, 2), t.Binding(name)
+	if !(math.Abs(math.Log(x/b.Chosen.X)) < math.Log(most)) {
+		return nil
+	}
+	return []supposition{t.one(kind, name, x, "changed later, the result not made again")}
 }
-
-// mostEdited is how much, on the log scale, a second look at a measurement may
-// change it and still be taken for one (site choice): half as much again.
-const mostEdited = 0.405
 
 // wanted is the value of an alias that would make the relation hold, the others
 // being right; NaN when there is none in reach.

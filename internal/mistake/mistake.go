@@ -1,0 +1,201 @@
+// Package mistake owns the table of single slips that occur when an echo report
+// is made (mistakes.yaml): how common each is, what it does to a value, how far
+// it is looked for. Whether one of them explains a failed demand is the matter
+// of package slip.
+package mistake
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+
+	"echotally/internal/datafile"
+	"echotally/internal/measurand"
+	"echotally/internal/ucum"
+)
+
+const fileName = "mistakes.yaml"
+
+// Slip is a kind of single mistake.
+type Slip struct {
+	Identifier string
+	Commonness int  // 1 most common
+	Early      bool // happens before the system computes as well as after
+	Computing  bool // the recorded values are right; what was computed from them is not
+	Reckoned   bool // a system may make it while it computes from right values
+}
+
+// Factor is a slip that multiplies.
+type Factor struct {
+	Slip *Slip
+	By   float64 // undoes it
+	Why  string
+}
+
+// Usual are values put in for a quantity that was not measured.
+type Usual struct {
+	Slip      *Slip
+	Measurand string
+	Values    []float64 // in the unit of the measurand
+	Source    string
+}
+
+// Swapped are two measurands whose numbers are entered for each other.
+type Swapped struct {
+	Slip   *Slip
+	First  string
+	Second string
+	Title  string
+}
+
+// Indexed is dividing by body size.
+type Indexed struct {
+	Slip  *Slip
+	By    string // measurand
+	Title string
+}
+
+// Limits say how far is looked.
+type Limits struct {
+	TypedDigits  int     `yaml:"typedDigits"`
+	CopiedDigits int     `yaml:"copiedDigits"`
+	CopyReach    float64 `yaml:"copyReach"`
+	MostEdited   float64 `yaml:"mostEdited"`
+	OneSlip      float64 `yaml:"oneSlip"`
+}
+
+// Table is all that is known of slips. The empty table knows none.
+type Table struct {
+	Usual   []Usual
+	Swapped []Swapped
+	Indexed Indexed
+	Limits  Limits
+
+	slips      map[string]*Slip
+	quantities map[string]ucum.Unit
+	factors    []factor
+	sides      map[string]string // of a word
+}
+
+type factor struct {
+	slip                       *Slip
+	quantity, except, measured string
+	by                         float64
+	up, down                   string
+}
+
+// Slip is the slip of a name, nil when it is not to be looked for.
+func (t *Table) Slip(identifier string) *Slip { return t.slips[identifier] }
+
+// Factors are the slips that multiply values of a measurand in a unit.
+func (t *Table) Factors(m *measurand.Measurand, unit ucum.Unit) []Factor {
+	var out []Factor
+	for i := range t.factors {
+		f := &t.factors[i]
+		switch {
+		case f.measured != "" && (m == nil || f.measured != m.Identifier):
+		case f.quantity != "" && !t.is(f.quantity, m, unit):
+		case f.except != "" && t.is(f.except, m, unit):
+		default:
+			out = append(out, Factor{f.slip, f.by, f.up}, Factor{f.slip, 1 / f.by, f.down})
+		}
+	}
+	return out
+}
+
+// is reports whether a measurand, in a unit, is a quantity of the name.
+func (t *Table) is(quantity string, m *measurand.Measurand, unit ucum.Unit) bool {
+	of, known := t.quantities[quantity]
+	switch {
+	case !known:
+		return m != nil && m.Quantity == quantity
+	case of.Dimension() == ucum.Dimension{}:
+		return unit.Code() == of.Code()
+	}
+	return unit.Dimension() == of.Dimension() && (strings.Contains(of.Code(), "/") || !strings.Contains(unit.Code(), "/"))
+}
+
+// Alike reports whether two measurand identifiers share at least half their
+// words: the same property at another site, or the same quantity by another
+// method.
+func (t *Table) Alike(a, b string) bool {
+	first, second := strings.Split(a, "-"), strings.Split(b, "-")
+	general := func(words []string) []string {
+		out := slices.Clone(words)
+		for i, w := range out {
+			out[i] = cmp.Or(t.sides[w], w)
+		}
+		return out
+	}
+	shared := func(first, second []string) bool {
+		n := 0
+		for _, w := range first {
+			if slices.Contains(second, w) {
+				n++
+			}
+		}
+		return 2*n >= len(first)+len(second)-n
+	}
+	return shared(first, second) || shared(general(first), general(second))
+}
+
+// asWritten is the file.
+type asWritten struct {
+	Slips map[string]struct {
+		Commonness int  `yaml:"commonness"`
+		Early      bool `yaml:"early"`
+		Computing  bool `yaml:"computing"`
+		Reckoned   bool `yaml:"reckoned"`
+	} `yaml:"slips"`
+	Quantities map[string]string `yaml:"quantities"`
+	Factors    []struct {
+		Slip      string  `yaml:"slip"`
+		Quantity  string  `yaml:"quantity"`
+		Except    string  `yaml:"except"`
+		Measurand string  `yaml:"measurand"`
+		By        float64 `yaml:"by"`
+		Up        string  `yaml:"up"`
+		Down      string  `yaml:"down"`
+	} `yaml:"factors"`
+	Usual []struct {
+		Slip      string    `yaml:"slip"`
+		Measurand string    `yaml:"measurand"`
+		Values    []float64 `yaml:"values"`
+		Source    string    `yaml:"source"`
+	} `yaml:"usual"`
+	Swapped []struct {
+		Slip       string   `yaml:"slip"`
+		Measurands []string `yaml:"measurands"`
+		Title      string   `yaml:"title"`
+	} `yaml:"swapped"`
+	Indexed *struct {
+		Slip  string `yaml:"slip"`
+		By    string `yaml:"by"`
+		Title string `yaml:"title"`
+	} `yaml:"indexed"`
+	Sides  map[string][]string `yaml:"sides"`
+	Limits *Limits             `yaml:"limits"`
+}
+
+// Load reads mistakes.yaml of the last layer that has one: a site that writes its
+// own writes all of it. The error joins all faults.
+func Load(measurands *measurand.Catalogue, layers ...fs.FS) (*Table, error) {
+	for _, layer := range slices.Backward(layers) {
+		src, err := fs.ReadFile(layer, fileName)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, fmt.Errorf("mistakes: %w", err)
+		}
+		l := &loading{measurands: measurands, src: src}
+		if err := datafile.Decode(fileName, src, &l.file); err != nil {
+			return nil, err
+		}
+		return l.table(), errors.Join(l.faults...)
+	}
+	return &Table{}, nil
+}
