@@ -82,12 +82,12 @@ func (c *compilation) complete() {
 	}
 }
 
-// digest is over the bytes of the rule file or row, of the site's change to it and of
-// the works cited.
+// digest is over the bytes of the rule file or row, of the site's change to it
+// and of the works cited.
 func (s *Source) digest(cited []Artifact) string {
 	b := slices.Clone(s.Text)
-	if s.own != nil {
-		b = slices.Clone(s.own)
+	if s.row != "" {
+		b = slices.Clone(rowText(s.Text, s.row))
 	}
 	if s.changes != nil {
 		b = append(append(b, 0), s.changes.Text...)

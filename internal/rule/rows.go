@@ -6,7 +6,6 @@ import (
 	"maps"
 	"path"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -38,25 +37,22 @@ func (s *Source) rows() ([]*Source, error) {
 	if head.Identifier != "" {
 		return nil, s.Fault("$.identifier", 0, "a file of rows is no rule itself", "take identifier out: each row has its own")
 	}
-	texts := s.rowTexts()
-	used := map[string]bool{}
-	var out []*Source
+	names := head.shared()
+	out := make([]*Source, 0, len(s.File.Rows))
 	for _, name := range sortedKeys(s.File.Rows) {
 		row := s.File.Rows[name]
 		if row == nil || row.Rows != nil {
 			return nil, s.Fault("$.rows."+name, 0, "a row says what differs from the others", "")
 		}
-		one := &Source{Path: path.Dir(s.Path) + "/" + name + ".yaml", Text: s.Text, Site: s.Site, Linted: s.Linted, page: s.Path, row: name, own: texts[name]}
+		one := &Source{Path: path.Dir(s.Path) + "/" + name + ".yaml", Text: s.Text, Site: s.Site, Linted: s.Linted, NoExamples: s.NoExamples, page: s.Path, row: name}
 		one.File = merge(head, *row)
 		one.File.finish(one.identifier())
-		one.File.prune(head, *row, used)
+		one.File.prune(names, row)
 		out = append(out, one)
 	}
-	for key, names := range head.names() {
-		for _, name := range names {
-			if !used[key+name] {
-				return nil, s.Fault("$."+key+"."+name, 0, "no row uses "+name, "use it or take it out")
-			}
+	for _, name := range sortedKeys(names.keys) {
+		if !names.used[name] {
+			return nil, s.Fault("$."+names.keys[name][0]+"."+name, 0, "no row uses "+name, "use it or take it out")
 		}
 	}
 	return out, nil
@@ -65,10 +61,7 @@ func (s *Source) rows() ([]*Source, error) {
 // merge is a row with what it does not say taken from the head of its file: of
 // settings with parts, part by part; of names, name by name.
 func merge(head, row File) File {
-	f := merged(reflect.ValueOf(head), reflect.ValueOf(row)).Interface().(File)
-	f.Measurands, f.Statements, f.Images = maps.Clone(f.Measurands), maps.Clone(f.Statements), maps.Clone(f.Images)
-	f.Parameters, f.Define = maps.Clone(f.Parameters), maps.Clone(f.Define) // names are taken out of these
-	return f
+	return merged(reflect.ValueOf(head), reflect.ValueOf(row)).Interface().(File)
 }
 
 func merged(head, row reflect.Value) reflect.Value {
@@ -128,9 +121,10 @@ func (f *File) finish(identifier string) {
 	if a := f.AppliesTo.Age; a != nil && a.Low == nil && a.High == nil {
 		f.AppliesTo.Age = nil // a row that takes no age from its file
 	}
+	f.Parameters = maps.Clone(f.Parameters)
 	for name, p := range f.Parameters {
 		p.Origin, p.Unit = cmp.Or(p.Origin, f.Origin), cmp.Or(p.Unit, "1")
-		f.Parameters = with(f.Parameters, name, p)
+		f.Parameters[name] = p
 	}
 	if len(f.Forbid) == 0 { // rules on units have examples of units nobody should write
 		f.plainExamples()
@@ -172,110 +166,114 @@ func plainValues(given map[string]GivenValues) {
 	}
 }
 
-// names are the names a file gives, by key.
-func (f *File) names() map[string][]string {
-	return map[string][]string{
-		"measurands": sortedKeys(f.Measurands), "statements": sortedKeys(f.Statements), "images": sortedKeys(f.Images),
-		"parameters": sortedKeys(f.Parameters), "define": sortedKeys(f.Define),
+// shared are the names that stand before the rows, with the keys they stand
+// under, and which of them a row uses.
+type shared struct {
+	keys map[string][]string
+	used map[string]bool
+}
+
+func (f *File) shared() *shared {
+	s := &shared{map[string][]string{}, map[string]bool{}}
+	names(s, "measurands", f.Measurands)
+	names(s, "statements", f.Statements)
+	names(s, "images", f.Images)
+	names(s, "parameters", f.Parameters)
+	names(s, "define", f.Define)
+	return s
+}
+
+func names[V any](s *shared, key string, of map[string]V) {
+	for name := range of {
+		s.keys[name] = append(s.keys[name], key)
 	}
 }
 
-// prune takes out the names of the head that the row does not use, and notes
-// those it does.
-func (f *File) prune(head, row File, used map[string]bool) {
-	words, own := f.words(), row.names()
-	for key, names := range head.names() {
-		for _, name := range names {
-			if words[name] {
-				used[key+name] = true
-			} else if !slices.Contains(own[key], name) {
-				f.drop(key, name)
-			}
+// prune takes out the shared names that the row does not use.
+func (f *File) prune(s *shared, row *File) {
+	used := map[string]bool{}
+	f.eachName(func(word string) {
+		if s.keys[word] != nil {
+			used[word], s.used[word] = true, true
 		}
-	}
+	})
+	f.Measurands, f.Statements = kept(s, used, f.Measurands, row.Measurands), kept(s, used, f.Statements, row.Statements)
+	f.Images, f.Parameters = kept(s, used, f.Images, row.Images), kept(s, used, f.Parameters, row.Parameters)
+	f.Define = kept(s, used, f.Define, row.Define)
 }
 
-func (f *File) drop(key, name string) {
-	switch key {
-	case "measurands":
-		delete(f.Measurands, name)
-	case "statements":
-		delete(f.Statements, name)
-	case "images":
-		delete(f.Images, name)
-	case "parameters":
-		delete(f.Parameters, name)
-	case "define":
-		delete(f.Define, name)
-	}
-}
-
-var (
-	wordForm = regexp.MustCompile(`[a-z][a-z0-9_-]*`)
-	braces   = regexp.MustCompile(`\{([^}|]*)`)
-)
-
-// words are the names that the rule asks for, with those of the parts it
-// defines.
-func (f *File) words() map[string]bool {
-	out := map[string]bool{}
-	var take func(texts ...string)
-	take = func(texts ...string) {
-		for _, text := range texts {
-			for _, word := range wordForm.FindAllString(text, -1) {
-				for _, w := range append(strings.Split(word, "-"), word) { // "a-b" may be a difference or the name of a statement
-					if !out[w] {
-						out[w] = true
-						take(f.Define[w])
-					}
-				}
-			}
+// kept are the names of a row without those shared ones it neither uses nor
+// gives itself.
+func kept[V any](s *shared, used map[string]bool, all, own map[string]V) map[string]V {
+	var out map[string]V // nil when there is none, as in a file that gives none
+	for name, v := range all {
+		if _, given := own[name]; !given && !used[name] && s.keys[name] != nil {
+			continue
 		}
+		if out == nil {
+			out = make(map[string]V, len(all))
+		}
+		out[name] = v
 	}
-	take(f.Require, f.Review, f.AppliesTo.When)
-	for _, m := range braces.FindAllStringSubmatch(f.Message, -1) {
-		take(m[1])
+	return out
+}
+
+// eachName calls do for each name the rule asks for.
+func (f *File) eachName(do func(word string)) {
+	seen := map[string]bool{}
+	var expression func(text string)
+	expression = func(text string) {
+		eachWord(text, nil, func(word string) {
+			do(word)
+			if part, defined := f.Define[word]; defined && !seen[word] {
+				seen[word] = true
+				expression(part)
+			}
+		})
 	}
-	take(slices.Concat(f.ExcusedBy, f.AppliesTo.Stated, f.AppliesTo.Unless)...)
+	for _, text := range []string{f.Require, f.Review, f.AppliesTo.When} {
+		expression(text)
+	}
 	for _, s := range f.SeverityIf {
-		take(s.When)
+		expression(s.When)
 	}
 	if r := f.Recompute; r != nil {
-		take(r.Stated, r.Allowance)
+		do(r.Stated)
+		do(r.Allowance)
 		for _, form := range r.From {
-			take(form.Value)
+			expression(form.Value)
 		}
 	}
 	if z := f.ZScore; z != nil {
 		for _, form := range z.BodySurfaceArea {
-			take(form.Value)
+			expression(form.Value)
 		}
 	}
-	return out
+	eachInBraces(f.Message, expression)
+	for _, list := range []Names{f.ExcusedBy, f.AppliesTo.Stated, f.AppliesTo.Unless} {
+		for _, name := range list {
+			do(name)
+		}
+	}
 }
 
-var rowForm = regexp.MustCompile(`^( +)["']?([a-z0-9-]+)["']?:`)
-
-// rowTexts are the bytes of each row, with what stands before the rows, so that
-// a change to one row is none to the others.
-func (s *Source) rowTexts() map[string][]byte {
-	out, indent, name := map[string][]byte{}, "", ""
-	head, rows, _ := bytes.Cut(s.Text, []byte("\nrows:"))
+// rowText is what of the text makes one row: its own lines and those before the
+// rows, so that a change to one row is none to the others.
+func rowText(text []byte, name string) []byte {
+	head, rows, _ := bytes.Cut(text, []byte("\nrows:\n"))
+	indent := len(rows) - len(bytes.TrimLeft(rows, " "))
+	own, inside := bytes.Clone(head), false
 	for line := range bytes.Lines(rows) {
-		m := rowForm.FindSubmatch(line)
-		if m != nil && indent == "" {
-			indent = string(m[1])
+		if left := bytes.TrimLeft(line, " "); len(line)-len(left) == indent && left[0] != '#' {
+			key, _, _ := bytes.Cut(left, []byte(":"))
+			inside = string(bytes.Trim(key, "\"' ")) == name
 		}
-		if m != nil && string(m[1]) == indent {
-			name = string(m[2])
-			out[name] = bytes.Clone(head)
-		}
-		out[name] = append(out[name], line...)
-	}
-	for name := range maps.Keys(s.File.Rows) {
-		if out[name] == nil {
-			out[name] = s.Text // the rows stand in another form
+		if inside {
+			own = append(own, line...)
 		}
 	}
-	return out
+	if len(own) == len(head) {
+		return text // the rows stand in another form
+	}
+	return own
 }

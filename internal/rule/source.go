@@ -21,7 +21,6 @@ type Source struct {
 	NoExamples bool // the examples of a linted file are not decoded
 
 	page, row string // the file and the row of it, when the rule is one
-	own       []byte // what of the text makes the row
 	changes   *Source
 }
 
