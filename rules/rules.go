@@ -6,5 +6,5 @@ import "embed"
 
 // FS holds the shipped data files.
 //
-//go:embed all:*
+//go:embed *.yaml */*.yaml
 var FS embed.FS

@@ -5,6 +5,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -107,11 +108,22 @@ func TestCatalogue(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var b bytes.Buffer
-	if err := catalogue.Page(&b, set); err != nil {
+	pages, err := catalogue.Pages(set)
+	if err != nil {
 		t.Fatal(err)
 	}
-	page(t, "../../rules/CATALOGUE.md", "TestCatalogue", b.Bytes())
+	for name, text := range pages {
+		page(t, "../../rules/"+name, "TestCatalogue", text)
+	}
+	there, err := filepath.Glob("../../rules/catalogue/*")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range there {
+		if pages["catalogue/"+filepath.Base(file)] == nil {
+			t.Errorf("%s is of no structure any more; remove it", file)
+		}
+	}
 }
 
 // TestEveryCommandExplainsItself asks for long help with exit codes and for

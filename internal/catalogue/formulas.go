@@ -43,14 +43,19 @@ func pageFormulas(w io.Writer) error {
 			published++
 		}
 	}
-	fmt.Fprintf(w, "\n## Formulas\n\nThe %d functions that rules may use. For %d of them a printed result could be looked up together with its inputs; the others\n"+
-		"are tried only against geometry, limits and each other. Every number below is recomputed by the tests.\n", len(table.All()), published)
+	fmt.Fprintf(w, "## formulas\n\nThe %d functions that rules may use. For %d of them a printed result could be looked up together with its inputs; the others\n"+
+		"are tried only against geometry, limits and each other. Every number below is recomputed by the tests.\n\n"+
+		"| takes and gives | formula | valid, source | examples |\n| --- | --- | --- | --- |\n", len(table.All()), published)
 	for _, f := range table.All() {
-		fmt.Fprintf(w, "\n### %s\n\n**%s**\n\n- Takes and gives: `%s`\n- Formula: %s\n- Valid: %s\n- Source: %s\n- %s\n",
-			f.Name, markdown(f.Title), signature(f), markdown(f.Text), markdown(f.Validity), markdown(f.Source), shown(examples[f.Name]))
+		cell(w, "`"+signature(f)+"`")
+		cell(w, markdown(f.Title), markdown(f.Text))
+		cell(w, markdown(f.Validity), markdown(f.Source))
+		tried := []string{shown(examples[f.Name])}
 		for _, e := range examples[f.Name] {
-			fmt.Fprintf(w, "- Example, %s: %s give %s %s. %s\n", e.Strength, decimals(e.Arguments), decimal(e.Result), f.Unit.Code(), markdown(e.Source))
+			tried = append(tried, fmt.Sprintf("%s: %s give %s %s. %s", e.Strength, decimals(e.Arguments), decimal(e.Result), f.Unit.Code(), markdown(e.Source)))
 		}
+		cell(w, tried...)
+		fmt.Fprintln(w, "|")
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package catalogue
 
 import (
 	"bufio"
+	"bytes"
 	"fmt"
 	"io"
 	"maps"
@@ -14,40 +15,89 @@ import (
 	"echotally/internal/rule"
 )
 
-// Page writes the catalogue of all rules as Markdown. The file in the rules
-// folder is its output; a test compares the two.
+// Page writes the catalogue of all rules as one page of Markdown.
 func Page(w io.Writer, set *library.Library) error {
 	b := bufio.NewWriter(w)
+	index(b, set, func(structure string) string { return "#" + structure })
+	for _, s := range structures(All(set)) {
+		fmt.Fprintln(b)
+		s.page(b)
+	}
+	for _, p := range appendices(set) {
+		fmt.Fprintln(b)
+		if err := p.write(b); err != nil {
+			return err
+		}
+	}
+	return b.Flush()
+}
+
+// Pages gives the same as several pages by file name: the index CATALOGUE.md,
+// and below catalogue/ one page for each structure and each appendix. The files
+// in the rules folder are these; a test compares them.
+func Pages(set *library.Library) (map[string][]byte, error) {
+	out := map[string][]byte{}
+	var b bytes.Buffer
+	index(&b, set, func(structure string) string { return "catalogue/" + structure + ".md" })
+	out["CATALOGUE.md"] = bytes.Clone(b.Bytes())
+	for _, s := range structures(All(set)) {
+		b.Reset()
+		s.page(&b)
+		out["catalogue/"+s.name+".md"] = bytes.Clone(b.Bytes())
+	}
+	for _, p := range appendices(set) {
+		b.Reset()
+		if err := p.write(&b); err != nil {
+			return nil, err
+		}
+		out["catalogue/"+p.name+".md"] = bytes.Clone(b.Bytes())
+	}
+	return out, nil
+}
+
+// index lists the structures with the number of their rules, and what else there
+// is.
+func index(w io.Writer, set *library.Library, link func(page string) string) {
 	rules := All(set)
-	fmt.Fprintf(b, "# Catalogue of rules\n\nGenerated from the rule files by `echotally rules catalogue`; do not edit. %d rules by\nstructure, then the [protocols](#protocols), the [relations](#relations) of the reconciliation, the\n[reference tables](#reference-tables) of z-scores, the [formulas](#formulas),\nand all rules [by guideline](#by-guideline).\n\n", len(rules))
-	fmt.Fprintf(b, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
+	fmt.Fprintf(w, "# Catalogue of rules\n\nGenerated from the rule files; do not edit. %d rules by structure:\n\n", len(rules))
+	fmt.Fprintf(w, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
 	for _, s := range structures(rules) {
 		n := map[string]int{}
 		for _, r := range s.rules {
 			n[r.File.Severity]++
 		}
-		fmt.Fprintf(b, "| [%s](#%s) | %d | %d | %d | %d |\n", s.name, s.name, n["error"], n["warning"], n["information"], len(s.rules))
+		fmt.Fprintf(w, "| [%s](%s) | %d | %d | %d | %d |\n", s.name, link(s.name), n["error"], n["warning"], n["information"], len(s.rules))
 	}
-	for _, s := range structures(rules) {
-		fmt.Fprintf(b, "\n## %s\n", s.name)
-		for _, r := range s.rules {
-			pageEntry(b, r)
-		}
+	fmt.Fprintf(w, "\nFurther:\n\n")
+	for _, p := range appendices(set) {
+		fmt.Fprintf(w, "- [%s](%s): %s\n", p.name, link(p.name), p.about)
 	}
-	pageProtocols(b, set.Protocols, rules)
-	pageRelations(b, set.Relations)
-	pageReferences(b, set.References.Tables)
-	if err := pageFormulas(b); err != nil {
-		return err
+}
+
+// appendix is a page about something other than the rules of a structure.
+type appendix struct {
+	name, about string
+	write       func(w io.Writer) error
+}
+
+func appendices(set *library.Library) []appendix {
+	rules := All(set)
+	sure := func(write func(w io.Writer)) func(io.Writer) error {
+		return func(w io.Writer) error { write(w); return nil }
 	}
-	pageSources(b, rules)
-	return b.Flush()
+	return []appendix{
+		{"protocols", "the kinds of study and how each is told", sure(func(w io.Writer) { pageProtocols(w, set.Protocols, rules) })},
+		{"relations", "what the joint reconciliation balances", sure(func(w io.Writer) { pageRelations(w, set.Relations) })},
+		{"reference-tables", "by which z-scores are computed again", sure(func(w io.Writer) { pageReferences(w, set.References.Tables) })},
+		{"formulas", "the functions that rules may use", pageFormulas},
+		{"by-guideline", "all rules by the guideline or paper they rest on", sure(func(w io.Writer) { pageSources(w, rules) })},
+	}
 }
 
 // pageProtocols lists the kinds of study, how each is told, and how many rules
 // are asked of it alone.
 func pageProtocols(w io.Writer, protocols []*rule.Protocol, rules []*rule.Rule) {
-	fmt.Fprintf(w, "\n## Protocols\n\nOne kind of study holds for every study, tried in this order, what the record declares before what it lets infer; the\nothers are added where their reason holds.\n")
+	fmt.Fprintf(w, "## protocols\n\nOne kind of study holds for every study, tried in this order, what the record declares before what it lets infer; the\nothers are added where their reason holds.\n")
 	for _, p := range protocols {
 		role := "added"
 		if p.Base {
@@ -98,7 +148,7 @@ func said(list []*rule.Said) []string {
 
 // pageRelations lists what the joint reconciliation balances.
 func pageRelations(w io.Writer, relations []*rule.Relation) {
-	fmt.Fprintf(w, "\n## Relations\n\nThe reconciliation takes a study's redundant measurements together by these %d relations.\n\n", len(relations))
+	fmt.Fprintf(w, "## relations\n\nThe reconciliation takes a study's redundant measurements together by these %d relations.\n\n", len(relations))
 	for _, r := range relations {
 		var sources []string
 		for _, a := range r.Sources {
@@ -110,7 +160,7 @@ func pageRelations(w io.Writer, relations []*rule.Relation) {
 
 // pageReferences lists the tables that z-scores are computed again from.
 func pageReferences(w io.Writer, tables []*reference.Table) {
-	fmt.Fprintf(w, "\n## Reference tables\n\nA z-score is computed again from the table it names; y is the quantity, s the body surface area in m².\n\n")
+	fmt.Fprintf(w, "## reference-tables\n\nA z-score is computed again from the table it names; y is the quantity, s the body surface area in m².\n\n")
 	for _, t := range tables {
 		var of []string
 		for _, v := range t.Values {
@@ -136,13 +186,9 @@ func pageSources(w io.Writer, rules []*rule.Rule) {
 			}
 		}
 	}
-	fmt.Fprintf(w, "\n## By guideline\n\nEvery guideline, paper, standard or other origin, with the rules that name it.\n")
+	fmt.Fprintf(w, "## by-guideline\n\nEvery guideline, paper, standard or other origin, with the rules that name it.\n\n| label | work | rules |\n| --- | --- | --- |\n")
 	for _, label := range slices.Sorted(maps.Keys(by)) {
-		fmt.Fprintf(w, "\n### %s\n\n", markdown(label))
-		if c := cited[label]; c != "" {
-			fmt.Fprintf(w, "%s\n\n", markdown(c))
-		}
-		fmt.Fprintf(w, "Rules (%d): %s\n", len(by[label]), strings.Join(by[label], ", "))
+		fmt.Fprintf(w, "| %s | %s | %d: %s |\n", markdown(label), markdown(cited[label]), len(by[label]), strings.Join(by[label], ", "))
 	}
 }
 
@@ -164,27 +210,47 @@ func structures(rules []*rule.Rule) []structure {
 	return out
 }
 
-func pageEntry(w io.Writer, r *rule.Rule) {
-	f := r.File
-	fmt.Fprintf(w, "\n### %s\n\n**%s**\n\n%s, %s, %s, version %s\n\n", f.Identifier, markdown(f.Title), f.Kind, f.Severity, f.Status, f.Version)
-	for _, p := range paragraphs(r) {
-		text := markdown(p.text)
-		if p.label == "Must hold" || p.label == "A person must look when" {
-			text = "`" + strings.Join(strings.Fields(p.text), " ") + "`"
+// page writes the rules of a structure as a table, one rule to a line.
+func (s structure) page(w io.Writer) {
+	fmt.Fprintf(w, "## %s\n\n| rule | must hold | why, and what to do | numbers and sources |\n| --- | --- | --- | --- |\n", s.name)
+	for _, r := range s.rules {
+		f := r.File
+		_, name, _ := strings.Cut(f.Identifier, "/")
+		about := f.Severity + ", " + f.Kind + ", " + f.Version
+		if f.Status != "active" {
+			about += ", " + f.Status
 		}
-		fmt.Fprintf(w, "- %s: %s\n", p.label, text)
+		cell(w, "**"+name+"**", markdown(f.Title), about)
+		var must, why, rests []string
+		for _, p := range paragraphs(r) {
+			switch p.label {
+			case "Must hold", "A person must look when":
+				must = append(must, p.label+": "+code(p.text))
+			case "Why", "What to do", "When it is wrong to complain":
+				why = append(why, p.label+": "+markdown(p.text))
+			default:
+				must = append(must, p.label+": "+markdown(p.text))
+			}
+		}
+		for _, line := range parameterLines(r, "") {
+			rests = append(rests, markdown(line))
+		}
+		for _, a := range f.RelatedArtifact {
+			rests = append(rests, "Source: "+markdown(strings.TrimSuffix(a.Label+", "+a.Locator, ", ")))
+		}
+		cell(w, must...)
+		cell(w, why...)
+		cell(w, rests...)
+		fmt.Fprintln(w, "|")
 	}
-	for _, line := range parameterLines(r, "") {
-		fmt.Fprintf(w, "- Number: %s\n", markdown(line))
-	}
-	for _, a := range f.RelatedArtifact {
-		fmt.Fprintf(w, "- Source: %s\n", markdown(a.String()))
-	}
-	var examples []string
-	for _, e := range f.Examples {
-		examples = append(examples, fmt.Sprintf("%s (%s)", markdown(e.Title), e.Outcome))
-	}
-	fmt.Fprintf(w, "- Examples: %s\n", strings.Join(examples, "; "))
+}
+
+// cell writes one cell of a table, its parts on lines of their own.
+func cell(w io.Writer, parts ...string) { fmt.Fprintf(w, "| %s ", strings.Join(parts, "<br>")) }
+
+// code is an expression as it stands in a table.
+func code(text string) string {
+	return "`" + strings.ReplaceAll(strings.Join(strings.Fields(text), " "), "|", `\|`) + "`"
 }
 
 // markdown keeps a text on one line and its signs from being taken for markup.
