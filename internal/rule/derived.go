@@ -154,6 +154,10 @@ func (d *deriver) ascending(base Example) {
 // from the stated value of the first passing example.
 func (d *deriver) computed(c *Computed) {
 	base, ok := d.first(finding.Pass)
+	if c.Fits != nil {
+		d.add("fits", d.usual(), finding.Pass, func(e *Example) { e.Given = maps.Clone(c.Fits) })
+		base, ok = d.all[len(d.all)-1], true
+	}
 	if c.Limit != nil {
 		d.add("exactly at the limit", d.usual(), finding.Pass, func(e *Example) { e.Given = maps.Clone(c.Limit) })
 		at := c.Limit[c.Value]

@@ -137,6 +137,7 @@ func (f *File) plainExamples() {
 		b.Ordinary, b.Slip = plain(b.Ordinary), plain(b.Slip)
 	}
 	if f.Computed != nil {
+		plainValues(f.Computed.Fits)
 		plainValues(f.Computed.Limit)
 	}
 	for i := range f.Examples {

@@ -27,6 +27,7 @@ type Computed struct {
 	Value     string                 `yaml:"value"` // alias of the stated value
 	From      Forms                  `yaml:"from"`
 	Allowance ParameterAsWritten     `yaml:"allowance"`
+	Fits      map[string]GivenValues `yaml:"fits"`  // numbers that go together, for the examples
 	Limit     map[string]GivenValues `yaml:"limit"` // numbers of which the stated one is the last that passes
 }
 
