@@ -1,4 +1,4 @@
-package packed
+package packed_test
 
 import (
 	"bytes"
@@ -12,15 +12,17 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"echotally/internal/echo"
+	"echotally/internal/packed"
+	"echotally/internal/packedtest"
 	"echotally/internal/ucum"
 )
 
 // TestEveryFieldIsPacked fills every field of a study and packs it.
 func TestEveryFieldIsPacked(t *testing.T) {
 	var in, out echo.Study
-	fill(t, &in)
-	packed := Pack(&in, nil)
-	if err := Unpack(packed, &out); err != nil {
+	packedtest.Fill(t, &in)
+	kept := packed.Pack(&in, nil)
+	if err := packed.Unpack(kept, &out); err != nil {
 		t.Fatal(err)
 	}
 	// Protected texts are left behind on purpose.
@@ -31,19 +33,19 @@ func TestEveryFieldIsPacked(t *testing.T) {
 	if diff := cmp.Diff(in, out, protected, quantity, cmpopts.EquateEmpty()); diff != "" {
 		t.Error(diff)
 	}
-	if bytes.Contains(packed, []byte("protected")) {
+	if bytes.Contains(kept, []byte("protected")) {
 		t.Error("a protected text was packed")
 	}
-	if !bytes.Equal(packed, Pack(&in, nil)) {
+	if !bytes.Equal(kept, packed.Pack(&in, nil)) {
 		t.Error("the same value is packed in two ways")
 	}
 	// Another reader of CBOR finds the same items under the same numbers.
 	var plain any
-	if err := cbor.Unmarshal(packed, &plain); err != nil {
+	if err := cbor.Unmarshal(kept, &plain); err != nil {
 		t.Fatalf("not well-formed CBOR: %v", err)
 	}
 	top, ok := plain.(cbor.Tag)
-	if !ok || top.Number != tagTexts {
+	if !ok || top.Number != 256 {
 		t.Fatalf("%T", plain)
 	}
 	study, ok := top.Content.([]any)[2].(map[any]any)
@@ -83,23 +85,23 @@ type after struct {
 func TestNumbersNotNamesAreKept(t *testing.T) {
 	one := code{"1-2", "SCHEME", "A code that is referred to"}
 	q := ucum.Quantity{}
-	packed := Pack(&before{[]span{{1, 2}}, "name", &one, &q, -5, []code{one, one, {"3", "SCHEME", ""}}}, nil)
+	kept := packed.Pack(&before{[]span{{1, 2}}, "name", &one, &q, -5, []code{one, one, {"3", "SCHEME", ""}}}, nil)
 	var got after
 	want := after{Kept: -5, Renamed: "name", Codes: []code{one, one, {"3", "SCHEME", ""}}}
-	if err := Unpack(packed, &got); err != nil || !reflect.DeepEqual(got, want) {
+	if err := packed.Unpack(kept, &got); err != nil || !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v, %v", got, err)
 	}
-	for n := range packed {
-		if err := Unpack(packed[:n], &after{}); !errors.Is(err, ErrDamaged) {
+	for n := range kept {
+		if err := packed.Unpack(kept[:n], &after{}); !errors.Is(err, packed.ErrDamaged) {
 			t.Errorf("cut off after %d bytes: %v", n, err)
 		}
 	}
-	for n := range packed {
+	for n := range kept {
 		for bit := range 8 {
-			damaged := bytes.Clone(packed)
+			damaged := bytes.Clone(kept)
 			damaged[n] ^= 1 << bit
-			_ = Unpack(damaged, &after{}) // must not panic
-			_ = Unpack(damaged, &before{})
+			_ = packed.Unpack(damaged, &after{}) // must not panic
+			_ = packed.Unpack(damaged, &before{})
 		}
 	}
 }
@@ -115,28 +117,28 @@ func TestWhatRecursIsPackedOnce(t *testing.T) {
 		Readings []reading `cbor:"1,keyasint,omitempty"`
 		Name     string    `cbor:"2,keyasint,omitempty"`
 	}
-	f := Form{Texts: []string{"a text both sides know"}, Apart: map[reflect.Type][]int{reflect.TypeFor[reading](): {2}}}
+	f := packed.Form{Texts: []string{"a text both sides know"}, Apart: map[reflect.Type][]int{reflect.TypeFor[reading](): {2}}}
 	one := code{"1-2", "SCHEME", "A code that is referred to"}
 	in := report{[]reading{{one, "1", &one, nil}, {one, "2", &one, nil}, {one, "", nil, &detail{"x"}}}, "a text both sides know"}
-	packed, parts := f.Pack(&in, nil)
-	if len(parts) != 2 || bytes.Contains(packed, []byte("referred")) || bytes.Contains(packed, []byte("both")) {
-		t.Errorf("%d parts, %q", len(parts), packed)
+	kept, parts := f.Pack(&in, nil)
+	if len(parts) != 2 || bytes.Contains(kept, []byte("referred")) || bytes.Contains(kept, []byte("both")) {
+		t.Errorf("%d parts, %q", len(parts), kept)
 	}
-	kept := map[string][]byte{}
+	held := map[string][]byte{}
 	for _, p := range parts {
-		kept[p.Name] = p.Packed
+		held[p.Name] = p.Packed
 	}
 	lost := errors.New("no such part")
 	fetch := func(name string) ([]byte, error) {
-		if kept[name] == nil {
+		if held[name] == nil {
 			return nil, lost
 		}
-		return kept[name], nil
+		return held[name], nil
 	}
-	all := NewParts(fetch)
+	all := packed.NewParts(fetch)
 	for range 2 {
 		var out report
-		if err := f.Unpack(packed, &out, all); err != nil || !reflect.DeepEqual(in, out) {
+		if err := f.Unpack(kept, &out, all); err != nil || !reflect.DeepEqual(in, out) {
 			t.Errorf("%+v, %v", out, err)
 		}
 	}
@@ -144,18 +146,18 @@ func TestWhatRecursIsPackedOnce(t *testing.T) {
 	for i := range over.Readings {
 		over.Readings[i] = reading{code{"9", "9", "9"}, "9", &one, &detail{"9"}}
 	}
-	if err := f.UnpackOver(packed, &over, all); err != nil || !reflect.DeepEqual(in, over) {
+	if err := f.UnpackOver(kept, &over, all); err != nil || !reflect.DeepEqual(in, over) {
 		t.Errorf("in the place of another: %+v, %v", over, err)
 	}
-	if names, err := Names(packed); err != nil || len(names) != 2 || names[0] != parts[0].Name {
+	if names, err := packed.Names(kept); err != nil || len(names) != 2 || names[0] != parts[0].Name {
 		t.Errorf("%q, %v", names, err)
 	}
-	kept[parts[0].Name] = parts[1].Packed
-	if err := f.Unpack(packed, &report{}, NewParts(fetch)); !errors.Is(err, ErrDamaged) {
+	held[parts[0].Name] = parts[1].Packed
+	if err := f.Unpack(kept, &report{}, packed.NewParts(fetch)); !errors.Is(err, packed.ErrDamaged) {
 		t.Errorf("another part under the name: %v", err)
 	}
-	delete(kept, parts[0].Name)
-	if err := f.Unpack(packed, &report{}, NewParts(fetch)); !errors.Is(err, lost) {
+	delete(held, parts[0].Name)
+	if err := f.Unpack(kept, &report{}, packed.NewParts(fetch)); !errors.Is(err, lost) {
 		t.Errorf("a part that is gone: %v", err)
 	}
 }
@@ -181,19 +183,19 @@ func TestAFieldWithoutANumberIsRefused(t *testing.T) {
 					t.Errorf("%s: %v", want, r)
 				}
 			}()
-			Pack(v, nil)
+			packed.Pack(v, nil)
 		}()
 	}
 }
 
 func TestSqueezing(t *testing.T) {
 	text := bytes.Repeat([]byte("the same again "), 100)
-	squeezed := Squeeze(text)
-	if loose, err := Loosen(squeezed); err != nil || !bytes.Equal(loose, text) || len(squeezed) > len(text)/5 {
+	squeezed := packed.Squeeze(text)
+	if loose, err := packed.Loosen(squeezed); err != nil || !bytes.Equal(loose, text) || len(squeezed) > len(text)/5 {
 		t.Errorf("%d bytes became %d, %v", len(text), len(squeezed), err)
 	}
 	for n := range squeezed {
-		if _, err := Loosen(squeezed[:n]); err == nil {
+		if _, err := packed.Loosen(squeezed[:n]); err == nil {
 			t.Errorf("cut off after %d bytes: no error", n)
 		}
 	}
@@ -201,14 +203,14 @@ func TestSqueezing(t *testing.T) {
 
 func FuzzUnpack(f *testing.F) {
 	one := code{"1-2", "SCHEME", "A code that is referred to"}
-	f.Add(Pack(&before{[]span{{1, 2}}, "name", &one, nil, -5, []code{one, one}}, nil))
+	f.Add(packed.Pack(&before{[]span{{1, 2}}, "name", &one, nil, -5, []code{one, one}}, nil))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		var v before
-		if Unpack(b, &v) != nil {
+		if packed.Unpack(b, &v) != nil {
 			return
 		}
 		var again before
-		if err := Unpack(Pack(&v, nil), &again); err != nil {
+		if err := packed.Unpack(packed.Pack(&v, nil), &again); err != nil {
 			t.Errorf("what was read cannot be packed and read again: %v", err)
 		}
 	})

@@ -5,7 +5,16 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
 	"testing"
+
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/judgement"
+	"echotally/internal/packed"
+	"echotally/internal/packedtest"
 )
 
 var update = flag.Bool("update", false, "make the ledger of the current schema version anew, as long as it is not released")
@@ -21,17 +30,7 @@ func TestLedgersOfEveryVersionOpen(t *testing.T) {
 	for version := range migrations() {
 		name := "v" + string(rune('1'+version))
 		t.Run(name, func(t *testing.T) {
-			b := &bench{T: t, dir: t.TempDir()}
-			for from, to := range map[string]string{name + ".db": b.file(), name + ".key": filepath.Join(b.dir, "key")} {
-				content, err := os.ReadFile(filepath.Join(released, from))
-				if err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(to, content, 0o600); err != nil {
-					t.Fatal(err)
-				}
-			}
-			b.store = b.open()
+			b := openReleased(t, name)
 			b.holds()
 			all := 0
 			for s, err := range b.store.Studies(context.Background(), Period{}, Filter{}, plainAuditor().RuleSet.Digest) {
@@ -65,6 +64,154 @@ func TestLedgersOfEveryVersionOpen(t *testing.T) {
 	}
 }
 
+// TestEveryFieldOfEveryVersionIsRead opens ledgers in which a study, and since
+// version 2 its judgement, is filled in every field there was, and holds each
+// field against what it was filled with. Version 1 named fields by what they were
+// called then, later ones by number.
+func TestEveryFieldOfEveryVersionIsRead(t *testing.T) {
+	if *update {
+		makeFilled(t)
+	}
+	for version := range migrations() {
+		name := "v" + string(rune('1'+version)) + "-filled"
+		t.Run(name, func(t *testing.T) {
+			b := openReleased(t, name)
+			b.holds()
+			want, err := os.ReadFile(filepath.Join(released, name+".txt"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			study, err := b.first().Rebuild()
+			if err != nil {
+				t.Fatal(err)
+			}
+			name := func(of reflect.Type, number int) string {
+				for was, now := range firstNames[of] {
+					if now == number {
+						return was
+					}
+				}
+				return "" // came later
+			}
+			if version > 0 {
+				name = nil
+			}
+			got := packedtest.Lines(study, name)
+			if version > 0 {
+				var whole []byte
+				if err := b.store.view.QueryRow("SELECT whole FROM judgement").Scan(&whole); err != nil {
+					t.Fatal(err)
+				}
+				plain, err := packed.Loosen(whole)
+				if err != nil {
+					t.Fatal(err)
+				}
+				j := &judgement.Judgement{}
+				if err := judgementForm(filledRules()).Unpack(plain, j, nil); err != nil {
+					t.Fatal(err)
+				}
+				for _, line := range packedtest.Lines(j, nil) {
+					got = append(got, "judgement "+line)
+				}
+			}
+			// What was kept must be read; fields that came later are not in it.
+			missing := slices.DeleteFunc(strings.Split(strings.TrimSpace(string(want)), "\n"), func(line string) bool { return slices.Contains(got, line) })
+			if len(missing) > 0 {
+				t.Errorf("%d fields are not read as they were kept, the first: %s", len(missing), missing[0])
+			}
+		})
+	}
+}
+
+// TestNumbersAreGivenOnce holds the numbers of all kept types against the list.
+func TestNumbersAreGivenOnce(t *testing.T) {
+	packedtest.HoldNumbers(t, filepath.Join(released, "fields.txt"), *update,
+		reflect.TypeFor[echo.Study](), reflect.TypeFor[echo.Image](), reflect.TypeFor[judgement.Judgement](), reflect.TypeFor[ruleList](), reflect.TypeFor[brief]())
+}
+
+// TestFieldsAreNamedAsTheyAre holds the names that cleaning goes by against the
+// fields there are.
+func TestFieldsAreNamedAsTheyAre(t *testing.T) {
+	names := map[string]bool{}
+	for _, f := range packed.Fields(reflect.TypeFor[echo.Study](), reflect.TypeFor[echo.Image]()) {
+		names[f.Name] = true
+		if strings.HasSuffix(f.Name, "UID") && !asWritten[f.Name] {
+			t.Errorf("%s.%s is a UID and would be looked through for names; add it to asWritten", f.Type, f.Name)
+		}
+	}
+	for name := range asWritten {
+		if !names[name] {
+			t.Errorf("asWritten names a field %s, which no kept type has; a field that was renamed is renamed there as well", name)
+		}
+	}
+}
+
+// openReleased opens a copy of a ledger in testdata.
+func openReleased(t *testing.T, name string) *bench {
+	t.Helper()
+	b := &bench{T: t, dir: t.TempDir()}
+	for from, to := range map[string]string{name + ".db": b.file(), name + ".key": filepath.Join(b.dir, "key")} {
+		content, err := os.ReadFile(filepath.Join(released, from))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(to, content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b.store = b.open()
+	return b
+}
+
+// first is the first study of the ledger.
+func (b *bench) first() *Study {
+	b.Helper()
+	for s, err := range b.store.Studies(context.Background(), Period{}, Filter{}, "") {
+		if err != nil {
+			b.Fatal(err)
+		}
+		return s
+	}
+	b.Fatal("the ledger holds no study")
+	return nil
+}
+
+// filledRules is a rule set with one rule.
+func filledRules() []finding.About { return []finding.About{{Identifier: "text 1"}} }
+
+// makeFilled keeps a ledger of the current version filled in every field.
+func makeFilled(t *testing.T) {
+	t.Helper()
+	b := &bench{T: t, dir: t.TempDir()}
+	b.store = b.open()
+	by := plainAuditor()
+	var study echo.Study
+	j := &judgement.Judgement{}
+	packedtest.Fill(t, &study)
+	packedtest.Fill(t, j)
+	j.NotApplicable = j.NotApplicable[:0] // the one rule applies
+	j.Results[0].Rule = filledRules()[0].Identifier
+	by.Compose = func([]*echo.Study, []*echo.Image) *echo.Study { return &study }
+	by.Judge = func(*echo.Study) (*Judged, error) { return &Judged{Judgement: j, Rules: filledRules()}, nil }
+	if _, err := b.store.Record(context.Background(), invented(0), by); err != nil {
+		t.Fatal(err)
+	}
+	kept, err := b.first().Rebuild()
+	if err != nil {
+		t.Fatal(err)
+	}
+	j.ContentDigest = b.first().digest
+	lines := packedtest.Lines(kept, nil)
+	for _, line := range packedtest.Lines(j, nil) {
+		lines = append(lines, "judgement "+line)
+	}
+	name := "v" + string(rune('0'+len(migrations()))) + "-filled"
+	if err := os.WriteFile(filepath.Join(released, name+".txt"), []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b.keepReleased(name)
+}
+
 func makeReleased(t *testing.T) {
 	t.Helper()
 	b := &bench{T: t, dir: t.TempDir()}
@@ -80,19 +227,22 @@ func makeReleased(t *testing.T) {
 	if err := b.store.Withdraw(context.Background(), b.waive("2.25.9.2").Number, "reader"); err != nil {
 		t.Fatal(err)
 	}
-	name := filepath.Join(released, "v"+string(rune('0'+len(migrations()))))
-	if err := os.MkdirAll(released, 0o755); err != nil {
-		t.Fatal(err)
-	}
+	b.keepReleased("v" + string(rune('0'+len(migrations()))))
+}
+
+// keepReleased puts a copy of the ledger and its key into testdata.
+func (b *bench) keepReleased(name string) {
+	b.Helper()
+	name = filepath.Join(released, name)
 	os.Remove(name + ".db") // a backup is never written over
 	if err := b.store.Backup(context.Background(), name+".db"); err != nil {
-		t.Fatal(err)
+		b.Fatal(err)
 	}
 	key, err := os.ReadFile(filepath.Join(b.dir, "key"))
 	if err != nil {
-		t.Fatal(err)
+		b.Fatal(err)
 	}
 	if err := os.WriteFile(name+".key", key, 0o600); err != nil {
-		t.Fatal(err)
+		b.Fatal(err)
 	}
 }
