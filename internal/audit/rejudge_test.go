@@ -7,6 +7,9 @@ import (
 	"testing/fstest"
 
 	"echotally/internal/judge"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
 	"echotally/internal/library"
 
 	"echotally/internal/audit"
@@ -129,4 +132,35 @@ func differing(a, b []string) []string {
 		}
 	}
 	return out
+}
+
+// What is counted of a study comes back as it was when it is kept.
+func TestWhatIsCountedIsKept(t *testing.T) {
+	set := ruleSet(t)
+	reducer, reader := audit.NewReducer(set), audit.NewReducer(set)
+	values, spreads, pairs := 0, 0, 0
+	err := demo.Year(demo.YearOptions{Seed: 5, PerMonth: 3}, func(made demo.YearStudy) error {
+		study, err := compose(set, made)
+		if err != nil {
+			return err
+		}
+		study.Images = []echo.Image{{TransducerType: "SECTOR_PHASED"}}
+		want := reducer.Reduce(study, finding.Protocols{}, nil, nil)
+		got, err := reader.Unpack(reducer.Pack(&want))
+		if err != nil {
+			return err
+		}
+		got.UID = want.UID
+		if diff := cmp.Diff(want, got, cmpopts.EquateEmpty(), cmpopts.IgnoreUnexported(audit.Study{})); diff != "" {
+			t.Errorf("%s: %s", want.UID, diff)
+		}
+		values, spreads, pairs = values+len(got.Values), spreads+len(got.Spreads), pairs+len(got.Pairs)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if values == 0 || spreads == 0 || pairs == 0 {
+		t.Errorf("%d values, %d spreads and %d pairs: not all of it was shown", values, spreads, pairs)
+	}
 }

@@ -14,10 +14,19 @@ import (
 	"echotally/internal/store"
 )
 
+// Ledger is what recording asks of a ledger.
+type Ledger interface {
+	Load(ctx context.Context, uid, reader string, found []store.Found) (*store.State, error)
+	Earlier(ctx context.Context, st *store.State, date string) ([]*echo.Study, error)
+	Commit(ctx context.Context, st *store.State, why map[string]string) (*store.Receipt, error)
+	CommitUnread(ctx context.Context, objects []store.Object) (*store.Receipt, error)
+	Due(ctx context.Context) ([]string, error)
+}
+
 // Recorder records studies in a ledger.
 type Recorder struct {
 	*Desk
-	Ledger *store.Store
+	Ledger Ledger
 	Tell   func(*store.Receipt) error // what is on disk, in order
 	Failed func(uid, reason string)   // a study that a fault of the program kept out
 
