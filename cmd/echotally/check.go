@@ -72,7 +72,7 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	d, done, err := a.desk(set)
+	d, done, err := a.desk(set, o.out.output == "-")
 	if err != nil {
 		return err
 	}

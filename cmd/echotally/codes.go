@@ -62,7 +62,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	d, done, err := a.desk(set)
+	d, done, err := a.desk(set, false)
 	if err != nil {
 		return err
 	}

@@ -118,7 +118,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 		return err
 	}
 	defer ledger.Close()
-	d, done, err := a.desk(set)
+	d, done, err := a.desk(set, true)
 	if err != nil {
 		return err
 	}

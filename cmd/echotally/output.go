@@ -50,18 +50,20 @@ func (o *outputFlags) checked(paths []string) (layout.Format, error) {
 	return format, nil
 }
 
-// desk is where studies are worked on; finish when they are.
-func (a *app) desk(set *library.Library) (d *desk.Desk, finish func(), err error) {
+// desk is where studies are worked on; finish when they are. What is printed
+// meanwhile is not mixed with a progress bar.
+func (a *app) desk(set *library.Library, printing bool) (d *desk.Desk, finish func(), err error) {
 	log, err := a.logger()
 	if err != nil {
 		return nil, nil, err
 	}
-	progress, finish := a.progress()
+	progress, finish := a.progress(printing && isTerminal(a.stdout))
 	return &desk.Desk{Library: set, SoftwareVersion: version, Now: a.now, Stdin: a.stdin, Log: log, Progress: progress}, finish, nil
 }
 
-// progress draws a bar for each stage on standard error when that is a terminal.
-func (a *app) progress() (draw func(doing string, done, total int), finish func()) {
+// progress draws a bar for each stage, or for the first only, on standard error
+// when that is a terminal.
+func (a *app) progress(onlyFirst bool) (draw func(doing string, done, total int), finish func()) {
 	if a.quiet || !isTerminal(a.stderr) {
 		return nil, func() {}
 	}
@@ -73,6 +75,11 @@ func (a *app) progress() (draw func(doing string, done, total int), finish func(
 		}
 	}
 	draw = func(doing string, done, total int) {
+		if doing != at && onlyFirst && at != "" {
+			finish()
+			bar = nil
+			return
+		}
 		if doing != at {
 			finish()
 			at, bar = doing, progressbar.NewOptions(total, progressbar.OptionSetWriter(a.stderr), progressbar.OptionSetDescription(doing),

@@ -38,7 +38,7 @@ for standard input. Files that are no report are listed with the reason.
 			if err != nil {
 				return err
 			}
-			d, done, err := a.desk(set)
+			d, done, err := a.desk(set, out.output == "-")
 			if err != nil {
 				return err
 			}
