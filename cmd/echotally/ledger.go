@@ -114,7 +114,16 @@ read and write meanwhile. The key file is not in it.
 				return err
 			}
 			defer s.Close()
-			if err := s.Backup(cmd.Context(), args[0]); err != nil {
+			if _, err := os.Stat(args[0]); err == nil {
+				return hinted{errors.New("back up ledger: there is a file of this name"), "give a new name; a backup is never written over"}
+			}
+			part := hidden(args[0])
+			a.unfinished.add(part)
+			if err := s.Backup(cmd.Context(), part); err != nil {
+				a.unfinished.drop(part)
+				return err
+			}
+			if err := a.unfinished.finish(part, func() error { return os.Rename(part, args[0]) }); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.stdout, "ledger %s copied to %s\n", l.store, args[0])
