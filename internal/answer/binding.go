@@ -95,13 +95,10 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * Factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
 	if d := m.Modifiers.Derivation; d != nil {
 		t := r.Library.Terms.Of(term.Derivation, d.Concept.Key())
-		out.derived = t != nil && slices.Contains(meanTerms, t.Name)
+		out.derived = t != nil && t.Several
 	}
 	return out
 }
-
-// meanTerms are the derivations that stand for several beats.
-var meanTerms = []string{"mean", "median", "best-value"}
 
 // choose finds the value that counts: the one the record selects, else a
 // recorded mean, else by the measurand's word.

@@ -33,21 +33,8 @@ const (
 	abnormal
 )
 
-// motions tells each term of CID 3703 what it means.
-var motions = map[string]motion{
-	"not-evaluated": unseen, "unknown": unseen, "not-visualized": unseen, "normal": normal, "hyperkinesis": normal,
-	"hypokinesis": abnormal, "mild-hypokinesis": abnormal, "moderate-hypokinesis": abnormal, "severe-hypokinesis": abnormal,
-	"akinesis": abnormal, "dyskinesis": abnormal,
-}
-
-// fourPoint is the score of a finding on the four-point scale: normal or
-// hyperkinetic 1, hypokinetic 2, akinetic 3, dyskinetic 4 (Lang 2015, regional
-// function). Of the two five-point scales of CID 12238 no such table is at hand:
-// on these only written numbers count.
-var fourPoint = map[string]float64{
-	"normal": 1, "hyperkinesis": 1, "hypokinesis": 2, "mild-hypokinesis": 2, "moderate-hypokinesis": 2, "severe-hypokinesis": 2,
-	"akinesis": 3, "dyskinesis": 4,
-}
+// motions orders what terms say of the motion.
+var motions = map[term.Motion]motion{term.Unseen: unseen, term.Normal: normal, term.Abnormal: abnormal}
 
 // partsOfWall gathers what is said of each part of the wall at rest, in the order
 // it is first named. Superseded reports do not speak.
@@ -133,14 +120,14 @@ func scoreOf(terms *term.Catalogue, s *echo.Segment) (score float64, why string)
 	switch {
 	case found == nil:
 		return math.NaN(), "its finding has a code that is not known"
-	case motions[found.Name] == unseen:
+	case found.Moves == term.Unseen:
 		return 0, ""
 	case s.Scheme == nil:
 		return math.NaN(), "no score is written and no scale stated"
 	}
 	scheme := terms.Of(term.ScoringScheme, s.Scheme.Key())
-	if x, ok := fourPoint[found.Name]; ok && scheme != nil && scheme.Name == "four-point" {
-		return x, ""
+	if scheme != nil && found.Scores[scheme.Name] > 0 {
+		return found.Scores[scheme.Name], ""
 	}
 	return math.NaN(), "no score is written, and what “" + found.Title + "” scores on the stated scale is not known"
 }
@@ -150,7 +137,7 @@ func motionOf(terms *term.Catalogue, s *echo.Segment) motion {
 	out := untold
 	if s.Finding != nil {
 		if found := terms.Of(term.WallMotion, s.Finding.Key()); found != nil {
-			out = motions[found.Name]
+			out = motions[found.Moves]
 		}
 	}
 	if s.Score != nil {

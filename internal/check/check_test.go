@@ -24,7 +24,7 @@ var catalogues = map[string]string{
   rv-inflow: {code: "SCT:443082005", title: RV inflow, window: parasternal}
   short-axis: {code: "SCT:399306005", title: Short axis, window: parasternal}
 derivation:
-  mean: {code: "SCT:373098007", title: Mean}
+  mean: {code: "SCT:373098007", title: Mean, beats: several}
 selectionStatus:
   user-chosen: {code: "DCM:121410", title: User chosen value}
 `,

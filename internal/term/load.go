@@ -24,6 +24,10 @@ type entry struct {
 	Window string   `yaml:"window"`
 	Shows  []string `yaml:"shows"`
 	Wall   Wall     `yaml:"wall"`
+	Beats  string   `yaml:"beats"`
+	Moves  Motion   `yaml:"moves"`
+
+	Scores map[string]float64 `yaml:"scores"`
 }
 
 var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
@@ -120,6 +124,12 @@ func (l *loading) add(f Field, name string, e entry) {
 	l.window(path, t, e)
 	l.shows(path, t, e)
 	l.wall(path, t, e)
+	l.motion(path, t, e)
+	if e.Beats != "" {
+		if t.Several = true; t.Field != Derivation || e.Beats != "several" {
+			l.fault(path+".beats", "only a derivation stands for several beats", "beats: several")
+		}
+	}
 	for _, text := range e.Codes {
 		l.code(path, t, text)
 	}
@@ -150,6 +160,26 @@ func (l *loading) wall(path string, t *Term, e entry) {
 	default:
 		t.Wall = e.Wall
 	}
+}
+
+// motion takes how a finding of the wall moves, and what it scores.
+func (l *loading) motion(path string, t *Term, e entry) {
+	if e.Moves == "" && len(e.Scores) == 0 {
+		return
+	}
+	if t.Field != WallMotion {
+		l.fault(path, "only a finding of the wall moves and scores", "")
+		return
+	}
+	if !slices.Contains([]Motion{Unseen, Normal, Abnormal}, e.Moves) {
+		l.fault(path+".moves", "unknown motion "+string(e.Moves), "unseen, normal or abnormal")
+	}
+	for _, scheme := range slices.Sorted(maps.Keys(e.Scores)) {
+		if e.Scores[scheme] <= 0 || l.catalogue.byName[ScoringScheme][scheme] == nil {
+			l.fault(path+".scores", "no score on a known scale: "+scheme, "a term of scoringScheme, and a number above nought")
+		}
+	}
+	t.Moves, t.Scores = e.Moves, e.Scores
 }
 
 // shows takes the structures in the plane of a view. Finding sites are read

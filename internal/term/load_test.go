@@ -145,3 +145,27 @@ func TestShippedTermsCoverContextGroups(t *testing.T) {
 		}
 	}
 }
+
+// What a finding of the wall scores must be on a scale there is, and only a
+// derivation stands for several beats.
+func TestMotionAndBeats(t *testing.T) {
+	const scheme = "scoringScheme: {four: {code: \"DCM:1\", title: Four}}\n"
+	files := func(text string) fstest.MapFS { return fstest.MapFS{"terms.yaml": {Data: []byte(scheme + text)}} }
+	c, err := term.Load(files("wallMotion: {still: {code: \"DCM:2\", title: Still, moves: abnormal, scores: {four: 3}}}\nderivation: {mean: {code: \"DCM:3\", title: Mean, beats: several}}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if still := c.Find(term.WallMotion, "still"); still.Moves != term.Abnormal || still.Scores["four"] != 3 || !c.Find(term.Derivation, "mean").Several {
+		t.Errorf("%+v", still)
+	}
+	for bad, want := range map[string]string{
+		"wallMotion: {still: {code: \"DCM:2\", title: Still, moves: odd}}\n":                       "unknown motion",
+		"wallMotion: {still: {code: \"DCM:2\", title: Still, moves: normal, scores: {five: 1}}}\n": "no score on a known scale",
+		"derivation: {mean: {code: \"DCM:3\", title: Mean, moves: normal}}\n":                      "only a finding of the wall",
+		"stage: {rest: {code: \"DCM:3\", title: Rest, beats: several}}\n":                          "only a derivation",
+	} {
+		if _, err := term.Load(files(bad)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %q", bad, err, want)
+		}
+	}
+}

@@ -61,6 +61,16 @@ const (
 	WallRegion  Wall = "region"  // of a projection, larger than a segment
 )
 
+// Motion is how a part of the wall moves, as far as it was seen.
+type Motion string
+
+// Motions; "" when a term does not tell.
+const (
+	Unseen   Motion = "unseen"
+	Normal   Motion = "normal"
+	Abnormal Motion = "abnormal"
+)
+
 // Windows lists the places on the chest where the transducer may stand, in
 // scanning order.
 func Windows() []string {
@@ -76,6 +86,10 @@ type Term struct {
 	Window string       // of an image view: one of [Windows], "" when the view does not tell
 	Shows  []string     // of an image view: names of the valves that lie in its plane
 	Wall   Wall         // of a finding site: what part of the left ventricular wall it is
+
+	Several bool               // of a derivation: the value stands for several beats
+	Moves   Motion             // of a finding of the wall
+	Scores  map[string]float64 // of a finding of the wall, by scoring scheme
 }
 
 // Catalogue holds all terms.
