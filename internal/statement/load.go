@@ -81,7 +81,7 @@ const codedName = "coded.yaml"
 // Load reads phrases/*.yaml from each file system in turn (shipped first, then
 // site, which adds codings, words and statements); the error joins all faults.
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
-	ld := &loader{terms: terms, c: &Catalogue{
+	ld := &loader{terms: terms, compiler: compiler{}, c: &Catalogue{
 		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, byAnswer: map[Answer][]*Definition{}, bySite: map[Answer][]*Definition{}, opposites: map[string]string{},
 		words: lexicon{byFirst: map[string][]entry{}, byInitial: map[string][]*phrase{},
 			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
@@ -114,11 +114,12 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 }
 
 type loader struct {
-	terms  *term.Catalogue
-	c      *Catalogue
-	faults []error
-	name   string
-	src    []byte
+	terms    *term.Catalogue
+	compiler compiler
+	c        *Catalogue
+	faults   []error
+	name     string
+	src      []byte
 }
 
 // fault records a fault at a YAML path of the current file.
@@ -313,7 +314,7 @@ func (ld *loader) phrases(f *languageFile) {
 func (ld *loader) patterns(texts []string, at string) []*pattern {
 	var out []*pattern
 	for i, text := range texts {
-		p, err := compile(text)
+		p, err := ld.compiler.compile(text)
 		if err != nil {
 			ld.fault(fmt.Sprintf("%s[%d]", at, i), fmt.Sprintf("phrase %q: %v", text, err), "see Phrases in rules/README.md")
 			continue

@@ -36,9 +36,12 @@ func (l literal) matches(w string) bool {
 	return l.text == w || l.prefix && strings.HasPrefix(w, l.text)
 }
 
+// compiler keeps what it made of words and brackets: most stand in many phrases.
+type compiler map[string][][]literal
+
 // compile reads the small language of the phrase files: words, word*, (a|b c),
 // and ~ for up to three words.
-func compile(text string) (*pattern, error) {
+func (c compiler) compile(text string) (*pattern, error) {
 	p := &pattern{}
 	gaps := 0
 	for rest := strings.TrimSpace(text); rest != ""; rest = strings.TrimSpace(rest) {
@@ -67,9 +70,13 @@ func compile(text string) (*pattern, error) {
 			}
 			token, rest = rest[:end], rest[end:]
 		}
-		choices, err := alternatives(token)
-		if err != nil {
-			return nil, err
+		choices, known := c[token]
+		if !known {
+			var err error
+			if choices, err = alternatives(token); err != nil {
+				return nil, err
+			}
+			c[token] = choices
 		}
 		p.parts = append(p.parts, part{choices: choices})
 	}
