@@ -159,9 +159,13 @@ func isNumber(text string) bool {
 // isText reports whether a text without quotes is surely a text, not a number, a
 // date or a word of YAML.
 func isText(text string) bool {
-	switch strings.ToLower(text) {
-	case "", "~", "null", "true", "false", "yes", "no", "on", "off", "y", "n", ".inf", "-.inf", "+.inf", ".nan", "<<", "=":
-		return text == "no" || text == "yes" || text == "on" || text == "off" || text == "y" || text == "n"
+	if len(text) <= len("false") {
+		switch strings.ToLower(text) {
+		case "", "~", "null", "true", "false", ".inf", "-.inf", "+.inf", ".nan", "<<", "=":
+			return false
+		case "yes", "no", "on", "off", "y", "n":
+			return text == strings.ToLower(text)
+		}
 	}
 	if c := text[0]; c != '+' && c != '-' && c != '.' && (c < '0' || c > '9') {
 		return true
