@@ -35,7 +35,7 @@ const apart = 3.841458820694124
 // alike is the share of the chi-square by which eliminations may differ and still
 // explain the misfit alike. Of such, the measurement that would be wrong by the
 // most comes first: slips are large.
-const alike = 1e-9
+const alike = 1e-7
 
 // hopeless is how many times smaller than the largest a normalised residual may
 // be and its measurement still be tried. Where the relations are linear, taking
@@ -131,7 +131,7 @@ func suspects(vars []Variable, s *Solution) []Suspect {
 	sort.SliceStable(trials, func(a, b int) bool {
 		x, y := trials[a], trials[b]
 		if math.Abs(x.chi-y.chi) <= alike*s.ChiSquare {
-			return x.off > y.off
+			return x.off > y.off*(1+alike)
 		}
 		return x.chi < y.chi
 	})
