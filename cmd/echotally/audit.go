@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 
 	"echotally/internal/library"
 
@@ -145,7 +146,14 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, 
 	if err != nil {
 		return nil, err
 	}
+	// Both only read the studies.
+	var (
+		changes []audit.Table
+		wait    sync.WaitGroup
+	)
+	wait.Go(func() { changes = audit.Compare(studies.before, studies.after, opt) })
 	report := audit.Build(studies.after, opt)
-	report.Tables = append(audit.Compare(studies.before, studies.after, opt), report.Tables...)
+	wait.Wait()
+	report.Tables = append(changes, report.Tables...)
 	return report, nil
 }

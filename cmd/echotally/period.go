@@ -245,7 +245,9 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	if c.compare {
 		is = was
 		is.Judged(c.rules.After(study, protocols, results))
+		is.Sum()
 	}
+	was.Sum()
 	return was, is, nil
 }
 

@@ -127,7 +127,12 @@ type sums struct {
 	contradicts      bool  // a grave consistency rule failed
 }
 
-// sum takes the results together. It is for one goroutine.
+// Sum takes the results of the study together, waivers considered, for all that
+// asks for them later. It is done once, before several goroutines look at the
+// study.
+func (s *Study) Sum() { s.sum() }
+
+// sum takes the results together.
 func (s *Study) sum() *sums {
 	if s.summed != nil {
 		return s.summed

@@ -54,7 +54,7 @@ func shapeOf(t reflect.Type) *shape {
 			texts = texts && f.Type != protectedType // what an unpacked one has there is not known
 			continue
 		}
-		out.fields = append(out.fields, field{number, f.Name, i, f.Type})
+		out.fields = append(out.fields, field{number: number, name: f.Name, index: i, of: f.Type})
 		texts = texts && ofTexts(f.Type)
 	}
 	slices.SortFunc(out.fields, func(a, b field) int { return cmp.Compare(a.number, b.number) })

@@ -123,19 +123,24 @@ func (u *unpacker) head() (major byte, n uint64) {
 	}
 	first := u.data[u.at]
 	u.at++
-	major, n = first&0xE0, uint64(first&0x1F)
-	if n < 24 {
-		return major, n
+	if n = uint64(first & 0x1F); n < 24 { // nearly all are small
+		return first & 0xE0, n
 	}
+	return first & 0xE0, u.long(n)
+}
+
+// long reads the number of a head that does not fit its first byte.
+func (u *unpacker) long(n uint64) uint64 {
 	if n > 27 {
 		damaged() // items of no stated length are not written here
 	}
 	size := 1 << (n - 24)
 	n = 0
-	for _, b := range []byte(u.take(uint64(size))) {
-		n = n<<8 | uint64(b)
+	text := u.take(uint64(size))
+	for i := range len(text) {
+		n = n<<8 | uint64(text[i])
 	}
-	return major, n
+	return n
 }
 
 // take gives the next n bytes.

@@ -21,6 +21,7 @@ const (
 	firstJudgings  = `SELECT j.id, j.study_id, r.digest, j.digest, j.at, j.detail, j.outcomes, r.id, s.uid
 		FROM judgement_1 j JOIN ruleset r ON r.id = j.ruleset_id JOIN study s ON s.id = j.study_id ORDER BY j.id`
 	firstWords        = "SELECT ru.identifier, r.detail FROM result r JOIN rule ru ON ru.id = r.rule_id WHERE r.judgement_id = ?"
+	firstPacked       = "SELECT packed FROM study WHERE id = ? AND digest = ? AND packed IS NOT NULL"
 	firstAddJudgement = `INSERT INTO judgement (id, study_id, ruleset, digest, at, outcomes, brief, whole)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`
 	firstRebuild = "DROP TABLE result; DROP TABLE judgement_1; DROP TABLE rule"

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"time"
 
+	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/packed"
@@ -255,6 +256,10 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 	if err != nil {
 		return err
 	}
+	at, err := t.firstPlaces(j)
+	if err != nil {
+		return err
+	}
 	whole := judgement.Judgement{StudyInstanceUID: j.uid, ContentDigest: j.digest, Library: judgement.Library{Digest: j.ruleset, Rules: len(rules)}}
 	whole.Protocols.Base = found.Base.now()
 	for _, c := range found.Triggered {
@@ -266,7 +271,7 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 			whole.NotApplicable = append(whole.NotApplicable, judgement.Aside{Rule: rule.Identifier})
 			continue
 		}
-		whole.Results = append(whole.Results, words[rule.Identifier].now(rule.Identifier, outcome, severity))
+		whole.Results = append(whole.Results, words[rule.Identifier].now(rule.Identifier, outcome, severity, at))
 	}
 	short := briefOf(&whole, rules)
 	short.Suspects = found.Suspects
@@ -275,7 +280,41 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 	return err
 }
 
-func (r firstResult) now(rule string, outcome finding.Outcome, severity finding.Severity) finding.Result {
+// firstPlaces are the places of the study that was judged, nil when the ledger
+// holds it in another state by now.
+func (t *tx) firstPlaces(j firstJudging) (*finding.Places, error) {
+	var squeezed []byte
+	same, err := t.row(firstPacked, []any{j.study, j.digest}, &squeezed)
+	if err != nil || !same {
+		return nil, err
+	}
+	study := &echo.Study{}
+	if err := unkeep(squeezed, study, nil); err != nil {
+		return nil, nil // what is damaged was found by its digest
+	}
+	return finding.NewPlaces(study), nil
+}
+
+// firstReference finds what kind of thing an item was evidence of, which version 1
+// did not keep.
+func firstReference(r finding.Reference, at *finding.Places) finding.Reference {
+	if at == nil {
+		return r
+	}
+	for of, there := range map[finding.Thing]func(finding.Reference) bool{
+		finding.OfMeasurement: func(r finding.Reference) bool { return at.Measurement(r) != nil },
+		finding.OfStatement:   func(r finding.Reference) bool { return at.Statement(r) != nil },
+		finding.OfSegment:     func(r finding.Reference) bool { return at.Segment(r) != nil },
+	} {
+		one := r
+		if one.Of = of; there(one) {
+			return one // no item is two of these
+		}
+	}
+	return r
+}
+
+func (r firstResult) now(rule string, outcome finding.Outcome, severity finding.Severity, at *finding.Places) finding.Result {
 	out := finding.Result{Rule: rule, Outcome: outcome, Severity: severity, Message: r.Message, Suspect: r.Suspect, Variant: r.Variant}
 	for _, m := range r.Missing {
 		out.Missing = append(out.Missing, finding.Missing{Alias: m.Alias, Measurand: m.Measurand, Title: m.Title, Reason: m.Reason})
@@ -284,7 +323,7 @@ func (r firstResult) now(rule string, outcome finding.Outcome, severity finding.
 		out.Causes = append(out.Causes, finding.Hypothesis{Identifier: c.Identifier, Text: c.Text, Measurand: c.Measurand})
 	}
 	for _, i := range r.Items {
-		out.Evidence = append(out.Evidence, finding.Evidence{Reference: finding.Reference{SOPInstanceUID: i.SOPInstanceUID, Item: i.Item}})
+		out.Evidence = append(out.Evidence, finding.Evidence{Reference: firstReference(finding.Reference{SOPInstanceUID: i.SOPInstanceUID, Item: i.Item}, at)})
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"flag"
 	"os"
 	"path/filepath"
@@ -51,6 +52,10 @@ func TestLedgersOfEveryVersionOpen(t *testing.T) {
 			}
 			if all != 3 || b.count("waiver") != 2 || b.count("stamp") != 1 || b.count("staff") != 1 || b.count("station") != 1 {
 				t.Errorf("%d studies, or lists and waivers are not all there", all)
+			}
+			j, of, err := b.store.Judgement(context.Background(), "2.25.9.1", plainAuditor().RuleSet.Digest)
+			if err != nil || j == nil || of == nil || len(j.Results) != 2 || j.Results[1].Message != "50 is not 60" || j.Results[1].Title != "Fits" {
+				t.Errorf("what was judged: %+v, %v", j, err)
 			}
 			// The current program goes on with it.
 			if r, err := b.store.Record(context.Background(), invented(1), plainAuditor()); err != nil || r.New {
@@ -120,6 +125,39 @@ func TestEveryFieldOfEveryVersionIsRead(t *testing.T) {
 				t.Errorf("%d fields are not read as they were kept, the first: %s", len(missing), missing[0])
 			}
 		})
+	}
+}
+
+// TestWhatDidNotHoldIsStillNamed changes a ledger of version 1 behind its back: to
+// be brought to this version does not make it good.
+func TestWhatDidNotHoldIsStillNamed(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "ledger.db")
+	content, err := os.ReadFile(filepath.Join(released, "v1.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	db, err := sql.Open("sqlite", dsn(file, nil))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := db.Exec("UPDATE study SET date = '2020-01-01' WHERE uid = '2.25.9.1'"); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(context.Background(), file, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	p, err := s.Verify(context.Background(), "")
+	if err != nil || len(p.Faults) != 1 || !strings.Contains(p.Faults[0], "did not hold") || !strings.Contains(p.Faults[0], "study:2.25.9.1") {
+		t.Errorf("%+v, %v", p, err)
 	}
 }
 

@@ -177,6 +177,9 @@ func (c *chains) events(v *view) error {
 		}
 		c.last[study] = head{number, stated}
 		c.hear(id, detail, &said)
+		if what := said.Note[notHeld]; what != "" {
+			c.proof.fault("it did not hold when it was brought to this version: %s", what)
+		}
 		return nil
 	})
 	if err != nil {
