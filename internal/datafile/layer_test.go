@@ -20,7 +20,7 @@ func TestWithout(t *testing.T) {
 		"a: 1\nexamples:\n- b\n- c\ne: 2\n":                    "a: 1\ne: 2\n",
 		"a: 1\nexamples: [b,\n  c]\n":                          "a: 1\n",
 		"a: 1\nexamples:\n  - b":                               "a: 1\n",
-		"a:\n  examples: 1\n":                                  "a:\n  examples: 1\n",
+		"a:\n  examples:\n    - b\n  c: 1\n":                   "a:\n  c: 1\n",
 		"a: 1\nexamplesOf: 2\n":                                "a: 1\nexamplesOf: 2\n",
 	} {
 		if got := string(datafile.Without([]byte(src), "examples")); got != want {

@@ -291,6 +291,7 @@ func (r *reader) inline(indent int) (int32, bool) {
 	for ok && r.goesOn(indent) {
 		var more string
 		more, ok = r.unquoted()
+		ok = ok && more[0] != '-' // the library breaks the text there
 		text += " " + more
 	}
 	return r.add(node{text: text}), ok && r.end()
