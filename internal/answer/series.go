@@ -1,0 +1,182 @@
+package answer
+
+import (
+	"slices"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/term"
+)
+
+// series is what values of one measurand must share to be the same thing
+// measured again: a beat of another view, phase, method, mode or document is
+// another reading, and no mean is formed over them.
+type series struct {
+	document string
+	marks    [10]coding.Key
+}
+
+// seriesOf is the series a measurement belongs to.
+func seriesOf(m *echo.Measurement) series {
+	s := series{document: m.Source.SOPInstanceUID}
+	for i, one := range [...]*echo.Modifier{
+		m.Modifiers.ImageView, m.Modifiers.ImageMode, m.Modifiers.MeasurementMethod, m.Modifiers.CardiacCyclePoint, m.Modifiers.RespiratoryCyclePoint,
+		m.Modifiers.Stage, m.Modifiers.FindingSite, m.Modifiers.TopographicalModifier, m.Modifiers.Laterality, m.Modifiers.FlowDirection,
+	} {
+		if one != nil {
+			s.marks[i] = one.Concept.Key()
+		}
+	}
+	return s
+}
+
+// within reports whether nothing that is said of s contradicts t: what one of
+// them leaves unsaid may be the same.
+func (s series) within(t series) bool {
+	if s.document != t.document {
+		return false
+	}
+	for i, k := range s.marks {
+		if k != (coding.Key{}) && t.marks[i] != (coding.Key{}) && k != t.marks[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// seriesIn lists the series of items in document order. A mean that says less
+// of itself than its beats belongs to them when there is just one series it may
+// belong to; the same goes for a single value.
+func seriesIn(items []Item) (keys []series, of []int) {
+	for _, it := range items {
+		if s := seriesOf(it.Measurement); !slices.Contains(keys, s) {
+			keys = append(keys, s)
+		}
+	}
+	into := make([]int, len(keys))
+	for i, s := range keys {
+		into[i] = i
+		var may []int
+		for j, t := range keys {
+			if j != i && s.within(t) && said(t) > said(s) {
+				may = append(may, j)
+			}
+		}
+		if len(may) == 1 {
+			into[i] = may[0]
+		}
+	}
+	of = make([]int, len(items))
+	for n, it := range items {
+		at := slices.Index(keys, seriesOf(it.Measurement))
+		for into[at] != at {
+			at = into[at]
+		}
+		of[n] = at
+	}
+	return keys, of
+}
+
+// said counts what a series says of itself.
+func said(s series) int {
+	n := 0
+	for _, k := range s.marks {
+		if k != (coding.Key{}) {
+			n++
+		}
+	}
+	return n
+}
+
+// perSeries gives the items series by series, in document order.
+func perSeries(items []Item) [][]Item {
+	if len(items) < 2 {
+		if len(items) == 0 {
+			return nil
+		}
+		return [][]Item{items}
+	}
+	keys, of := seriesIn(items)
+	groups := make([][]Item, len(keys))
+	for n, it := range items {
+		groups[of[n]] = append(groups[of[n]], it)
+	}
+	return slices.DeleteFunc(groups, func(g []Item) bool { return len(g) == 0 })
+}
+
+// EachSeries are the answers of each series of the values that the names of the
+// rule stand for, as if the others were not there. A study in which they form
+// one series has one.
+func (a *Answers) EachSeries() []*Answers {
+	all := a.copied()
+	var items []Item
+	for _, b := range all.bindings {
+		items = append(items, b.Items...)
+	}
+	if len(items) == 0 {
+		return []*Answers{a}
+	}
+	keys, of := seriesIn(items)
+	if len(keys) == 1 {
+		return []*Answers{a}
+	}
+	belongs := make(map[*echo.Measurement]int, len(items))
+	for n, it := range items {
+		belongs[it.Measurement] = of[n]
+	}
+	var out []*Answers
+	for k := range keys {
+		if !slices.Contains(of, k) {
+			continue
+		}
+		out = append(out, all.only(func(it Item) bool { return belongs[it.Measurement] == k }))
+	}
+	return out
+}
+
+// EachValue are the answers for each value of a name, as if it were the only
+// one recorded.
+func (a *Answers) EachValue(name string) []*Answers {
+	b := a.Binding(name)
+	if b == nil || len(b.Items) < 2 {
+		return []*Answers{a}
+	}
+	all := a.copied()
+	out := make([]*Answers, len(b.Items))
+	for i := range b.Items {
+		one := *all
+		one.bindings = slices.Clone(all.bindings)
+		narrow := *b
+		narrow.Items, narrow.Chosen, narrow.Note = b.Items[i:i+1:i+1], b.Items[i], ""
+		one.bindings[slices.Index(all.names, name)] = &narrow
+		out[i] = &one
+	}
+	return out
+}
+
+// only are the answers in which no other values were recorded.
+func (a *Answers) only(keep func(Item) bool) *Answers {
+	out := *a
+	out.bindings = slices.Clone(a.bindings)
+	for i, b := range a.bindings {
+		narrow := *b
+		narrow.Items, narrow.Note = filter(b.Items, keep), ""
+		narrow.Chosen = Item{X: nan}
+		narrow.choose()
+		out.bindings[i] = &narrow
+	}
+	return &out
+}
+
+// computed reports whether the value was worked out from others, so that it is
+// no beat.
+func (r *Reading) computed(m *echo.Measurement) bool {
+	is := func(mod *echo.Modifier, field term.Field) bool {
+		if mod == nil {
+			return false
+		}
+		t := r.Library.Terms.Of(field, mod.Concept.Key())
+		return t != nil && t.Name == "calculated"
+	}
+	return is(m.Modifiers.Derivation, term.Derivation) || is(m.Modifiers.MeasurementType, term.MeasurementType)
+}
