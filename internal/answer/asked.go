@@ -21,43 +21,57 @@ func (b *Binding) Present() float64 { return truth(len(b.Items) > 0) }
 // Count is how many single values there are.
 func (b *Binding) Count() float64 { return float64(len(b.Individuals())) }
 
-// Beats is how many single beats stand behind the value.
+// Beats is how many single beats the longest series holds: one beat in each of
+// three views are not three beats. What was computed is no beat.
 func (b *Binding) Beats() float64 {
-	return b.ofSingles(1, func(singles []Item) float64 { return float64(len(singles)) })
+	most := 0
+	for _, g := range perSeries(b.Items) {
+		singles := filter(individuals(g), func(i Item) bool { return !i.computed })
+		most = max(most, len(singles))
+	}
+	if most == 0 {
+		return math.NaN()
+	}
+	return float64(most)
 }
 
-// Highest is the highest of the single values.
+// Highest is the highest of the single values, or of what stands for each series.
 func (b *Binding) Highest() float64 {
 	return b.ofSingles(1, func(singles []Item) float64 { return slices.MaxFunc(singles, byValue).X })
 }
 
-// Lowest is the lowest of the single values.
+// Lowest is the lowest of the single values, or of what stands for each series.
 func (b *Binding) Lowest() float64 {
 	return b.ofSingles(1, func(singles []Item) float64 { return slices.MinFunc(singles, byValue).X })
 }
 
-// Average is the mean of the single values.
+// Average is the mean of the single values, or of what stands for each series.
 func (b *Binding) Average() float64 { return b.ofSingles(1, mean) }
 
-// Last is the last of the single values.
+// Last is the last of the single values, or of what stands for each series.
 func (b *Binding) Last() float64 {
 	return b.ofSingles(1, func(singles []Item) float64 { return singles[len(singles)-1].X })
 }
 
-// Spread is the highest less the lowest of the single values.
+// Spread is the highest less the lowest of the single values, or of what stands for each series.
 func (b *Binding) Spread() float64 {
 	return b.ofSingles(2, func(singles []Item) float64 {
 		return slices.MaxFunc(singles, byValue).X - slices.MinFunc(singles, byValue).X
 	})
 }
 
-// ofSingles answers from the single values when there are enough of them.
+// ofSingles answers from the single values of one series when there are enough
+// of them. Several series are compared by the value that stands for each: one
+// window is not held against the beats of another.
 func (b *Binding) ofSingles(enough int, answer func([]Item) float64) float64 {
-	singles := b.Individuals()
-	if len(singles) < enough {
+	values := b.Individuals()
+	if groups := perSeries(b.Items); len(groups) > 1 {
+		values = b.standing(groups)
+	}
+	if len(values) < enough {
 		return math.NaN()
 	}
-	return answer(singles)
+	return answer(values)
 }
 
 // RecordedMean is the mean the record states.

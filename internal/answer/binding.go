@@ -29,6 +29,7 @@ type Item struct {
 	X           float64
 	HalfStep    float64 // half a unit of the last digit as written
 	derived     bool    // a recorded mean or best value
+	computed    bool    // worked out from others, so that it is no beat
 	selected    bool
 }
 
@@ -93,6 +94,7 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	}
 	h, _ := m.Quantity.Value.HalfStep().Float64()
 	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * Factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
+	out.computed = r.computed(m)
 	if d := m.Modifiers.Derivation; d != nil {
 		t := r.Library.Terms.Of(term.Derivation, d.Concept.Key())
 		out.derived = t != nil && t.Several
@@ -100,8 +102,9 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	return out
 }
 
-// choose finds the value that counts: the one the record selects, else a
-// recorded mean, else by the measurand's word.
+// choose finds the value that counts: of each series the one the record
+// selects, else its recorded mean, else the one the measurand's word names; of
+// several series, those with a selected value, then by the word.
 func (b *Binding) choose() {
 	switch len(b.Items) {
 	case 0:
@@ -110,25 +113,62 @@ func (b *Binding) choose() {
 		b.Chosen = b.Items[0]
 		return
 	}
-	candidates, reason := b.firstListed(), ""
-	if s := filter(candidates, func(i Item) bool { return i.selected }); len(s) > 0 {
-		candidates, reason = s, "selected in the record"
-	} else if d := filter(candidates, func(i Item) bool { return i.derived }); len(d) > 0 {
+	groups := perSeries(b.firstListed())
+	if chosen := filter(groups, func(g []Item) bool { return slices.ContainsFunc(g, Item.isSelected) }); len(chosen) > 0 {
+		groups = chosen
+	}
+	if len(groups) == 1 {
+		b.Chosen, b.Note = b.counts(groups[0])
+		return
+	}
+	reason := wordTitles[b.word()]
+	if slices.ContainsFunc(groups[0], Item.isSelected) {
+		reason = selectedInRecord
+	}
+	b.Chosen, b.Note = pick(b.standing(groups), b.word()), reason
+}
+
+const selectedInRecord = "selected in the record"
+
+func (i Item) isSelected() bool { return i.selected }
+
+func (i Item) isDerived() bool { return i.derived }
+
+// word says which of several values counts.
+func (b *Binding) word() measurand.Counts {
+	if b.Alias.Counts != "" {
+		return b.Alias.Counts
+	}
+	return b.Alias.Measurands[0].Counts
+}
+
+// standing is the value that stands for each series.
+func (b *Binding) standing(groups [][]Item) []Item {
+	out := make([]Item, len(groups))
+	for i, g := range groups {
+		out[i], _ = b.counts(g)
+	}
+	return out
+}
+
+// counts is the value of a series that counts, and why.
+func (b *Binding) counts(group []Item) (Item, string) {
+	if len(group) == 1 {
+		return group[0], ""
+	}
+	candidates, reason := group, ""
+	if s := filter(group, Item.isSelected); len(s) > 0 {
+		candidates, reason = s, selectedInRecord
+	} else if d := filter(group, Item.isDerived); len(d) > 0 {
 		candidates, reason = d, "mean as recorded"
 	}
-	word := b.Alias.Counts
-	if word == "" {
-		word = b.Alias.Measurands[0].Counts
-	}
 	if len(candidates) == 1 {
-		b.Chosen = candidates[0]
-	} else {
-		b.Chosen = pick(candidates, word)
-		if reason == "" {
-			reason = wordTitles[word]
-		}
+		return candidates[0], reason
 	}
-	b.Note = reason
+	if reason == "" {
+		reason = wordTitles[b.word()]
+	}
+	return pick(candidates, b.word()), reason
 }
 
 // firstListed are the values of the first measurand of the alias that has any.
@@ -159,14 +199,18 @@ func pick(items []Item, word measurand.Counts) Item {
 	return out
 }
 
-// Individuals are the single beats: no means, and no copy that the record made
-// of one of them to mark it as selected.
-func (b *Binding) Individuals() []Item {
-	return filter(b.Items, func(i Item) bool {
-		if i.derived {
+// Individuals are the single values: no means, nothing computed where there are
+// values that were measured, and no copy that the record made of one of them to
+// mark it as selected.
+func (b *Binding) Individuals() []Item { return individuals(b.Items) }
+
+func individuals(items []Item) []Item {
+	measured := slices.ContainsFunc(items, func(i Item) bool { return !i.derived && !i.computed })
+	return filter(items, func(i Item) bool {
+		if i.derived || measured && i.computed {
 			return false
 		}
-		return !i.selected || !slices.ContainsFunc(b.Items, func(o Item) bool {
+		return !i.selected || !slices.ContainsFunc(items, func(o Item) bool {
 			return !o.selected && !o.derived && o.Measurement.ValueText == i.Measurement.ValueText && o.X == i.X
 		})
 	})

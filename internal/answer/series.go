@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"math"
 	"slices"
 
 	"echotally/internal/coding"
@@ -161,7 +162,7 @@ func (a *Answers) only(keep func(Item) bool) *Answers {
 	for i, b := range a.bindings {
 		narrow := *b
 		narrow.Items, narrow.Note = filter(b.Items, keep), ""
-		narrow.Chosen = Item{X: nan}
+		narrow.Chosen = Item{X: math.NaN()}
 		narrow.choose()
 		out.bindings[i] = &narrow
 	}
