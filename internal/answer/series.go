@@ -6,6 +6,8 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
+	"echotally/internal/expr"
+	"echotally/internal/measurand"
 	"echotally/internal/term"
 )
 
@@ -180,4 +182,55 @@ func (r *Reading) computed(m *echo.Measurement) bool {
 		return t != nil && t.Name == "calculated"
 	}
 	return is(m.Modifiers.Derivation, term.Derivation) || is(m.Modifiers.MeasurementType, term.MeasurementType)
+}
+
+// Otherwise are the answers with other recorded values in the place of those
+// that count: for each name an expression goes by any of its values, and the mean
+// of the values of any series. The name kept stays as it is. There are none when
+// the combinations are more than most.
+func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
+	names, choices, total := []string{}, [][]Item{}, 1
+	for _, in := range p.Inputs {
+		b := a.Binding(in.Name)
+		if b == nil || in.Name == kept || slices.Contains(names, in.Name) {
+			continue
+		}
+		if may := b.alternatives(); len(may) > 1 {
+			names, choices, total = append(names, in.Name), append(choices, may), total*len(may)
+		}
+	}
+	if total == 1 || total > most {
+		return nil
+	}
+	out := make([]*Answers, 0, total)
+	for n := range total {
+		values := make(map[string]Item, len(names))
+		for i, rest := 0, n; i < len(names); i++ {
+			values[names[i]], rest = choices[i][rest%len(choices[i])], rest/len(choices[i])
+		}
+		out = append(out, a.Supposing(values))
+	}
+	return out
+}
+
+// alternatives are the values a scanner may have gone by: every recorded one, and
+// the mean of each series of single values. Each number stands once.
+func (b *Binding) alternatives() []Item {
+	var out []Item
+	add := func(it Item) {
+		if !slices.ContainsFunc(out, func(known Item) bool { return known.X == it.X }) {
+			out = append(out, it)
+		}
+	}
+	for _, it := range b.Items {
+		add(it)
+	}
+	for _, g := range perSeries(b.Items) {
+		if singles := individuals(g); len(singles) > 1 {
+			mean := pick(singles, measurand.Mean)
+			mean.Measurement = b.Chosen.Measurement
+			add(mean)
+		}
+	}
+	return out
 }

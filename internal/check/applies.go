@@ -8,6 +8,7 @@ import (
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
+	"echotally/internal/statement"
 )
 
 var (
@@ -53,7 +54,27 @@ func (c *Checker) concerns(one *rule.Rule) (a *answer.Answers, unknown []finding
 	if s := c.FirstMentioned(one.Unless); s != nil {
 		return nil, nil, "the record states: " + s.Quote
 	}
+	if p := c.implying(one.Unless); p != nil {
+		return nil, nil, "the study is one of: " + p.Title
+	}
 	return c.To(one), unknown, ""
+}
+
+// implying is the protocol that holds and says what one of the statements would
+// say: what explains a difference excuses it, whoever noticed it, the reader in
+// words or the protocol in the numbers. Nil when there is none.
+func (c *Checker) implying(unless []*rule.Said) *rule.Protocol {
+	for _, p := range c.Library.Protocols {
+		if len(p.Implies) == 0 || !slices.Contains(c.holding, p.Identifier) {
+			continue
+		}
+		for _, s := range unless {
+			if len(s.Views) == 0 && slices.ContainsFunc(s.Definitions, func(d *statement.Definition) bool { return slices.Contains(p.Implies, d.Identifier) }) {
+				return p
+			}
+		}
+	}
+	return nil
 }
 
 // applies asks whether the values say that the rule is to be put to the study.

@@ -139,7 +139,7 @@ func Demand(a *answer.Answers) finding.Outcome {
 	if reviewed(a) {
 		return finding.Review
 	}
-	d := decision{answers: a}
+	d := decision{answers: a, asGiven: true}
 	d.demand()
 	return d.outcome
 }
@@ -159,6 +159,7 @@ type decision struct {
 	answers *answer.Answers // in which the inputs of a recomputation stand together
 	outcome finding.Outcome
 	review  bool // a person must look, whatever the demand comes to
+	asGiven bool // by the values that count alone: they are supposed
 
 	form      int   // of a recomputation: the one that fits, or the first that does not
 	undecided []int // forms that lack an input

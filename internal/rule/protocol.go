@@ -18,6 +18,7 @@ type Protocol struct {
 	Age               Ages     // for whom the protocol is
 	Unless            []*Said  // none of these is stated where it is inferred
 	Because           []Reason // one of these infers it
+	Implies           []string // statements that are as good as made where it holds
 	Reading           *Rule    // the names the reasons use
 	Sources           []Artifact
 	Digest            string // of the file
@@ -42,6 +43,7 @@ type protocolFile struct {
 	Age             *datafile.Range               `yaml:"age"`
 	Unless          Names                         `yaml:"unless"`
 	Because         []reasonFile                  `yaml:"because"`
+	Implies         Names                         `yaml:"implies"`
 	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
 	Statements      map[string]StatementChoice    `yaml:"statements"`
 	Parameters      map[string]ParameterAsWritten `yaml:"parameters"`
@@ -79,6 +81,11 @@ func (b *Basis) CompileProtocol(s *Source) (*Protocol, []error) {
 	p.Age = c.ages("$.age", f.Age)
 	p.Unless = c.saidList("$.unless", f.Unless)
 	p.Because = c.reasons(f.Because)
+	for _, s := range c.saidList("$.implies", f.Implies) {
+		for _, d := range s.Definitions {
+			p.Implies = append(p.Implies, d.Identifier)
+		}
+	}
 	if len(f.Because) == 0 && len(f.DeclaredBy) == 0 && len(c.errors) == 0 {
 		c.fault("$.identifier", "nothing says when the protocol holds", "give declaredBy, because, or both")
 	}
