@@ -25,7 +25,8 @@ func (b *Binding) Count() float64 { return float64(len(b.Individuals())) }
 // three views are not three beats. What was computed is no beat.
 func (b *Binding) Beats() float64 {
 	most := 0
-	for _, g := range perSeries(b.Items) {
+	groups, _ := perSeries(b.Items)
+	for _, g := range groups {
 		singles := filter(individuals(g), func(i Item) bool { return !i.computed })
 		most = max(most, len(singles))
 	}
@@ -65,7 +66,7 @@ func (b *Binding) Spread() float64 {
 // window is not held against the beats of another.
 func (b *Binding) ofSingles(enough int, answer func([]Item) float64) float64 {
 	values := b.Individuals()
-	if groups := perSeries(b.Items); len(groups) > 1 {
+	if groups, _ := perSeries(b.Items); len(groups) > 1 {
 		values = b.standing(groups)
 	}
 	if len(values) < enough {

@@ -113,9 +113,12 @@ func (b *Binding) choose() {
 		b.Chosen = b.Items[0]
 		return
 	}
-	groups := perSeries(b.firstListed())
+	groups, over := perSeries(b.firstListed())
 	if chosen := filter(groups, func(g []Item) bool { return slices.ContainsFunc(g, Item.isSelected) }); len(chosen) > 0 {
 		groups = chosen
+	} else if len(over) > 0 {
+		b.Chosen, b.Note = pick(over, b.word()), "mean as recorded"
+		return
 	}
 	if len(groups) == 1 {
 		b.Chosen, b.Note = b.counts(groups[0])

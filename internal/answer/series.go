@@ -91,20 +91,35 @@ func said(s series) int {
 	return n
 }
 
-// perSeries gives the items series by series, in document order.
-func perSeries(items []Item) [][]Item {
+// perSeries gives the items series by series, in document order, and apart the
+// means that fit several series: they were formed over them.
+func perSeries(items []Item) (groups [][]Item, over []Item) {
 	if len(items) < 2 {
 		if len(items) == 0 {
-			return nil
+			return nil, nil
 		}
-		return [][]Item{items}
+		return [][]Item{items}, nil
 	}
 	keys, of := seriesIn(items)
-	groups := make([][]Item, len(keys))
+	groups = make([][]Item, len(keys))
 	for n, it := range items {
 		groups[of[n]] = append(groups[of[n]], it)
 	}
-	return slices.DeleteFunc(groups, func(g []Item) bool { return len(g) == 0 })
+	for i, g := range groups {
+		if len(g) == 0 || slices.ContainsFunc(g, func(it Item) bool { return !it.derived }) {
+			continue
+		}
+		fits := 0
+		for j, t := range keys {
+			if j != i && len(groups[j]) > 0 && keys[i].within(t) && said(t) > said(keys[i]) {
+				fits++
+			}
+		}
+		if fits > 1 {
+			over, groups[i] = append(over, g...), nil
+		}
+	}
+	return slices.DeleteFunc(groups, func(g []Item) bool { return len(g) == 0 }), over
 }
 
 // EachSeries are the answers of each series of the values that the names of the
@@ -192,7 +207,7 @@ func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
 	names, choices, total := []string{}, [][]Item{}, 1
 	for _, in := range p.Inputs {
 		b := a.Binding(in.Name)
-		if b == nil || in.Name == kept || slices.Contains(names, in.Name) {
+		if b == nil || in.Question != nil || in.Name == kept || slices.Contains(names, in.Name) {
 			continue
 		}
 		if may := b.alternatives(); len(may) > 1 {
@@ -204,11 +219,12 @@ func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
 	}
 	out := make([]*Answers, 0, total)
 	for n := range total {
-		values := make(map[string]Item, len(names))
+		values := make([]Supposed, len(names))
 		for i, rest := 0, n; i < len(names); i++ {
-			values[names[i]], rest = choices[i][rest%len(choices[i])], rest/len(choices[i])
+			values[i] = Supposed{names[i], choices[i][rest%len(choices[i])]}
+			rest /= len(choices[i])
 		}
-		out = append(out, a.Supposing(values))
+		out = append(out, a.Supposing(values...))
 	}
 	return out
 }
@@ -225,7 +241,8 @@ func (b *Binding) alternatives() []Item {
 	for _, it := range b.Items {
 		add(it)
 	}
-	for _, g := range perSeries(b.Items) {
+	groups, _ := perSeries(b.Items)
+	for _, g := range groups {
 		if singles := individuals(g); len(singles) > 1 {
 			mean := pick(singles, measurand.Mean)
 			mean.Measurement = b.Chosen.Measurement

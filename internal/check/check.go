@@ -56,19 +56,31 @@ func (c *Checker) Put(one *rule.Rule) (checked *Checked, aside string) {
 	case expr.Unknown:
 		return nil, "not known whether it applies: " + answer.List(a.Missing(one.When))
 	}
-	out := &Checked{Result: finding.Result{Rule: one.File.Identifier, Severity: one.Severity}}
 	if len(unknown) > 0 {
+		out := newChecked(one)
 		out.Result.Outcome, out.Result.Message, out.Result.Missing = finding.Open, answer.CannotTell(unknown), unknown
 		return out, ""
 	}
-	out.put(a)
-	return out, ""
+	for _, each := range instances(a) {
+		out := newChecked(one)
+		out.put(each)
+		if checked == nil || graver(out.Result.Outcome, out.Result.Severity, checked.Result.Outcome, checked.Result.Severity) {
+			checked = out
+		}
+	}
+	if checked == nil {
+		return nil, "no series of values holds what it compares"
+	}
+	return checked, ""
+}
+
+func newChecked(one *rule.Rule) *Checked {
+	return &Checked{Result: finding.Result{Rule: one.File.Identifier, Severity: one.Severity}}
 }
 
 // put puts a rule that applies to the study.
 func (out *Checked) put(a *answer.Answers) {
 	one, res := a.Rule, &out.Result
-	one.Complete()
 	d := decide(a)
 	a = d.answers
 	out.Answers, out.Form, out.Wrong = a, d.form, d.wrong
@@ -114,16 +126,25 @@ func (c *Checker) Verdict(one *rule.Rule) Verdict {
 		out.Outcome = finding.Open
 		return out
 	}
-	one.Complete()
-	d := decide(a)
-	out.Outcome, out.Severity = d.outcome, severity(d.answers)
-	if d.outcome == finding.Fail && excuse(d.answers, &finding.Result{}) {
-		out.Outcome = finding.Excused
-	}
-	if out.Outcome == finding.Fail && d.answers.Inference() != "" {
-		out.Outcome = finding.Review
+	for _, each := range instances(a) {
+		outcome, severity := verdict(each)
+		if out.Outcome == finding.NotApplicable || graver(outcome, severity, out.Outcome, out.Severity) {
+			out.Outcome, out.Severity = outcome, severity
+		}
 	}
 	return out
+}
+
+func verdict(a *answer.Answers) (finding.Outcome, finding.Severity) {
+	d := decide(a)
+	outcome := d.outcome
+	if outcome == finding.Fail && excuse(d.answers, &finding.Result{}) {
+		outcome = finding.Excused
+	}
+	if outcome == finding.Fail && d.answers.Inference() != "" {
+		outcome = finding.Review
+	}
+	return outcome, severity(d.answers)
 }
 
 // Outcome is what a rule comes to on answers of which some are supposed.

@@ -45,7 +45,7 @@ func (d *decision) recompute() {
 
 // mostTried bounds the combinations of recorded values that are tried for one
 // recomputation. The more are tried, the likelier one fits by chance.
-const mostTried = 64
+const mostTried = 256
 
 // tryOthers asks whether other values that the record holds give what is stated:
 // scanners compute from the best beat, from one beat, from the mean of the beats

@@ -118,6 +118,9 @@ func (c *compilation) header() {
 	c.oneOf("status", f.Status, "active", "draft", "retired")
 	c.oneOf("kind", f.Kind, string(finding.Completeness), string(finding.Consistency), string(finding.Acquisition), string(finding.Form))
 	c.oneOf("severity", f.Severity, string(finding.Error), string(finding.Warning), string(finding.Information))
+	if f.Each != "" {
+		c.oneOf("each", f.Each, EachSeries)
+	}
 	for _, key := range [][2]string{{"title", f.Title}, {"purpose", f.Purpose}, {"usage", f.Usage}} {
 		if strings.TrimSpace(key[1]) == "" {
 			c.fault("$."+key[0], "the rule has no "+key[0], "every rule says what it is, why, and what to do")

@@ -30,6 +30,7 @@ type File struct {
 	Images     map[string]ImageChoice        `yaml:"images"`
 	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
 
+	Each       string            `yaml:"each"` // series: the demand is made of each series of values; "" of the study
 	Define     map[string]string `yaml:"define"`
 	Possible   *Bounds           `yaml:"possible"`
 	Usual      *Bounds           `yaml:"usual"`
@@ -54,6 +55,9 @@ type File struct {
 	ApprovalDate string `yaml:"approvalDate"` // site files only
 	Reviewer     string `yaml:"reviewer"`     // site files only, a role
 }
+
+// EachSeries is the word for a demand made of each series of values.
+const EachSeries = "series"
 
 // Artifact says who stands behind the rule.
 type Artifact struct {
