@@ -28,15 +28,7 @@ func (a *Answers) InUnit(p *expr.Program, unit ucum.Unit) func(expr.Values) floa
 // lie at corners.
 func (a *Answers) Reach(p *expr.Program, unit ucum.Unit) (low, high float64) {
 	eval := a.InUnit(p, unit)
-	var rounded []string
-	for _, in := range p.Inputs {
-		if slices.Contains(rounded, in.Name) {
-			continue
-		}
-		if b := a.Binding(in.Name); b != nil && len(b.Items) > 0 {
-			rounded = append(rounded, in.Name)
-		}
-	}
+	rounded := a.rounded(p)
 	if len(rounded) > maxCorners {
 		x, spread := eval(a.Value), 0.0
 		for i := range rounded {
@@ -51,6 +43,43 @@ func (a *Answers) Reach(p *expr.Program, unit ucum.Unit) (low, high float64) {
 		low, high = min(low, x), max(high, x) // NaN stays NaN
 	}
 	return low, high
+}
+
+// rounded are the aliases of an expression that have a recorded value.
+func (a *Answers) rounded(p *expr.Program) []string {
+	var out []string
+	for _, in := range p.Inputs {
+		if slices.Contains(out, in.Name) {
+			continue
+		}
+		if b := a.Binding(in.Name); b != nil && len(b.Items) > 0 {
+			out = append(out, in.Name)
+		}
+	}
+	return out
+}
+
+// coarse is the share of a value that half of its last digit must be for the
+// digits to be too few to tell an order (site choice: 1 mmHg on 10 mmHg).
+const coarse = 0.05
+
+// MayHold reports whether a condition holds for some numbers that would be
+// written as these are, where that is with few digits: a mean and a peak of 1
+// mmHg each may well be in order.
+func (a *Answers) MayHold(p *expr.Program) bool {
+	rounded := a.rounded(p)
+	if len(rounded) > maxCorners || !slices.ContainsFunc(rounded, func(name string) bool {
+		b := a.Binding(name)
+		return b.step() >= coarse*math.Abs(b.Chosen.X)
+	}) {
+		return false
+	}
+	for corner := range 1 << len(rounded) {
+		if p.Holds(a.shifted(rounded, corner)) == expr.True {
+			return true
+		}
+	}
+	return false
 }
 
 // shifted gives the values with some aliases moved to an end of the interval
