@@ -212,7 +212,8 @@ func (a *Answers) copied() *Answers {
 // such, the value that stands in the same container as the one that counts for
 // the stated name: a gradient belongs to the velocity it was measured with, not
 // to a higher one from another window. Where several stand there, or it has no
-// container, the one of the same phase of breathing is taken.
+// container, the one of the same phase of breathing is taken, else those series
+// that are of the same image mode and view as the stated value.
 func (a *Answers) Together(stated string) *Answers {
 	with := a.Binding(stated).Chosen.Measurement
 	if with == nil {
@@ -234,10 +235,14 @@ func (a *Answers) Together(stated string) *Answers {
 			})
 			note = "of the same phase of breathing as the stated value"
 		}
-		if len(same) == 1 && same[0].Measurement != b.Chosen.Measurement {
+		switch {
+		case len(same) == 1 && same[0].Measurement == b.Chosen.Measurement:
+		case len(same) == 1:
 			changed := *b
 			changed.Chosen, changed.Note = same[0], note
 			out.bindings[i] = &changed
+		default:
+			out.bindings[i] = b.likeIt(with)
 		}
 	}
 	return out

@@ -122,6 +122,42 @@ func perSeries(items []Item) (groups [][]Item, over []Item) {
 	return slices.DeleteFunc(groups, func(g []Item) bool { return len(g) == 0 }), over
 }
 
+// likeIt leaves of several series those that are of the image mode of a value,
+// and of these those of its view, as far as there are any that say so: a mass in
+// 2D is not made of diameters in M-mode.
+func (b *Binding) likeIt(with *echo.Measurement) *Binding {
+	if len(b.Items) < 2 {
+		return b
+	}
+	kept := b.Items
+	for _, mark := range []func(*echo.Modifiers) *echo.Modifier{
+		func(m *echo.Modifiers) *echo.Modifier { return m.ImageMode },
+		func(m *echo.Modifiers) *echo.Modifier { return m.ImageView },
+	} {
+		want := mark(&with.Modifiers)
+		if want == nil {
+			continue
+		}
+		if same := filter(kept, func(it Item) bool {
+			is := mark(&it.Measurement.Modifiers)
+			return is != nil && is.Concept.Key() == want.Concept.Key()
+		}); len(same) > 0 {
+			kept = same
+		}
+	}
+	if len(kept) == len(b.Items) {
+		return b
+	}
+	narrow := *b
+	narrow.Items, narrow.Note = kept, ""
+	narrow.choose()
+	if narrow.Chosen.Measurement == b.Chosen.Measurement {
+		return b
+	}
+	narrow.Note = "of the image mode and view of the stated value"
+	return &narrow
+}
+
 // EachSeries are the answers of each series of the values that the names of the
 // rule stand for, as if the others were not there. A study in which they form
 // one series has one.
@@ -200,8 +236,8 @@ func (r *Reading) computed(m *echo.Measurement) bool {
 }
 
 // Otherwise are the answers with other recorded values in the place of those
-// that count: for each name an expression goes by any of its values, and the mean
-// of the values of any series. The name kept stays as it is. There are none when
+// that count: for each name an expression goes by any value of its series, and the mean
+// of them. The name kept stays as it is. There are none when
 // the combinations are more than most.
 func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
 	names, choices, total := []string{}, [][]Item{}, 1
@@ -229,24 +265,26 @@ func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
 	return out
 }
 
-// alternatives are the values a scanner may have gone by: every recorded one, and
-// the mean of each series of single values. Each number stands once.
+// alternatives are the values a scanner may have gone by: those of the series
+// that counts, and their mean. A value of another window is another reading. Each
+// number stands once.
 func (b *Binding) alternatives() []Item {
-	var out []Item
-	add := func(it Item) {
-		if !slices.ContainsFunc(out, func(known Item) bool { return known.X == it.X }) {
-			out = append(out, it)
-		}
-	}
-	for _, it := range b.Items {
-		add(it)
-	}
+	own := b.Items
 	groups, _ := perSeries(b.Items)
 	for _, g := range groups {
-		if singles := individuals(g); len(singles) > 1 {
-			mean := pick(singles, measurand.Mean)
-			mean.Measurement = b.Chosen.Measurement
-			add(mean)
+		if slices.ContainsFunc(g, func(it Item) bool { return it.Measurement == b.Chosen.Measurement }) {
+			own = g
+		}
+	}
+	if singles := individuals(own); len(singles) > 1 {
+		mean := pick(singles, measurand.Mean)
+		mean.Measurement = b.Chosen.Measurement
+		own = append(slices.Clip(own), mean)
+	}
+	var out []Item
+	for _, it := range own {
+		if !slices.ContainsFunc(out, func(known Item) bool { return known.X == it.X }) {
+			out = append(out, it)
 		}
 	}
 	return out
