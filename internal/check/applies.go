@@ -8,7 +8,6 @@ import (
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
-	"echotally/internal/statement"
 )
 
 var (
@@ -69,8 +68,10 @@ func (c *Checker) implying(unless []*rule.Said) *rule.Protocol {
 			continue
 		}
 		for _, s := range unless {
-			if len(s.Views) == 0 && slices.ContainsFunc(s.Definitions, func(d *statement.Definition) bool { return slices.Contains(p.Implies, d.Identifier) }) {
-				return p
+			for _, d := range s.Definitions {
+				if len(s.Views) == 0 && slices.Contains(p.Implies, d.Identifier) {
+					return p
+				}
 			}
 		}
 	}
