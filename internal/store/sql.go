@@ -88,7 +88,7 @@ const (
 	sqlPartNames = "SELECT name FROM part"
 	sqlDropPart  = "DELETE FROM part WHERE name = ?"
 	sqlInParts   = "SELECT packed FROM study WHERE packed IS NOT NULL UNION ALL SELECT packed FROM reading"
-	sqlSwept     = "SELECT count(*) FROM event WHERE chain = '' AND kind = 'purged'"
+	sqlSwept     = "SELECT coalesce(max(number), 0) FROM event WHERE chain = ''"
 
 	sqlRules         = "SELECT rules FROM ruleset WHERE digest = ?"
 	sqlAddRuleSet    = "INSERT INTO ruleset (digest, version, at, rules) VALUES (?, ?, ?, ?)"

@@ -51,7 +51,7 @@ type Store struct {
 	parts    *packed.Parts
 	ruleSets map[string]*ruleList // by digest, for who has the turn
 	held     map[string]bool      // parts seen in the ledger, for who has the turn
-	swept    int                  // purges by then
+	swept    int                  // length of the chain of no study by then
 }
 
 // Error says what failed, why, and what to do about it. It carries no patient
