@@ -15,9 +15,6 @@ import (
 // asked of a measurand, looked those of images, asked those of a statement, a
 // Reading those of the study.
 
-// Present asks whether there is a value.
-func (b *Binding) Present() float64 { return truth(len(b.Items) > 0) }
-
 // Count is how many single values there are.
 func (b *Binding) Count() float64 { return float64(len(b.Individuals())) }
 

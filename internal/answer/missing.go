@@ -109,6 +109,9 @@ func (b *Binding) reason(q *question.Question) string {
 		return q.Unanswered
 	}
 	if len(b.Empty) == 0 {
+		if u := b.Unnamed(); u != nil {
+			return "probably recorded under a code that is not known, " + u.ConceptName.String()
+		}
 		return "not measured"
 	}
 	m := b.Empty[len(b.Empty)-1]

@@ -36,6 +36,8 @@ type Reading struct {
 	places      map[echo.Source]*echo.Measurement
 	scores      []Score
 	scored      bool
+	unnamed     []unnamed
+	unnamedTold bool
 }
 
 // itemKey is a measurement in a unit; many rules ask for the same.

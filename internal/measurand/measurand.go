@@ -7,6 +7,7 @@ package measurand
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
@@ -107,6 +108,7 @@ type Catalogue struct {
 	byID       map[string]*Measurand
 	byConcept  map[coding.Key][]candidate // in file order
 	lexicon    func() *lexicon            // made when first asked for
+	likely     sync.Map                   // what unmatched measurements may well be
 }
 
 type candidate struct {

@@ -33,6 +33,7 @@ const (
 // unit. At most n.
 func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 	own := c.lexicon().words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
+	alone := c.lexicon().words(m.ConceptName.CodeMeaning)
 	around := c.lexicon().words(c.surroundings(m)...)
 	unit := unitOf{measurement: m}
 	u, understood := unit.get()
@@ -43,8 +44,10 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 		}
 		agreement, shared := 0.0, []string(nil)
 		for _, name := range c.lexicon().names[d] {
-			if a, words := c.lexicon().agreement(own, around, name); a > agreement {
-				agreement, shared = a, words
+			for _, words := range [][]string{own, alone} {
+				if a, explained := c.lexicon().agreement(words, around, name); a > agreement {
+					agreement, shared = a, explained
+				}
 			}
 		}
 		if len(shared) == 0 {
@@ -69,6 +72,32 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 		return strings.Compare(a.Measurand.Identifier, b.Measurand.Identifier)
 	})
 	return out[:min(n, len(out))]
+}
+
+// What a code without a name may well be: a score from here, and not far below the
+// best one.
+const (
+	likelyScore   = 0.5
+	nearTheBest   = 0.85
+	likelyAtATime = 8
+)
+
+// Likely lists the measurands that an unmatched measurement may well be of. They
+// are told once for all measurements that look the same.
+func (c *Catalogue) Likely(m *echo.Measurement) []*Measurand {
+	key := strings.Join([]string{identity(m), m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, m.Section}, "\x00")
+	if known, ok := c.likely.Load(key); ok {
+		return known.([]*Measurand)
+	}
+	var out []*Measurand
+	list := c.Suggest(m, likelyAtATime)
+	for _, s := range list {
+		if s.Score >= likelyScore && s.Score >= nearTheBest*list[0].Score {
+			out = append(out, s.Measurand)
+		}
+	}
+	c.likely.Store(key, out)
+	return out
 }
 
 // readable returns a code value that may hold words; most are only numbers.
