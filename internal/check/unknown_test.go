@@ -20,7 +20,7 @@ func TestUnknownCodeIsNotAbsence(t *testing.T) {
 		{"RA pressure", "8 cm", finding.Fail},
 		{"Something else", "8 mm[Hg]", finding.Fail},
 	} {
-		m := measured(t, "", c.unit)
+		m := measured(t, "", "8 mm[Hg]")
 		m.ConceptName = coding.CodedConcept{CodeValue: "4711", CodingSchemeDesignator: "99MAKER", CodeMeaning: c.meaning}
 		m.Unit = coding.CodedConcept{CodeValue: strings.Fields(c.unit)[1], CodingSchemeDesignator: "UCUM"}
 		got := outcome(rule, study(m))
