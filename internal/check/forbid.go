@@ -81,6 +81,29 @@ func (f *forbidden) gather() {
 		f.told = append(f.told, "patient's age not recorded")
 	}
 	f.otherPerson()
+	for _, c := range s.Contradictions {
+		if slices.ContainsFunc(f.rule.File.Forbid, func(w string) bool { return slices.Contains(rule.Contradicted(w), c.Of) }) {
+			f.told = append(f.told, contradiction(c))
+		}
+	}
+}
+
+// contradiction says what contradicts what, without what either says.
+func contradiction(c echo.Contradiction) string {
+	switch {
+	case c.Of == echo.OfAge && c.Within == echo.InReport:
+		return "the age is not that of the birth date on the day of the study"
+	case c.Of == echo.OfContentDate:
+		return "the content of a report is dated before the day of the study"
+	}
+	what := map[echo.Attribute]string{
+		echo.OfName: "patient's name", echo.OfPatientID: "patient ID", echo.OfBirthDate: "birth date", echo.OfSex: "sex", echo.OfAge: "age",
+		echo.OfHeight: "height", echo.OfWeight: "weight", echo.OfStudyDate: "study date", echo.OfAccessionNumber: "accession number",
+	}[c.Of]
+	if c.Within == echo.InReport {
+		return "the " + what + " in the content of a report is another than in its header"
+	}
+	return "the " + what + " is not the same in all objects of the study"
 }
 
 func (f *forbidden) forbids(fault string) bool { return slices.Contains(f.rule.File.Forbid, fault) }

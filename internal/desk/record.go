@@ -204,6 +204,9 @@ func (r *Recorder) compose(ctx context.Context, st *store.State) error {
 		identified := *study
 		identified.Identity = st.Identity()
 		study.Prior = run.Prior(&identified, earlier)
+		for _, c := range st.Contradictions() {
+			study.Contradict(c)
+		}
 	}
 	return st.Compose(study)
 }

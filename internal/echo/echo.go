@@ -22,6 +22,8 @@ type Study struct {
 	Segments         []Segment     `cbor:"7,keyasint,omitempty"`
 	Images           []Image       `cbor:"8,keyasint,omitempty"` // by time; empty when none was given, which says nothing of whether any was taken
 	Prior            *Prior        `cbor:"9,keyasint,omitempty"` // nil when no earlier study of the person is at hand
+
+	Contradictions []Contradiction `cbor:"10,keyasint,omitempty"` // of what is said of person and time
 }
 
 // Protected is a text that identifies a person. It prints, marshals and logs

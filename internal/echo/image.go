@@ -38,6 +38,9 @@ type Image struct {
 	PixelSpacing   []float64        `cbor:"23,keyasint,omitempty"` // mm down and across, as the header says beside the regions
 	Regions        []Region         `cbor:"24,keyasint,omitempty"`
 	Deviations     []ImageDeviation `cbor:"25,keyasint,omitempty"`
+
+	Identity   Identity `cbor:"-"` // whose image it is, as its header says
+	PatientSex string   `cbor:"26,keyasint,omitempty"`
 }
 
 // ImageView is where the transducer stood and how it was turned.

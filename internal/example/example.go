@@ -117,6 +117,13 @@ func Study(set *library.Library, one *rule.Rule, ex rule.Example) (*echo.Study, 
 	if ex.Document != nil {
 		s.Documents = append(s.Documents, exampleDocument(*ex.Document))
 	}
+	for _, of := range slices.Sorted(maps.Keys(ex.Differs)) {
+		c := echo.Contradiction{Of: echo.Attribute(of), Within: echo.Extent(ex.Differs[of])}
+		if !slices.Contains(echo.Attributes(), c.Of) || !slices.Contains(echo.Extents(), c.Within) {
+			return nil, fmt.Errorf("differs: %s: %s: what or within what is not known; one of %v, within one of %v", of, ex.Differs[of], echo.Attributes(), echo.Extents())
+		}
+		s.Contradict(c)
+	}
 	exampleImages(set, s, ex.Images)
 	s.Measurements = exampleMeasurements(set, one, ex.Given, "2.25.2")
 	examplePrior(set, one, s, ex.Prior)

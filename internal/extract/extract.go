@@ -54,6 +54,9 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Segments:     x.segments,
 	}
 	subject(&s.Subject, doc, x.measurements)
+	if !doc.Patient.Anonymous {
+		contradictions(s, doc)
+	}
 	return s
 }
 
@@ -75,6 +78,7 @@ func Merge(reports []*echo.Study) *echo.Study {
 	}
 	replaced := supersession(docs)
 	for i, r := range reports {
+		between(s, r)
 		fillStudy(s, r)
 		own := len(s.Measurements)
 		s.Measurements = append(s.Measurements, r.Measurements...)

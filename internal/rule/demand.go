@@ -33,13 +33,40 @@ const (
 	SexDiffers       = "sexDiffers"
 )
 
+// Faults between two places of one study.
+const (
+	PersonContradicted    = "personContradicted"    // name, ID, birth date or sex
+	SizeContradicted      = "sizeContradicted"      // height or weight
+	AgeContradicted       = "ageContradicted"       // age and birth date
+	DateContradicted      = "dateContradicted"      // study date, content date
+	AccessionContradicted = "accessionContradicted" // accession number
+)
+
+// Contradicted says which attributes a fault between two places of one study is
+// about.
+func Contradicted(fault string) []echo.Attribute {
+	switch fault {
+	case PersonContradicted:
+		return []echo.Attribute{echo.OfName, echo.OfPatientID, echo.OfBirthDate, echo.OfSex}
+	case SizeContradicted:
+		return []echo.Attribute{echo.OfHeight, echo.OfWeight}
+	case AgeContradicted:
+		return []echo.Attribute{echo.OfAge}
+	case DateContradicted:
+		return []echo.Attribute{echo.OfStudyDate, echo.OfContentDate}
+	case AccessionContradicted:
+		return []echo.Attribute{echo.OfAccessionNumber}
+	}
+	return nil
+}
+
 // RecordFaults lists the words forbid understands.
 func RecordFaults() []string {
 	return append([]string{
 		string(echo.NoValue), string(echo.UnitNotUnderstood), string(echo.UnitAlias), string(echo.UnitWrongDimension), string(echo.ValueNotNumber),
 		string(echo.SeveralValues), string(echo.RepresentationsDiffer),
 		UnmatchedCode, NoReason, ExactDuplicate, PartlyRead, NotCompleted, NotVerified, DepartsFromFormat, SexNotRecorded, AgeNotRecorded, ZScoreTableNotNamed,
-		BirthDateDiffers, SexDiffers,
+		BirthDateDiffers, SexDiffers, PersonContradicted, SizeContradicted, AgeContradicted, DateContradicted, AccessionContradicted,
 	}, ImageFaults()...)
 }
 

@@ -138,6 +138,7 @@ type Example struct {
 	Denied   Names                  `yaml:"denied"`
 	Subject  *Person                `yaml:"subject"`
 	Document *ExampleDocument       `yaml:"document"`
+	Differs  map[string]string      `yaml:"differs"` // what the study contradicts itself in, and within what: report or objects
 	Images   []ExampleImage         `yaml:"images"`
 	Prior    *ExamplePrior          `yaml:"prior"`
 	Segments []ExampleSegments      `yaml:"segments"`

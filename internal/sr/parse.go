@@ -146,6 +146,7 @@ func (p *parser) header(d dcm.Dataset) {
 		IssuerOfID: d.Text(tagIssuerOfPatientID),
 		Sex:        d.Text(tagPatientSex), Age: d.Text(tagPatientAge),
 		Size: d.Text(tagPatientSize), Weight: d.Text(tagPatientWeight), AccessionNumber: d.Text(tagAccessionNumber),
+		Anonymous: d.Text(tagPatientIdentityRemoved) == "YES",
 	}
 	doc.Authors = authors(d)
 	doc.Operators, doc.ReadingPhysicians = d.Texts(tagOperatorsName), d.Texts(tagPhysiciansReadingStudy)

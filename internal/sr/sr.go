@@ -72,6 +72,7 @@ type Patient struct {
 	Age                 string // AS, e.g. 067Y
 	Size, Weight        string // DS, m and kg
 	AccessionNumber     string // identity
+	Anonymous           bool   // Patient Identity Removed (0012,0062): what is left may be made up
 }
 
 // String masks everything.

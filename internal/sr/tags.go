@@ -26,6 +26,7 @@ var (
 	tagURNCodeValue               = at(0x0008, 0x0120)
 	tagStationName                = at(0x0008, 0x1010)
 	tagStudyDescription           = at(0x0008, 0x1030)
+	tagPatientIdentityRemoved     = at(0x0012, 0x0062)
 	tagProcedureCodeSequence      = at(0x0008, 0x1032)
 	tagPhysiciansReadingStudy     = at(0x0008, 0x1060)
 	tagOperatorsName              = at(0x0008, 0x1070)

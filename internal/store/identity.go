@@ -15,6 +15,19 @@ import (
 type identity struct {
 	PatientName, PatientID, AccessionNumber, BirthDate []string
 	IssuerOfPatientID                                  []string `json:",omitempty"`
+
+	OfImages *identity `json:",omitempty"` // what the images say; only compared
+}
+
+// addImage takes in what an image says.
+func (i *identity) addImage(e echo.Identity) (changed bool) {
+	if e == (echo.Identity{}) {
+		return false
+	}
+	if i.OfImages == nil {
+		i.OfImages = &identity{}
+	}
+	return i.OfImages.add(e)
 }
 
 // add takes in what a report says; it tells whether anything was new.
@@ -40,9 +53,36 @@ func (i *identity) first() echo.Identity {
 	return echo.Identity{PatientName: first(i.PatientName), PatientID: first(i.PatientID), AccessionNumber: first(i.AccessionNumber), BirthDate: first(i.BirthDate), IssuerOfPatientID: first(i.IssuerOfPatientID)}
 }
 
+// contradictions lists in what the objects name two persons.
+func (i *identity) contradictions() []echo.Attribute {
+	var out []echo.Attribute
+	at := func(list []string, k int) echo.Protected {
+		if len(list) == 0 {
+			return ""
+		}
+		return echo.Protected(list[min(k, len(list)-1)])
+	}
+	first := i.first()
+	compare := func(with *identity, from int) {
+		for k := from; k < max(len(with.PatientName), len(with.PatientID), len(with.AccessionNumber), len(with.BirthDate)); k++ {
+			out = append(out, first.Contradicts(echo.Identity{PatientName: at(with.PatientName, k), PatientID: at(with.PatientID, k), AccessionNumber: at(with.AccessionNumber, k),
+				BirthDate: at(with.BirthDate, k), IssuerOfPatientID: at(with.IssuerOfPatientID, k)})...)
+		}
+	}
+	compare(i, 1)
+	if i.OfImages != nil {
+		compare(i.OfImages, 0)
+	}
+	return out
+}
+
 // names are the texts that name the person; whose number the ID is does not.
 func (i *identity) names() []string {
-	return slices.Concat(i.PatientName, i.PatientID, i.AccessionNumber, i.BirthDate)
+	own := slices.Concat(i.PatientName, i.PatientID, i.AccessionNumber, i.BirthDate)
+	if i.OfImages != nil {
+		own = append(own, i.OfImages.names()...)
+	}
+	return own
 }
 
 // sealText puts a text under the key. The kind and reference are sealed with it,

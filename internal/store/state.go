@@ -166,6 +166,9 @@ func (st *State) identify(s *Store, v *view, found []Found) error {
 			st.whoNew = st.who.add(f.Report.Identity) || st.whoNew
 			names = append(names, namesOf(f.Report)...)
 		}
+		if f.Header != nil {
+			st.whoNew = st.who.addImage(f.Header.Identity) || st.whoNew
+		}
 	}
 	st.clean = cleaner(append(st.who.names(), names...))
 	st.lookup = s.key.patient(st.who.first())
@@ -274,6 +277,15 @@ func (st *State) settle(v *view, f *Found, fresh []byte, content string, out *Ob
 
 // Identity is who the study is of, as all its reports say.
 func (st *State) Identity() echo.Identity { return st.who.first() }
+
+// Contradictions lists in what the objects of the study name two persons.
+func (st *State) Contradictions() []echo.Contradiction {
+	var out []echo.Contradiction
+	for _, of := range st.who.contradictions() {
+		out = append(out, echo.Contradiction{Of: of, Within: echo.AmongObjects})
+	}
+	return out
+}
 
 // Composing reports whether the study is to be composed anew: a reading was
 // added, or there may be another study to compare it with.

@@ -32,6 +32,7 @@ func Attach(study *echo.Study, images []*echo.Image, terms *term.Catalogue) {
 	for n, i := range images {
 		one := *i
 		one.Number = n + 1
+		whose(study, &one)
 		study.Images = append(study.Images, one)
 	}
 	l := linker{study: study, terms: terms, byUID: map[string]int{}}
@@ -45,6 +46,17 @@ func Attach(study *echo.Study, images []*echo.Image, terms *term.Catalogue) {
 		} else if m.Role == echo.Result && len(m.Images) == 0 {
 			m.Link = l.likely(m)
 		}
+	}
+}
+
+// whose compares the person an image names with that of the reports.
+func whose(study *echo.Study, i *echo.Image) {
+	all := study.Identity.Contradicts(i.Identity)
+	if a, b := study.Subject.PatientSex, i.PatientSex; (a == "M" || a == "F") && (b == "M" || b == "F") && a != b {
+		all = append(all, echo.OfSex)
+	}
+	for _, of := range all {
+		study.Contradict(echo.Contradiction{Of: of, Within: echo.AmongObjects, SOPInstanceUID: i.SOPInstanceUID})
 	}
 }
 

@@ -75,6 +75,13 @@ func Read(file *dcm.File, mapped ...Private) *echo.Image {
 	r.regions()
 	r.modes()
 	r.spacing()
+	if d.Text(dcm.T(0x00120062)) != "YES" { // Patient Identity Removed: what is left may be made up
+		r.image.Identity = echo.Identity{
+			PatientName: echo.Protected(d.Text(dcm.T(0x00100010))), PatientID: echo.Protected(d.Text(dcm.T(0x00100020))),
+			IssuerOfPatientID: echo.Protected(d.Text(dcm.T(0x00100021))), BirthDate: echo.Protected(d.Text(dcm.T(0x00100030))),
+		}
+		r.image.PatientSex = d.Text(dcm.T(0x00100040))
+	}
 	for _, dev := range file.Deviations {
 		r.deviates(echo.HeaderBeyondReadable, 0, "%s %s (%s)", dev.TagPath, dev.Detail, dev.Clause)
 	}

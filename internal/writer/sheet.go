@@ -64,7 +64,8 @@ func (s *sheet) line() *line {
 
 // entry is one result in words.
 type entry struct {
-	Number   int // as printed; 0 when the entry is not numbered
+	Number   int  // as printed; 0 when the entry is not numbered
+	OfRecord bool // of the record itself, not of what it says
 	Mark     string
 	Word     string
 	Title    string
@@ -211,6 +212,7 @@ func (b *sheetBuilder) place(r *finding.Result) {
 		e.Obtain = ""
 		out.Untrue = append(out.Untrue, e)
 	case finding.Form:
+		e.OfRecord = true
 		out.Record = append(out.Record, e)
 	default:
 		b.missing(windowOf(r.Obtain), e)
@@ -247,6 +249,8 @@ func (b *sheetBuilder) number() {
 	take(s.Untrue)
 	take(s.Record)
 	take(s.Review)
+	// A record of which it is not sure whose it is, or whether it is whole, comes before what it says.
+	sort.SliceStable(s.InTheWay, func(i, k int) bool { return s.InTheWay[i].OfRecord && !s.InTheWay[k].OfRecord })
 }
 
 // Marks tell severities apart by shape, for paper without colour.
