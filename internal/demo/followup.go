@@ -90,6 +90,7 @@ func followUpFaults() []fault {
 			kind: "other-person", text: "The patient ID was given to another person in the meantime.",
 			outcome: "fail",
 			rules:   []string{"patient/same-person-as-before"},
+			also:    []string{"patient/age-of-birth-date"}, // the age is still that of the first
 			record:  func(h *phantom.Header) { h.Birth = "19610322" },
 		},
 	}
