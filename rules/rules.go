@@ -4,7 +4,7 @@ package rules
 
 import "embed"
 
-// FS holds the shipped data files.
+// FS holds the shipped data files, and the page that explains them.
 //
-//go:embed *.yaml */*.yaml
+//go:embed README.md *.yaml */*.yaml
 var FS embed.FS

@@ -294,6 +294,43 @@ func TestSizeAlarms(t *testing.T) {
 	}
 }
 
+// packageLimit is the size from which a package must say why it is one.
+const packageLimit = 1600
+
+// large are the packages beyond it, with the reason that they are not taken
+// apart.
+var large = map[string]string{
+	"cmd/echotally":    "one file per command, none of which another imports",
+	"internal/answer":  "all questions are answered from one reading of a study, which is kept to itself",
+	"internal/audit":   "the tables of one report; each is a file that reads the same counts",
+	"internal/dcm":     "the trust boundary: what is read in place must not leave it half checked",
+	"internal/demo":    "data: one fault after the other",
+	"internal/extract": "one walk over the content tree gathers all that a study says",
+	"internal/phantom": "one heart, and what three scanners write of it",
+	"internal/rule":    "one file format, with everything its lint says",
+	"internal/store":   "one transaction must see all tables; SQL stands in one place",
+	"internal/world":   "data: another hand's patients, scanners and slips",
+	"internal/writer":  "one file per format and part of the sheet",
+}
+
+func TestPackageSizes(t *testing.T) {
+	fset := token.NewFileSet()
+	for _, p := range packages(t, fset) {
+		lines := 0
+		for name, f := range p.files {
+			if !strings.HasSuffix(name, "_test.go") {
+				lines += fset.Position(f.End()).Line
+			}
+		}
+		switch reason, known := large[p.dir]; {
+		case lines > packageLimit && !known:
+			t.Errorf("%s has %d lines, more than %d: split it by noun, or say here why not", p.dir, lines, packageLimit)
+		case lines <= packageLimit && known:
+			t.Errorf("%s has %d lines: take its reason (%s) out of the list", p.dir, lines, reason)
+		}
+	}
+}
+
 func TestTopLevelIsKeptTidy(t *testing.T) {
 	ignored, err := os.ReadFile(filepath.Join(root(t), ".gitignore"))
 	if err != nil {
