@@ -165,9 +165,15 @@ func LooksLikeDICOM(head []byte) bool {
 // Printable makes a path safe to show on a terminal: control characters are
 // escaped, so that a file name cannot move the cursor or forge a line.
 func Printable(path string) string {
+	hidden := func(r rune) bool {
+		return unicode.IsControl(r) || unicode.In(r, unicode.Cf) || r == unicode.ReplacementChar
+	}
+	if !strings.ContainsFunc(path, hidden) {
+		return path
+	}
 	var b strings.Builder
 	for _, r := range path {
-		if unicode.IsControl(r) || unicode.In(r, unicode.Cf) || r == unicode.ReplacementChar {
+		if hidden(r) {
 			fmt.Fprintf(&b, `\u%04x`, r)
 			continue
 		}

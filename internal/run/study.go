@@ -20,10 +20,9 @@ type Reader struct{ Library *library.Library }
 func (r Reader) Study(ctx context.Context, l *Listed) *Study {
 	catalogues := extract.Catalogues{Measurands: r.Library.Measurands, Statements: r.Library.Statements}
 	s := &Study{StudyInstanceUID: l.StudyInstanceUID, Reports: map[string]*echo.Study{}, ImageHeaders: map[string]*echo.Image{}}
-	for i := range l.notes {
-		n := &l.notes[i]
+	for _, n := range l.notes {
 		o := n.Object
-		if n.header != nil || o.Image {
+		if n.report || o.Image {
 			one := r.again(ctx, n)
 			one.object.StudyInstanceUID = o.StudyInstanceUID // also of one that turned out to be damaged
 			o = one.object

@@ -21,7 +21,8 @@ import (
 type Note struct {
 	Object Object
 	found  *intake.Object
-	header *header // of a report that is to be read
+	report bool    // one that is to be read
+	header *header // of such a report, until the worklist is made
 }
 
 // header is what orders reports and tells of whom they are.
@@ -31,7 +32,7 @@ type header struct {
 }
 
 // settled notes that the object is not to be read.
-func (n *Note) settled(o Object) { n.Object, n.header = o, nil }
+func (n *Note) settled(o Object) { n.Object, n.report, n.header = o, false, nil }
 
 // Note reads as much of an object as tells what it is. Of reports and ultrasound
 // images, which are read again with their study, that is their beginning.
@@ -47,7 +48,7 @@ func (r Reader) Note(ctx context.Context, found *intake.Object) Note {
 		if failed == nil && (report || ultrasound.IsImage(is.SOPClassUID) && is.Image && is.Modality == "US") {
 			one.identify(is)
 			one.object.SHA256, one.object.State, one.object.Image = content.SHA256, Read, !report
-			note := Note{Object: one.object, found: found}
+			note := Note{Object: one.object, found: found, report: report}
 			if report {
 				note.header = &header{is.ContentDate + is.ContentTime, is.StudyDate, echo.Identity{
 					PatientID: echo.Protected(is.Patient.ID), IssuerOfPatientID: echo.Protected(is.Patient.IssuerOfID), BirthDate: echo.Protected(is.Patient.BirthDate)}}
@@ -62,7 +63,7 @@ func (r Reader) Note(ctx context.Context, found *intake.Object) Note {
 // read or not, or an ultrasound image. Everything else is listed under its study
 // only when the study is there for another reason.
 func (n *Note) opens() bool {
-	return n.Object.StudyInstanceUID != "" && (n.header != nil || n.Object.Image || n.Object.State == Refused)
+	return n.Object.StudyInstanceUID != "" && (n.report || n.Object.Image || n.Object.State == Refused)
 }
 
 // Worklist is what the first pass came to: the studies that are to be read, and
@@ -77,8 +78,8 @@ type Worklist struct {
 // Listed is a study to be read.
 type Listed struct {
 	StudyInstanceUID string
-	StudyDate        string // "" without a report
-	notes            []Note // by path
+	StudyDate        string  // "" without a report
+	notes            []*Note // by path
 	who              echo.Identity
 }
 
@@ -91,6 +92,14 @@ type person struct{ id, issuer echo.Protected }
 // List makes the worklist of what was noted, in the order of the notes.
 func (r Reader) List(ctx context.Context, notes []Note) *Worklist {
 	r.settleCopies(ctx, notes)
+	same := map[string]string{} // kept once, of what many objects have in common
+	once := func(text string) string {
+		if kept, ok := same[text]; ok {
+			return kept
+		}
+		same[text] = text
+		return text
+	}
 	w := &Worklist{persons: map[person][]int{}}
 	place := map[string]int{}
 	for i := range notes {
@@ -107,7 +116,9 @@ func (r Reader) List(ctx context.Context, notes []Note) *Worklist {
 			w.Unread = append(w.Unread, notes[i].Object)
 			continue
 		}
-		w.Studies[n].notes = append(w.Studies[n].notes, notes[i])
+		o := &notes[i].Object
+		o.StudyInstanceUID, o.SOPClassUID = w.Studies[n].StudyInstanceUID, once(o.SOPClassUID)
+		w.Studies[n].notes = append(w.Studies[n].notes, &notes[i])
 	}
 	for i := range w.Studies {
 		w.Studies[i].describe()
@@ -129,9 +140,9 @@ func (r Reader) List(ctx context.Context, notes []Note) *Worklist {
 // them will.
 func (l *Listed) describe() {
 	var reports []*Note
-	for i := range l.notes {
-		if l.notes[i].header != nil {
-			reports = append(reports, &l.notes[i])
+	for _, n := range l.notes {
+		if n.report {
+			reports = append(reports, n)
 		}
 	}
 	slices.SortStableFunc(reports, func(a, b *Note) int {
@@ -144,6 +155,7 @@ func (l *Listed) describe() {
 			l.who.PatientID, l.who.IssuerOfPatientID = h.who.PatientID, h.who.IssuerOfPatientID
 		}
 		l.who.BirthDate = cmp.Or(l.who.BirthDate, h.who.BirthDate)
+		n.header = nil
 	}
 }
 
