@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"iter"
 	"os"
 	"runtime"
 	"slices"
@@ -141,10 +142,15 @@ func readActions(file string) ([]audit.Action, error) {
 // set that judges and, when rules are compared, by another.
 type counted struct{ before, after []audit.Study }
 
+// figures is what counting asks of a ledger.
+type figures interface {
+	CountedStudies(ctx context.Context, period store.Period, filter store.Filter, ruleset, counter string) iter.Seq2[*store.Study, error]
+}
+
 // studies gives the studies the charts of a period need. What the rule set
 // before has not judged yet is judged here; after is nil when nothing is to be
 // compared.
-func (p *periodFlags) studies(ctx context.Context, ledger *store.Store, look audit.Period, before, after *library.Library) (counted, error) {
+func (p *periodFlags) studies(ctx context.Context, ledger figures, look audit.Period, before, after *library.Library) (counted, error) {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var (
