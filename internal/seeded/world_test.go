@@ -341,7 +341,7 @@ func (w *worldJudge) clean(c *worldCount, s *world.Study) {
 		} else if raised(r, result.Warning) && s.Complete {
 			alarm++
 			c.log = append(c.log, fmt.Sprintf("false %s (complete) in %s/%s: %s: %s", r.Severity, s.Dialect, s.Condition, r.Rule, r.Message))
-		} else if raised(r, result.Information) {
+		} else if raised(r, result.Information) && !r.PerLab {
 			notes++
 			if s.Complete {
 				c.log = append(c.log, fmt.Sprintf("note in %s/%s: %s: %s", s.Dialect, s.Condition, r.Rule, r.Message))

@@ -48,6 +48,7 @@ type ruleRecord struct {
 	Source     string        `json:"source,omitempty"`
 	Measurands []string      `json:"measurands,omitempty"`
 	Obtain     *obtainRecord `json:"obtain,omitempty"`
+	PerLab     bool          `json:"perLab,omitempty"` // a matter of how the lab reports: on no sheet
 }
 
 type obtainRecord struct {
@@ -178,7 +179,7 @@ func newCheckRecord(r *run.Run) checkRecord {
 	out := checkRecord{runRecord: newRunRecord(r), Rules: []ruleRecord{}}
 	for _, a := range r.Rules() {
 		one := ruleRecord{Identifier: a.Identifier, Version: a.Version, Title: a.Title, Kind: string(a.Kind), Severity: string(a.Severity),
-			Usage: a.Usage, Source: a.Source, Measurands: a.Measurands}
+			Usage: a.Usage, Source: a.Source, Measurands: a.Measurands, PerLab: a.PerLab}
 		if a.Obtain != nil {
 			one.Obtain = &obtainRecord{a.Obtain.Window, a.Obtain.View, a.Obtain.How}
 		}

@@ -112,6 +112,7 @@ type protocolLine struct{ Title, How string }
 
 type counts struct {
 	Errors, Warnings, Information, Review, Open, Excused, Pass, NotApplicable int
+	PerLab                                                                    int // notes about how the lab reports, which stand in its audit
 }
 
 // Missing counts the entries of all windows.
@@ -193,6 +194,10 @@ func (b *sheetBuilder) place(r *finding.Result) {
 		out.Excused = append(out.Excused, b.entry(r))
 		return
 	case finding.Review:
+		if r.PerLab {
+			out.Counts.PerLab++
+			return
+		}
 		out.Counts.Review++
 		out.Review = append(out.Review, b.entry(r))
 		return
@@ -203,6 +208,10 @@ func (b *sheetBuilder) place(r *finding.Result) {
 	case finding.Warning:
 		out.Counts.Warnings++
 	default:
+		if r.PerLab {
+			out.Counts.PerLab++
+			return
+		}
 		out.Counts.Information++
 		out.Worth = append(out.Worth, b.entry(r))
 		return

@@ -121,8 +121,12 @@ func (s *sheet) UnnamedNote() string {
 
 // Sentence is the summary of all checks.
 func (c counts) Sentence() string {
+	lab := ""
+	if c.PerLab > 0 {
+		lab = fmt.Sprintf(" %d more about how the lab reports, which the lab's audit counts.", c.PerLab)
+	}
 	return fmt.Sprintf("Checks: %d failed (%d error, %d warning, %d note), %d to look at, %d could not be checked, %d absent with reason, %d passed, %d did not apply.",
-		c.Errors+c.Warnings+c.Information, c.Errors, c.Warnings, c.Information, c.Review, c.Open, c.Excused, c.Pass, c.NotApplicable)
+		c.Errors+c.Warnings+c.Information, c.Errors, c.Warnings, c.Information, c.Review, c.Open, c.Excused, c.Pass, c.NotApplicable) + lab
 }
 
 // String writes an evidence line in the order: what, written, where.
