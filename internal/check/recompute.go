@@ -3,8 +3,10 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"echotally/internal/answer"
+	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
@@ -21,7 +23,11 @@ func (d *decision) recompute() {
 		return
 	}
 	failed := -1
+	said := formsSaid(demand, stated.Chosen.Measurement)
 	for i, form := range demand.Forms {
+		if len(said) > 0 && !said[i] {
+			continue
+		}
 		switch fits(a, form, stated) {
 		case expr.True:
 			d.outcome, d.form = finding.Pass, i
@@ -39,8 +45,31 @@ func (d *decision) recompute() {
 	}
 	d.outcome, d.form = finding.Fail, failed
 	if !d.asGiven {
-		d.tryOthers(stated)
+		d.tryOthers(stated, said)
 	}
+}
+
+// formsSaid are the forms by which the stated value says it was computed; nil when
+// it says none, and then any form will do. A declared method decides the form.
+func formsSaid(demand *rule.Recompute, stated *echo.Measurement) map[int]bool {
+	if stated == nil {
+		return nil
+	}
+	var out map[int]bool
+	for i, form := range demand.Forms {
+		for _, key := range form.Declared {
+			method := stated.Modifiers.MeasurementMethod
+			says := method != nil && method.Concept.Key() == key ||
+				slices.ContainsFunc(stated.Other, func(c echo.Coded) bool { return c.Value.Key() == key })
+			if says {
+				if out == nil {
+					out = map[int]bool{}
+				}
+				out[i] = true
+			}
+		}
+	}
+	return out
 }
 
 // mostTried bounds the combinations of recorded values that are tried for one
@@ -51,9 +80,12 @@ const mostTried = 256
 // scanners compute from the best beat, from one beat, from the mean of the beats
 // or of the windows, and say which to nobody. What a value of the record explains
 // is not called wrong.
-func (d *decision) tryOthers(stated *answer.Binding) {
+func (d *decision) tryOthers(stated *answer.Binding, said map[int]bool) {
 	demand := d.answers.Rule.Recompute
 	for i, form := range demand.Forms {
+		if len(said) > 0 && !said[i] {
+			continue
+		}
 		for _, other := range d.answers.Otherwise(form.Value, demand.Stated, mostTried) {
 			if fits(other, form, stated) == expr.True {
 				d.answers, d.outcome, d.form = other, finding.Pass, i

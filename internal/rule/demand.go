@@ -5,10 +5,12 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/statement"
+	"echotally/internal/term"
 )
 
 // Faults of the record a rule may forbid beside the problems of single
@@ -143,7 +145,12 @@ func (c *compilation) recompute() {
 		if form.Title == "" {
 			c.fault(path, "a form without a title", "the sheet says which form fitted")
 		}
-		out.Forms = append(out.Forms, CompiledForm{form.Title, p})
+		out.Forms = append(out.Forms, CompiledForm{Title: form.Title, Value: p, Declared: c.declared(form.Title, r.Declared[form.Title])})
+	}
+	for _, title := range sortedKeys(r.Declared) {
+		if !slices.ContainsFunc(r.From, func(f Form) bool { return f.Title == title }) {
+			c.fault("$.recompute.declared", "no form is called "+title, "")
+		}
 	}
 	if r.Allowance != "" {
 		p, ok := c.rule.Parameters[r.Allowance]
@@ -157,6 +164,19 @@ func (c *compilation) recompute() {
 		out.Allowance = p
 	}
 	c.rule.Recompute = out
+}
+
+// declared are the codes by which an item declares a form.
+func (c *compilation) declared(title string, names Names) []coding.Key {
+	var out []coding.Key
+	for _, name := range names {
+		if key, ok := coding.ParseKey(name); ok {
+			out = append(out, key)
+		} else {
+			out = append(out, c.term("$.recompute.declared."+title, term.MeasurementMethod, name)...)
+		}
+	}
+	return out
 }
 
 // zScore compiles the ways to the body surface area that z-scores hang on.
@@ -177,7 +197,7 @@ func (c *compilation) zScore() {
 		case form.Title == "":
 			c.fault(path, "a form without a title", "the sheet says which form fitted")
 		}
-		c.rule.ZScore.BodySurfaceArea = append(c.rule.ZScore.BodySurfaceArea, CompiledForm{form.Title, p})
+		c.rule.ZScore.BodySurfaceArea = append(c.rule.ZScore.BodySurfaceArea, CompiledForm{Title: form.Title, Value: p})
 	}
 	if len(c.rule.ZScore.BodySurfaceArea) == 0 && len(c.errors) == 0 {
 		c.fault("$.zScore", "no body surface area", "give at least one form under bodySurfaceArea")

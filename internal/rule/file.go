@@ -102,6 +102,10 @@ type RecomputeForms struct {
 	Stated    string `yaml:"stated"`
 	From      Forms  `yaml:"from"`
 	Allowance string `yaml:"allowance"`
+
+	// Declared names, by the title of a form, the codes by which an item says that
+	// it was computed so: measurement methods by name, others as SCHEME:VALUE.
+	Declared map[string]Names `yaml:"declared"`
 }
 
 // Forms are ways to compute a value.

@@ -141,8 +141,9 @@ type ZScore struct {
 
 // CompiledForm is one way to compute the stated value.
 type CompiledForm struct {
-	Title string
-	Value *expr.Program
+	Title    string
+	Value    *expr.Program
+	Declared []coding.Key // by which an item says that it was computed so
 }
 
 // Escalation replaces the severity when it holds.

@@ -27,8 +27,9 @@ type Computed struct {
 	Value     string                 `yaml:"value"` // alias of the stated value
 	From      Forms                  `yaml:"from"`
 	Allowance ParameterAsWritten     `yaml:"allowance"`
-	Fits      map[string]GivenValues `yaml:"fits"`  // numbers that go together, for the examples
-	Limit     map[string]GivenValues `yaml:"limit"` // numbers of which the stated one is the last that passes
+	Declared  map[string]Names       `yaml:"declared"` // as in recompute
+	Fits      map[string]GivenValues `yaml:"fits"`     // numbers that go together, for the examples
+	Limit     map[string]GivenValues `yaml:"limit"`    // numbers of which the stated one is the last that passes
 }
 
 // The names of what short demands spell out.
@@ -76,7 +77,7 @@ func (f *File) spell() {
 		f.demands(strings.Join(f.Ascending, " < "), f.Ascending...)
 	}
 	if c := f.Computed; c != nil {
-		f.Recompute = &RecomputeForms{Stated: c.Value, From: c.From, Allowance: allowance}
+		f.Recompute = &RecomputeForms{Stated: c.Value, From: c.From, Allowance: allowance, Declared: c.Declared}
 		f.Parameters = with(f.Parameters, allowance, c.Allowance)
 		f.demands("", c.Value)
 	}
