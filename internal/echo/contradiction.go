@@ -116,6 +116,9 @@ func sameName(a, b string) Agreement {
 	}
 	switch common {
 	case 0:
+		if latin(x) != latin(y) {
+			return "" // written in two scripts
+		}
 		return Differs
 	case len(x):
 		return Agrees
@@ -123,13 +126,21 @@ func sameName(a, b string) Agreement {
 	return ""
 }
 
-// nameParts are the family and given names of the first component group, folded:
-// without marks, and with the ways to write an umlaut made one.
+func latin(parts []string) bool {
+	return slices.ContainsFunc(parts, func(p string) bool { return strings.ContainsFunc(p, func(r rune) bool { return unicode.Is(unicode.Latin, r) }) })
+}
+
+// nameParts are the family and given names of all component groups (the name in
+// other scripts), folded: without marks, and with the ways to write an umlaut
+// made one.
 func nameParts(pn string) []string {
-	group, _, _ := strings.Cut(pn, "=")
-	parts := strings.Split(group, "^")
+	var parts []string
+	for group := range strings.SplitSeq(pn, "=") {
+		components := strings.Split(group, "^")
+		parts = append(parts, components[:min(2, len(components))]...)
+	}
 	var out []string
-	for _, part := range parts[:min(2, len(parts))] {
+	for _, part := range parts {
 		for _, word := range strings.FieldsFunc(strings.ToLower(part), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.Is(unicode.Mn, r) }) {
 			folded := strings.Map(func(r rune) rune {
 				if unicode.Is(unicode.Mn, r) {

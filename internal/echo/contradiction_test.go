@@ -35,6 +35,12 @@ func TestIdentitiesThatContradict(t *testing.T) {
 	if got := who("Gäründe^Élindre", "1", "").Contradicts(who("GAERUENDE^Elindre", "1", "")); got != nil {
 		t.Errorf("an umlaut written out: %v", got)
 	}
+	if got := who("Yamada^Tarou=山田^太郎", "1", "").Contradicts(who("山田^太郎", "1", "")); got != nil {
+		t.Errorf("the name in another script: %v", got)
+	}
+	if got := who("Yamada^Tarou", "1", "").Contradicts(who("山田^太郎", "1", "")); got != nil {
+		t.Errorf("only in another script: %v", got)
+	}
 	other := first
 	other.PatientID, other.IssuerOfPatientID, other.BirthDate = "W9999", "B", ""
 	mine := first
