@@ -24,6 +24,15 @@ type Study struct {
 	Prior            *Prior        `cbor:"9,keyasint,omitempty"` // nil when no earlier study of the person is at hand
 
 	Contradictions []Contradiction `cbor:"10,keyasint,omitempty"` // of what is said of person and time
+	Worded         []Worded        `cbor:"11,keyasint,omitempty"` // values said in sentences
+}
+
+// Worded is a value that a sentence of the report says, from low to high.
+type Worded struct {
+	Measurand string        `cbor:"1,keyasint,omitempty"`
+	Low       ucum.Quantity `cbor:"2,keyasint,omitempty"`
+	High      ucum.Quantity `cbor:"3,keyasint,omitempty"`
+	Source    Source        `cbor:"4,keyasint,omitempty"`
 }
 
 // Protected is a text that identifies a person. It prints, marshals and logs

@@ -124,6 +124,14 @@ func Study(set *library.Library, one *rule.Rule, ex rule.Example) (*echo.Study, 
 		}
 		s.Contradict(c)
 	}
+	for _, name := range slices.Sorted(maps.Keys(ex.Worded)) {
+		var said echo.Measurement
+		setValue(&said, nil, string(ex.Worded[name]))
+		if said.Quantity == nil {
+			return nil, fmt.Errorf("worded: %s: %q is no value", name, ex.Worded[name])
+		}
+		s.Worded = append(s.Worded, echo.Worded{Measurand: name, Low: *said.Quantity, High: *said.Quantity})
+	}
 	exampleImages(set, s, ex.Images)
 	s.Measurements = exampleMeasurements(set, one, ex.Given, "2.25.2")
 	examplePrior(set, one, s, ex.Prior)

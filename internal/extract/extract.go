@@ -52,6 +52,7 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Measurements: x.measurements,
 		Statements:   x.statements,
 		Segments:     x.segments,
+		Worded:       x.worded,
 	}
 	subject(&s.Subject, doc, x.measurements)
 	if !doc.Patient.Anonymous {
@@ -91,6 +92,7 @@ func Merge(reports []*echo.Study) *echo.Study {
 		}
 		s.Statements = append(s.Statements, r.Statements...)
 		s.Segments = append(s.Segments, r.Segments...)
+		s.Worded = append(s.Worded, r.Worded...)
 	}
 	s.Documents = docs
 	markDuplicates(s.Measurements)

@@ -33,6 +33,7 @@ type extractor struct {
 	equipment    echo.Equipment
 	statements   []echo.Statement
 	segments     []echo.Segment
+	worded       []echo.Worded
 }
 
 func (x *extractor) source(item *sr.ContentItem) echo.Source {

@@ -9,6 +9,7 @@ import (
 	"echotally/internal/sr"
 	"echotally/internal/statement"
 	"echotally/internal/term"
+	"echotally/internal/ucum"
 )
 
 // telling says how far what stands in a container is told of the study itself.
@@ -95,6 +96,21 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 	x.place(x.found(item, here), item, here, telling)
 	if item.ValueType == sr.TextValue {
 		x.reason(item, here)
+		x.numbers(item, here, telling)
+	}
+}
+
+// numbers takes the values that a sentence about the study says.
+func (x *extractor) numbers(item *sr.ContentItem, here *scope, telling telling) {
+	if telling != ofTheStudy || here.earlier || here.fetus {
+		return
+	}
+	for _, n := range x.c.Statements.Numbers(item.Text) {
+		low, err1 := ucum.FromFloat(n.Low)
+		high, err2 := ucum.FromFloat(n.High)
+		if u, err := ucum.Parse(n.Unit); err == nil && err1 == nil && err2 == nil {
+			x.worded = append(x.worded, echo.Worded{Measurand: n.Measurand, Low: ucum.Quantity{Value: low, Unit: u}, High: ucum.Quantity{Value: high, Unit: u}, Source: x.source(item)})
+		}
 	}
 }
 

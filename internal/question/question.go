@@ -94,6 +94,9 @@ type Measured interface {
 	RecordedMean() float64
 	Repeatability() float64
 	ZScore() float64
+	Worded() float64
+	WordedLow() float64
+	WordedHigh() float64
 	Prior() float64
 	PriorPresent() float64
 	Linked() float64

@@ -50,6 +50,12 @@ func ofMeasured() []Question {
 		{Name: "repeatability", InUnit: true, Repeatability: true, OfMeasured: of(Measured.Repeatability), Unanswered: onlyMean,
 			Words: "repeatability of {title} {value}",
 			Gives: "the limit two readings should agree within: 2.77 times the published spread of the measurand at the value that counts, half as much again in atrial fibrillation and with a poor image"},
+		{Name: "worded", Truth: true, Guard: Always, OfMeasured: of(Measured.Worded),
+			Words: "{title} said in a sentence", Gives: "a sentence of the report says a value of it"},
+		{Name: "worded_low", InUnit: true, Guard: Optional, OfMeasured: of(Measured.WordedLow), Unanswered: "no sentence says a value of it",
+			Words: "{title} in words from {value}", Gives: "the value a sentence says, of a range the lower end; of several sentences the lowest"},
+		{Name: "worded_high", InUnit: true, Guard: Optional, OfMeasured: of(Measured.WordedHigh), Unanswered: "no sentence says a value of it",
+			Words: "{title} in words up to {value}", Gives: "likewise the upper end, of several sentences the highest"},
 		{Name: "z_score", UnitCode: "1", OfMeasured: of(Measured.ZScore), Unanswered: "no z-score recorded beside it",
 			Words: "z-score {value}", Gives: "the z-score recorded beside the value that counts"},
 	}

@@ -137,21 +137,22 @@ type Obtain struct {
 
 // Example is one test of the rule.
 type Example struct {
-	Title    string                 `yaml:"title"`
-	Given    map[string]GivenValues `yaml:"given"`
-	Stated   Names                  `yaml:"stated"`
-	Denied   Names                  `yaml:"denied"`
-	Subject  *Person                `yaml:"subject"`
-	Document *ExampleDocument       `yaml:"document"`
-	Differs  map[string]string      `yaml:"differs"` // what the study contradicts itself in, and within what: report or objects
-	Images   []ExampleImage         `yaml:"images"`
-	Prior    *ExamplePrior          `yaml:"prior"`
-	Segments []ExampleSegments      `yaml:"segments"`
-	Protocol Names                  `yaml:"protocol"`
-	Edition  datafile.Written       `yaml:"edition"`
-	Outcome  string                 `yaml:"outcome"`
-	Severity string                 `yaml:"severity"`
-	Message  string                 `yaml:"message"` // text the message must contain
+	Title    string                      `yaml:"title"`
+	Given    map[string]GivenValues      `yaml:"given"`
+	Stated   Names                       `yaml:"stated"`
+	Denied   Names                       `yaml:"denied"`
+	Subject  *Person                     `yaml:"subject"`
+	Document *ExampleDocument            `yaml:"document"`
+	Differs  map[string]string           `yaml:"differs"` // what the study contradicts itself in, and within what: report or objects
+	Worded   map[string]datafile.Written `yaml:"worded"`  // values that sentences say, by measurand
+	Images   []ExampleImage              `yaml:"images"`
+	Prior    *ExamplePrior               `yaml:"prior"`
+	Segments []ExampleSegments           `yaml:"segments"`
+	Protocol Names                       `yaml:"protocol"`
+	Edition  datafile.Written            `yaml:"edition"`
+	Outcome  string                      `yaml:"outcome"`
+	Severity string                      `yaml:"severity"`
+	Message  string                      `yaml:"message"` // text the message must contain
 
 	// Beyond is what follows when a value is another: the value by its name, the
 	// outcome and, where it is another too, the severity.

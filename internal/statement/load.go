@@ -52,7 +52,8 @@ type languageFile struct {
 		View  string   `yaml:"view"`
 		Words []string `yaml:"words"`
 	} `yaml:"views"`
-	Graded  graded `yaml:"graded"`
+	Graded  graded   `yaml:"graded"`
+	Numbers []number `yaml:"numbers"`
 	Phrases []struct {
 		Statement string   `yaml:"statement"`
 		Words     []string `yaml:"words"`
@@ -276,6 +277,7 @@ func (ld *loader) language(f *languageFile) {
 		}
 	}
 	ld.graded(&f.Graded)
+	ld.numbers(f.Numbers)
 	ld.phrases(f)
 }
 

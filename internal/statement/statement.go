@@ -57,6 +57,7 @@ type Catalogue struct {
 	bySite      map[Answer][]*Definition // of a finding and where it is
 	opposites   map[string]string
 	words       lexicon
+	numbers     []reader
 	examples    []example
 }
 
