@@ -127,7 +127,9 @@ func sameName(a, b string) Agreement {
 }
 
 func latin(parts []string) bool {
-	return slices.ContainsFunc(parts, func(p string) bool { return strings.ContainsFunc(p, func(r rune) bool { return unicode.Is(unicode.Latin, r) }) })
+	return slices.ContainsFunc(parts, func(p string) bool {
+		return strings.ContainsFunc(p, func(r rune) bool { return unicode.Is(unicode.Latin, r) })
+	})
 }
 
 // nameParts are the family and given names of all component groups (the name in
