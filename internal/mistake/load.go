@@ -93,7 +93,7 @@ func (l *loading) limits() {
 		return
 	}
 	l.out.Limits = *l.file.Limits
-	if x := l.out.Limits; x.TypedDigits < 1 || x.CopiedDigits < 1 || !(x.CopyReach > 1) || !(x.MostEdited > 1) || !(x.OneSlip > 1) {
+	if x := l.out.Limits; x.TypedDigits < 1 || x.CopiedDigits < 1 || !(x.CopyReach > 1) || !(x.MostEdited > 1) || !(x.OneSlip > 1) || !(x.Misread > 1) || !(x.Chance > 0) {
 		l.fault("$.limits", "a limit is missing or looks nowhere", "digits from 1, factors above 1")
 	}
 }

@@ -65,6 +65,8 @@ type Limits struct {
 	CopyReach    float64 `yaml:"copyReach"`
 	MostEdited   float64 `yaml:"mostEdited"`
 	OneSlip      float64 `yaml:"oneSlip"`
+	Misread      float64 `yaml:"misread"`
+	Chance       float64 `yaml:"chance"`
 }
 
 // Table is all that is known of slips. The empty table knows none.

@@ -74,7 +74,7 @@ func TestAlike(t *testing.T) {
 
 // A faulty table is refused with the place and what is wrong.
 func TestFaultyTable(t *testing.T) {
-	const limits = "limits: {typedDigits: 6, copiedDigits: 2, copyReach: 1000, mostEdited: 1.5, oneSlip: 1.5}\n"
+	const limits = "limits: {typedDigits: 6, copiedDigits: 2, copyReach: 1000, mostEdited: 1.5, oneSlip: 1.5, misread: 3, chance: 0.3}\n"
 	c := catalogue(t)
 	for text, want := range map[string]string{
 		"slips: {a: {}}\n" + limits: "no commonness",

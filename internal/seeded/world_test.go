@@ -260,7 +260,7 @@ func (w *worldJudge) slip(c *worldCount, p *world.Pair) {
 			} else if !slices.ContainsFunc(first, func(at string) bool { return following[at] }) {
 				c.blamed++
 			}
-			line += fmt.Sprintf(" suspect=%t", inSuspects)
+			line += fmt.Sprintf(" suspect=%t of %v, altered %v", inSuspects, suspected(slipped), named)
 		}
 	}
 	for _, r := range new {
@@ -308,6 +308,19 @@ func suspects(j judged) []string {
 	var out []string
 	for _, s := range j.Reconciliation.Suspects[0] {
 		out = append(out, place(s.Reference.SOPInstanceUID, s.Reference.Item))
+	}
+	return out
+}
+
+// suspected are the measurands of all rounds of suspects.
+func suspected(j judged) [][]string {
+	var out [][]string
+	for _, round := range j.Reconciliation.Suspects {
+		var names []string
+		for _, s := range round {
+			names = append(names, s.Measurand)
+		}
+		out = append(out, names)
 	}
 	return out
 }

@@ -20,6 +20,16 @@ type supposition struct {
 	telling    bool              // it would explain even a loosely tied relation
 	text       func() string     // what is different, in words; the arithmetic is added
 	subject    string            // measurand the slip sits on
+	simple     bool              // not one of several values that might be put in
+}
+
+// variant names what candidates are counted with: those of its kind, or those
+// that put in one of several values.
+func (s supposition) variant() string {
+	if s.simple {
+		return s.kind.Identifier + " simple"
+	}
+	return s.kind.Identifier
 }
 
 // holds reports whether the demand holds with some values replaced.

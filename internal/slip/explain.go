@@ -27,6 +27,7 @@ type tested struct {
 	names  []string // aliases with a recorded value
 	failed bool
 	form   int // which form of a recomputation fitted
+	told   map[story]bool
 }
 
 // explainer looks for the single slip behind failed results. One slip makes one
@@ -55,16 +56,45 @@ func Explain(r *answer.Reading, ranges *check.Ranges, checked []*check.Checked) 
 		if !Tests(c) {
 			continue
 		}
-		t := &tested{Answers: c.Answers, x: x, names: c.Answers.Measured(), failed: c.Decided == finding.Fail, form: c.Form}
+		t := &tested{Answers: c.Answers, x: x, told: map[story]bool{}, names: c.Answers.Measured(), failed: c.Decided == finding.Fail, form: c.Form}
 		x.add(t)
 		if t.failed {
 			failed, results = append(failed, t), append(results, c)
 		}
 	}
-	for i, t := range failed {
-		results[i].Result.Causes = x.causes(t)
+	for _, recomputed := range []bool{true, false} { // what arithmetic tells bounds what an order or a range may
+		for i, t := range failed {
+			if (t.Rule.Recompute != nil) == recomputed {
+				results[i].Result.Causes = x.causes(t)
+			}
+		}
 	}
 }
+
+// agreeing reports whether a slip that explains an order, a range or a loose
+// agreement also explains one of the failed computations with the same numbers,
+// when there are any.
+func (x *explainer) agreeing(t *tested, h holding) bool {
+	if t.Rule.Recompute != nil || h.telling {
+		return true
+	}
+	any := false
+	for _, name := range t.names {
+		for _, other := range x.about[t.Binding(name).Chosen.Measurement] {
+			if !other.failed || other.Rule.Recompute == nil {
+				continue
+			}
+			any = true
+			if h.mended[other] && other.told[story{h.kind.Identifier, h.subject}] {
+				return true
+			}
+		}
+	}
+	return !any
+}
+
+// story is a kind of slip and the measurand it sits on.
+type story struct{ kind, subject string }
 
 // Tests reports whether a rule put to the study tests the values of this study
 // against each other or against what is possible. Which of two studies is
@@ -164,6 +194,7 @@ type holding struct {
 	supposition
 	score, rank int
 	misfit      float64
+	mended      map[*tested]bool
 	on          *answer.Answers // the relation holds with these
 }
 
@@ -174,21 +205,26 @@ type holding struct {
 // ones.
 func (x *explainer) causes(t *tested) []finding.Hypothesis {
 	var found []holding
-	for _, s := range t.suppositions() {
-		if h, ok := x.try(t, s); ok {
-			found = append(found, h)
-		}
-	}
-	for _, s := range x.upstream(t) {
-		if h, ok := x.try(t, s); ok {
+	tried := append(t.suppositions(), x.upstream(t)...)
+	around := t.around(tried)
+	for _, s := range tried {
+		if h, ok := x.try(t, s); ok && t.beatsChance(h, around) && x.agreeing(t, h) {
 			found = append(found, h)
 		}
 	}
 	slices.SortStableFunc(found, func(a, b holding) int {
 		return cmp.Or(cmp.Compare(a.score, b.score), cmp.Compare(a.rank, b.rank), cmp.Compare(a.misfit, b.misfit))
 	})
+	if len(found) == 0 {
+		return nil
+	}
+	least := min(found[0].score, x.simplest(t))
 	var out []finding.Hypothesis
 	for _, h := range found {
+		if h.score > least {
+			break // one slip, one story: what leaves more unexplained is not another
+		}
+		t.told[story{h.kind.Identifier, h.subject}] = true
 		again := slices.ContainsFunc(out, func(o finding.Hypothesis) bool {
 			return o.Identifier == h.kind.Identifier && o.Measurand == h.subject
 		})
@@ -218,7 +254,7 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 		}
 		mended, broken := x.weigh(c)
 		if score := 2*broken - len(mended); mended[t] && (score < h.score || score == h.score && rank < h.rank) {
-			h.score, h.rank, mends, best = score, rank, len(mended), c
+			h.score, h.rank, h.mended, mends, best = score, rank, mended, len(mended), c
 			h.on = t.Corrected(c.item)
 			h.misfit = t.misfit(h.on)
 		}
@@ -241,7 +277,7 @@ func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 		h.on = t.Supposing(s.changes...)
 		h.misfit = t.misfit(h.on)
 	}
-	if h.score == math.MaxInt {
+	if h.score == math.MaxInt || s.kind.Identifier == edited && !x.agreed(best) {
 		return h, false
 	}
 	// An order or a loose agreement is easily met: one that merely fits would

@@ -80,12 +80,28 @@ func TestAnExchangeAcrossRulesIsSeen(t *testing.T) {
 	}
 }
 
-// TestAResultKeptFromBeforeAnEdit changes an input a little: no slip of the
-// usual kinds explains it.
+// TestAResultKeptFromBeforeAnEdit changes an input a little: two results that
+// agree on the older one tell of it, a single one tells nothing.
 func TestAResultKeptFromBeforeAnEdit(t *testing.T) {
 	values := ruletest.Coherent()
 	values["aortic-valve-velocity-time-integral"] = "31.7 cm"
-	if causes := explained(t, values, "aortic-valve-velocity-time-integral"); !has(causes, "kept-after-edit", "aortic-valve-velocity-time-integral") {
+	if causes := explained(t, values, "aortic-valve-velocity-time-integral"); has(causes, "kept-after-edit", "aortic-valve-velocity-time-integral") {
+		t.Errorf("one result alone: causes %+v", causes)
+	}
+	values = map[string]string{
+		"mitral-valve-e-wave-velocity": "0.84 m/s", "mitral-annular-velocity-e-prime-septal": "8.0 cm/s", "mitral-annular-velocity-e-prime-lateral": "10.0 cm/s",
+		"mitral-e-to-e-prime-ratio-septal": "9.0 1", "mitral-e-to-e-prime-ratio-lateral": "7.2 1",
+	}
+	if causes := explained(t, values, "mitral-valve-e-wave-velocity"); !has(causes, "kept-after-edit", "mitral-valve-e-wave-velocity") {
+		t.Errorf("two results that agree: causes %+v", causes)
+	}
+}
+
+// TestAWrongNumberHasNoCause writes results that are wrong for no reason.
+func TestAWrongNumberHasNoCause(t *testing.T) {
+	values := ruletest.Coherent()
+	values["aortic-valve-area-continuity"] = "1.43 cm2"
+	if causes := explained(t, values, "aortic-valve-area-continuity"); len(causes) > 0 {
 		t.Errorf("causes %+v", causes)
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/echo"
+	"echotally/internal/measurand"
 	"echotally/internal/mistake"
 	"echotally/internal/ucum"
 )
@@ -130,10 +131,17 @@ func (t *tested) usual(name string, b *answer.Binding) []supposition {
 			continue
 		}
 		x, title := b.Chosen.X, strings.ToLower(t.Library.Measurands.Find(u.Measurand).Title)
-		out = append(out, t.one(u.Slip, name, 0, title+" left out"), t.one(u.Slip, name, 2*x, title+" counted twice"))
+		without, twice := t.one(u.Slip, name, 0, title+" left out"), t.one(u.Slip, name, 2*x, title+" counted twice")
+		without.simple, twice.simple = true, true
+		if slices.Contains(u.Values, x) {
+			twice.changes[0].Item.HalfStep = 0
+		}
+		out = append(out, without, twice)
 		for _, usual := range u.Values {
 			if usual != x {
-				out = append(out, t.one(u.Slip, name, usual, "another "+title+" used"))
+				other := t.one(u.Slip, name, usual, "another "+title+" used")
+				other.changes[0].Item.HalfStep = 0 // put in, not measured
+				out = append(out, other)
 			}
 		}
 	}
@@ -264,6 +272,9 @@ func (t *tested) others(name string, b *answer.Binding) []supposition {
 	for _, id := range t.Measurands() {
 		kind, why := t.kind(otherKind), ""
 		if id == b.Chosen.Measurement.Measurand {
+			if name == t.Rule.Recompute.Stated {
+				continue // another result is no input it was computed from
+			}
 			kind, why = t.kind(otherBeat), "another value of the same"
 		} else if !t.Library.Mistakes.Alike(id, b.Chosen.Measurement.Measurand) {
 			continue
@@ -283,7 +294,8 @@ func (t *tested) others(name string, b *answer.Binding) []supposition {
 	return out
 }
 
-// indexed supposes that a stated value was indexed twice or not at all.
+// indexed supposes that a stated index was divided by body size twice, not at
+// all, or multiplied by it; or that a value which has an index is it.
 func (t *tested) indexed() []supposition {
 	by := t.Library.Mistakes.Indexed
 	if t.Rule.Recompute == nil || by.Slip == nil {
@@ -291,11 +303,30 @@ func (t *tested) indexed() []supposition {
 	}
 	name := t.Rule.Recompute.Stated
 	stated := t.Binding(name).Chosen
-	if _, x := t.last(by.By); stated.Measurement != nil && x > 0 {
-		return []supposition{
-			t.one(by.Slip, name, stated.X*x, "divided by the "+by.Title+" once too often"),
-			t.one(by.Slip, name, stated.X/x, "not divided by the "+by.Title),
-		}
+	_, x := t.last(by.By)
+	if stated.Measurement == nil || x <= 0 {
+		return nil
+	}
+	again := t.one(by.Slip, name, stated.X*x, "divided by the "+by.Title+" once too often")
+	switch id := stated.Measurement.Measurand; {
+	case isIndex(id):
+		return []supposition{again, t.one(by.Slip, name, stated.X/x, "not divided by the "+by.Title),
+			t.one(by.Slip, name, stated.X/x/x, "multiplied by the "+by.Title)}
+	case t.hasIndex(id):
+		return []supposition{again}
 	}
 	return nil
+}
+
+func isIndex(of string) bool {
+	return slices.Contains(strings.Split(of, "-"), "index")
+}
+
+// hasIndex reports whether some measurand is the other divided by body size.
+func (t *tested) hasIndex(of string) bool {
+	own := strings.Split(of, "-")
+	return slices.ContainsFunc(t.Library.Measurands.Measurands, func(m *measurand.Measurand) bool {
+		words := strings.Split(m.Identifier, "-")
+		return isIndex(m.Identifier) && !slices.ContainsFunc(words, func(w string) bool { return w != "index" && !slices.Contains(own, w) })
+	})
 }

@@ -34,6 +34,9 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 			return fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied", b.Chosen.Text(b.Alias.Unit), other.Short, m.Source.Item)
 		})
 		s.telling = beyond || t.looksAt(m) || digitCount(text) > limits.CopiedDigits
+		if !beyond && t.coincidence(b)*float64(kind.Commonness) > limits.Chance {
+			return nil
+		}
 		return []supposition{s}
 	}
 	return nil
@@ -50,7 +53,12 @@ func (t *tested) edits(name string) []supposition {
 	if !(math.Abs(math.Log(x/b.Chosen.X)) < math.Log(most)) {
 		return nil
 	}
-	return []supposition{t.one(kind, name, x, "changed later, the result not made again")}
+	s := t.one(kind, name, x, "changed later, the result not made again")
+	stated := t.Binding(t.Rule.Recompute.Stated).Chosen
+	it := &s.changes[0].Item
+	it.HalfStep = math.Abs(x * stated.HalfStep / stated.X) // what is known of the older value is known by its result
+	s.repair = t.repair(b, *it, kind.Early)
+	return []supposition{s}
 }
 
 // wanted is the value of an alias that would make the relation hold, the others
