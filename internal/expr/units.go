@@ -20,7 +20,7 @@ func coherent(d ucum.Dimension) ucum.Unit {
 
 // halved is the dimension of a square root.
 func halved(d ucum.Dimension) (ucum.Dimension, bool) {
-	if d.Length%2 != 0 || d.Mass%2 != 0 || d.Time%2 != 0 || d.Angle%2 != 0 || d.BrokenPower != 0 {
+	if d.Length%2 != 0 || d.Mass%2 != 0 || d.Time%2 != 0 || d.Angle%2 != 0 || (d != ucum.Dimension{Length: d.Length, Mass: d.Mass, Time: d.Time, Angle: d.Angle}) {
 		return d, false
 	}
 	return ucum.Dimension{Length: d.Length / 2, Mass: d.Mass / 2, Time: d.Time / 2, Angle: d.Angle / 2}, true

@@ -76,6 +76,37 @@ var atoms = map[string]atom{
 	"[lb_av]":  {"453.59237", mass, false},          // 7000 [gr], [gr] = 64.79891 mg
 	"[oz_av]":  {"28.349523125", mass, false},       // [lb_av]/16
 
+	// What no echo measurement is in, but other numbers of a report may be.
+	"C":       {"1", Dimension{Charge: 1}, true},                                   // base unit
+	"K":       {"1", Dimension{Temperature: 1}, true},                              // base unit
+	"cd":      {"1", Dimension{Light: 1}, true},                                    // base unit
+	"A":       {"1", Dimension{Charge: 1, Time: -1}, true},                         // C/s
+	"V":       {"1000", Dimension{Length: 2, Mass: 1, Time: -2, Charge: -1}, true}, // J/C
+	"Ohm":     {"1000", Dimension{Length: 2, Mass: 1, Time: -1, Charge: -2}, true}, // V/A
+	"S":       {"1/1000", Dimension{Length: -2, Mass: -1, Time: 1, Charge: 2}, true},
+	"F":       {"1/1000", Dimension{Length: -2, Mass: -1, Time: 2, Charge: 2}, true}, // C/V
+	"T":       {"1000", Dimension{Mass: 1, Time: -1, Charge: -1}, true},              // Wb/m2
+	"mol":     {"602213670000000000000000", Dimension{}, true},                       // 6.0221367 10*23
+	"eq":      {"602213670000000000000000", Dimension{}, true},                       // 1 mol
+	"osm":     {"602213670000000000000000", Dimension{}, true},                       // 1 mol
+	"kat":     {"602213670000000000000000", rate, true},                              // mol/s
+	"U":       {"10036894500000000", rate, true},                                     // umol/min
+	"cal":     {"4184", energy, true},                                                // 4.184 J
+	"Gy":      {"1", Dimension{Length: 2, Time: -2}, true},                           // J/kg
+	"Sv":      {"1", Dimension{Length: 2, Time: -2}, true},                           // J/kg
+	"Bq":      {"1", rate, true},                                                     // s-1
+	"bit":     {"1", Dimension{}, false},                                             // 1
+	"By":      {"8", Dimension{}, true},                                              // 8 bit
+	"Cel":     {"1", Dimension{Special: 1}, true},
+	"[degF]":  {"1", Dimension{Special: 3}, false},
+	"B":       {"1", Dimension{Special: 9}, true},
+	"Np":      {"1", Dimension{Special: 11}, true},
+	"[pH]":    {"1", Dimension{Special: 17}, false},
+	"[iU]":    {"1", Dimension{Special: 27}, true},
+	"[IU]":    {"1", Dimension{Special: 27}, true},
+	"[arb'U]": {"1", Dimension{Special: 31}, false},
+	"[MET]":   {"7/120000000000", Dimension{Length: 3, Mass: -1, Time: -1}, false}, // 3.5 mL/min/kg
+
 	brokenPower: {"1", Dimension{BrokenPower: 1}, false}, // not UCUM, see the package comment
 }
 

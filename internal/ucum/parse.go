@@ -257,7 +257,7 @@ func (p *parser) annotation() error {
 // build computes dimension and factor of known parts.
 func build(parts []part) Unit {
 	factor := big.NewRat(1, 1)
-	var total [5]int
+	var total [9]int
 	for _, q := range parts {
 		f, d, ok := lookup(q.symbol)
 		if !ok {
@@ -267,12 +267,13 @@ func build(parts []part) Unit {
 			f = raise(f, q.exponent)
 		}
 		factor.Mul(factor, f)
-		for i, n := range [5]int8{d.Length, d.Mass, d.Time, d.Angle, d.BrokenPower} {
+		for i, n := range [9]int8{d.Length, d.Mass, d.Time, d.Angle, d.BrokenPower, d.Charge, d.Temperature, d.Light, d.Special} {
 			total[i] += int(n) * q.exponent
 		}
 	}
 	u := Unit{
-		dim:    Dimension{clamp(total[0]), clamp(total[1]), clamp(total[2]), clamp(total[3]), clamp(total[4])},
+		dim:    Dimension{clamp(total[0]), clamp(total[1]), clamp(total[2]), clamp(total[3]), clamp(total[4]),
+			clamp(total[5]), clamp(total[6]), clamp(total[7]), clamp(total[8])},
 		factor: factor,
 	}
 	u.ten, u.isTen = powerOfTen(factor)

@@ -128,3 +128,26 @@ func TestSpellingTables(t *testing.T) {
 		}
 	}
 }
+
+// A unit of UCUM that no echo measurement is in is read all the same.
+func TestUnitsOfOtherTrades(t *testing.T) {
+	for _, code := range []string{"mV", "uV", "mmol/L", "U/L", "[iU]/L", "Cel", "[degF]", "dB", "[pH]", "[MET]", "kat", "meq/L", "mosm/kg", "cal", "Ohm", "mA", "K", "bit", "mGy"} {
+		if u, alias, err := Recognize(code, "UCUM", ""); err != nil || alias || u.Convertible(known("m")) || u.Convertible(known("mm[Hg]")) {
+			t.Errorf("%s: alias %t, %v", code, alias, err)
+		}
+	}
+	for _, pair := range [][2]string{{"V", "kg.m2/s3/A"}, {"mol/s", "kat"}, {"umol/min", "U"}, {"[MET]", "mL/min/kg"}} {
+		if !known(pair[0]).Convertible(known(pair[1])) {
+			t.Errorf("%s does not convert to %s", pair[0], pair[1])
+		}
+	}
+	if known("Cel").Convertible(known("K")) || known("Cel").Convertible(known("[degF]")) {
+		t.Error("a scale with another zero is converted by a factor")
+	}
+	if f, err := known("[MET]").FactorTo(known("mL/min/kg")); err != nil || f.RatString() != "7/2" {
+		t.Errorf("[MET]: %v %v", f, err)
+	}
+	if !known("umol/min").Same(known("U")) || !known("V").Same(known("kg.m2/s3/A")) {
+		t.Error("a derived unit has another size")
+	}
+}

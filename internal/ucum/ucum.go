@@ -2,10 +2,11 @@
 // and the decimal numbers written with them. Conversions are exact rationals;
 // no unit is ever guessed from the size of a number.
 //
-// It reads the part of UCUM that bedside measurements use: metric prefixes,
-// lengths, masses, times, plane angles and what is made of them. Units of
-// temperature, charge, light, amount of substance and logarithms are not read.
-// Two things differ from UCUM on purpose:
+// It reads the part of UCUM that reports of the bedside and the laboratory use:
+// metric prefixes, lengths, masses, times, plane angles, charges, temperatures,
+// light, amounts of substance and what is made of them. A unit on a scale without
+// a factor (degree Celsius, decibel, pH) or defined by an assay is read, and
+// converts to nothing but itself. Two things differ from UCUM on purpose:
 //
 //   - "m2.7" is metre to the power 2.7 (body height when a mass is indexed to
 //     it). UCUM has no broken exponents and would read seven square metres. The
@@ -23,6 +24,9 @@ import "math/big"
 type Dimension struct {
 	Length, Mass, Time, Angle int8
 	BrokenPower               int8 // of metre to the power 2.7
+
+	Charge, Temperature, Light int8
+	Special                    int8 // a scale without a factor, or a unit of an assay: each its own number
 }
 
 // Unit is a parsed UCUM unit: its code, dimension and exact factor to the

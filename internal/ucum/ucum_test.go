@@ -33,8 +33,13 @@ func TestDefinitions(t *testing.T) {
 		{"dyn", "1", "g.cm/s2"}, {"erg", "1", "dyn.cm"}, {"bar", "100000", "Pa"}, {"atm", "101325", "Pa"},
 		{"m[Hg]", "133.3220", "kPa"}, {"m[H2O]", "9.80665", "kPa"}, {"[PRU]", "1", "mm[Hg].s/ml"}, {"[wood'U]", "1", "mm[Hg].min/L"},
 		{"[in_i]", "2.54", "cm"}, {"[ft_i]", "12", "[in_i]"}, {"[lb_av]", "0.45359237", "kg"}, {"[oz_av]", "1", "[lb_av]/16"},
+		{"A", "1", "C/s"}, {"V", "1", "J/C"}, {"Ohm", "1", "V/A"}, {"S", "1", "Ohm-1"}, {"F", "1", "C/V"}, {"T", "1", "V.s/m2"},
+		{"mol", "602213670000000000000000", "1"}, {"eq", "1", "mol"}, {"osm", "1", "mol"}, {"kat", "1", "mol/s"}, {"U", "1", "umol/min"},
+		{"cal", "4.184", "J"}, {"Gy", "1", "J/kg"}, {"Sv", "1", "J/kg"}, {"Bq", "1", "s-1"}, {"bit", "1", "1"}, {"By", "8", "bit"},
+		{"[MET]", "3.5", "mL/min/kg"}, {"[IU]", "1", "[iU]"},
 	}
-	tested := map[string]bool{"m": true, "g": true, "s": true, "rad": true, "1": true, brokenPower: true} // base units
+	tested := map[string]bool{"m": true, "g": true, "s": true, "rad": true, "1": true, brokenPower: true, // base units
+		"C": true, "K": true, "cd": true, "Cel": true, "[degF]": true, "B": true, "Np": true, "[pH]": true, "[iU]": true, "[arb'U]": true} // and scales
 	for _, c := range cases {
 		tested[c.atom] = true
 		got, err := known(c.atom).FactorTo(known(c.unit))
@@ -114,7 +119,7 @@ func TestParseRefuses(t *testing.T) {
 		"open parenthesis": "m/(s", "closing parenthesis": "m)", "exponent on a parenthesis": "(m/s)2", "open annotation": "{x",
 		"open bracket": "m[Hg", "trailing operator": "m/", "double operator": "m//s", "space": "mm [Hg]", "caret": "cm^2",
 		"sign without digits": "m-", "factor nought": "0.m", "high exponent": "m1000", "not ASCII": "µm", "deep": strings.Repeat("(", 20) + "m" + strings.Repeat(")", 20),
-		"long": strings.Repeat("m.", 40) + "m", "temperature": "Cel", "half a bracket": "m]",
+		"long": strings.Repeat("m.", 40) + "m", "luminance": "sb", "half a bracket": "m]",
 	} {
 		if u, err := Parse(code); err == nil {
 			t.Errorf("%s: %q read as %v", name, code, u)
