@@ -83,20 +83,17 @@ var atoms = map[string]atom{
 	"A":       {"1", Dimension{Charge: 1, Time: -1}, true},                         // C/s
 	"V":       {"1000", Dimension{Length: 2, Mass: 1, Time: -2, Charge: -1}, true}, // J/C
 	"Ohm":     {"1000", Dimension{Length: 2, Mass: 1, Time: -1, Charge: -2}, true}, // V/A
-	"S":       {"1/1000", Dimension{Length: -2, Mass: -1, Time: 1, Charge: 2}, true},
-	"F":       {"1/1000", Dimension{Length: -2, Mass: -1, Time: 2, Charge: 2}, true}, // C/V
-	"T":       {"1000", Dimension{Mass: 1, Time: -1, Charge: -1}, true},              // Wb/m2
-	"mol":     {"602213670000000000000000", Dimension{}, true},                       // 6.0221367 10*23
-	"eq":      {"602213670000000000000000", Dimension{}, true},                       // 1 mol
-	"osm":     {"602213670000000000000000", Dimension{}, true},                       // 1 mol
-	"kat":     {"602213670000000000000000", rate, true},                              // mol/s
-	"U":       {"10036894500000000", rate, true},                                     // umol/min
-	"cal":     {"4184", energy, true},                                                // 4.184 J
-	"Gy":      {"1", Dimension{Length: 2, Time: -2}, true},                           // J/kg
-	"Sv":      {"1", Dimension{Length: 2, Time: -2}, true},                           // J/kg
-	"Bq":      {"1", rate, true},                                                     // s-1
-	"bit":     {"1", Dimension{}, false},                                             // 1
-	"By":      {"8", Dimension{}, true},                                              // 8 bit
+	"mol":     {"602213670000000000000000", Dimension{}, true},                     // 6.0221367 10*23
+	"eq":      {"602213670000000000000000", Dimension{}, true},                     // 1 mol
+	"osm":     {"602213670000000000000000", Dimension{}, true},                     // 1 mol
+	"kat":     {"602213670000000000000000", rate, true},                            // mol/s
+	"U":       {"10036894500000000", rate, true},                                   // umol/min
+	"cal":     {"4184", energy, true},                                              // 4.184 J
+	"Gy":      {"1", Dimension{Length: 2, Time: -2}, true},                         // J/kg
+	"Sv":      {"1", Dimension{Length: 2, Time: -2}, true},                         // J/kg
+	"Bq":      {"1", rate, true},                                                   // s-1
+	"bit":     {"1", Dimension{}, false},                                           // 1
+	"By":      {"8", Dimension{}, true},                                            // 8 bit
 	"Cel":     {"1", Dimension{Special: 1}, true},
 	"[degF]":  {"1", Dimension{Special: 3}, false},
 	"B":       {"1", Dimension{Special: 9}, true},

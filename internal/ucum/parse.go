@@ -272,7 +272,7 @@ func build(parts []part) Unit {
 		}
 	}
 	u := Unit{
-		dim:    Dimension{clamp(total[0]), clamp(total[1]), clamp(total[2]), clamp(total[3]), clamp(total[4]),
+		dim: Dimension{clamp(total[0]), clamp(total[1]), clamp(total[2]), clamp(total[3]), clamp(total[4]),
 			clamp(total[5]), clamp(total[6]), clamp(total[7]), clamp(total[8])},
 		factor: factor,
 	}

@@ -32,8 +32,8 @@ func Recognize(codeValue, codingSchemeDesignator, codeMeaning string) (u Unit, a
 	byValue, valueRead := spelled(value)
 	byMeaning, meaningRead := spelled(meaning)
 	foreign := !strings.EqualFold(scheme, "UCUM") && scheme != ""
-	if foreign && (len(value) == 1 || isDigit((value + "0")[0])) {
-		valueRead = false // "1" or "m" is a key, not a unit
+	if foreign && (len(value) == 1 || isDigit((value + "0")[0]) || capitalAndNumber.MatchString(value)) {
+		valueRead = false // "1", "m" or "U-17" is a key, not a unit
 	}
 	switch {
 	case foreign && valueRead && meaningRead && !byValue.Same(byMeaning):
@@ -45,6 +45,8 @@ func Recognize(codeValue, codingSchemeDesignator, codeMeaning string) (u Unit, a
 	}
 	return Unit{}, false, fmt.Errorf("unit %s (%s, %s) is neither UCUM nor a known spelling", quote(value), quote(scheme), quote(meaning))
 }
+
+var capitalAndNumber = regexp.MustCompile(`^[A-Z][-+]?\d+$`)
 
 // tidy drops padding.
 func tidy(s string) string { return strings.Trim(s, " \x00\t\r\n") }

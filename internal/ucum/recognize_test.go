@@ -91,7 +91,7 @@ func TestRecognizeSchemes(t *testing.T) {
 		{"absent", "", "UCUM", "", "", false},
 		{"value absent", "", "", "cm", "cm", true},
 		{"unknown", "furlong", "UCUM", "furlong", "", false},
-		{"temperature is not read", "Cel", "UCUM", "degree Celsius", "", false},
+		{"luminance is not read", "sb", "UCUM", "degree Celsius", "", false},
 		{"unknown word", "blob", "99MAKER", "blob per minute", "", false},
 	}
 	for _, c := range cases {
