@@ -1,0 +1,119 @@
+package metamorphic
+
+import (
+	"slices"
+	"strings"
+
+	"echotally/internal/rule"
+)
+
+// samples are transformations of how many single values stand for a quantity.
+// Rules about beats, means and views may change by them.
+func samples() []transformation {
+	return []transformation{
+		{name: "beats without their mean", apply: beatsOnly, aside: aboutSamples},
+		{name: "the mean without its beats", apply: meanOnly, aside: aboutSamples},
+		{name: "the mean before its beats", apply: meanFirst},
+		{name: "two-dimensional values again in M-mode", apply: inMMode, aside: aboutSamples},
+		{name: "beats in groups of their own", apply: beatsApart},
+	}
+}
+
+// aboutSamples: the rule asks for single values, their number, their mean or views.
+func aboutSamples(r *rule.Rule) bool {
+	text := r.File.Require + r.File.AppliesTo.When
+	return r.Structure == "repeats" || r.File.Each == "series" || slices.ContainsFunc(
+		[]string{"beats(", "count(", "views(", "windows(", "noted(", "highest(", "lowest(", "average(", "last(", "spread(", "recorded_mean(", "repeatability("},
+		func(question string) bool { return strings.Contains(text, question) })
+}
+
+func (n *node) isMean() bool {
+	d := n.modifier(derivation)
+	return d != nil && d.coded.is("SCT", "373098007")
+}
+
+// series are the values of one identity in one container, with their mean; only
+// those that have both.
+func (n *node) series() [][]*node {
+	var order []string
+	groups := map[string][]*node{}
+	for _, c := range n.children {
+		if c.isNumber() && c.measurand != "" {
+			id := c.identity()
+			if groups[id] == nil {
+				order = append(order, id)
+			}
+			groups[id] = append(groups[id], c)
+		}
+	}
+	var out [][]*node
+	for _, id := range order {
+		if g := groups[id]; len(g) > 2 && slices.ContainsFunc(g, (*node).isMean) {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+func (s *study) eachSeries(change func(container *node, values []*node)) (done bool) {
+	for _, r := range s.reports {
+		for _, c := range r.containers() {
+			for _, g := range c.series() {
+				change(c, g)
+				done = true
+			}
+		}
+	}
+	return done
+}
+
+func beatsOnly(_ *bench, s *study) bool {
+	return s.eachSeries(func(c *node, g []*node) {
+		c.children = slices.DeleteFunc(c.children, func(n *node) bool { return slices.Contains(g, n) && n.isMean() })
+	})
+}
+
+func meanOnly(_ *bench, s *study) bool {
+	return s.eachSeries(func(c *node, g []*node) {
+		c.children = slices.DeleteFunc(c.children, func(n *node) bool { return slices.Contains(g, n) && !n.isMean() })
+	})
+}
+
+func meanFirst(_ *bench, s *study) bool {
+	return s.eachSeries(func(c *node, g []*node) {
+		i := slices.Index(c.children, g[0])
+		j := slices.IndexFunc(c.children, func(n *node) bool { return slices.Contains(g, n) && n.isMean() })
+		if j < i {
+			return
+		}
+		mean := c.children[j]
+		c.children = slices.Insert(slices.Delete(c.children, j, j+1), i, mean)
+	})
+}
+
+// beatsApart moves each series with its mean into a further group.
+func beatsApart(_ *bench, s *study) bool {
+	return s.eachSeries(func(c *node, g []*node) {
+		c.children = slices.DeleteFunc(c.children, func(n *node) bool { return slices.Contains(g, n) })
+		c.children = append(c.children, measurementGroup(g...))
+	})
+}
+
+// inMMode adds to single two-dimensional diameters the same number in M-mode.
+func inMMode(_ *bench, s *study) (done bool) {
+	for _, r := range s.reports {
+		for _, c := range r.containers() {
+			for _, n := range slices.Clone(c.children) {
+				mode := n.modifier(imageMode)
+				if !n.isNumber() || s.base.counts[n.measurand] != 1 || n.measurand == "" || !strings.Contains(n.measurand, "diameter") ||
+					mode == nil || !mode.coded.is("SCT", "399064001") {
+					continue
+				}
+				again := n.clone()
+				again.modifier(imageMode).coded = concept{value: "399155008", scheme: "SCT", meaning: "M mode"}
+				c.children, done = append(c.children, again), true
+			}
+		}
+	}
+	return done
+}

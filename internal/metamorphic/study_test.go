@@ -1,0 +1,255 @@
+package metamorphic
+
+import (
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"echotally/internal/dcm"
+	"echotally/internal/echo"
+	"echotally/internal/extract"
+	"echotally/internal/finding"
+	"echotally/internal/judge"
+	"echotally/internal/library"
+	"echotally/internal/phantom"
+	"echotally/internal/rule"
+	"echotally/internal/sr"
+	"echotally/internal/srtest"
+	"echotally/rules"
+)
+
+var full = flag.Bool("full", false, "transform thousands of studies")
+
+// study is one that transformations change: its reports, and how they reach the
+// program.
+type study struct {
+	base    *base
+	reports []*node
+	random  *rand.Rand
+
+	encoding *srtest.Encoding // nil: the data set as it is
+	latin    bool             // text is written in ISO_IR 100
+	private  bool             // read with the site's mapping of its own codes
+}
+
+// base is an untransformed study with what the rules make of it.
+type base struct {
+	profile  phantom.Profile
+	dialect  string
+	slipped  bool // one number is wrong and one measurand missing
+	seed     uint64
+	report   *node
+	outcomes map[string]outcome
+	counts   map[string]int // measurements by measurand
+}
+
+func (b *base) String() string {
+	return fmt.Sprintf("%s by %s, slipped %t, seed %d", b.profile.Name, b.dialect, b.slipped, b.seed)
+}
+
+// outcome is what a rule came to, and how serious that is.
+type outcome struct {
+	finding.Outcome
+	severity finding.Severity // of what is no pass
+}
+
+func (o outcome) String() string {
+	return strings.TrimSpace(string(o.Outcome) + " " + string(o.severity))
+}
+
+// bench is what all tests share: the shipped rules, and those of a site that
+// maps codes of its own.
+type bench struct {
+	lib, mapped   *library.Library
+	plain, mapper *judge.Judge
+	code          map[string]string // the site's code of a measurand
+	rules         map[string]*rule.Rule
+	legacy        map[string]string // SNOMED number to older identifier
+	studies       int
+}
+
+func newBench(t *testing.T) *bench {
+	t.Helper()
+	lib, err := library.Load(library.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &bench{lib: lib, plain: judge.New(lib), code: map[string]string{}, rules: map[string]*rule.Rule{}, legacy: map[string]string{}}
+	var text strings.Builder
+	for i, m := range lib.Measurands.Measurands {
+		b.code[m.Identifier] = fmt.Sprintf("Q%04d", i)
+		fmt.Fprintf(&text, "- identifier: %s\n  codings:\n    - {conceptName: \"99INVENTED:Q%04d\", source: \"conformance statement (invented)\"}\n", m.Identifier, i)
+	}
+	site := fstest.MapFS{"measurand/scanner.yaml": {Data: []byte(text.String())}}
+	if b.mapped, err = library.Load(library.Settings{}, rules.FS, site); err != nil {
+		t.Fatal(err)
+	}
+	b.mapper = judge.New(b.mapped)
+	for _, r := range lib.Rules {
+		r.Prepare()
+		b.rules[r.File.Identifier] = r
+	}
+	return b
+}
+
+// newBase makes the n-th base study. Every second one has a slip, so that
+// failures are kept as well as passes.
+func (b *bench) newBase(t *testing.T, seed uint64) *base {
+	t.Helper()
+	random := rand.New(rand.NewPCG(seed, 4711))
+	p := phantom.Profiles[int(seed)%len(phantom.Profiles)]
+	d := phantom.Dialects()[int(seed)/2%len(phantom.Dialects())]
+	if phantom.Child(p) {
+		d = phantom.DialectNamed("petrelline")
+	}
+	c := phantom.PlainRecord(p, random)
+	out := &base{profile: p, dialect: d.Name, slipped: seed%2 == 1, seed: seed, counts: map[string]int{}}
+	if out.slipped {
+		r := c.Readings[random.IntN(len(c.Readings))]
+		r.Set(r.Value() * []float64{0.5, 1.6, 10}[random.IntN(3)])
+		c.Remove(c.Readings[random.IntN(len(c.Readings))].Quantity.Measurand)
+	}
+	h := phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Number: 1, Time: "101500", Completion: "COMPLETE"}
+	out.report = nodeOf(d.Document(c, h, d.Write(d, c)))
+	s := out.study(seed)
+	read := b.read(t, s)
+	at := map[string]string{}
+	for _, m := range read.Measurements {
+		at[m.Source.Item] = m.Measurand
+		out.counts[m.Measurand]++
+	}
+	out.report.paths("1", func(path string, n *node) { n.measurand = at[path] })
+	out.outcomes = b.judge(read, false)
+	out.report.walk(func(n *node) {
+		for _, c := range []concept{n.name, n.coded} {
+			if k := c.key(); c.scheme == "SRT" && k.CodingSchemeDesignator == "SCT" {
+				b.legacy[k.CodeValue] = c.value
+			}
+		}
+	})
+	return out
+}
+
+// study is a fresh copy to be transformed.
+func (b *base) study(seed uint64) *study {
+	return &study{base: b, reports: []*node{b.report.clone()}, random: rand.New(rand.NewPCG(seed, b.seed))}
+}
+
+func (s *study) walk(visit func(*node)) {
+	for _, r := range s.reports {
+		r.walk(visit)
+	}
+}
+
+func (s *study) numbers() (out []*node) {
+	for _, r := range s.reports {
+		out = append(out, r.numbers()...)
+	}
+	return out
+}
+
+// read reads the reports as the program reads those of one study.
+func (b *bench) read(t *testing.T, s *study) *echo.Study {
+	t.Helper()
+	b.studies++
+	var docs []*sr.Document
+	for _, r := range s.reports {
+		file := &dcm.File{Dataset: r.dataset()}
+		if s.encoding != nil {
+			data := file.Dataset
+			if s.latin {
+				data = latin(data)
+			}
+			var err error
+			if file, err = dcm.ReadBytes(srtest.Encode(data, *s.encoding)); err != nil {
+				t.Fatalf("%v: %v", s.base, err)
+			}
+		}
+		doc, err := sr.Parse(file)
+		if err != nil {
+			t.Fatalf("%v: %v", s.base, err)
+		}
+		docs = append(docs, doc)
+	}
+	lib := b.lib
+	if s.private {
+		lib = b.mapped
+	}
+	return extract.Study(docs, extract.Catalogues{Measurands: lib.Measurands, Statements: lib.Statements})
+}
+
+// latin writes all text in ISO_IR 100; all of it is within Latin alphabet No. 1.
+func latin(d dcm.Dataset) dcm.Dataset {
+	out := dcm.New()
+	for _, e := range d.Elements {
+		switch v := e.Value().(type) {
+		case []string:
+			values := make([]string, len(v))
+			for i := range v {
+				var bytes []byte
+				for _, r := range v[i] {
+					bytes = append(bytes, byte(r))
+				}
+				values[i] = string(bytes)
+			}
+			out.Add(dcm.Private(e.Tag, e.VR(), values))
+		case []dcm.Dataset:
+			list := make([]dcm.Dataset, len(v))
+			for i := range v {
+				list[i] = latin(v[i])
+			}
+			out.Add(dcm.Sequence(e.Tag, list...))
+		default:
+			out.Add(e)
+		}
+	}
+	return out
+}
+
+// judge is what each rule came to.
+func (b *bench) judge(s *echo.Study, private bool) map[string]outcome {
+	j := b.plain
+	if private {
+		j = b.mapper
+	}
+	out := map[string]outcome{}
+	judged := j.Study(s, judge.By{})
+	for _, r := range judged.Results {
+		out[r.Rule] = outcome{Outcome: r.Outcome}
+		if r.Outcome != finding.Pass {
+			out[r.Rule] = outcome{r.Outcome, r.Severity}
+		}
+	}
+	for _, a := range judged.NotApplicable {
+		out[a.Rule] = outcome{Outcome: finding.NotApplicable}
+	}
+	return out
+}
+
+// change is a rule that came to something else.
+type change struct {
+	rule     string
+	from, to outcome
+}
+
+func (c change) String() string { return fmt.Sprintf("%s: %v, now %v", c.rule, c.from, c.to) }
+
+// changes are the rules whose outcome is not that of the untransformed study.
+func (b *bench) changes(t *testing.T, s *study) []change {
+	t.Helper()
+	now := b.judge(b.read(t, s), s.private)
+	var out []change
+	for name, was := range s.base.outcomes {
+		if now[name] != was {
+			out = append(out, change{name, was, now[name]})
+		}
+	}
+	slices.SortFunc(out, func(x, y change) int { return strings.Compare(x.rule, y.rule) })
+	return out
+}
+
+func joined(list []string) string { return strings.Join(list, " ") }
