@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"io/fs"
+	"slices"
 
 	"echotally/internal/library"
 
@@ -60,7 +62,7 @@ could not be made is shown as such and never counts as passed.
 }
 
 func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
-	format, err := o.out.checked(paths)
+	format, err := o.out.checked(slices.Concat(paths, a.ruleFolders), writer.IsGapSheet)
 	if err != nil {
 		return err
 	}
@@ -77,7 +79,11 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 		return err
 	}
 	var tally run.Tally
-	err = a.write(o.out.output, func(w io.Writer) (err error) {
+	mode := fs.FileMode(newFile)
+	if o.sheet.Identify {
+		mode = private
+	}
+	err = a.write(o.out.output, mode, func(w io.Writer) (err error) {
 		tally, err = desk.Check(ctx, d, paths, writer.GapSheet(w, format, o.sheet))
 		return err
 	})

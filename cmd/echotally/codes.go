@@ -80,7 +80,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 		if err := os.MkdirAll(filepath.Dir(o.draft), 0o755); err != nil {
 			return err
 		}
-		err := a.write(o.draft, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
+		err := a.write(o.draft, newFile, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
 		if err != nil {
 			return err
 		}

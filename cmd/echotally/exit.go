@@ -57,7 +57,11 @@ func (a *app) report(err error) int {
 		ended  outcome
 		faulty faults
 	)
+	lost := a.stdout.failed()
 	switch {
+	case lost != nil && (err == nil || errors.As(err, &ended) || errors.Is(err, lost)):
+		a.complain(hinted{fmt.Errorf("standard output: %w", lost), "what was printed is not whole"})
+		return exitFailure
 	case err == nil:
 		return exitComplete
 	case errors.As(err, &ended):

@@ -46,7 +46,7 @@ pseudonym), or by the pseudonym.
 	flags.StringVar(&f.name, "name", "", "the person's name as in the reports")
 	flags.StringVar(&f.person, "person", "", "the person's pseudonym in the ledger")
 	flags.StringVarP(&f.out.format, "format", "f", string(layout.Text), "text or html")
-	flags.StringVarP(&f.out.output, "output", "o", "-", "file to write, - for standard output")
+	f.out.addFile(cmd)
 	complete(cmd, "format", "text", "html")
 	return cmd
 }
@@ -59,6 +59,10 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	}
 	if (f.name == "") == (f.person == "") {
 		return faults{hinted{errors.New("whose figures?"), "give --name or --person, one of them"}}
+	}
+	reads := append([]string{f.store, f.key, f.periodFlags.settings, f.actions}, a.ruleFolders...)
+	if err := f.out.spared(reads, func(head []byte) bool { return auditwriter.IsFeedback(format, head) }); err != nil {
+		return err
 	}
 	set, err := a.judging(library.Settings{})
 	if err != nil {
@@ -89,5 +93,5 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	if !found {
 		return hinted{fmt.Errorf("no study of this person in %s", opt.Period.Name), "give the name as in the reports, or another period"}
 	}
-	return a.write(f.out.output, func(w io.Writer) error { return auditwriter.FeedbackSheet(w, format, sheet) })
+	return a.write(f.out.output, newFile, func(w io.Writer) error { return auditwriter.FeedbackSheet(w, format, sheet) })
 }

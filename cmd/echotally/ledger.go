@@ -109,14 +109,14 @@ read and write meanwhile. The key file is not in it.
 		Example: "  echotally ledger backup /backup/ledger-2026-10.db",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if _, err := os.Lstat(args[0]); err == nil {
+				return faults{hinted{errors.New("back up ledger: there is a file of this name"), "give a new name; a backup is never written over"}}
+			}
 			s, err := l.view(cmd.Context())
 			if err != nil {
 				return err
 			}
 			defer s.Close()
-			if _, err := os.Stat(args[0]); err == nil {
-				return hinted{errors.New("back up ledger: there is a file of this name"), "give a new name; a backup is never written over"}
-			}
 			part := hidden(args[0])
 			a.unfinished.add(part)
 			if err := s.Backup(cmd.Context(), part); err != nil {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 
 	"echotally/internal/library"
 
@@ -21,12 +20,18 @@ import (
 type outputFlags struct {
 	format string
 	output string
+	force  bool
 }
 
 func (o *outputFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVarP(&o.format, "format", "f", string(layout.Text), "text, json, ndjson, csv or html")
-	cmd.Flags().StringVarP(&o.output, "output", "o", "-", "file to write, - for standard output")
+	o.addFile(cmd)
 	complete(cmd, "format", "text", "json", "ndjson", "csv", "html")
+}
+
+func (o *outputFlags) addFile(cmd *cobra.Command) {
+	cmd.Flags().StringVarP(&o.output, "output", "o", "-", "file to write, - for standard output")
+	cmd.Flags().BoolVar(&o.force, "force", false, "let --output replace a file that is no earlier output of this kind; what is read is never replaced")
 }
 
 // complete offers values for a flag in the shell.
@@ -36,18 +41,13 @@ func complete(cmd *cobra.Command, flag string, values ...string) {
 	}
 }
 
-// checked parses the format and refuses to write over what is to be read.
-func (o *outputFlags) checked(paths []string) (layout.Format, error) {
+// checked parses the format and refuses to write over what is not ours.
+func (o *outputFlags) checked(reads []string, ours func(layout.Format, []byte) bool) (layout.Format, error) {
 	format, err := layout.ParseFormat(o.format)
 	if err != nil {
 		return "", faults{err}
 	}
-	for _, p := range paths {
-		if o.output != "-" && filepath.Clean(p) == filepath.Clean(o.output) {
-			return "", faults{hinted{fmt.Errorf("--output %s is one of the files to read", o.output), "write to another file"}}
-		}
-	}
-	return format, nil
+	return format, o.spared(reads, func(head []byte) bool { return ours(format, head) })
 }
 
 // desk is where studies are worked on; finish when they are. What is printed

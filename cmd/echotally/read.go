@@ -3,6 +3,7 @@ package main
 import (
 	"io"
 	"runtime/debug"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -30,7 +31,7 @@ for standard input. Files that are no report are listed with the reason.
   cat study.dcm | echotally read -`,
 		Args: arguments(1, many),
 		RunE: func(cmd *cobra.Command, paths []string) error {
-			format, err := out.checked(paths)
+			format, err := out.checked(slices.Concat(paths, a.ruleFolders), writer.IsMeasurements)
 			if err != nil {
 				return err
 			}
@@ -44,7 +45,7 @@ for standard input. Files that are no report are listed with the reason.
 			}
 			defer debug.SetGCPercent(debug.SetGCPercent(200)) // much is left behind and little kept
 			var tally run.Tally
-			err = a.write(out.output, func(w io.Writer) (err error) {
+			err = a.write(out.output, newFile, func(w io.Writer) (err error) {
 				tally, err = desk.Read(cmd.Context(), d, paths, writer.Measurements(w, format))
 				return err
 			})

@@ -24,9 +24,10 @@ import (
 
 // app is what the commands share: streams, clock and the flags of the root.
 type app struct {
-	stdin          io.Reader
-	stdout, stderr io.Writer
-	now            func() time.Time
+	stdin  io.Reader
+	stdout *toldWriter
+	stderr io.Writer
+	now    func() time.Time
 
 	logLevel, logFormat string
 	quiet               bool
@@ -38,7 +39,7 @@ type app struct {
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *app {
-	return &app{stdin: stdin, stdout: stdout, stderr: stderr, now: clock(os.Getenv("SOURCE_DATE_EPOCH"))}
+	return &app{stdin: stdin, stdout: &toldWriter{w: stdout}, stderr: stderr, now: clock(os.Getenv("SOURCE_DATE_EPOCH"))}
 }
 
 // clock is the wall clock, or stands still at SOURCE_DATE_EPOCH (seconds since
@@ -160,6 +161,9 @@ func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, e
 
 // isTerminal reports whether a stream is a terminal.
 func isTerminal(stream any) bool {
+	if told, ok := stream.(*toldWriter); ok {
+		stream = told.w
+	}
 	file, ok := stream.(*os.File)
 	return ok && term.IsTerminal(int(file.Fd()))
 }

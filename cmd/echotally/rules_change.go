@@ -39,7 +39,7 @@ structure, a slash, the name.
 			if _, err := os.Stat(file); err == nil {
 				return faults{hinted{fmt.Errorf("%s is there already", file), "choose another name, or edit that file"}}
 			}
-			if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o755), a.write(file, func(w io.Writer) error { _, err := io.WriteString(w, text); return err })); err != nil {
+			if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o755), a.write(file, newFile, func(w io.Writer) error { _, err := io.WriteString(w, text); return err })); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.stdout, "%s written; fill it in, then: echotally rules lint --rules %s\n", file, dir)

@@ -60,8 +60,9 @@ func (u *unfinished) giveUp() {
 
 // write writes a document. A file gets its name only when it is whole and on
 // disk: until then an earlier one stays as it is. A device or a pipe is written
-// to as it is.
-func (a *app) write(output string, document func(io.Writer) error) error {
+// to as it is. The mode is that of a new file, and what a file that is there may
+// at most have.
+func (a *app) write(output string, most fs.FileMode, document func(io.Writer) error) error {
 	if output == "-" {
 		return document(a.stdout)
 	}
@@ -73,6 +74,7 @@ func (a *app) write(output string, document func(io.Writer) error) error {
 	if !regular {
 		return a.writeTo(path, document)
 	}
+	mode &= most
 	file, err := os.OpenFile(hidden(path), os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
 	if err != nil {
 		return hinted{fmt.Errorf("output: %w", err), hint}
@@ -109,8 +111,11 @@ func (a *app) writeTo(path string, document func(io.Writer) error) error {
 	return nil
 }
 
-// newFile is the mode of a new file, before the umask.
-const newFile = 0o666
+// Modes of a new file, before the umask: any, and one that names a patient.
+const (
+	newFile = 0o666
+	private = 0o600
+)
 
 // destination follows symbolic links to the file to be written, and gives the
 // mode it has or is to get. Of what is no regular file, a link may be one in

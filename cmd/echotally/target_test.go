@@ -23,11 +23,11 @@ func TestFileGetsItsNameWhenItIsWhole(t *testing.T) {
 			t.Errorf("the file holds %q, want %q", got, want)
 		}
 	}
-	if err := a.write(file, failing); err == nil {
+	if err := a.write(file, newFile, failing); err == nil {
 		t.Error("a failed document was taken for whole")
 	}
 	holds("")
-	if err := a.write(file, say("first")); err != nil {
+	if err := a.write(file, newFile, say("first")); err != nil {
 		t.Fatal(err)
 	}
 	holds("first")
@@ -37,11 +37,11 @@ func TestFileGetsItsNameWhenItIsWhole(t *testing.T) {
 	if err := os.Symlink("file", link); err != nil {
 		t.Fatal(err)
 	}
-	if err := a.write(link, failing); err == nil {
+	if err := a.write(link, newFile, failing); err == nil {
 		t.Error("a failed document was taken for whole")
 	}
 	holds("first")
-	if err := a.write(link, say("second")); err != nil {
+	if err := a.write(link, newFile, say("second")); err != nil {
 		t.Fatal(err)
 	}
 	holds("second")
@@ -51,7 +51,7 @@ func TestFileGetsItsNameWhenItIsWhole(t *testing.T) {
 		t.Errorf("mode %v, %d entries, error %v", info.Mode(), len(entries), err)
 	}
 	a.unfinished.giveUp()
-	if err := a.write(file, say("late")); err == nil {
+	if err := a.write(file, newFile, say("late")); err == nil {
 		t.Error("a file got its name after the command was given up")
 	}
 	holds("second")
@@ -63,7 +63,7 @@ func TestDeviceIsWrittenToAsItIs(t *testing.T) {
 	if err != nil {
 		t.Skip("no ", os.DevNull)
 	}
-	if err := errors.Join(a.write(os.DevNull, say("words")), a.write(os.DevNull, failing)); err == nil {
+	if err := errors.Join(a.write(os.DevNull, newFile, say("words")), a.write(os.DevNull, newFile, failing)); err == nil {
 		t.Error("the failed document was taken for whole")
 	}
 	if after, err := os.Stat(os.DevNull); err != nil || !os.SameFile(before, after) {

@@ -65,10 +65,11 @@ func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 	}
 	foot := layout.Foot(p.Software + "; rule set " + p.RuleSet + "; " + p.Created + "; data to " + p.Cutoff)
 	t, err := template.New("audit.html.tmpl").Funcs(template.FuncMap{
-		"style":  func() template.CSS { return layout.Style() + template.CSS(own) + foot },
-		"number": func(k audit.Kind) bool { return k != audit.Words },
-		"about":  about,
-		"join":   func(words []string) string { return strings.Join(words, ", ") },
+		"style":     func() template.CSS { return layout.Style() + template.CSS(own) + foot },
+		"generator": func() template.HTML { return layout.Generator("audit") },
+		"number":    func(k audit.Kind) bool { return k != audit.Words },
+		"about":     about,
+		"join":      func(words []string) string { return strings.Join(words, ", ") },
 	}).ParseFS(templates, "templates/audit.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {
 		return err

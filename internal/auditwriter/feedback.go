@@ -2,6 +2,7 @@ package auditwriter
 
 import (
 	"bufio"
+	"bytes"
 	"fmt"
 	"html/template"
 	"io"
@@ -54,8 +55,23 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	return out.Flush()
 }
 
+// What a feedback sheet is begun with, by which it is known again.
+const (
+	feedbackWords = "Own figures, "
+	feedbackMark  = "feedback sheet"
+)
+
+// IsFeedback reports whether what begins so is a feedback sheet of this program
+// in the format.
+func IsFeedback(format layout.Format, head []byte) bool {
+	if format == layout.HTML {
+		return layout.IsPage(head, feedbackMark)
+	}
+	return bytes.HasPrefix(head, []byte(feedbackWords))
+}
+
 func feedbackTitle(f *audit.Feedback) string {
-	return fmt.Sprintf("Own figures, %s, %s", f.Period.Name, f.Role)
+	return fmt.Sprintf(feedbackWords+"%s, %s", f.Period.Name, f.Role)
 }
 
 // feedbackLine is one measure in words.
@@ -90,8 +106,9 @@ func feedbackHTML(w io.Writer, f *audit.Feedback) error {
 		return err
 	}
 	t, err := template.New("feedback.html.tmpl").Funcs(template.FuncMap{
-		"style":   func() template.CSS { return css },
-		"percent": audit.Percent,
+		"generator": func() template.HTML { return layout.Generator(feedbackMark) },
+		"style":     func() template.CSS { return css },
+		"percent":   audit.Percent,
 	}).ParseFS(templates, "templates/feedback.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {
 		return err

@@ -4,6 +4,7 @@
 package layout
 
 import (
+	"bytes"
 	_ "embed"
 	"encoding/csv"
 	"encoding/json"
@@ -49,6 +50,17 @@ var style string
 
 // Style is the style sheet of every page.
 func Style() template.CSS { return template.CSS(style) }
+
+// Generator marks a page as a document of this program, so that [IsPage] knows
+// it again.
+func Generator(document string) template.HTML {
+	return template.HTML(`<meta name="generator" content="echotally, ` + document + `">`)
+}
+
+// IsPage reports whether what begins so is a page of this program.
+func IsPage(head []byte, document string) bool {
+	return bytes.HasPrefix(head, []byte("<!DOCTYPE html>")) && bytes.Contains(head, []byte(Generator(document)))
+}
 
 // Foot adds to the style sheet what stands at the foot of every printed page,
 // since pages get separated.

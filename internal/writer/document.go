@@ -51,7 +51,7 @@ func Measurements(w io.Writer, f layout.Format) *Document {
 		case layout.CSV:
 			return measurementsCSV{r}, nil
 		case layout.HTML:
-			h, err := newWebPage(r, "measurements.html.tmpl")
+			h, err := newWebPage(r, "measurements.html.tmpl", measurementsMark)
 			return measurementsHTML{h}, err
 		}
 		return measurementsText{newPage(r)}, nil
@@ -69,7 +69,7 @@ func GapSheet(w io.Writer, f layout.Format, opt Options) *Document {
 		case layout.CSV:
 			return checkCSV{r}, nil
 		case layout.HTML:
-			h, err := newWebPage(r, "gapsheet.html.tmpl")
+			h, err := newWebPage(r, "gapsheet.html.tmpl", gapSheetMark)
 			return gapSheetHTML{h, opt}, err
 		}
 		return gapSheetText{newPage(r), opt}, nil

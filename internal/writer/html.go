@@ -21,16 +21,17 @@ type webPage struct {
 	page *page
 }
 
-func newWebPage(r *run.Run, name string) (webPage, error) {
+func newWebPage(r *run.Run, name, mark string) (webPage, error) {
 	p := newPage(r)
 	functions := template.FuncMap{
-		"style":   func() template.CSS { return layout.Style() + layout.Foot(p.Software+"; "+p.RuleSet+"; "+p.Created) },
-		"page":    func() *page { return p },
-		"unknown": orUnknown,
-		"capital": capital,
-		"nothing": func() string { return nothing },
-		"join":    strings.Join,
-		"dict":    func(s *sheet, e entry) any { return map[string]any{"Sheet": s, "Entry": e} },
+		"style":     func() template.CSS { return layout.Style() + layout.Foot(p.Software+"; "+p.RuleSet+"; "+p.Created) },
+		"generator": func() template.HTML { return layout.Generator(mark) },
+		"page":      func() *page { return p },
+		"unknown":   orUnknown,
+		"capital":   capital,
+		"nothing":   func() string { return nothing },
+		"join":      strings.Join,
+		"dict":      func(s *sheet, e entry) any { return map[string]any{"Sheet": s, "Entry": e} },
 	}
 	t, err := template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
 	return webPage{t, p}, err

@@ -21,7 +21,7 @@ func (measurementsText) between() string              { return "\n" }
 func (f measurementsText) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 	p := printer{layout.Printer{W: w}}
 	list := newMeasurementList(f.measurands, s)
-	p.Line("MEASUREMENTS  study of " + orUnknown(list.Sheet.Date))
+	p.Line(measurementsTitle + "study of " + orUnknown(list.Sheet.Date))
 	p.reports(list.Sheet)
 	for _, section := range list.Sections {
 		p.Heading(section.Title)
@@ -103,7 +103,7 @@ func (p printer) failed(s *sheet) {
 
 func (p printer) sheet(s *sheet) {
 	p.Rule("=")
-	p.Line("ECHO GAP SHEET  study of " + orUnknown(s.Date))
+	p.Line(gapSheetTitle + "study of " + orUnknown(s.Date))
 	if s.Patient != nil {
 		p.Line(fmt.Sprintf("Patient  %s   ID %s   accession %s", s.Patient[0], s.Patient[1], s.Patient[2]))
 	}

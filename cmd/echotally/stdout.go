@@ -1,0 +1,33 @@
+package main
+
+import (
+	"io"
+	"sync"
+)
+
+// toldWriter keeps the first error of a stream that many write to, so that none
+// need look at each: the command ends with it in any case.
+type toldWriter struct {
+	w    io.Writer
+	lock sync.Mutex
+	err  error
+}
+
+func (t *toldWriter) Write(p []byte) (int, error) {
+	n, err := t.w.Write(p)
+	if err != nil {
+		t.lock.Lock()
+		defer t.lock.Unlock()
+		if t.err == nil {
+			t.err = err
+		}
+	}
+	return n, err
+}
+
+// failed is the first error, nil when all was written.
+func (t *toldWriter) failed() error {
+	t.lock.Lock()
+	defer t.lock.Unlock()
+	return t.err
+}
