@@ -13,6 +13,7 @@ type toldWriter struct {
 	err  error
 }
 
+// Write hands on to the stream.
 func (t *toldWriter) Write(p []byte) (int, error) {
 	n, err := t.w.Write(p)
 	if err != nil {
