@@ -96,29 +96,38 @@ func keepsContent(d Dataset) bool {
 	return d.Text(tagValueType) == "CONTAINER" && len(d.Sequence(tagContentSequence)) > 0
 }
 
-// unknownSequence tries a UN element of defined length as the sequence that
-// the dictionary says it is (PS3.5 6.2.2 note 2); failing that it stays bytes.
-func (w *walker) unknownSequence(h elementHeader, b bound, s *source) error {
+// unknownSequence tries an element of defined length that is sent as UN, or under
+// another VR, as the sequence that the dictionary says it is: in implicit little
+// endian (PS3.5 6.2.2 note 2), then in the encoding around it, as some write it.
+// Failing that it stays bytes, and is lost when it is part of the content tree.
+func (w *walker) unknownSequence(h elementHeader, b bound, implicit, around *source) error {
 	start := w.pos
 	if start+int64(h.length) > b.end {
-		return w.value(h, b, s) // reports the length
+		return w.value(h, b, implicit) // reports the length
 	}
-	deviations, more, skipped, lost, steps := len(w.deviations), w.moreDeviations, len(w.skipped), len(w.losses), len(w.steps)
-	base := len(w.items)
-	err := w.sequence(h, bound{end: start + int64(h.length)}, s)
-	if err == nil {
-		w.pos = start + int64(h.length)
-		w.putItems(h, s, base)
-		return nil
+	deviations, more, skipped, lost, steps, base := len(w.deviations), w.moreDeviations, len(w.skipped), len(w.losses), len(w.steps), len(w.items)
+	for _, s := range []*source{implicit, around} {
+		err := w.sequence(h, bound{end: start + int64(h.length)}, s)
+		if err == nil {
+			if s == around || h.vr != vrUN {
+				w.deviation(w.path(h.tag), "PS3.5 6.2.2", "a sequence sent as %s; read as %s", h.vr, s.encoding)
+			}
+			w.pos = start + int64(h.length)
+			w.putItems(h, s, base)
+			return nil
+		}
+		w.items = w.items[:base]
+		if asFault(err) == nil || w.parts > maxParts {
+			return err
+		}
+		w.deviations, w.moreDeviations = w.deviations[:deviations], more
+		w.skipped, w.losses, w.steps, w.pos = w.skipped[:skipped], w.losses[:lost], w.steps[:steps], start
 	}
-	w.items = w.items[:base]
-	if asFault(err) == nil || w.parts > maxParts {
-		return err
+	w.deviation(w.path(h.tag), "PS3.5 6.2.2", "a sequence sent as %s that does not read as one; kept as bytes", h.vr)
+	if h.length > 0 && (h.tag == tagContentSequence || len(w.steps) > 0 && w.steps[0].tag == tagContentSequence) {
+		w.lost(w.path(h.tag), "a sequence sent as "+h.vr.String()+" that does not read as one")
 	}
-	w.deviations, w.moreDeviations = w.deviations[:deviations], more
-	w.skipped, w.losses, w.steps, w.pos = w.skipped[:skipped], w.losses[:lost], w.steps[:steps], start
-	w.deviation(w.path(h.tag), "PS3.5 6.2.2", "a sequence sent as UN that does not read as implicit little endian; kept as bytes")
-	return w.value(h, b, s)
+	return w.value(h, b, implicit)
 }
 
 // fragments steps over a value of undefined length that is not a sequence:

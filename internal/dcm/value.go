@@ -4,8 +4,10 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"echotally/internal/charset"
+	"echotally/internal/printable"
 )
 
 // Limits of header reading.
@@ -123,16 +125,68 @@ func (w *walker) numbers(h elementHeader, raw []byte, s *source) ([]byte, any, e
 	return raw, nil, w.count(len(raw)/size, h)
 }
 
+// misstated puts an element on the stack that the dictionary calls a text and the
+// file a number or bytes: as text when it reads as one, else as the number written
+// out.
+func (w *walker) misstated(h elementHeader, b bound, s *source, known vr) error {
+	stated := h.vr
+	if int64(h.length) > b.end-w.pos || w.header && h.length > maxHeaderValue {
+		return w.value(h, b, s) // says so
+	}
+	raw, err := w.in.slice(w.pos, int64(h.length))
+	if err != nil {
+		return err
+	}
+	w.deviation(w.path(h.tag), "PS3.6 6", "a text of VR %s sent as %s", known, stated)
+	if holdsBytes(stated) || readable(raw) {
+		h.vr = known
+		return w.value(h, b, s)
+	}
+	if err := w.value(h, b, s); err != nil {
+		return err
+	}
+	e := &w.open[len(w.open)-1]
+	var texts []string
+	switch values := e.Value().(type) {
+	case []float64:
+		for _, v := range values {
+			texts = append(texts, strconv.FormatFloat(v, 'g', -1, 64))
+		}
+	case []int:
+		for _, v := range values {
+			texts = append(texts, strconv.Itoa(v))
+		}
+	}
+	if len(texts) == 0 && h.length > 0 {
+		w.lost(w.path(h.tag), "a text sent as "+stated.String()+" that does not read as one")
+	}
+	w.open = w.open[:len(w.open)-1]
+	h.vr = known
+	w.putMade(h, s, texts)
+	return nil
+}
+
+// readable reports whether the bytes are printable ASCII, as numbers seldom are.
+func readable(raw []byte) bool {
+	raw = trimRight(raw)
+	for _, c := range raw {
+		if c < 0x20 || c >= 0x7F {
+			return false
+		}
+	}
+	return len(raw) > 0
+}
+
 // text checks a text and decodes it when it is not plain ASCII; nil says that it
 // is. Splitting comes after decoding: the byte of the backslash is part of
 // characters in several multi-byte sets.
 func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error) {
 	kind := &representations[h.vr]
 	plain, delimiters := true, 0
-	for _, c := range raw {
+	for i, c := range raw {
 		if c == '\\' {
 			delimiters++
-		} else if c >= 0x80 || c == 0x1B {
+		} else if c >= 0x7F || c < 0x20 && !(c == 0 && pads(raw, i)) && !(kind.form.Unsplit && layout(rune(c))) {
 			plain = false
 		}
 	}
@@ -148,6 +202,7 @@ func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error
 	if note != "" {
 		w.deviation(w.path(h.tag), "PS3.5 6.1.2", "%s", note)
 	}
+	s = w.shown(h, s, kind.form.Unsplit)
 	if kind.form.Unsplit {
 		return []string{strings.TrimRight(s, padding)}, nil
 	}
@@ -156,6 +211,38 @@ func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error
 		values[i] = strings.Trim(v, padding)
 	}
 	return values, nil
+}
+
+// layout reports whether a control character may stand in a text of several lines
+// (PS3.5 6.1.3).
+func layout(r rune) bool { return r == '\n' || r == '\r' || r == '\t' || r == '\f' }
+
+// shown replaces what would act on a screen instead of being shown, but for the NUL
+// that pads: no text of a file brings it any further.
+func (w *walker) shown(h elementHeader, s string, lines bool) string {
+	if !strings.ContainsFunc(s, printable.Unsafe) {
+		return s
+	}
+	var out strings.Builder
+	replaced := 0
+	for i, r := range s {
+		if printable.Unsafe(r) && !(r == 0 && pads(s, i)) && !(lines && layout(r)) {
+			replaced++
+			r = unicode.ReplacementChar
+		}
+		out.WriteRune(r)
+	}
+	if replaced == 0 {
+		return s
+	}
+	w.deviation(w.path(h.tag), "PS3.5 6.1.3", "%d control characters that may not stand here; each became U+FFFD", replaced)
+	return out.String()
+}
+
+// pads reports whether a NUL stands where padding is taken off: before the end of a
+// value, or at its start.
+func pads[T string | []byte](s T, i int) bool {
+	return i+1 == len(s) || i == 0 || s[i+1] == 0 || s[i+1] == ' ' || s[i+1] == '\\' || s[i-1] == '\\' || s[i-1] == 0
 }
 
 // characterSet returns the source of the elements behind a Specific Character Set.

@@ -1,9 +1,13 @@
 package dcm
 
+import "slices"
+
 // Limits that keep a hostile file from using more than its size and a constant.
 const (
 	maxDepth = 64      // nested sequences; real reports need a dozen
 	maxParts = 1 << 20 // elements, items and single values in one file
+
+	maxLosses = 1000 // listed of one file
 )
 
 // walker reads the elements of one data set. It believes no length before it
@@ -170,15 +174,17 @@ func (w *walker) goesOn(t Tag, offset int64, length uint32, b bound, enc encodin
 // level reads a data set or an item up to the end of b. With an error it returns
 // what was complete before.
 func (w *walker) level(b bound, s *source) ([]Element, error) {
-	base := len(w.open)
-	err := w.fill(b, s, base)
+	base, disordered := len(w.open), false
+	err := w.fill(b, s, base, &disordered)
+	if disordered {
+		w.repeated(w.open[base:])
+	}
 	return w.space.take(base), err
 }
 
 // fill puts the elements up to the end of b on the stack.
-func (w *walker) fill(b bound, s *source, base int) error {
+func (w *walker) fill(b bound, s *source, base int, disordered *bool) error {
 	var last uint32
-	disordered := false
 	for {
 		if w.pos == b.end {
 			if b.unfinished {
@@ -215,7 +221,7 @@ func (w *walker) fill(b bound, s *source, base int) error {
 		if number := h.tag.Uint32(); number > last || len(w.open) == base {
 			last = number
 		} else {
-			w.outOfOrder(h, base, &disordered)
+			w.outOfOrder(h, disordered)
 			last = number
 		}
 		if b.top && w.wanted != nil && !w.wanted(h.tag) && h.length != undefinedLength {
@@ -234,15 +240,36 @@ func (w *walker) fill(b bound, s *source, base int) error {
 	}
 }
 
-// outOfOrder says once per level that elements are out of order or repeated. A
-// second content sequence is lost: nobody reads it.
-func (w *walker) outOfOrder(h elementHeader, base int, said *bool) {
+// outOfOrder says once per level that elements are out of order or repeated.
+func (w *walker) outOfOrder(h elementHeader, said *bool) {
 	if !*said {
 		*said = true
 		w.deviation(w.path(h.tag), "PS3.5 7.1", "elements out of order or repeated; the first of equal ones counts")
 	}
-	if h.tag == tagContentSequence && (Dataset{Elements: w.open[base:]}).Has(h.tag) {
-		w.losses = append(w.losses, Loss{Offset: h.start, TagPath: w.path(h.tag), Reason: "a second Content Sequence beside the first; it is not read" + w.where})
+}
+
+// repeated notes what of a content tree stands in the second of equal elements of
+// one level: nobody reads it.
+func (w *walker) repeated(level []Element) {
+	inTree := len(w.steps) > 0 && w.steps[0].tag == tagContentSequence
+	tags := make([]Tag, 0, len(level))
+	for i := range level {
+		if inTree || level[i].Tag == tagContentSequence {
+			tags = append(tags, level[i].Tag)
+		}
+	}
+	slices.SortFunc(tags, Tag.Compare)
+	for i := 1; i < len(tags); i++ {
+		if tags[i] == tags[i-1] && (i == 1 || tags[i] != tags[i-2]) {
+			w.lost(w.path(tags[i]), "the element stands here more than once; only the first is read")
+		}
+	}
+}
+
+// lost notes a part of the content that is not read, up to a number of such parts.
+func (w *walker) lost(path, reason string) {
+	if len(w.losses) < maxLosses {
+		w.losses = append(w.losses, Loss{Offset: -1, TagPath: path, Reason: reason + w.where})
 	}
 }
 
@@ -319,12 +346,22 @@ func (w *walker) element(h elementHeader, b bound, s *source) error {
 	}
 	if h.vr == vrUN && !s.implicit {
 		// PS3.5 6.2.2: what is inside UN is implicit little endian.
+		outer := s
 		s = w.inUN(s)
 		if known := w.names.vr(h.tag); known != vrUN && known != vrSQ && !isPrivate(h.tag) && h.length != undefinedLength {
 			h.vr = known
 		} else if known == vrSQ && h.length != undefinedLength {
-			return w.unknownSequence(h, b, s)
+			return w.unknownSequence(h, b, s, outer)
 		}
+	} else if h.vr != vrSQ && h.length != undefinedLength && !representations[h.vr].text && !s.implicit && !isPrivate(h.tag) {
+		switch known := w.names.vr(h.tag); {
+		case known == vrSQ:
+			return w.unknownSequence(h, b, w.inUN(s), s)
+		case representations[known].text:
+			return w.misstated(h, b, s, known)
+		}
+	} else if representations[h.vr].text && !s.implicit && w.names.vr(h.tag) == vrSQ && h.length != undefinedLength {
+		return w.unknownSequence(h, b, w.inUN(s), s)
 	}
 	switch {
 	case h.vr == vrSQ || (h.vr == vrUN && h.length == undefinedLength):
