@@ -17,7 +17,7 @@ const (
 	exitFailure     = 1   // could not run: a path, an output file, an internal error
 	exitUsage       = 2   // usage, configuration or rule-file error; nothing was audited
 	exitFindings    = 3   // complete, with findings at or above --fail-on
-	exitIncomplete  = 4   // incomplete: a file that may hold a report was not read whole, a study had no report, or there was no study (wins over 3)
+	exitIncomplete  = 4   // incomplete: a file that may hold a report was not read whole, a study had no report or no measurement of a known code, or there was no study (wins over 3)
 	exitInterrupted = 130 // interrupted
 )
 
@@ -28,7 +28,8 @@ const exitTable = `Exit codes:
     2  usage, configuration or rule-file error; nothing was audited
     3  complete, with findings at or above --fail-on
     4  incomplete: a file that may hold a report was not read whole, a
-       study had no report, or no study was found (wins over 3)
+       study had no report or no measurement of a known code, or no study
+       was found (wins over 3)
   130  interrupted`
 
 // outcome is a run that came to its end and whose result is not zero; it

@@ -104,10 +104,14 @@ func (a *app) incomplete(tally *run.Tally) error {
 	switch {
 	case tally.Studies == 0:
 		words = "incomplete: no study was found"
+	case tally.Unnamed == tally.Studies:
+		words = "incomplete: no measurement has a code that is known, so no rule could be put to any; echotally codes lists them"
+	case tally.Unnamed > 0:
+		words = "incomplete: of a study no measurement has a code that is known, so no rule could be put to any"
 	case tally.Failed > 0:
 		words = "incomplete: a fault of the program kept a study from being judged"
 	}
-	log.Warn().Int("refused", tally.Objects[run.Refused]).Int("partial", tally.Objects[run.Partial]).Int("failed", tally.Failed).Msg(words)
+	log.Warn().Int("refused", tally.Objects[run.Refused]).Int("partial", tally.Objects[run.Partial]).Int("failed", tally.Failed).Int("unnamed", tally.Unnamed).Msg(words)
 	return outcome(exitIncomplete)
 }
 

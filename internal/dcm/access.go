@@ -58,6 +58,22 @@ func (d Dataset) Text(t Tag) string {
 	return ""
 }
 
+// UID returns the value of a UI element, "" when it is absent or no identifier: of
+// other characters than letters, digits, dots and hyphens, or longer than 128. The
+// standard allows digits and dots, 64 of them (PS3.5 9.1).
+func (d Dataset) UID(t Tag) string {
+	uid := d.Text(t)
+	if len(uid) > 128 {
+		return ""
+	}
+	for _, c := range []byte(uid) {
+		if !(c >= '0' && c <= '9' || c == '.' || c == '-' || c >= 'A' && c <= 'Z' || c >= 'a' && c <= 'z') {
+			return ""
+		}
+	}
+	return uid
+}
+
 // Values returns how many values [Dataset.Texts] gives.
 func (d Dataset) Values(t Tag) int {
 	if e := d.find(t); e != nil {

@@ -61,15 +61,32 @@ func Identify(r io.ReaderAt, size int64) (Identity, error) {
 func (f *File) Identity() Identity {
 	d := f.Dataset
 	id := Identity{
-		SOPClassUID: d.Text(tagSOPClass), SOPInstanceUID: d.Text(tagSOPInstance), StudyInstanceUID: d.Text(tagStudyInstance),
+		SOPClassUID: d.UID(tagSOPClass), SOPInstanceUID: d.UID(tagSOPInstance), StudyInstanceUID: d.UID(tagStudyInstance),
 		Modality: d.Text(tagModality), StudyDate: d.Text(tagStudyDate), Image: d.Has(tagRows),
 		ContentDate: d.Text(tagContentDate), ContentTime: d.Text(tagContentTime),
 		Patient: Patient{ID: d.Text(tagPatientID), IssuerOfID: d.Text(tagIssuerOfPatientID), BirthDate: d.Text(tagBirthDate)},
 	}
 	if id.SOPClassUID == "" {
-		id.SOPClassUID = f.Meta.Text(tagMediaClass)
+		id.SOPClassUID = f.Meta.UID(tagMediaClass)
 	}
 	return id
+}
+
+// Contradicts says in what a file that is no report by its SOP class speaks of one
+// all the same, "" when in nothing: its class may have been damaged.
+func (f *File) Contradicts() string {
+	is, media := f.Identity(), f.Meta.UID(tagMediaClass)
+	switch {
+	case is.Report():
+		return ""
+	case f.Dataset.Has(tagContentSequence):
+		return "it has a Content Sequence"
+	case IsReport(media):
+		return "its meta header calls it a structured report"
+	case (is.Modality == "SR" || f.Dataset.Text(tagValueType) == "CONTAINER") && media != is.SOPClassUID:
+		return "its modality or its Value Type is that of a structured report"
+	}
+	return ""
 }
 
 // IsReport reports whether objects of the SOP class carry a content tree: the SR

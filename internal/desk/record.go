@@ -78,6 +78,15 @@ func (r *Recorder) batch(ctx context.Context, batch *intake.Batch) error {
 	if err != nil {
 		return err
 	}
+	studies := list.Studies[:0:0]
+	for i := range list.Studies {
+		if objects, ok := list.Studies[i].Unrecordable(); ok {
+			list.Unread = append(list.Unread, objects...)
+		} else {
+			studies = append(studies, list.Studies[i])
+		}
+	}
+	list.Studies = studies
 	n := 0
 	prepare := func(i int) prepared { return r.prepare(ctx, &list.Studies[i]) }
 	err = ordered(ctx, r.workers(), len(list.Studies), prepare, func(p prepared) error {

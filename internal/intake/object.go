@@ -69,7 +69,7 @@ func (o Object) Read(ctx context.Context) (Content, error) {
 	switch {
 	case len(head) == 0:
 		return Content{}, ErrEmpty
-	case !LooksLikeDICOM(head) && !o.claimed():
+	case !LooksLikeDICOM(head) && !o.Claimed():
 		return Content{}, ErrNotDICOM
 	}
 	rest, err := io.Copy(io.Discard, source)
@@ -132,10 +132,10 @@ func readError(ctx context.Context, err error) error {
 	return errors.New(reasonOf(err))
 }
 
-// claimed reports whether someone says this is DICOM: the user by naming it,
+// Claimed reports whether someone says this is DICOM: the user by naming it,
 // or the file by its extension. Such a file is refused rather than ignored
 // when it is not.
-func (o Object) claimed() bool {
+func (o Object) Claimed() bool {
 	switch strings.ToLower(path.Ext(o.Path)) {
 	case ".dcm", ".dicom", ".dic", ".sr":
 		return true

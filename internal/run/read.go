@@ -47,6 +47,8 @@ func (r Reader) read(ctx context.Context, found *intake.Object) reading {
 // readContent reads what a file holds.
 func (r Reader) readContent(ctx context.Context, one reading, found *intake.Object, content intake.Content, err error) reading {
 	switch {
+	case errors.Is(err, intake.ErrEmpty) && found.Claimed():
+		return one.refuse("empty file under the name of a DICOM object", "get the object from the archive")
 	case errors.Is(err, intake.ErrNotDICOM), errors.Is(err, intake.ErrEmpty):
 		one.object.Reason = err.Error()
 		return one
@@ -67,14 +69,14 @@ func (r Reader) readContent(ctx context.Context, one reading, found *intake.Obje
 	if err != nil {
 		return one.refuseFor(err)
 	}
-	if document.StudyInstanceUID == "" {
-		return one.refuse("no Study Instance UID: to which study it belongs is not known", "export the report again from where it was made")
-	}
 	one.document = document
 	one.object.State, one.object.StudyInstanceUID = Read, document.StudyInstanceUID
 	if len(document.Losses) > 0 { // the file's and those of the content tree
 		one.object.State, one.object.Reason = Partial, losses(document.Losses)
 		one.object.Hint = "get an undamaged copy from the archive"
+		if document.StudyInstanceUID == "" {
+			one.object.Hint = "shown as a study of its own, which cannot be recorded; export the report again from where it was made"
+		}
 	}
 	return one
 }
@@ -108,6 +110,9 @@ func (r *reading) identify(is dcm.Identity) {
 func (r reading) setAside(file *dcm.File, mapped []ultrasound.Private) reading {
 	is := file.Identity()
 	switch {
+	case file.Contradicts() != "":
+		return r.refuse("no structured report by its SOP class ("+r.object.SOPClassUID+"), but "+file.Contradicts()+": what it is, is not known",
+			"get an undamaged copy from the archive")
 	case r.object.SOPClassUID == mediaDirectory:
 		r.object.Reason = "index of the medium (DICOMDIR), holds no measurements"
 	case is.Image && is.Modality != "US":

@@ -67,6 +67,20 @@ type Study struct {
 	Failed           string                 // why it could not be read or judged to the end, a fault of the program; "" when it was
 }
 
+// Unnamed reports whether the study has measurements and none of them a code that is
+// known: then no rule could be put to any.
+func (s *Study) Unnamed() bool {
+	if s.Study == nil || len(s.Study.Measurements) == 0 {
+		return false
+	}
+	for i := range s.Study.Measurements {
+		if s.Study.Measurements[i].Measurand != "" {
+			return false
+		}
+	}
+	return true
+}
+
 // Images counts the image objects of the study.
 func (s *Study) Images() int {
 	n := 0
@@ -95,6 +109,7 @@ type Tally struct {
 	Objects       map[State]int
 	Studies       int
 	WithoutReport int              // of the studies
+	Unnamed       int              // of the studies: none of their measurements has a code that is known
 	Failed        int              // of the studies, by a fault of the program
 	Worst         finding.Severity // the gravest among the results that need somebody to act: failed, or to be looked at; "" for none
 }
@@ -118,6 +133,8 @@ func (t *Tally) Add(s *Study) {
 		t.Failed++
 	case s.Study == nil:
 		t.WithoutReport++
+	case s.Unnamed():
+		t.Unnamed++
 	}
 	if s.Judgement == nil {
 		return
@@ -140,6 +157,7 @@ func (t *Tally) Merge(other Tally) {
 	}
 	t.Studies += other.Studies
 	t.WithoutReport += other.WithoutReport
+	t.Unnamed += other.Unnamed
 	t.Failed += other.Failed
 	if other.Worst.Rank() > t.Worst.Rank() {
 		t.Worst = other.Worst
@@ -147,8 +165,8 @@ func (t *Tally) Merge(other Tally) {
 }
 
 // Incomplete reports whether something that may hold a report was not read, or
-// only in part, a study had no report or could not be judged, or there was no
+// only in part, a study had no report, no measurement of a known code, or could not be judged, or there was no
 // study at all: then the absence of findings means nothing.
 func (t *Tally) Incomplete() bool {
-	return t.Studies == 0 || t.WithoutReport+t.Failed+t.Objects[Refused]+t.Objects[Partial] > 0
+	return t.Studies == 0 || t.WithoutReport+t.Unnamed+t.Failed+t.Objects[Refused]+t.Objects[Partial] > 0
 }

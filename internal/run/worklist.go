@@ -44,7 +44,7 @@ func (r Reader) Note(ctx context.Context, found *intake.Object) Note {
 	content, err := found.Read(ctx)
 	if err == nil {
 		is, failed := dcm.Identify(bytes.NewReader(content.Bytes), content.Size)
-		report := sr.IsStructuredReport(is.SOPClassUID) && is.StudyInstanceUID != ""
+		report := sr.IsStructuredReport(is.SOPClassUID)
 		if failed == nil && (report || ultrasound.IsImage(is.SOPClassUID) && is.Image && is.Modality == "US") {
 			one.identify(is)
 			one.object.SHA256, one.object.State, one.object.Image = content.SHA256, Read, !report
@@ -63,7 +63,16 @@ func (r Reader) Note(ctx context.Context, found *intake.Object) Note {
 // read or not, or an ultrasound image. Everything else is listed under its study
 // only when the study is there for another reason.
 func (n *Note) opens() bool {
-	return n.Object.StudyInstanceUID != "" && (n.report || n.Object.Image || n.Object.State == Refused)
+	return n.report || n.Object.StudyInstanceUID != "" && (n.Object.Image || n.Object.State == Refused)
+}
+
+// study tells the notes of one study from those of others. A report that states no
+// study is one of its own.
+func (n *Note) study() string {
+	if n.Object.StudyInstanceUID == "" && n.report {
+		return "/" + n.Object.Path
+	}
+	return n.Object.StudyInstanceUID
 }
 
 // Worklist is what the first pass came to: the studies that are to be read, and
@@ -77,10 +86,25 @@ type Worklist struct {
 
 // Listed is a study to be read.
 type Listed struct {
-	StudyInstanceUID string
+	StudyInstanceUID string  // "" of a report that states none
 	StudyDate        string  // "" without a report
 	notes            []*Note // by path
 	who              echo.Identity
+}
+
+// Unrecordable gives the objects of a study that has no identifier as objects that
+// cannot be recorded, false for any other.
+func (l *Listed) Unrecordable() ([]Object, bool) {
+	if l.StudyInstanceUID != "" {
+		return nil, false
+	}
+	var out []Object
+	for i := range l.notes {
+		o := l.notes[i].Object
+		o.State, o.Reason, o.Hint = Refused, "no Study Instance UID: it cannot be recorded", "export the report again from where it was made"
+		out = append(out, o)
+	}
+	return out, true
 }
 
 // Objects counts the objects of the study.
@@ -103,15 +127,15 @@ func (r Reader) List(ctx context.Context, notes []Note) *Worklist {
 	w := &Worklist{persons: map[person][]int{}}
 	place := map[string]int{}
 	for i := range notes {
-		if uid := notes[i].Object.StudyInstanceUID; notes[i].opens() {
-			if _, ok := place[uid]; !ok {
-				place[uid] = len(w.Studies)
-				w.Studies = append(w.Studies, Listed{StudyInstanceUID: uid})
+		if study := notes[i].study(); notes[i].opens() {
+			if _, ok := place[study]; !ok {
+				place[study] = len(w.Studies)
+				w.Studies = append(w.Studies, Listed{StudyInstanceUID: notes[i].Object.StudyInstanceUID})
 			}
 		}
 	}
 	for i := range notes {
-		n, ok := place[notes[i].Object.StudyInstanceUID]
+		n, ok := place[notes[i].study()]
 		if !ok {
 			w.Unread = append(w.Unread, notes[i].Object)
 			continue
@@ -125,10 +149,11 @@ func (r Reader) List(ctx context.Context, notes []Note) *Worklist {
 	}
 	sort.Slice(w.Studies, func(i, j int) bool {
 		x, y := &w.Studies[i], &w.Studies[j]
-		return cmp.Or(cmp.Compare(x.StudyDate, y.StudyDate), cmp.Compare(x.StudyInstanceUID, y.StudyInstanceUID)) < 0
+		return cmp.Or(cmp.Compare(x.StudyDate, y.StudyDate), cmp.Compare(x.StudyInstanceUID, y.StudyInstanceUID),
+			cmp.Compare(x.notes[0].Object.Path, y.notes[0].Object.Path)) < 0
 	})
 	for i := range w.Studies {
-		if who := w.Studies[i].who; who.PatientID != "" && w.Studies[i].StudyDate != "" {
+		if who := w.Studies[i].who; who.PatientID != "" && w.Studies[i].StudyDate != "" && w.Studies[i].StudyInstanceUID != "" {
 			of := person{who.PatientID, who.IssuerOfPatientID}
 			w.persons[of] = append(w.persons[of], i)
 		}

@@ -29,12 +29,13 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 		p.deviate(id, "PS3.3 C.17.3", "an item by value also states Referenced Content Item Identifier (0040,DB73); read by value")
 	}
 	p.value(item, d)
+	p.strayContent(d, id)
 	children := d.Sequence(tagContentSequence)
 	if len(children) == 0 {
 		return
 	}
 	if depth >= maxDepth {
-		p.doc.Losses = append(p.doc.Losses, dcm.Loss{Offset: -1, TagPath: tagPath(id), Reason: fmt.Sprintf("content items nested deeper than %d levels", maxDepth)})
+		p.lost(tagPath(id), fmt.Sprintf("content items nested deeper than %d levels", maxDepth))
 		return
 	}
 	item.ContentItems = make([]ContentItem, len(children))
@@ -42,6 +43,23 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 		child := &item.ContentItems[i]
 		p.fill(child, c, p.child(id, i+1), depth+1)
 		p.relationship(item, child)
+	}
+}
+
+// strayContent records content items that stand under another tag than that of the
+// Content Sequence.
+func (p *parser) strayContent(d dcm.Dataset, id ItemIdentifier) {
+	if len(id) == 1 {
+		return // the header's sequences are others' matter
+	}
+	for i := range d.Elements {
+		e := &d.Elements[i]
+		if e.VR() != "SQ" || e.Tag == tagContentSequence || e.Tag == tagMeasuredValueSequence || e.Tag == tagConceptName || e.Tag == tagConceptCode {
+			continue
+		}
+		if items := d.Sequence(e.Tag); len(items) > 0 && items[0].Has(tagValueType) {
+			p.lost(tagPath(id), "content items under the tag "+e.Tag.String()+", which is not that of the Content Sequence")
+		}
 	}
 }
 
@@ -55,7 +73,7 @@ func (p *parser) byReference(item *ContentItem, d dcm.Dataset, path []int64) {
 	}
 	if d.Has(tagContentSequence) {
 		p.deviate(item.Identifier, "PS3.3 C.17.3", "a by-reference item has content of its own; it is not read")
-		p.doc.Losses = append(p.doc.Losses, dcm.Loss{Offset: -1, TagPath: tagPath(item.Identifier), Reason: "content below a by-reference item"})
+		p.lost(tagPath(item.Identifier), "content below a by-reference item")
 	}
 	p.references = append(p.references, item)
 }
@@ -72,18 +90,19 @@ func (p *parser) valueType(d dcm.Dataset, id ItemIdentifier) ValueType {
 		if d.Has(tagReferencedContentItem) {
 			return ""
 		}
-	default:
-		p.deviate(id, "PS3.3 C.17.3", "Value Type %q is no defined term", printable(string(stated)))
-		return stated
+	}
+	what := "is missing"
+	if stated != "" {
+		what = fmt.Sprintf("%q is no defined term", printable(string(stated)))
 	}
 	for _, b := range betraying {
 		if d.Has(b.tag) {
-			p.deviate(id, "PS3.3 C.17.3", "Value Type (0040,A040) is missing; read as %s", b.vt)
+			p.deviate(id, "PS3.3 C.17.3", "Value Type (0040,A040) %s; read as %s", what, b.vt)
 			return b.vt
 		}
 	}
-	p.deviate(id, "PS3.3 C.17.3", "Value Type (0040,A040) is missing and nothing in the item tells it")
-	return ""
+	p.deviate(id, "PS3.3 C.17.3", "Value Type (0040,A040) %s and nothing in the item tells it", what)
+	return stated
 }
 
 // betraying lists attributes that tell the value type of an item that states none.
@@ -120,6 +139,9 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 	id := item.Identifier
 	if item.ConceptName.IsZero() && nameRequired(item.ValueType) {
 		p.deviate(id, "PS3.3 C.17.3", "a %s item has no concept name", item.ValueType)
+	}
+	if item.ValueType != NumValue && d.Has(tagMeasuredValueSequence) {
+		p.lost(tagPath(id), fmt.Sprintf("a measured value in an item whose value type is %q", printable(string(item.ValueType))))
 	}
 	if t, ok := textTag(item.ValueType); ok {
 		if item.Text = d.Text(t); item.Text == "" {

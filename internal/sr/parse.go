@@ -87,17 +87,22 @@ func (p *parser) deviate(id ItemIdentifier, clause, format string, args ...any) 
 	p.doc.Deviations = append(p.doc.Deviations, Deviation{Item: id.String(), Clause: clause, Detail: fmt.Sprintf(format, args...)})
 }
 
+// lost records a part of the tree that is not read.
+func (p *parser) lost(tagPath, reason string) {
+	p.doc.Losses = append(p.doc.Losses, dcm.Loss{Offset: -1, TagPath: tagPath, Reason: reason})
+}
+
 // identify reads the UIDs without which an object has no place.
 func (p *parser) identify(f *dcm.File) error {
 	d, doc := f.Dataset, p.doc
-	doc.SOPClassUID, doc.SOPInstanceUID = d.Text(tagSOPClassUID), d.Text(tagSOPInstanceUID)
+	doc.SOPClassUID, doc.SOPInstanceUID = d.UID(tagSOPClassUID), d.UID(tagSOPInstanceUID)
 	if doc.SOPClassUID == "" {
-		if doc.SOPClassUID = f.Meta.Text(tagMediaStorageSOPClassUID); doc.SOPClassUID != "" {
+		if doc.SOPClassUID = f.Meta.UID(tagMediaStorageSOPClassUID); doc.SOPClassUID != "" {
 			p.deviate(nil, "PS3.3 C.12.1", "SOP Class UID (0008,0016) is missing; taken from the meta header")
 		}
 	}
 	if doc.SOPInstanceUID == "" {
-		if doc.SOPInstanceUID = f.Meta.Text(tagMediaStorageSOPInstanceUID); doc.SOPInstanceUID != "" {
+		if doc.SOPInstanceUID = f.Meta.UID(tagMediaStorageSOPInstanceUID); doc.SOPInstanceUID != "" {
 			p.deviate(nil, "PS3.3 C.12.1", "SOP Instance UID (0008,0018) is missing; taken from the meta header")
 		}
 	}
@@ -109,9 +114,9 @@ func (p *parser) identify(f *dcm.File) error {
 	case doc.SOPInstanceUID == "":
 		p.deviate(nil, "PS3.3 C.12.1", "SOP Instance UID (0008,0018) is missing: nothing can point at this report")
 	}
-	doc.StudyInstanceUID, doc.SeriesInstanceUID = d.Text(tagStudyInstanceUID), d.Text(tagSeriesInstanceUID)
+	doc.StudyInstanceUID, doc.SeriesInstanceUID = d.UID(tagStudyInstanceUID), d.UID(tagSeriesInstanceUID)
 	if doc.StudyInstanceUID == "" {
-		return errors.New("parse structured report: Study Instance UID (0020,000D) is missing: the report belongs to no study")
+		p.lost("(0020,000D)", "no Study Instance UID: to which study the report belongs is not known")
 	}
 	if doc.SeriesInstanceUID == "" {
 		p.deviate(nil, "PS3.3 C.17.1", "Series Instance UID (0020,000E) is missing")

@@ -173,7 +173,6 @@ func TestRefused(t *testing.T) {
 		{"an image", "is not a structured report", func(d *dcm.Dataset) {
 			d.Set(dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.6.1"))
 		}},
-		{"no study", "Study Instance UID", func(d *dcm.Dataset) { d.Remove(dcm.T(0x0020000D)) }},
 		{"content lost", "Content Sequence", func(d *dcm.Dataset) { d.Remove(dcm.T(0x0040A730)) }},
 		{"root is no container", "not CONTAINER", func(d *dcm.Dataset) { d.Set(dcm.Strings(dcm.T(0x0040A040), "TEXT")) }},
 	}
