@@ -9,8 +9,7 @@ import (
 	"echotally/internal/ucum"
 )
 
-// Ranges are the plausible ranges that rules of the form between(x, low, high)
-// give, by measurand. They are made once for a library and safe for concurrent
+// Ranges are the ranges that are possible, as rules say, by measurand. They are made once for a library and safe for concurrent
 // use.
 type Ranges struct {
 	gather func() *ranges
@@ -40,6 +39,9 @@ func rangesOf(rules []*rule.Rule) *ranges {
 			continue
 		}
 		out.aliases[one.File.Identifier] = name
+		if one.File.Possible == nil {
+			continue // what is usual bounds nothing
+		}
 		for _, m := range one.Aliases[name].Measurands {
 			if _, known := out.of[m.Identifier]; !known {
 				out.of[m.Identifier] = limits{one.Parameters[low], one.Parameters[high], one.Aliases[name].Unit}

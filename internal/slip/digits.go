@@ -15,7 +15,8 @@ func digitCount(text string) int {
 	return len(strings.Trim(strings.ReplaceAll(strings.TrimLeft(text, "-+0."), ".", ""), " "))
 }
 
-// digits supposes two neighbouring digits transposed, or one dropped.
+// digits supposes two neighbouring digits transposed, or one dropped or
+// written twice.
 func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposition {
 	text := b.Chosen.Written().Text()
 	if len(text) > t.Library.Mistakes.Limits.TypedDigits || b.Chosen.X == 0 {
@@ -47,6 +48,11 @@ func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposit
 			turned := []byte(text)
 			turned[i], turned[j] = turned[j], turned[i]
 			try(string(turned), t.kind(transposed), "two digits transposed")
+		}
+	}
+	for i := 0; i+1 < len(text); i++ {
+		if digit(text[i]) && text[i] == text[i+1] {
+			try(text[:i]+text[i+1:], t.kind(doubled), "a digit doubled")
 		}
 	}
 	for i := 0; i <= len(text); i++ {

@@ -28,6 +28,9 @@ const (
 	dropped    = "digit-dropped"
 	edited     = "kept-after-edit"
 	unitSlip   = "unit-slip"
+	inverted   = "ratio-inverted"
+	signLost   = "sign"
+	doubled    = "digit-doubled"
 )
 
 // kind is a slip of the table, nil when it is not to be looked for.
@@ -48,6 +51,7 @@ func (t *tested) suppositions() []supposition {
 		out = append(out, factors...)
 		out = append(out, t.beside(name, b)...)
 		out = append(out, t.digits(name, b, t.Rule.Recompute != nil || beyond)...)
+		out = append(out, t.turned(name, b)...)
 		if t.Rule.Recompute != nil {
 			out = append(out, t.usual(name, b)...)
 			out = append(out, t.others(name, b)...)
@@ -110,6 +114,22 @@ func (t *tested) factors(name string, b *answer.Binding) []supposition {
 		out = append(out, t.one(kind, name, math.Sqrt(b.Chosen.X*base)/base, "the square left out"))
 	case velocity:
 		out = append(out, t.one(kind, name, math.Sqrt(b.Chosen.X), "the square left out"))
+	}
+	return out
+}
+
+// turned supposes a stated ratio written upside down, and a value written with a
+// minus that it cannot have.
+func (t *tested) turned(name string, b *answer.Binding) []supposition {
+	var out []supposition
+	x, d := b.Chosen.X, t.Rule.Recompute
+	if kind := t.kind(inverted); kind != nil && d != nil && name == d.Stated && b.Alias.Unit.Code() == "1" && x > 0 {
+		out = append(out, t.one(kind, name, 1/x, "the ratio upside down"))
+	}
+	if kind := t.kind(signLost); kind != nil && x < 0 {
+		s := t.one(kind, name, -x, "the sign")
+		s.telling = true
+		out = append(out, s)
 	}
 	return out
 }
