@@ -2,6 +2,7 @@ package coherence
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -53,12 +54,84 @@ func (r study) sums(checked []*check.Checked) *arithmetic {
 			}
 		}
 	}
+	wrong := failing(sums)
 	for _, c := range sums {
+		if followsSuit(c, wrong) {
+			continue
+		}
 		if len(doubted) > 0 && slices.ContainsFunc(c.Answers.Measured(), func(name string) bool { return doubted[c.Answers.Binding(name).Chosen.Measurement] }) {
 			a.take(c.Answers)
 		}
 	}
 	return a
+}
+
+// failing are the recomputations that fail, by their stated measurement.
+func failing(sums []*check.Checked) map[*echo.Measurement]*check.Checked {
+	out := map[*echo.Measurement]*check.Checked{}
+	for _, c := range sums {
+		if c.Decided == finding.Fail {
+			out[statedOf(c).Chosen.Measurement] = c
+		}
+	}
+	return out
+}
+
+func statedOf(c *check.Checked) *answer.Binding {
+	return c.Answers.Binding(c.Answers.Rule.Recompute.Stated)
+}
+
+// inputsOf are the measurements a recomputation starts from.
+func inputsOf(c *check.Checked) map[*echo.Measurement]bool {
+	out := map[*echo.Measurement]bool{}
+	for _, name := range c.Answers.Measured() {
+		if name != c.Answers.Rule.Recompute.Stated {
+			out[c.Answers.Binding(name).Chosen.Measurement] = true
+		}
+	}
+	return out
+}
+
+// followsSuit reports whether what a recomputation says was said before: a number
+// that was computed from a wrong one bears no witness for it. That is so where it
+// fits what does not fit its own inputs, and where it misses by as much as a
+// failing result of fewer of the same inputs does.
+func followsSuit(c *check.Checked, wrong map[*echo.Measurement]*check.Checked) bool {
+	inputs := inputsOf(c)
+	if c.Decided == finding.Pass {
+		for m := range inputs {
+			if wrong[m] != nil {
+				return true
+			}
+		}
+		return false
+	}
+	off, play := missed(c)
+	for _, before := range wrong {
+		fewer := inputsOf(before)
+		if before == c || len(fewer) >= len(inputs) || slices.ContainsFunc(slices.Collect(maps.Keys(fewer)), func(m *echo.Measurement) bool { return !inputs[m] }) {
+			continue
+		}
+		if by, more := missed(before); math.Abs(off-by) <= play+more {
+			return true
+		}
+	}
+	return false
+}
+
+// missed is by how much a stated value misses what the closest form gives, on the
+// log scale, and the play that rounding leaves.
+func missed(c *check.Checked) (off, play float64) {
+	e, stated := c.Answers, statedOf(c)
+	off = math.Inf(1)
+	for _, form := range e.Rule.Recompute.Forms {
+		x := e.InUnit(form.Value, stated.Alias.Unit)(e.Value)
+		low, high := e.Reach(form.Value, stated.Alias.Unit)
+		if by := math.Log(stated.Chosen.X / x); math.Abs(by) < math.Abs(off) {
+			off, play = by, math.Abs((high-low)/x)/2+stated.Chosen.HalfStep/math.Abs(stated.Chosen.X)+leastModelSD
+		}
+	}
+	return off, play
 }
 
 // recomputes reports whether a rule put to the study recomputes a value of it,
