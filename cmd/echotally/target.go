@@ -194,10 +194,19 @@ func syncAll(dir string) error {
 	})
 }
 
+// moveAll moves all that is in a folder to another, or nothing.
 func moveAll(from, to string) error {
 	entries, err := os.ReadDir(from)
-	for _, e := range entries {
-		err = errors.Join(err, os.Rename(filepath.Join(from, e.Name()), filepath.Join(to, e.Name())))
+	for i, e := range entries {
+		if err == nil {
+			err = os.Rename(filepath.Join(from, e.Name()), filepath.Join(to, e.Name()))
+		}
+		if err != nil {
+			for _, moved := range entries[:i] {
+				os.RemoveAll(filepath.Join(to, moved.Name()))
+			}
+			return err
+		}
 	}
 	return err
 }

@@ -90,3 +90,21 @@ func TestFolderIsFilledWholeOrNotAtAll(t *testing.T) {
 		t.Error("a folder that holds something was written to")
 	}
 }
+
+// Somebody else puts a folder in the place of a file meanwhile: what was moved
+// before it goes again.
+func TestFolderWithAMemberThatHasNoPlaceIsNotFilled(t *testing.T) {
+	a, dir := testApp(), t.TempDir()
+	err := a.fill(dir, func(part string) error {
+		return errors.Join(
+			os.WriteFile(filepath.Join(part, "one"), []byte("1"), 0o644), os.WriteFile(filepath.Join(part, "two"), []byte("2"), 0o644),
+			os.Mkdir(filepath.Join(dir, "two"), 0o755))
+	})
+	if err == nil {
+		t.Error("a folder that lacks a member was taken for whole")
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil || len(entries) != 1 || entries[0].Name() != "two" {
+		t.Errorf("%v, %v", entries, err)
+	}
+}

@@ -6,17 +6,9 @@ import (
 	"math"
 	"strings"
 
-	"codeberg.org/go-fonts/liberation/liberationserifbold"
-	"codeberg.org/go-fonts/liberation/liberationserifitalic"
-	"codeberg.org/go-fonts/liberation/liberationserifregular"
-	"codeberg.org/go-pdf/fpdf"
-
 	"echotally/internal/audit"
 	"echotally/internal/layout"
 )
-
-// pdfFont is Liberation Serif (SIL Open Font License 1.1), embedded.
-const pdfFont = "serif"
 
 // The page is A4; what is printed also fits on Letter.
 const (
@@ -35,7 +27,10 @@ var pdfColumns = map[string]bool{"measurands": true, "meaning": true, "growth": 
 
 // auditPDF writes the report for printing and for the minutes.
 func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
-	d := newPDF(r)
+	d, err := newPDF(r)
+	if err != nil {
+		return err
+	}
 	d.pdf.AddPage()
 	d.pdf.Bookmark("Page one", 0, 0)
 	d.pageOne(r)
@@ -68,12 +63,15 @@ func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
 
 // pdfDocument is a PDF being written from top to bottom.
 type pdfDocument struct {
-	pdf *fpdf.Fpdf
+	pdf *lettered
 }
 
-func newPDF(r *audit.Report) *pdfDocument {
+func newPDF(r *audit.Report) (*pdfDocument, error) {
 	h := headingOf(r)
-	pdf := fpdf.New("P", "mm", "A4", "")
+	pdf, err := newLettered()
+	if err != nil {
+		return nil, err
+	}
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(r.Options.Created.UTC())
 	pdf.SetModificationDate(r.Options.Created.UTC())
@@ -82,9 +80,6 @@ func newPDF(r *audit.Report) *pdfDocument {
 	pdf.SetLang("en")
 	pdf.SetMargins(pageMargin, 15, pageMargin)
 	pdf.SetAutoPageBreak(false, 0)
-	pdf.AddUTF8FontFromBytes(pdfFont, "", liberationserifregular.TTF)
-	pdf.AddUTF8FontFromBytes(pdfFont, "B", liberationserifbold.TTF)
-	pdf.AddUTF8FontFromBytes(pdfFont, "I", liberationserifitalic.TTF)
 	pdf.SetCellMargin(cellMargin)
 	pdf.AliasNbPages("{pages}")
 	pdf.SetFooterFunc(func() {
@@ -99,7 +94,7 @@ func newPDF(r *audit.Report) *pdfDocument {
 	})
 	pdf.SetTextColor(0x11, 0x11, 0x11)
 	pdf.SetDrawColor(0x11, 0x11, 0x11)
-	return &pdfDocument{pdf}
+	return &pdfDocument{pdf}, nil
 }
 
 func (d *pdfDocument) pageOne(r *audit.Report) {
@@ -191,7 +186,7 @@ func (d *pdfDocument) charts(list []auditChart) {
 }
 
 // fit cuts a line that is too long for its place.
-func fit(pdf *fpdf.Fpdf, line string, width float64) string {
+func fit(pdf *lettered, line string, width float64) string {
 	if pdf.GetStringWidth(line) <= width-1 {
 		return line
 	}

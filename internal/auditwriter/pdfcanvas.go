@@ -5,7 +5,6 @@ import (
 	"image/color"
 	"math"
 
-	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 )
@@ -14,7 +13,7 @@ import (
 // picture. The chart's origin is at the lower left, in points; the page's at
 // the upper left, in millimetres.
 type pdfCanvas struct {
-	pdf   *fpdf.Fpdf
+	pdf   *lettered
 	state canvasState
 	stack []canvasState
 }
@@ -29,7 +28,7 @@ type canvasState struct {
 const millimetres = 25.4 / 72 // per point
 
 // newPDFCanvas puts the chart's lower left corner at x, y of the page.
-func newPDFCanvas(pdf *fpdf.Fpdf, x, y float64) *pdfCanvas {
+func newPDFCanvas(pdf *lettered, x, y float64) *pdfCanvas {
 	return &pdfCanvas{pdf: pdf, state: canvasState{a: millimetres, d: -millimetres, e: x, f: y, width: 0.2}}
 }
 
