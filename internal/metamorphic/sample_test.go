@@ -19,11 +19,12 @@ func samples() []transformation {
 	}
 }
 
-// aboutSamples: the rule asks for single values, their number, their mean or views.
+// aboutSamples: the rule asks for single values, their number, their mean or views, or
+// whether two numbers are equal to the last digit, which no mean we compute tells.
 func aboutSamples(r *rule.Rule) bool {
 	text := r.File.Require + r.File.AppliesTo.When
 	return r.Structure == "repeats" || r.File.Each == "series" || slices.ContainsFunc(
-		[]string{"beats(", "count(", "views(", "windows(", "noted(", "highest(", "lowest(", "average(", "last(", "spread(", "recorded_mean(", "repeatability("},
+		[]string{" != ", "beats(", "count(", "views(", "windows(", "noted(", "highest(", "lowest(", "average(", "last(", "spread(", "recorded_mean(", "repeatability("},
 		func(question string) bool { return strings.Contains(text, question) })
 }
 

@@ -38,13 +38,15 @@ type study struct {
 
 // base is an untransformed study with what the rules make of it.
 type base struct {
-	profile  phantom.Profile
-	dialect  string
-	slipped  bool // one number is wrong and one measurand missing
-	seed     uint64
-	report   *node
-	outcomes map[string]outcome
-	counts   map[string]int // measurements by measurand
+	profile   phantom.Profile
+	dialect   string
+	slipped   bool // one number is wrong and one measurand missing
+	seed      uint64
+	report    *node
+	outcomes  map[string]outcome
+	protocols []string
+	counts    map[string]int      // measurements by measurand
+	said      map[string][]string // statements by position path of the item that makes them
 }
 
 func (b *base) String() string {
@@ -107,7 +109,7 @@ func (b *bench) newBase(t *testing.T, seed uint64) *base {
 		d = phantom.DialectNamed("petrelline")
 	}
 	c := phantom.PlainRecord(p, random)
-	out := &base{profile: p, dialect: d.Name, slipped: seed%2 == 1, seed: seed, counts: map[string]int{}}
+	out := &base{profile: p, dialect: d.Name, slipped: seed%2 == 1, seed: seed, counts: map[string]int{}, said: map[string][]string{}}
 	if out.slipped {
 		r := c.Readings[random.IntN(len(c.Readings))]
 		r.Set(r.Value() * []float64{0.5, 1.6, 10}[random.IntN(3)])
@@ -122,8 +124,14 @@ func (b *bench) newBase(t *testing.T, seed uint64) *base {
 		at[m.Source.Item] = m.Measurand
 		out.counts[m.Measurand]++
 	}
+	for _, said := range read.Statements {
+		if said.Measurement != nil {
+			continue
+		}
+		out.said[said.Source.Item] = append(out.said[said.Source.Item], said.Identifier)
+	}
 	out.report.paths("1", func(path string, n *node) { n.measurand = at[path] })
-	out.outcomes = b.judge(read, false)
+	out.outcomes, out.protocols = b.judge(read, false)
 	out.report.walk(func(n *node) {
 		for _, c := range []concept{n.name, n.coded} {
 			if k := c.key(); c.scheme == "SRT" && k.CodingSchemeDesignator == "SCT" {
@@ -210,13 +218,13 @@ func latin(d dcm.Dataset) dcm.Dataset {
 	return out
 }
 
-// judge is what each rule came to.
-func (b *bench) judge(s *echo.Study, private bool) map[string]outcome {
+// judge is what each rule came to, and the protocols that hold.
+func (b *bench) judge(s *echo.Study, private bool) (out map[string]outcome, protocols []string) {
 	j := b.plain
 	if private {
 		j = b.mapper
 	}
-	out := map[string]outcome{}
+	out = map[string]outcome{}
 	judged := j.Study(s, judge.By{})
 	for _, r := range judged.Results {
 		out[r.Rule] = outcome{Outcome: r.Outcome}
@@ -227,7 +235,11 @@ func (b *bench) judge(s *echo.Study, private bool) map[string]outcome {
 	for _, a := range judged.NotApplicable {
 		out[a.Rule] = outcome{Outcome: finding.NotApplicable}
 	}
-	return out
+	protocols = append(protocols, judged.Protocols.Base.Identifier)
+	for _, p := range judged.Protocols.Triggered {
+		protocols = append(protocols, p.Identifier)
+	}
+	return out, protocols
 }
 
 // change is a rule that came to something else.
@@ -238,18 +250,23 @@ type change struct {
 
 func (c change) String() string { return fmt.Sprintf("%s: %v, now %v", c.rule, c.from, c.to) }
 
-// changes are the rules whose outcome is not that of the untransformed study.
-func (b *bench) changes(t *testing.T, s *study) []change {
+// changes are the rules whose outcome is not that of the untransformed study,
+// and the protocols that hold in one of the two only.
+func (b *bench) changes(t *testing.T, s *study) (out []change, protocols []string) {
 	t.Helper()
-	now := b.judge(b.read(t, s), s.private)
-	var out []change
+	now, hold := b.judge(b.read(t, s), s.private)
+	for _, p := range append(hold, s.base.protocols...) {
+		if slices.Contains(hold, p) != slices.Contains(s.base.protocols, p) {
+			protocols = append(protocols, p)
+		}
+	}
 	for name, was := range s.base.outcomes {
 		if now[name] != was {
 			out = append(out, change{name, was, now[name]})
 		}
 	}
 	slices.SortFunc(out, func(x, y change) int { return strings.Compare(x.rule, y.rule) })
-	return out
+	return out, protocols
 }
 
 func joined(list []string) string { return strings.Join(list, " ") }
