@@ -106,8 +106,8 @@ type About struct {
 	Measurands []string `cbor:"8,keyasint,omitempty"`
 	Obtain     *Obtain  `cbor:"9,keyasint,omitempty"`
 	Severity   Severity `cbor:"10,keyasint,omitempty"` // unless something in the study makes it another
-	PerLab     bool     `cbor:"12,keyasint,omitempty"` // a matter of how the lab reports: counted in its audit, on no sheet
 	Between    bool     `cbor:"11,keyasint,omitempty"` // compares with an earlier study, so that no slip of this one was looked for
+	PerLab     bool     `cbor:"12,keyasint,omitempty"` // a matter of how the lab reports: counted in its audit, on no sheet
 }
 
 // Result is the outcome of one rule on one study.

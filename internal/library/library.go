@@ -350,7 +350,8 @@ func (l *loader) finish() {
 	for p := range l.files {
 		paths = append(paths, p)
 	}
-	sort.Strings(paths)
+	// By identifier, not by path: the ending would put a-b before a.
+	slices.SortFunc(paths, func(a, b string) int { return strings.Compare(l.files[a].File.Identifier, l.files[b].File.Identifier) })
 	rules, faults := make([]*rule.Rule, len(paths)), make([][]error, len(paths))
 	sideBySide(len(paths), func(i int) {
 		if s := l.files[paths[i]]; s.Linted {

@@ -94,3 +94,17 @@ func BenchmarkStart(b *testing.B) {
 		})
 	}
 }
+
+// Rules come by identifier: a judgement merges those that apply with those that
+// do not by it.
+func TestRulesComeByIdentifier(t *testing.T) {
+	all, err := library.Load(library.Settings{}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 1; i < len(all.Rules); i++ {
+		if a, b := all.Rules[i-1].File.Identifier, all.Rules[i].File.Identifier; a >= b {
+			t.Errorf("%s stands before %s", a, b)
+		}
+	}
+}
