@@ -137,7 +137,8 @@ func newLedgerRestoreCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Use:   "restore FILE",
 		Short: "Put a backup in the place of the ledger",
 		Long: `Verify a backup and put a copy of it in the place of the ledger. A ledger that is
-there is not lost: it is set aside under a name with the time. Stop intake first.
+there is not lost: it is set aside under a name with the time, and a number when
+that is taken. Stop intake first.
 
 ` + exitTable,
 		Example: "  echotally ledger restore /backup/ledger-2026-10.db",
@@ -204,7 +205,9 @@ func newLedgerPurgeCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Long: `Take out, for good, the studies dated before the day: identity, objects, readings,
 results, waivers and times, and objects of no study that were recorded before it.
 The events stay, with digests and UIDs, so that the chain still proves the rest.
-Studies without a date stay.
+Studies without a date stay. What is taken out is overwritten on disk. While
+another process reads the ledger that cannot be done: it is said, with exit code 1,
+and the same command does it later. Backups and ledgers set aside are not touched.
 
 ` + exitTable,
 		Example: "  echotally ledger backup last.db\n  echotally ledger purge --before 2023-01-01",
@@ -227,6 +230,9 @@ Studies without a date stay.
 				return err
 			}
 			_, err = fmt.Fprintf(a.stdout, "%d studies and %d objects taken out; %d studies without a date stay\n", out.Studies, out.Objects, out.Undated)
+			if err == nil && out.Remains {
+				return hinted{errors.New("bytes of what was taken out are still on disk: another process reads the ledger"), "end it, then give the same command again, which overwrites them and looks whether they are gone"}
+			}
 			return err
 		},
 	}

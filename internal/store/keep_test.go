@@ -144,6 +144,64 @@ func TestBackupAndRestore(t *testing.T) {
 	b.holds()
 }
 
+// Two restores within a second: neither ledger that was there is lost.
+func TestRestoreReplacesNoLedgerSetAsideEarlier(t *testing.T) {
+	ctx := context.Background()
+	b := newBench(t)
+	b.take(map[string][]byte{"one.dcm": b.report("2.80")})
+	copied := filepath.Join(b.dir, "backup.db")
+	if err := b.store.Backup(ctx, copied); err != nil {
+		t.Fatal(err)
+	}
+	b.store.Close()
+	names := map[string]bool{}
+	for range 3 {
+		aside, err := Restore(ctx, copied, b.file(), moment)
+		if err != nil {
+			t.Fatal(err)
+		}
+		names[aside] = true
+	}
+	for name := range names {
+		if _, err := os.Stat(name); err != nil {
+			t.Error(err)
+		}
+	}
+	if left, _ := filepath.Glob(b.file() + ".restoring*"); len(names) != 3 || len(left) > 0 {
+		t.Errorf("set aside as %v, left over %v", names, left)
+	}
+	b.store = b.open()
+	b.holds()
+}
+
+// Somebody reads the ledger meanwhile: the bytes are still there, and gone after
+// the purge that follows the reading.
+func TestPurgeSaysWhetherBytesRemain(t *testing.T) {
+	ctx := context.Background()
+	b := newBench(t)
+	b.take(map[string][]byte{"old.dcm": b.report("2.80", "header 00080020 = 20200101")})
+	if _, err := b.store.conn.ExecContext(ctx, "PRAGMA busy_timeout = 50"); err != nil {
+		t.Fatal(err)
+	}
+	other, err := Open(ctx, b.file(), Options{ReadOnly: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := time.Date(2021, 1, 1, 0, 0, 0, 0, time.UTC)
+	for _, err := range other.Studies(ctx, Period{}, Filter{}, "") {
+		if err != nil {
+			t.Fatal(err)
+		}
+		if out, err := b.store.Purge(ctx, day); err != nil || out.Studies != 1 || !out.Remains {
+			t.Errorf("while another reads: %+v, %v", out, err)
+		}
+	}
+	other.Close()
+	if out, err := b.store.Purge(ctx, day); err != nil || out.Studies != 0 || out.Remains {
+		t.Errorf("after it: %+v, %v", out, err)
+	}
+}
+
 func TestRestoreInPlaceOfADamagedLedger(t *testing.T) {
 	ctx := context.Background()
 	b := newBench(t)

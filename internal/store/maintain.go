@@ -53,14 +53,17 @@ func syncFile(file string) error {
 }
 
 // Restore puts a copy of a backup, verified first, in the place of a ledger. A
-// ledger that is there is set aside under a name with the time. No other process
+// ledger that is there is set aside under a name with the time, and a number when
+// that name is taken. No other process
 // may be at work on it.
 func Restore(ctx context.Context, backup, file string, now time.Time) (aside string, err error) {
 	s := &Store{file: file}
 	const doing = "restore ledger"
-	fresh := file + ".restoring"
-	if err := copyFile(backup, fresh); err != nil {
-		os.Remove(fresh)
+	fresh, err := copyBeside(backup, file)
+	if err != nil {
+		if fresh != "" {
+			os.Remove(fresh)
+		}
 		return "", s.wrap(doing, err)
 	}
 	if err := verifyCopy(ctx, fresh); err != nil {
@@ -78,7 +81,7 @@ func Restore(ctx context.Context, backup, file string, now time.Time) (aside str
 			os.Remove(fresh)
 			return "", s.wrap(doing, err)
 		}
-		aside = file + "." + now.UTC().Format("20060102T150405Z") + ".aside"
+		aside = freeName(file + "." + now.UTC().Format("20060102T150405Z") + ".aside")
 		for _, suffix := range []string{"", "-wal", "-shm"} {
 			if err := os.Rename(file+suffix, aside+suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return "", s.wrap(doing, err)
@@ -115,18 +118,38 @@ func verifyCopy(ctx context.Context, fresh string) error {
 	return nil
 }
 
-func copyFile(from, to string) error {
+// freeName is the name, or the first of those with a number behind it, that
+// nothing has, so that no ledger set aside earlier is lost.
+func freeName(name string) string {
+	free := func(name string) bool {
+		for _, suffix := range []string{"", "-wal", "-shm"} {
+			if _, err := os.Lstat(name + suffix); !errors.Is(err, fs.ErrNotExist) {
+				return false
+			}
+		}
+		return true
+	}
+	out := name
+	for n := 2; !free(out); n++ {
+		out = fmt.Sprintf("%s.%d", name, n)
+	}
+	return out
+}
+
+// copyBeside copies a backup to a new file beside the ledger, which only its
+// owner may read.
+func copyBeside(from, file string) (to string, err error) {
 	in, err := os.Open(from)
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer in.Close()
-	out, err := os.OpenFile(to, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	out, err := os.CreateTemp(filepath.Dir(file), filepath.Base(file)+".restoring-*")
 	if err != nil {
-		return err
+		return "", err
 	}
 	_, err = io.Copy(out, in)
-	return errors.Join(err, out.Sync(), out.Close())
+	return out.Name(), errors.Join(err, out.Sync(), out.Close())
 }
 
 // syncFolder makes a rename last. Systems that cannot sync a folder do without.
@@ -140,8 +163,12 @@ func syncFolder(dir string) error {
 	return nil
 }
 
-// Purged says what was taken out.
-type Purged struct{ Studies, Objects, Undated int }
+// Purged says what was taken out. Remains says that its bytes are still in the
+// log beside the ledger, because another process reads what was there before.
+type Purged struct {
+	Studies, Objects, Undated int
+	Remains                   bool
+}
 
 // Purge takes out the studies dated before the day, with objects, results,
 // waivers, times and identity, and objects of no study recorded before it. A later
@@ -190,7 +217,27 @@ func (s *Store) Purge(ctx context.Context, before time.Time) (Purged, error) {
 		return Purged{}, err
 	}
 	// The log still holds pages with what was taken out.
-	return out, s.wrap("purge ledger", s.alone(ctx, sqlCheckpoint))
+	out.Remains, err = s.emptyLog(ctx)
+	return out, s.wrap("purge ledger", err)
+}
+
+// emptyLog brings the log into the ledger, whose freed pages are overwritten, and
+// looks whether it is empty then.
+func (s *Store) emptyLog(ctx context.Context) (remains bool, err error) {
+	s.turn.Lock()
+	defer s.turn.Unlock()
+	var busy, pages, moved int
+	if err := s.conn.QueryRowContext(ctx, sqlCheckpoint).Scan(&busy, &pages, &moved); err != nil {
+		return true, err
+	}
+	log, err := os.Stat(s.file + "-wal")
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return busy != 0, nil
+	case err != nil:
+		return true, err
+	}
+	return busy != 0 || log.Size() > 0, nil
 }
 
 func (t *tx) purgeStudy(id int64) (objects int, err error) {
