@@ -41,6 +41,7 @@ type arithmetic struct {
 // numbers; none when all hold.
 func (r study) sums(checked []*check.Checked) *arithmetic {
 	a := &arithmetic{study: r, index: map[*echo.Measurement]int{}}
+	a.follow = map[*echo.Measurement]bool{}
 	var sums []*check.Checked
 	doubted := map[*echo.Measurement]bool{}
 	for _, c := range checked {
@@ -57,6 +58,7 @@ func (r study) sums(checked []*check.Checked) *arithmetic {
 	wrong := failing(sums)
 	for _, c := range sums {
 		if followsSuit(c, wrong) {
+			a.follow[statedOf(c).Chosen.Measurement] = true
 			continue
 		}
 		if len(doubted) > 0 && slices.ContainsFunc(c.Answers.Measured(), func(name string) bool { return doubted[c.Answers.Binding(name).Chosen.Measurement] }) {
@@ -66,11 +68,13 @@ func (r study) sums(checked []*check.Checked) *arithmetic {
 	return a
 }
 
-// failing are the recomputations that fail, by their stated measurement.
+// failing are the recomputations from recorded values that fail, by their stated
+// measurement.
 func failing(sums []*check.Checked) map[*echo.Measurement]*check.Checked {
 	out := map[*echo.Measurement]*check.Checked{}
 	for _, c := range sums {
-		if c.Decided == finding.Fail {
+		tied := slices.ContainsFunc(c.Answers.Rule.Recompute.Forms, func(f rule.CompiledForm) bool { return recorded(c.Answers, f) })
+		if c.Decided == finding.Fail && tied {
 			out[statedOf(c).Chosen.Measurement] = c
 		}
 	}
@@ -81,12 +85,12 @@ func statedOf(c *check.Checked) *answer.Binding {
 	return c.Answers.Binding(c.Answers.Rule.Recompute.Stated)
 }
 
-// inputsOf are the measurements a recomputation starts from.
-func inputsOf(c *check.Checked) map[*echo.Measurement]bool {
-	out := map[*echo.Measurement]bool{}
+// inputsOf are the measurements a recomputation starts from, by alias.
+func inputsOf(c *check.Checked) map[string]*echo.Measurement {
+	out := map[string]*echo.Measurement{}
 	for _, name := range c.Answers.Measured() {
 		if name != c.Answers.Rule.Recompute.Stated {
-			out[c.Answers.Binding(name).Chosen.Measurement] = true
+			out[name] = c.Answers.Binding(name).Chosen.Measurement
 		}
 	}
 	return out
@@ -94,35 +98,90 @@ func inputsOf(c *check.Checked) map[*echo.Measurement]bool {
 
 // followsSuit reports whether what a recomputation says was said before: a number
 // that was computed from a wrong one bears no witness for it. That is so where it
-// fits what does not fit its own inputs, and where it misses by as much as a
-// failing result of fewer of the same inputs does.
+// fits what does not fit its own inputs, and where it misses them as another
+// failing result does.
 func followsSuit(c *check.Checked, wrong map[*echo.Measurement]*check.Checked) bool {
-	inputs := inputsOf(c)
 	if c.Decided == finding.Pass {
-		for m := range inputs {
+		for _, m := range inputsOf(c) {
 			if wrong[m] != nil {
 				return true
 			}
 		}
 		return false
 	}
-	off, play := missed(c)
 	for _, before := range wrong {
-		fewer := inputsOf(before)
-		if before == c || len(fewer) >= len(inputs) || slices.ContainsFunc(slices.Collect(maps.Keys(fewer)), func(m *echo.Measurement) bool { return !inputs[m] }) {
-			continue
-		}
-		if by, more := missed(before); math.Abs(off-by) <= play+more {
+		if before != c && sameStory(before, c) {
 			return true
 		}
 	}
 	return false
 }
 
+// sameStory reports whether a failing result misses its inputs as if it had been
+// made from another failing result of fewer of the same inputs: put that input
+// where the one result wants it, and the other holds to its rounding.
+func sameStory(before, c *check.Checked) bool {
+	fewer, inputs := inputsOf(before), inputsOf(c)
+	if len(fewer) >= len(inputs) {
+		return false
+	}
+	shared := ""
+	for name, m := range fewer {
+		if !slices.Contains(slices.Collect(maps.Values(inputs)), m) {
+			return false
+		}
+		shared = name
+	}
+	for name, m := range inputs {
+		if shared == "" || m != fewer[shared] {
+			continue
+		}
+		by := wantedFactor(before, shared)
+		if math.IsNaN(by) {
+			return false
+		}
+		it := c.Answers.Binding(name).Chosen
+		it.X *= by
+		off, play := missed(c.Answers.Supposing(answer.Supposed{Alias: name, Item: it}))
+		_, more := missed(before.Answers)
+		return math.Abs(off) <= play+more
+	}
+	return false
+}
+
+// reach is how far, as a factor, an input is looked for that would give a result.
+const reach = 32
+
+// wantedFactor is what an input would have to be multiplied by for the closest
+// form to give the stated value; NaN when nothing within reach does.
+func wantedFactor(c *check.Checked, name string) float64 {
+	it := c.Answers.Binding(name).Chosen
+	off := func(log float64) float64 {
+		moved := it
+		moved.X *= math.Exp(log)
+		by, _ := missed(c.Answers.Supposing(answer.Supposed{Alias: name, Item: moved}))
+		return by
+	}
+	low, high := -math.Log(reach), math.Log(reach)
+	rising := off(low) < 0
+	if (off(high) < 0) == rising || math.IsNaN(off(low)) || math.IsNaN(off(high)) {
+		return math.NaN()
+	}
+	for range 50 {
+		middle := (low + high) / 2
+		if (off(middle) < 0) == rising {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	return math.Exp((low + high) / 2)
+}
+
 // missed is by how much a stated value misses what the closest form gives, on the
 // log scale, and the play that rounding leaves.
-func missed(c *check.Checked) (off, play float64) {
-	e, stated := c.Answers, statedOf(c)
+func missed(e *answer.Answers) (off, play float64) {
+	stated := e.Binding(e.Rule.Recompute.Stated)
 	off = math.Inf(1)
 	for _, form := range e.Rule.Recompute.Forms {
 		x := e.InUnit(form.Value, stated.Alias.Unit)(e.Value)

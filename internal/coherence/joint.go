@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/check"
+	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
@@ -47,6 +48,7 @@ type Knowledge struct {
 type study struct {
 	*answer.Reading
 	Knowledge
+	follow map[*echo.Measurement]bool // results that say no more than another does
 }
 
 // Reconcile ties the study's measurements by the relations of the library and
@@ -55,8 +57,10 @@ type study struct {
 // their spread parts. The recomputations are among what was checked. It is nil
 // when nothing in the study is measured twice over.
 func Reconcile(reading *answer.Reading, checked []*check.Checked, by Knowledge) *finding.Reconciliation {
-	r := study{reading, by}
-	written := r.sums(checked).report()
+	r := study{Reading: reading, Knowledge: by}
+	sums := r.sums(checked)
+	r.follow = sums.follow
+	written := sums.report()
 	if written == nil {
 		return r.reconcile(nil)
 	}
@@ -210,7 +214,7 @@ func (j *joint) take(r *rule.Relation, e *answer.Answers) bool {
 			j.variable(b)
 			i, _ = j.indexOf(b)
 		}
-		if usable(b) && sameAs(e, r, b, implied) {
+		if usable(b) && (j.follow[b.Chosen.Measurement] || sameAs(e, r, b, implied)) {
 			j.variables[i].Measured = false
 		}
 		at = append(at, j.placeOf(i, b.Alias).named(r.Derives))

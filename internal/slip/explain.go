@@ -314,6 +314,9 @@ func (t *tested) ties(c corrections) bool {
 // upstream supposes slips in the inputs of what the relation looks at: the
 // scanner computed on from a wrong number, so that all results of it agree.
 func (x *explainer) upstream(t *tested) []supposition {
+	if len(t.Rule.Statements) > 0 {
+		return nil // of a word and a number, neither is the surer
+	}
 	var out []supposition
 	seen := map[*tested]bool{t: true}
 	var visit func(e *tested, depth int)
