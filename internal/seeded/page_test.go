@@ -125,8 +125,8 @@ patients, twelve other scanners, three languages, numbers rounded only at the en
 what the program says of the one and not of the other is counted.
 
 %s
-**Found as sent**: a result at warning or error that the twin has not, or a suspect among the altered values, without
-mapping the scanners' own codes; then with them mapped. **Cause**: a slip that has a name is called by it, of those for which
+**Found as sent**: a result that fails or asks for a look and that the twin has not, or a suspect among the altered values,
+without mapping the scanners' own codes; then those of them that weigh as a warning or an error; then with the codes mapped. **Cause**: a slip that has a name is called by it, of those for which
 any cause is named; **invented**: one is named for a misreading that has none. **Suspect**: the values the reconciliation
 names first hold an altered one; **a right input blamed**: they hold none. **False alarm**: a warning or error on a study
 without a contradiction; on complete studies of any kind, on others a contradiction.
