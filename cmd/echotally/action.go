@@ -12,6 +12,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
+	"echotally/internal/library"
+	"echotally/internal/rule"
 )
 
 // actionFlags are the flags of the action commands.
@@ -64,10 +66,6 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 			}
 			if f.entry.Started == "" {
 				f.entry.Started = a.now().UTC().Format(time.DateOnly)
-			}
-			opt := audit.Defaults()
-			if _, ok := opt.Find(f.entry.Measure); !ok {
-				return faults{hinted{fmt.Errorf("unknown measure %q", f.entry.Measure), "headlines.csv of an audit lists the measures; or give rule: and the identifier of a rule"}}
 			}
 			return f.record(a, audit.Added)
 		},
@@ -145,8 +143,33 @@ func (f *actionFlags) numbered(a *app, text string, event audit.Event) error {
 	return f.record(a, event)
 }
 
+// checkMeasure refuses a measure that no audit has.
+func (f *actionFlags) checkMeasure(a *app) error {
+	measure := f.entry.Measure
+	if measure == "" {
+		return nil
+	}
+	opt := audit.Defaults()
+	if _, ok := opt.Find(measure); !ok {
+		return faults{hinted{fmt.Errorf("unknown measure %q", measure), "headlines.csv of an audit lists the measures; or give rule: and the identifier of a rule"}}
+	}
+	if name, ok := audit.RuleOf(measure); ok {
+		set, err := a.judging(library.Settings{Drafts: true})
+		if err != nil {
+			return err
+		}
+		if !slices.ContainsFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == name }) {
+			return faults{hinted{fmt.Errorf("measure %s: there is no such rule", measure), "echotally rules list shows the rules"}}
+		}
+	}
+	return nil
+}
+
 // record adds the entry to the end of the log.
 func (f *actionFlags) record(a *app, event audit.Event) error {
+	if err := f.checkMeasure(a); err != nil {
+		return err
+	}
 	actions, err := readActions(f.file)
 	if err != nil {
 		return faults{err}

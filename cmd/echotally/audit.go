@@ -130,7 +130,7 @@ func (f *auditFlags) whose(r *audit.Report) string {
 // report counts the period. When there are shipped rules to compare with, the
 // report is that of the site's rules, and begins with what they change.
 func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, opt audit.Options) (*audit.Report, error) {
-	ledger, err := f.view(ctx)
+	ledger, err := f.viewKeyed(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -53,11 +53,11 @@ could not be made is shown as such and never counts as passed.
 	}
 	opt.out.add(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&opt.failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, information or never")
+	flags.StringVar(&opt.failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, note or never")
 	flags.BoolVar(&opt.sheet.All, "all", false, "append every check, also those that passed or did not apply (text and html)")
 	flags.BoolVar(&opt.sheet.Identify, "identify", false, "print patient name, ID and accession number (text and html)")
 	flags.BoolVar(&opt.settings.Drafts, "drafts", false, "run draft rules as well")
-	complete(cmd, "fail-on", "error", "warning", "information", "never")
+	complete(cmd, "fail-on", "error", "warning", "note", "never")
 	return cmd
 }
 
@@ -106,8 +106,11 @@ func failLimit(word string) (int, error) {
 	if word == "never" {
 		return 0, nil
 	}
+	if word == "note" { // as the sheet calls it
+		word = string(finding.Information)
+	}
 	if rank := finding.Severity(word).Rank(); rank > 0 {
 		return rank, nil
 	}
-	return 0, faults{fmt.Errorf("unknown --fail-on %q: one of error, warning, information, never", word)}
+	return 0, faults{fmt.Errorf("unknown --fail-on %q: one of error, warning, note, never", word)}
 }

@@ -74,13 +74,18 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	}
 	pseudonym := f.person
 	if f.name != "" {
+		if f.key == "" { // no name is found with a key that is not the ledger's
+			if f.key, err = f.keyFile(); err != nil {
+				return err
+			}
+		}
 		key, err := f.readKey(ctx)
 		if err != nil {
 			return err
 		}
 		pseudonym = key.Pseudonym(f.name)
 	}
-	ledger, err := f.view(ctx)
+	ledger, err := f.viewKeyed(ctx)
 	if err != nil {
 		return err
 	}

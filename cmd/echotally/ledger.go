@@ -74,6 +74,19 @@ func (l *ledgerFlags) keyFile() (string, error) {
 	return store.DefaultKeyFile()
 }
 
+// viewKeyed opens the ledger for reading, and refuses a key that was named and is
+// not the ledger's.
+func (l *ledgerFlags) viewKeyed(ctx context.Context) (*store.Store, error) {
+	if l.key == "" {
+		return l.view(ctx)
+	}
+	key, err := l.readKey(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return store.Open(ctx, l.store, store.Options{ReadOnly: true, Key: key})
+}
+
 // view opens the ledger for reading; it must be there.
 func (l *ledgerFlags) view(ctx context.Context) (*store.Store, error) {
 	return store.Open(ctx, l.store, store.Options{ReadOnly: true})

@@ -5,6 +5,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"runtime/debug"
 	"slices"
 	"strconv"
@@ -115,15 +116,33 @@ func (a *app) logger() (zerolog.Logger, error) {
 }
 
 // layers are the shipped rules and the site folders in the order given.
-func (a *app) layers() ([]fs.FS, error) {
+func (a *app) layers(more ...string) ([]fs.FS, error) {
+	const hint = "give the folder that holds the site's rule, measurand and phrase files"
 	out := []fs.FS{rules.FS}
-	for _, dir := range a.ruleFolders {
+	for _, dir := range slices.Concat(a.ruleFolders, more) {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-			return nil, faults{hinted{fmt.Errorf("--rules %s: not a folder", dir), "give the folder that holds the site's rule, measurand and phrase files"}}
+			return nil, faults{hinted{fmt.Errorf("--rules %s: not a folder", dir), hint}}
+		}
+		if !holdsRules(os.DirFS(dir)) {
+			return nil, faults{hinted{fmt.Errorf("--rules %s: no rule file (.yaml) in it", dir), hint}}
 		}
 		out = append(out, os.DirFS(dir))
 	}
 	return out, nil
+}
+
+// holdsRules reports whether a folder has any file that rules are read from.
+func holdsRules(dir fs.FS) bool {
+	found := false
+	// What cannot be read is said by the loading.
+	_ = fs.WalkDir(dir, ".", func(name string, entry fs.DirEntry, err error) error {
+		if err != nil || !entry.IsDir() && path.Ext(name) == ".yaml" {
+			found = true
+			return fs.SkipAll
+		}
+		return nil
+	})
+	return found
 }
 
 // ruleSet loads all rules; any fault in them is the user's to mend first.

@@ -14,16 +14,15 @@ import (
 
 func newRulesLintCommand(a *app) *cobra.Command {
 	return &cobra.Command{
-		Use:   "lint",
+		Use:   "lint [FOLDER...]",
 		Short: "Show every fault in the rule files",
-		Long: `Load the shipped rules and the site folders given with --rules, and show every
-fault with file, line, caret and hint.
+		Long: `Load the shipped rules and the site folders, given here or with --rules, and show
+every fault with file, line, caret and hint.
 
 ` + exitTable,
-		Example: "  echotally rules lint --rules our-lab",
-		Args:    cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
-			layers, err := a.layers()
+		Example: "  echotally rules lint our-lab",
+		RunE: func(_ *cobra.Command, folders []string) error {
+			layers, err := a.layers(folders...)
 			if err != nil {
 				return err
 			}

@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"path"
 	"slices"
+	"strings"
 
 	"echotally/internal/library"
 
@@ -57,8 +59,8 @@ func newRulesShowCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "show ID",
 		Short:   "Print all that a rule says",
-		Long:    "Print one rule: why it is there, what to do, when it is wrong to complain, what\nmust hold, every number with its origin, sources and examples.\n\n" + exitTable,
-		Example: "  echotally rules show tricuspid-valve/peak-velocity-from-two-views",
+		Long:    "Print one rule: why it is there, what to do, when it is wrong to complain, what\nmust hold, every number with its origin, sources and examples. The last part of the\nidentifier suffices where no other rule has it; without -present too.\n\n" + exitTable,
+		Example: "  echotally rules show tricuspid-valve/peak-velocity-from-two-views\n  echotally rules show tapse",
 		Args:    arguments(1, 1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			set, err := a.ruleSet(library.Settings{})
@@ -94,6 +96,25 @@ func findRule(set *library.Library, identifier string) (*rule.Rule, error) {
 	i := slices.IndexFunc(all, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
 	if i >= 0 {
 		return all[i], nil
+	}
+	last := func(r *rule.Rule) string { return path.Base(r.File.Identifier) }
+	for _, name := range []string{identifier, identifier + "-present"} { // tapse: the rule that asks for it
+		if strings.Contains(identifier, "/") {
+			break
+		}
+		var found []*rule.Rule
+		var names []string
+		for _, r := range all {
+			if last(r) == name {
+				found, names = append(found, r), append(names, r.File.Identifier)
+			}
+		}
+		switch {
+		case len(found) == 1:
+			return found[0], nil
+		case len(found) > 1:
+			return nil, faults{hinted{fmt.Errorf("%d rules end in %q", len(found), name), "one of " + strings.Join(names, ", ")}}
+		}
 	}
 	hint := "echotally rules list shows all"
 	if near := datafile.Nearest(identifier, identifiers(set)); near != "" {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -12,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/finding"
 	"echotally/internal/rule"
 	"echotally/internal/store"
 )
@@ -19,8 +21,9 @@ import (
 func newWaiveCommand(a *app) *cobra.Command {
 	l := &ledgerFlags{}
 	var (
-		w    store.Waiver
-		note string
+		w     store.Waiver
+		note  string
+		force bool
 	)
 	cmd := &cobra.Command{
 		Use:   "waive STUDY RULE --reason CODE --by ROLE",
@@ -29,6 +32,10 @@ func newWaiveCommand(a *app) *cobra.Command {
 changes the strict figure; what it does to the figure with exceptions follows from
 the reason. One given after sign-off is marked as late. A note is sealed with the
 key file, since it may name somebody.
+
+A rule that did not fail in the study, as the ledger last judged it, is not waived
+but with --force, such as ahead of a report that is still to come. A contradiction
+is never waived: a reason why something was not measured does not make it true.
 
 Reasons (code, effect, meaning):
 ` + reasonText() + `
@@ -48,6 +55,9 @@ Reasons (code, effect, meaning):
 				return err
 			}
 			defer s.Close()
+			if err := waivable(cmd.Context(), s, w, force); err != nil {
+				return err
+			}
 			given, err := s.Waive(cmd.Context(), w, note)
 			if err != nil {
 				return err
@@ -65,6 +75,7 @@ Reasons (code, effect, meaning):
 	cmd.Flags().StringVar(&w.Reason, "reason", "", "why: a code of the list above")
 	cmd.Flags().StringVar(&w.Role, "by", "", "who gives it: "+strings.Join(store.Roles, ", "))
 	cmd.Flags().StringVar(&note, "note", "", "in words, sealed with the key file")
+	cmd.Flags().BoolVar(&force, "force", false, "record it although the rule did not fail, ahead of a judgement to come")
 	complete(cmd, "by", store.Roles...)
 	cmd.AddCommand(newWaiveListCommand(a, l), newWaiveWithdrawCommand(a, l))
 	return cmd
@@ -90,10 +101,50 @@ func (a *app) checkWaiver(w store.Waiver) error {
 	if err != nil {
 		return err
 	}
-	if !slices.ContainsFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == w.Rule }) {
+	i := slices.IndexFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == w.Rule })
+	if i < 0 {
 		return faults{hinted{fmt.Errorf("unknown rule %q", w.Rule), "echotally rules list shows the rules"}}
 	}
+	if set.Rules[i].File.Kind == string(finding.Consistency) {
+		return faults{hinted{fmt.Errorf("rule %s is about a contradiction, which no reason waives", w.Rule), "have the report corrected, or the rule changed in a site folder"}}
+	}
 	return nil
+}
+
+// waivable refuses a waiver of what did not fail, or of what cannot be true.
+func waivable(ctx context.Context, s *store.Store, w store.Waiver, force bool) error {
+	found, err := s.LatestJudgement(ctx, w.Study)
+	if err != nil {
+		return err
+	}
+	outcome := finding.NotApplicable
+	if found == nil {
+		outcome = ""
+	} else if i := slices.IndexFunc(found.Results, func(r finding.Result) bool { return r.Rule == w.Rule }); i >= 0 {
+		outcome = found.Results[i].Outcome
+	}
+	switch {
+	case outcome == finding.Fail || force:
+		return nil
+	case found == nil:
+		return nil // of no study, which is said next, or of one without a report
+	}
+	return faults{hinted{fmt.Errorf("rule %s did not fail in this study (%s): there is nothing to waive", w.Rule, outcomeWords(outcome)), "check the rule and the study; --force records it ahead of a judgement to come"}}
+}
+
+// outcomeWords say what became of a rule that did not fail.
+func outcomeWords(o finding.Outcome) string {
+	switch o {
+	case finding.Pass:
+		return "it passed"
+	case finding.Open:
+		return "it could not be checked"
+	case finding.Review:
+		return "a person must look"
+	case finding.Excused:
+		return "the report gives a reason"
+	}
+	return "it does not apply"
 }
 
 func newWaiveListCommand(a *app, l *ledgerFlags) *cobra.Command {

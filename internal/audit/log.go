@@ -115,6 +115,9 @@ func Record(actions []Action, e Entry) (int, []byte, error) {
 	if err := apply(by, e); err != nil {
 		return 0, nil, err
 	}
+	if a := by[e.Number]; !a.Due.IsZero() && a.Due.Before(a.Started) {
+		return 0, nil, fmt.Errorf("action %d is due on %s, before it begins on %s", e.Number, date(a.Due), date(a.Started))
+	}
 	line, err := json.Marshal(e)
 	if err != nil {
 		return 0, nil, fmt.Errorf("action log: %w", err)

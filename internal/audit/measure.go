@@ -157,6 +157,11 @@ func (s *Study) sum() *sums {
 // rulePrefix makes a measure of a rule: rule:left-ventricle/size-present.
 const rulePrefix = "rule:"
 
+// RuleOf gives the identifier of the rule that a measure stands for.
+func RuleOf(measure string) (identifier string, ok bool) {
+	return strings.CutPrefix(measure, rulePrefix)
+}
+
 // Find gives the measure of an identifier: a headline, or a rule's by "rule:"
 // and its identifier (for completeness the strict share, for consistency the
 // share without contradiction).
@@ -166,7 +171,7 @@ func (o *Options) Find(identifier string) (Measure, bool) {
 			return m, true
 		}
 	}
-	name, ok := strings.CutPrefix(identifier, rulePrefix)
+	name, ok := RuleOf(identifier)
 	if !ok || name == "" {
 		return Measure{}, false
 	}

@@ -155,6 +155,18 @@ func squeezeWhole(j *judgement.Judgement, rules []finding.About) []byte {
 	return packed.Squeeze(plain)
 }
 
+// LatestJudgement gives what the rule set that judged the study last found of it
+// as it is now; nil when none has.
+func (s *Store) LatestJudgement(ctx context.Context, uid string) (*judgement.Judgement, error) {
+	var ruleset string
+	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlLatestOf, []any{uid}, &ruleset); return err })
+	if err != nil || ruleset == "" {
+		return nil, s.wrap("read judgement", err)
+	}
+	found, _, err := s.Judgement(ctx, uid, ruleset)
+	return found, err
+}
+
 // Judgement gives what a rule set found of a study as it is now, with the study
 // it was found of; nil when it has not judged it. Nothing is judged again.
 func (s *Store) Judgement(ctx context.Context, uid, ruleset string) (*judgement.Judgement, *echo.Study, error) {

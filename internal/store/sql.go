@@ -93,9 +93,11 @@ const (
 	sqlRules         = "SELECT rules FROM ruleset WHERE digest = ?"
 	sqlAddRuleSet    = "INSERT INTO ruleset (digest, version, at, rules) VALUES (?, ?, ?, ?)"
 	sqlLatestRuleSet = "SELECT ruleset FROM judgement ORDER BY id DESC LIMIT 1"
-	sqlJudgings      = "SELECT ruleset, digest FROM judgement WHERE study_id = ?"
-	sqlAddJudgement  = "INSERT INTO judgement (study_id, ruleset, digest, at, outcomes, brief, whole, counted, counter) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
-	sqlWhole         = `SELECT j.whole, s.packed FROM judgement j JOIN study s ON s.id = j.study_id AND s.digest = j.digest
+	sqlLatestOf      = `SELECT j.ruleset FROM judgement j JOIN study s ON s.id = j.study_id AND s.digest = j.digest
+		WHERE s.uid = ? ORDER BY j.id DESC LIMIT 1`
+	sqlJudgings     = "SELECT ruleset, digest FROM judgement WHERE study_id = ?"
+	sqlAddJudgement = "INSERT INTO judgement (study_id, ruleset, digest, at, outcomes, brief, whole, counted, counter) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+	sqlWhole        = `SELECT j.whole, s.packed FROM judgement j JOIN study s ON s.id = j.study_id AND s.digest = j.digest
 		WHERE s.uid = ? AND j.ruleset = ?`
 	sqlJudgements    = "SELECT id FROM judgement WHERE study_id = ?"
 	sqlDropJudgement = "DELETE FROM judgement WHERE id = ?"
