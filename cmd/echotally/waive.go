@@ -62,12 +62,7 @@ Reasons (code, effect, meaning):
 			if err != nil {
 				return err
 			}
-			late := ""
-			if given.Late {
-				late = ", marked as given after sign-off"
-			}
-			_, err = fmt.Fprintf(a.stdout, "waiver %d recorded: %s (%s)%s\n", given.Number, given.Reason, given.Effect, late)
-			return err
+			return a.waived(given)
 		},
 	}
 	l.add(cmd)
@@ -79,6 +74,15 @@ Reasons (code, effect, meaning):
 	complete(cmd, "by", store.Roles...)
 	cmd.AddCommand(newWaiveListCommand(a, l), newWaiveWithdrawCommand(a, l))
 	return cmd
+}
+
+func (a *app) waived(w store.Waiver) error {
+	late := ""
+	if w.Late {
+		late = ", marked as given after sign-off"
+	}
+	_, err := fmt.Fprintf(a.stdout, "waiver %d recorded: %s (%s)%s\n", w.Number, w.Reason, w.Effect, late)
+	return err
 }
 
 func reasonText() string {
