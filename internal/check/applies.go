@@ -53,16 +53,16 @@ func (c *Checker) concerns(one *rule.Rule) (a *answer.Answers, unknown []finding
 	if s := c.FirstMentioned(one.Unless); s != nil {
 		return nil, nil, "the record states: " + s.Quote
 	}
-	if p := c.implying(one.Unless); p != nil {
+	if p := c.Implying(one.Unless); p != nil {
 		return nil, nil, "the study is one of: " + p.Title
 	}
 	return c.To(one), unknown, ""
 }
 
-// implying is the protocol that holds and says what one of the statements would
+// Implying is the protocol that holds and says what one of the statements would
 // say: what explains a difference excuses it, whoever noticed it, the reader in
 // words or the protocol in the numbers. Nil when there is none.
-func (c *Checker) implying(unless []*rule.Said) *rule.Protocol {
+func (c *Checker) Implying(unless []*rule.Said) *rule.Protocol {
 	for _, p := range c.Library.Protocols {
 		if len(p.Implies) == 0 || !slices.Contains(c.holding, p.Identifier) {
 			continue

@@ -40,6 +40,9 @@ const (
 type Knowledge struct {
 	// Plausible is the range a heart or body has, in the unit of the measurand.
 	Plausible func(measurand string) (low, high float64, ok bool)
+	// Implying is the protocol that holds and says what one of the statements
+	// would say, nil when there is none.
+	Implying func(unless []*rule.Said) *rule.Protocol
 	// Slips that, undone, bring a value into an interval.
 	Slips func(m *measurand.Measurand, x, low, high float64) []finding.Hypothesis
 }
@@ -173,6 +176,9 @@ type tie struct {
 func (j *joint) aside(r *rule.Relation) string {
 	if s := j.FirstMentioned(r.Unless); s != nil {
 		return "the record states: " + s.Quote
+	}
+	if p := j.Implying(r.Unless); p != nil {
+		return "the study is one of: " + p.Title
 	}
 	if answer.Within(r.Age, j.Study.Subject.AgeYears) == expr.False {
 		return "not for this age"

@@ -54,12 +54,14 @@ func (j *Judge) Study(s *echo.Study, by By) *judgement.Judgement {
 	out.Read.Objects = by.Objects
 	r := answer.Read(j.library, s)
 	out.Protocols = check.Protocols(r)
-	checked := j.put(check.New(r, check.Holding(out.Protocols)...), out)
+	checker := check.New(r, check.Holding(out.Protocols)...)
+	checked := j.put(checker, out)
 	slip.Explain(r, j.ranges, checked)
 	out.Several = r.Several()
 	out.Acquisition = r.Acquired()
 	out.Reconciliation = coherence.Reconcile(r, checked, coherence.Knowledge{
 		Plausible: func(measurand string) (low, high float64, ok bool) { return j.ranges.Of(r, measurand) },
+		Implying: checker.Implying,
 		Slips: func(m *measurand.Measurand, x, low, high float64) []finding.Hypothesis {
 			return slip.Into(j.library.Mistakes, m, x, low, high)
 		},
