@@ -49,6 +49,9 @@ func (r study) sums(checked []*check.Checked) *arithmetic {
 			continue
 		}
 		sums = append(sums, c)
+		if c.Decided == finding.Pass {
+			a.follow[statedOf(c).Chosen.Measurement] = true // it was computed, with what a rule allows
+		}
 		if c.Decided == finding.Fail {
 			for _, name := range c.Answers.Measured() {
 				doubted[c.Answers.Binding(name).Chosen.Measurement] = true

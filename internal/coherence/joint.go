@@ -51,7 +51,7 @@ type Knowledge struct {
 type study struct {
 	*answer.Reading
 	Knowledge
-	follow map[*echo.Measurement]bool // results that say no more than another does
+	follow map[*echo.Measurement]bool // results that say no more than what they come of
 }
 
 // Reconcile ties the study's measurements by the relations of the library and
