@@ -258,6 +258,11 @@ func (a *arithmetic) variable(b *answer.Binding) place {
 	m := b.Chosen.Measurement
 	p := place{factor: answer.Factor(a.Library.Measurands.Find(m.Measurand).Unit, b.Alias.Unit)}
 	i, known := a.index[m]
+	for k, o := range a.of {
+		if !known && o.Measurand == m.Measurand && a.variables[k].Value == b.Chosen.X/p.factor {
+			i, known = k, true // the same number, written a second time
+		}
+	}
 	if !known {
 		i = len(a.variables)
 		a.index[m] = i
@@ -281,7 +286,7 @@ func valuesOf(variables []reconcile.Variable) []float64 {
 
 // report gives what serial elimination found, nil when the numbers belong
 // together.
-func (a *arithmetic) report() *finding.Reconciliation {
+func (a *arithmetic) report(checked []*check.Checked) *finding.Reconciliation {
 	if len(a.constraints) == 0 {
 		return nil
 	}
@@ -304,8 +309,45 @@ func (a *arithmetic) report() *finding.Reconciliation {
 		}
 		out.Suspects = append(out.Suspects, a.believable(suspects))
 	}
+	a.exchanges(out, checked)
 	return out
 }
+
+// exchanges puts values that were likely written in each other's place among the
+// first suspects: taking out one value at a time cannot find two. They stand
+// alone where no single value explains all.
+func (a *arithmetic) exchanges(out *finding.Reconciliation, checked []*check.Checked) {
+	var subjects []string
+	for _, c := range checked {
+		if !recomputes(c) || c.Decided != finding.Fail {
+			continue
+		}
+		i := slices.IndexFunc(c.Result.Causes, func(h finding.Hypothesis) bool { return h.Identifier == exchanged })
+		if i < 0 {
+			return
+		}
+		subjects = append(subjects, c.Result.Causes[i].Measurand)
+	}
+	first := out.Suspects[0]
+	if slices.ContainsFunc(first, func(s finding.Suspect) bool { return slices.Contains(subjects, s.Measurand) }) {
+		return
+	}
+	if len(out.Suspects) > 1 {
+		first = nil
+	}
+	for i, m := range a.of {
+		if slices.Contains(subjects, m.Measurand) {
+			first = append(first, finding.Suspect{Measurand: m.Measurand, Title: a.Library.Measurands.Find(m.Measurand).Title, Measurement: m,
+				Value: a.variables[i].Value, Unit: a.unit(i)})
+		}
+	}
+	if len(first) > 0 {
+		out.Suspects[0] = first
+	}
+}
+
+// exchanged is the slip of two values written in each other's place.
+const exchanged = "exchanged"
 
 func (a *arithmetic) unit(i int) string {
 	return a.Library.Measurands.Find(a.of[i].Measurand).Unit.Code()

@@ -63,7 +63,7 @@ func Reconcile(reading *answer.Reading, checked []*check.Checked, by Knowledge) 
 	r := study{Reading: reading, Knowledge: by}
 	sums := r.sums(checked)
 	r.follow = sums.follow
-	written := sums.report()
+	written := sums.report(checked)
 	if written == nil {
 		return r.reconcile(nil)
 	}

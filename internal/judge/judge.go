@@ -61,7 +61,7 @@ func (j *Judge) Study(s *echo.Study, by By) *judgement.Judgement {
 	out.Acquisition = r.Acquired()
 	out.Reconciliation = coherence.Reconcile(r, checked, coherence.Knowledge{
 		Plausible: func(measurand string) (low, high float64, ok bool) { return j.ranges.Of(r, measurand) },
-		Implying: checker.Implying,
+		Implying:  checker.Implying,
 		Slips: func(m *measurand.Measurand, x, low, high float64) []finding.Hypothesis {
 			return slip.Into(j.library.Mistakes, m, x, low, high)
 		},
