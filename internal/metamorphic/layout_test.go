@@ -2,6 +2,7 @@ package metamorphic
 
 import (
 	"slices"
+	"strconv"
 
 	"echotally/internal/dcm"
 	"echotally/internal/rule"
@@ -36,6 +37,12 @@ func layouts() []transformation {
 		{name: "an unknown measurement", apply: withUnknown},
 		{name: "an unknown container", apply: withUnknownContainer},
 		{name: "an unknown header", apply: withUnknownHeader},
+		{name: "empty containers", apply: withEmptyContainers},
+		{name: "observers absent", apply: withoutObservers},
+		{name: "Enhanced SR", apply: ofClass("1.2.840.10008.5.1.4.1.1.88.22")},
+		{name: "Comprehensive 3D SR", apply: ofClass("1.2.840.10008.5.1.4.1.1.88.34")},
+		{name: "comments on measurements", apply: withComments},
+		{name: "tracking identifiers", apply: withTracking},
 	}
 }
 
@@ -418,6 +425,54 @@ func withUnknownHeader(_ *bench, s *study) bool {
 			dcm.Private(dcm.T(0x00510010), "LO", []string{"INVENTED MAKER"}), dcm.Private(dcm.T(0x00511001), "LO", []string{"17.5"}),
 			dcm.Strings(dcm.T(0x00081060)), dcm.Strings(dcm.T(0x00081070)), dcm.Strings(dcm.T(0x00102180)), dcm.Strings(dcm.T(0x00104000)),
 		)
+	}
+	return true
+}
+
+func withEmptyContainers(_ *bench, s *study) bool {
+	for _, r := range s.reports {
+		r.children = append(r.children, newContainer(concept{value: "121070", scheme: "DCM", meaning: "Findings"}), measurementGroup())
+	}
+	return true
+}
+
+func withoutObservers(_ *bench, s *study) (done bool) {
+	for _, r := range s.reports {
+		r.remove(func(n *node) bool {
+			drop := n.relation == "HAS OBS CONTEXT"
+			done = done || drop
+			return drop
+		})
+	}
+	return done
+}
+
+func ofClass(uid string) func(*bench, *study) bool {
+	return func(_ *bench, s *study) bool {
+		for _, r := range s.reports {
+			r.rest.Set(dcm.Strings(tagClass, uid))
+		}
+		return true
+	}
+}
+
+// withComments says of measurements what is no statement (121106 DCM, Comment).
+func withComments(_ *bench, s *study) bool {
+	for _, n := range s.numbers() {
+		n.children = append(n.children, &node{
+			relation: "HAS PROPERTIES", valueType: "TEXT", name: concept{value: "121106", scheme: "DCM", meaning: "Comment"}, text: "caliper 2",
+		})
+	}
+	return true
+}
+
+// withTracking gives every measurement a unique identifier (112040 DCM).
+func withTracking(_ *bench, s *study) bool {
+	for i, n := range s.numbers() {
+		n.children = append(n.children, &node{
+			relation: "HAS OBS CONTEXT", valueType: "UIDREF", name: concept{value: "112040", scheme: "DCM", meaning: "Tracking Unique Identifier"},
+			rest: dcm.New(dcm.Strings(dcm.T(0x0040A124), "2.25.77."+strconv.Itoa(i+1))),
+		})
 	}
 	return true
 }

@@ -1,6 +1,7 @@
 package metamorphic
 
 import (
+	"math/big"
 	"slices"
 	"strings"
 
@@ -16,6 +17,8 @@ func samples() []transformation {
 		{name: "the mean before its beats", apply: meanFirst},
 		{name: "two-dimensional values again in M-mode", apply: inMMode, aside: aboutSamples},
 		{name: "beats in groups of their own", apply: beatsApart},
+		{name: "beats in the opposite order", apply: beatsReversed, aside: aboutSamples},
+		{name: "single values as means of beats", apply: beatsAround, aside: aboutSamples},
 	}
 }
 
@@ -117,4 +120,69 @@ func inMMode(_ *bench, s *study) (done bool) {
 		}
 	}
 	return done
+}
+
+func beatsReversed(_ *bench, s *study) bool {
+	return s.eachSeries(func(c *node, g []*node) {
+		var at []int
+		for i, n := range c.children {
+			if slices.Contains(g, n) {
+				at = append(at, i)
+			}
+		}
+		for i, j := 0, len(at)-1; i < j; i, j = i+1, j-1 {
+			c.children[at[i]], c.children[at[j]] = c.children[at[j]], c.children[at[i]]
+		}
+	})
+}
+
+// beatsAround makes of a value that stands alone in its view the mean of three
+// beats, which lie two units of the last digit apart.
+func beatsAround(_ *bench, s *study) (done bool) {
+	for _, r := range s.reports {
+		for _, c := range r.containers() {
+			if patient(c) {
+				continue
+			}
+			alone := map[string]int{}
+			for _, n := range c.children {
+				alone[n.identity()]++
+			}
+			var out []*node
+			for _, n := range c.children {
+				low, high, ok := beside(n.number)
+				if !n.isNumber() || n.measurand == "" || alone[n.identity()] != 1 || n.modifier(derivation) != nil || !ok {
+					out = append(out, n)
+					continue
+				}
+				for _, number := range []string{low, n.number, high} {
+					beat := n.clone()
+					beat.number = number
+					beat.children = slices.DeleteFunc(beat.children, func(m *node) bool { return m.named(selection) || m.isNumber() })
+					out = append(out, beat)
+				}
+				n.children = slices.DeleteFunc(n.children, func(m *node) bool { return m.named(selection) })
+				n.children = append(n.children,
+					newModifier("HAS CONCEPT MOD", derivation, "Derivation", concept{value: "373098007", scheme: "SCT", meaning: "Mean"}))
+				out, done = append(out, n), true
+			}
+			c.children = out
+		}
+	}
+	return done
+}
+
+// beside are the numbers two units of the last digit below and above.
+func beside(number string) (low, high string, ok bool) {
+	r, ok := new(big.Rat).SetString(number)
+	if !ok || strings.ContainsAny(number, "eE") {
+		return "", "", false
+	}
+	decimals := 0
+	if _, after, found := strings.Cut(number, "."); found {
+		decimals = len(after)
+	}
+	step := new(big.Rat).SetFrac(big.NewInt(2), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil))
+	low, high = new(big.Rat).Sub(r, step).FloatString(decimals), new(big.Rat).Add(r, step).FloatString(decimals)
+	return low, high, len(low) <= 16 && len(high) <= 16
 }
