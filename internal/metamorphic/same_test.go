@@ -18,6 +18,10 @@ func transformations() []transformation {
 // the same, and why that is right, or what is wrong with it.
 type difference struct{ transformation, rule, reason string }
 
+// causes stands for any rule of which only the likely causes or the suspect
+// change. That is rare: only the whole run is sure to see it.
+const causes = "causes"
+
 // expected differences are right.
 func expected() []difference {
 	const notUCUM = "the unit is understood, but no UCUM; the rule is about just that"
@@ -37,6 +41,7 @@ func knownDefects() []difference {
 	return []difference{
 		{"a further number in binary", "patient/body-surface-area-from-height-and-weight",
 			"a binary number that says no more than the decimal one beside it is taken for exact, so that rounding is not allowed for"},
+		{"a further number in binary", causes, "as before: a slip explains less when its result is not rounded"},
 	}
 }
 
@@ -119,12 +124,12 @@ func (y *tally) add(list []change, of *base, by ...transformation) {
 	for _, c := range list {
 		explained := false
 		for i, tr := range by {
-			if tr.aside != nil && tr.aside(y.b.rules[c.rule]) {
+			if r := y.b.rules[c.rule]; tr.aside != nil && r != nil && tr.aside(r) {
 				explained = true
 				continue
 			}
 			for _, d := range known {
-				if d.transformation == names[i] && d.rule == c.rule {
+				if d.transformation == names[i] && (d.rule == c.rule || d.rule == causes && c.onlyCauses()) {
 					y.seen[d], explained = true, true
 				}
 			}
@@ -139,7 +144,11 @@ func (y *tally) add(list []change, of *base, by ...transformation) {
 		if y.counts[name] == nil {
 			y.counts[name] = map[finding.Kind]int{}
 		}
-		y.counts[name][y.b.rules[c.rule].Kind]++
+		kind := finding.Consistency
+		if r := y.b.rules[c.rule]; r != nil {
+			kind = r.Kind
+		}
+		y.counts[name][kind]++
 		key := strings.Join(names, " + ") + ": " + c.String()
 		y.unexpected[key] = append(y.unexpected[key], of.String())
 	}
@@ -172,7 +181,7 @@ func (y *tally) report(t *testing.T, all []transformation) {
 		}
 	}
 	for _, d := range knownDefects() {
-		if !y.seen[d] {
+		if !y.seen[d] && (*full || d.rule != causes) {
 			t.Errorf("%s no longer changes %s: the defect is gone, take it out of the known ones", d.transformation, d.rule)
 		}
 	}

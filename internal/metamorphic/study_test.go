@@ -36,17 +36,23 @@ type study struct {
 	private  bool             // read with the site's mapping of its own codes
 }
 
-// base is an untransformed study with what the rules make of it.
-type base struct {
-	profile   phantom.Profile
-	dialect   string
-	slipped   bool // one number is wrong and one measurand missing
-	seed      uint64
-	report    *node
+// verdict is all that is compared of a judgement.
+type verdict struct {
 	outcomes  map[string]outcome
 	protocols []string
-	counts    map[string]int      // measurements by measurand
-	said      map[string][]string // statements by position path of the item that makes them
+	suspects  outcome // its blame is what does not fit all others
+}
+
+// base is an untransformed study with what the rules make of it.
+type base struct {
+	profile phantom.Profile
+	dialect string
+	slipped bool // one number is wrong and one measurand missing
+	seed    uint64
+	report  *node
+	verdict
+	counts map[string]int      // measurements by measurand
+	said   map[string][]string // statements by position path of the item that makes them
 }
 
 func (b *base) String() string {
@@ -57,10 +63,11 @@ func (b *base) String() string {
 type outcome struct {
 	finding.Outcome
 	severity finding.Severity // of what is no pass
+	blame    string           // likely causes and the suspect of what failed
 }
 
 func (o outcome) String() string {
-	return strings.TrimSpace(string(o.Outcome) + " " + string(o.severity))
+	return strings.TrimSpace(string(o.Outcome) + " " + string(o.severity) + " " + o.blame)
 }
 
 // bench is what all tests share: the shipped rules, and those of a site that
@@ -131,7 +138,7 @@ func (b *bench) newBase(t *testing.T, seed uint64) *base {
 		out.said[said.Source.Item] = append(out.said[said.Source.Item], said.Identifier)
 	}
 	out.report.paths("1", func(path string, n *node) { n.measurand = at[path] })
-	out.outcomes, out.protocols = b.judge(read, false)
+	out.verdict = b.judge(read, false)
 	out.report.walk(func(n *node) {
 		for _, c := range []concept{n.name, n.coded} {
 			if k := c.key(); c.scheme == "SRT" && k.CodingSchemeDesignator == "SCT" {
@@ -218,28 +225,46 @@ func latin(d dcm.Dataset) dcm.Dataset {
 	return out
 }
 
+// reconciliation stands among the rules for what does not fit all others.
+const reconciliation = "reconciliation"
+
+func blame(causes []finding.Hypothesis, suspect string) string {
+	var out []string
+	for _, c := range causes {
+		out = append(out, c.Identifier+" of "+c.Measurand)
+	}
+	return strings.Join(out, ", ") + " (" + suspect + ")"
+}
+
 // judge is what each rule came to, and the protocols that hold.
-func (b *bench) judge(s *echo.Study, private bool) (out map[string]outcome, protocols []string) {
+func (b *bench) judge(s *echo.Study, private bool) verdict {
 	j := b.plain
 	if private {
 		j = b.mapper
 	}
-	out = map[string]outcome{}
+	v := verdict{outcomes: map[string]outcome{}}
 	judged := j.Study(s, judge.By{})
 	for _, r := range judged.Results {
-		out[r.Rule] = outcome{Outcome: r.Outcome}
+		v.outcomes[r.Rule] = outcome{Outcome: r.Outcome}
 		if r.Outcome != finding.Pass {
-			out[r.Rule] = outcome{r.Outcome, r.Severity}
+			v.outcomes[r.Rule] = outcome{r.Outcome, r.Severity, blame(r.Causes, r.Suspect)}
 		}
 	}
 	for _, a := range judged.NotApplicable {
-		out[a.Rule] = outcome{Outcome: finding.NotApplicable}
+		v.outcomes[a.Rule] = outcome{Outcome: finding.NotApplicable}
 	}
-	protocols = append(protocols, judged.Protocols.Base.Identifier)
+	if joint := judged.Reconciliation; joint != nil {
+		for _, round := range joint.Suspects {
+			for _, one := range round {
+				v.suspects.blame += blame(one.Causes, one.Measurand) + ";"
+			}
+		}
+	}
+	v.protocols = append(v.protocols, judged.Protocols.Base.Identifier)
 	for _, p := range judged.Protocols.Triggered {
-		protocols = append(protocols, p.Identifier)
+		v.protocols = append(v.protocols, p.Identifier)
 	}
-	return out, protocols
+	return v
 }
 
 // change is a rule that came to something else.
@@ -250,20 +275,28 @@ type change struct {
 
 func (c change) String() string { return fmt.Sprintf("%s: %v, now %v", c.rule, c.from, c.to) }
 
+func (c change) onlyCauses() bool {
+	return c.from.Outcome == c.to.Outcome && c.from.severity == c.to.severity
+}
+
 // changes are the rules whose outcome is not that of the untransformed study,
 // and the protocols that hold in one of the two only.
 func (b *bench) changes(t *testing.T, s *study) (out []change, protocols []string) {
 	t.Helper()
-	now, hold := b.judge(b.read(t, s), s.private)
-	for _, p := range append(hold, s.base.protocols...) {
+	now := b.judge(b.read(t, s), s.private)
+	hold := now.protocols
+	for _, p := range append(slices.Clone(hold), s.base.protocols...) {
 		if slices.Contains(hold, p) != slices.Contains(s.base.protocols, p) {
 			protocols = append(protocols, p)
 		}
 	}
 	for name, was := range s.base.outcomes {
-		if now[name] != was {
-			out = append(out, change{name, was, now[name]})
+		if now.outcomes[name] != was {
+			out = append(out, change{name, was, now.outcomes[name]})
 		}
+	}
+	if now.suspects != s.base.suspects {
+		out = append(out, change{reconciliation, s.base.suspects, now.suspects})
 	}
 	slices.SortFunc(out, func(x, y change) int { return strings.Compare(x.rule, y.rule) })
 	return out, protocols
