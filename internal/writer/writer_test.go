@@ -296,7 +296,7 @@ func TestCanonicalPairIsThereWheneverAMeasurandIsNamed(t *testing.T) {
 		seen[fmt.Sprint(r["item"])] = fmt.Sprint(r["value"], " ", r["unit"], " ", value, " ", unit)
 	}
 	want := map[string]string{
-		"1.3.2": "280 cm/s 2.8 m/s", "1.3.3": "2.9 m/s 2.9 m/s", "1.3.4": "50 mm[Hg] 50 mm[Hg]",
+		"1.3.2": "280 cm/s 2.8 m/s", "1.3.3": "2.9 m/s 2.9 m/s", "1.3.4": "11.6 mm[Hg] 11.6 mm[Hg]",
 		"1.3.4.1": "2.9 m/s 2.9 m/s", "1.3.5": "1.5 cm <nil> <nil>", "1.3.6": "<nil>  <nil> mm",
 		"1.3.7.3": "2 1 <nil> <nil>",
 	}
