@@ -14,6 +14,9 @@ type transformation struct {
 	name  string
 	apply func(b *bench, s *study) bool
 	aside func(*rule.Rule) bool // rules it is about, which may change; nil for none
+
+	// Slips are sought in the digits as written, so that other causes may be named.
+	digits bool
 }
 
 // layouts are transformations of where things stand.
@@ -134,6 +137,9 @@ func flat(_ *bench, s *study) bool { return s.flatten(false) }
 func simplified(_ *bench, s *study) bool { return s.flatten(true) }
 
 func (s *study) flatten(two bool) (done bool) {
+	if s.copies {
+		return false // in one list a copy is a second beat
+	}
 	for _, r := range s.reports {
 		pre := newContainer(concept{value: "125301", scheme: "DCM", meaning: "Pre-coordinated Measurements"})
 		post := newContainer(concept{value: "125302", scheme: "DCM", meaning: "Post-coordinated Measurements"})
@@ -367,6 +373,7 @@ func copied(_ *bench, s *study) (done bool) {
 			for _, n := range slices.Clone(c.children) {
 				if n.isNumber() && s.base.counts[n.measurand] == 1 && n.measurand != "" && s.random.IntN(4) == 0 {
 					c.children, done = append(c.children, copiedGroup(c, n)), true
+					s.copies = true
 				}
 			}
 		}
@@ -468,11 +475,13 @@ func withComments(_ *bench, s *study) bool {
 
 // withTracking gives every measurement a unique identifier (112040 DCM).
 func withTracking(_ *bench, s *study) bool {
-	for i, n := range s.numbers() {
-		n.children = append(n.children, &node{
-			relation: "HAS OBS CONTEXT", valueType: "UIDREF", name: concept{value: "112040", scheme: "DCM", meaning: "Tracking Unique Identifier"},
-			rest: dcm.New(dcm.Strings(dcm.T(0x0040A124), "2.25.77."+strconv.Itoa(i+1))),
-		})
+	for _, r := range s.reports {
+		for i, n := range r.numbers() {
+			n.children = append(n.children, &node{
+				relation: "HAS OBS CONTEXT", valueType: "UIDREF", name: concept{value: "112040", scheme: "DCM", meaning: "Tracking Unique Identifier"},
+				rest: dcm.New(dcm.Strings(dcm.T(0x0040A124), "2.25.77."+strconv.Itoa(i+1))),
+			})
+		}
 	}
 	return true
 }

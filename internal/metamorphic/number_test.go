@@ -68,7 +68,7 @@ func numberings() []transformation {
 		{"heart beats as /min", "{H.B.}/min", "/min", 0},
 		{"% as 1", "%", "1", -2},
 	} {
-		out = append(out, transformation{name: u.name, apply: reunit(func(n *node) bool {
+		out = append(out, transformation{name: u.name, digits: u.digits != 0, apply: reunit(func(n *node) bool {
 			if n.unit.value != u.from {
 				return false
 			}

@@ -41,7 +41,10 @@ func knownDefects() []difference {
 	return []difference{
 		{"a further number in binary", "patient/body-surface-area-from-height-and-weight",
 			"a binary number that says no more than the decimal one beside it is taken for exact, so that rounding is not allowed for"},
-		{"a further number in binary", causes, "as before: a slip explains less when its result is not rounded"},
+		{"numbers with a plus", causes, "the sign counts as a digit typed, so that slips of digits are sought less"},
+		{"numbers with exponents", causes, "the exponent counts as digits typed, so that slips of digits are sought less"},
+		{"numbers with moved exponents", causes, "as before"},
+		{"a further number in binary", causes, "the same: a slip explains less when its result is not rounded"},
 	}
 }
 
@@ -124,7 +127,7 @@ func (y *tally) add(list []change, of *base, by ...transformation) {
 	for _, c := range list {
 		explained := false
 		for i, tr := range by {
-			if r := y.b.rules[c.rule]; tr.aside != nil && r != nil && tr.aside(r) {
+			if r := y.b.rules[c.rule]; tr.aside != nil && (r != nil && tr.aside(r) || c.onlyCauses()) || tr.digits && c.onlyCauses() {
 				explained = true
 				continue
 			}

@@ -33,6 +33,7 @@ type study struct {
 
 	encoding *srtest.Encoding // nil: the data set as it is
 	latin    bool             // text is written in ISO_IR 100
+	copies   bool             // values were copied into further groups
 	private  bool             // read with the site's mapping of its own codes
 }
 
