@@ -313,28 +313,34 @@ func (a *arithmetic) report(checked []*check.Checked) *finding.Reconciliation {
 	return out
 }
 
-// exchanges puts values that were likely written in each other's place among the
-// first suspects: taking out one value at a time cannot find two. They stand
-// alone where no single value explains all.
+// exchanges puts values that were likely written in each other's place before the
+// suspects: taking out one value at a time cannot find two. They stand
+// in the place of one that does not explain all.
 func (a *arithmetic) exchanges(out *finding.Reconciliation, checked []*check.Checked) {
+	if len(out.Suspects) < 2 {
+		return
+	}
 	var subjects []string
+	failed, explained := 0, 0
 	for _, c := range checked {
 		if !recomputes(c) || c.Decided != finding.Fail {
 			continue
 		}
-		i := slices.IndexFunc(c.Result.Causes, func(h finding.Hypothesis) bool { return h.Identifier == exchanged })
-		if i < 0 {
-			return
+		failed++
+		named := false
+		for _, h := range c.Result.Causes {
+			if h.Identifier == exchanged {
+				subjects, named = append(subjects, h.Measurand), true
+			}
 		}
-		subjects = append(subjects, c.Result.Causes[i].Measurand)
+		if named {
+			explained++
+		}
 	}
-	first := out.Suspects[0]
-	if slices.ContainsFunc(first, func(s finding.Suspect) bool { return slices.Contains(subjects, s.Measurand) }) {
+	if 2*explained < failed {
 		return
 	}
-	if len(out.Suspects) > 1 {
-		first = nil
-	}
+	var first []finding.Suspect
 	for i, m := range a.of {
 		if slices.Contains(subjects, m.Measurand) {
 			first = append(first, finding.Suspect{Measurand: m.Measurand, Title: a.Library.Measurands.Find(m.Measurand).Title, Measurement: m,

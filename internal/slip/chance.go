@@ -95,12 +95,15 @@ func (t *tested) missing(on *answer.Answers) float64 {
 // beatsChance reports whether a supposition that makes a recomputation hold says
 // more than that many were tried: it gives the number to its rounding, and a
 // number that is wrong by this much for no reason would seldom be given by a slip
-// of the kind. A number wrong by more than a misreading is has a reason.
+// of the kind. A number wrong by more than a misreading is has a reason. An order or a loose
+// agreement, which many numbers meet, tells a rarer slip only together with an
+// arithmetic.
 func (t *tested) beatsChance(h holding, around crowd) bool {
-	if t.Rule.Recompute == nil {
-		return true
-	}
 	limits := t.Library.Mistakes.Limits
+	if t.Rule.Recompute == nil {
+		common := h.kind.Early && h.kind.Commonness <= 2 && !h.outside
+		return h.telling || common || mendsArithmetic(h.mended) || t.moved(h.supposition) > math.Log(limits.Misread)
+	}
 	large := around.off > math.Log(limits.Misread)
 	if large && h.kind.Commonness == 1 {
 		return true // other beats may have entered the computation
@@ -182,4 +185,23 @@ func (x *explainer) simplest(t *tested) int {
 		best = min(best, 2*broken-len(mended))
 	}
 	return best
+}
+
+// moved is how far a supposition takes a value from the recorded one, on the log
+// scale.
+func (t *tested) moved(s supposition) float64 {
+	far := 0.0
+	for _, c := range s.changes {
+		far = math.Max(far, math.Abs(math.Log(c.Item.X/t.Binding(c.Alias).Chosen.X)))
+	}
+	return far
+}
+
+func mendsArithmetic(mended map[*tested]bool) bool {
+	for t := range mended {
+		if t.Rule.Recompute != nil {
+			return true
+		}
+	}
+	return false
 }
