@@ -96,3 +96,22 @@ func TestBlameMarksResultsOfTheSuspect(t *testing.T) {
 		t.Errorf("suspects %q %q %q", results[0].Suspect, results[1].Suspect, results[2].Suspect)
 	}
 }
+
+// TestAResultThatFollowsAnotherIsNoWitness gives a gradient that misses its
+// velocity and a pressure made of that gradient: they do not outvote the velocity.
+func TestAResultThatFollowsAnotherIsNoWitness(t *testing.T) {
+	set := shipped(t)
+	r := reconciled(set, ruletest.StudyOf(t, set, map[string]string{
+		"tricuspid-regurgitation-peak-velocity": "2.70 m/s", "tricuspid-regurgitation-peak-gradient": "41 mm[Hg]",
+		"right-atrial-pressure": "3 mm[Hg]", "right-ventricular-systolic-pressure": "44 mm[Hg]",
+	}))
+	if r == nil || len(r.Suspects) == 0 {
+		t.Fatalf("reconciliation %+v", r)
+	}
+	for _, s := range r.Suspects[0] {
+		if s.Measurand == "tricuspid-regurgitation-peak-gradient" {
+			return
+		}
+	}
+	t.Errorf("suspects %+v, want the gradient among them", r.Suspects[0])
+}
