@@ -33,7 +33,8 @@ of record "study" for each; text and html list several studies at their end.
 
 csv has one row per measurement (read) or result (check) under the same names; a
 cell that a spreadsheet would take for a formula begins with an apostrophe. Rows
-of kind "object" in check are the files that were not read.
+of kind "object" in check are the files that were not read. The last column of
+check is the edition of the guidelines.
 
 The created field follows the clock, or SOURCE_DATE_EPOCH when that is set.`}
 	for _, name := range []string{"measurement", "read", "check"} {

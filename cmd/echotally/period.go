@@ -104,7 +104,7 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library)
 	if p.settings == "" || p.floorGiven() {
 		opt.Floor = p.floor
 	}
-	opt.Lab, opt.Software, opt.RuleSet = p.lab, "echotally "+version, set.Version
+	opt.Lab, opt.Software, opt.RuleSet, opt.Edition = p.lab, "echotally "+version, set.Version, set.Edition
 	opt.Cutoff, opt.Created = a.now(), a.now()
 	opt.Mark = p.marker(ctx)
 	return opt, nil

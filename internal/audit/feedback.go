@@ -12,6 +12,7 @@ import (
 // Feedback is one person's own figures of a period.
 type Feedback struct {
 	Period  Period
+	Edition string // of the guidelines
 	Role    string
 	Studies int
 	TooFew  string // why nothing is judged, "" when it is
@@ -64,7 +65,7 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 		if len(own) == 0 {
 			continue
 		}
-		f := &Feedback{Period: opt.Period, Role: one.name, Studies: len(own)}
+		f := &Feedback{Period: opt.Period, Edition: opt.Edition, Role: one.name, Studies: len(own)}
 		if len(own) < opt.Floor {
 			f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed.", opt.Floor)
 			return f, true

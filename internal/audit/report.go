@@ -22,6 +22,7 @@ type Options struct {
 	Created  time.Time
 	Software string
 	RuleSet  string
+	Edition  string // of the guidelines, by which the limits were chosen
 
 	Floor      int                // studies below which nobody is judged
 	People     int                // people below which nobody is compared

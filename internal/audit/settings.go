@@ -178,6 +178,7 @@ func (o *Options) settingsTable() Table {
 		return strings.Join(all, ", ")
 	}
 	for _, row := range [][2]string{
+		{"Guideline edition", o.Edition},
 		{"Studies below which no person is judged", strconv.Itoa(o.Floor)},
 		{"People below which nobody is compared", strconv.Itoa(o.People)},
 		{"Counts of people below this are withheld", strconv.Itoa(o.SmallCell)},

@@ -214,16 +214,16 @@ func about(studies float64) string {
 
 // auditHeading is what stands at the head of the report in every format.
 type auditHeading struct {
-	Title, Lab, Cutoff, Created, Software, RuleSet string
-	Received, Eligible                             string
-	Excluded                                       []string
+	Title, Lab, Cutoff, Created, Software, RuleSet, Edition string
+	Received, Eligible                                      string
+	Excluded                                                []string
 }
 
 func headingOf(r *audit.Report) auditHeading {
 	o := r.Options
 	h := auditHeading{
 		Title: "Lab audit " + o.Period.Name, Lab: layout.OrElse(o.Lab, "all labs"), Cutoff: o.Cutoff.UTC().Format("2006-01-02 15:04 MST"),
-		Created: o.Created.UTC().Format(time.RFC3339), Software: o.Software, RuleSet: o.RuleSet,
+		Created: o.Created.UTC().Format(time.RFC3339), Software: o.Software, RuleSet: o.RuleSet, Edition: o.Edition,
 		Received: layout.CountOf(r.Received, "study", "studies"), Eligible: strconv.Itoa(r.Eligible),
 	}
 	for _, e := range r.Excluded {

@@ -63,7 +63,7 @@ func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 	if err != nil {
 		return err
 	}
-	foot := layout.Foot(p.Software + "; rule set " + p.RuleSet + "; " + p.Created + "; data to " + p.Cutoff)
+	foot := layout.Foot(p.Software + "; rule set " + p.RuleSet + ", guideline edition " + p.Edition + "; " + p.Created + "; data to " + p.Cutoff)
 	t, err := template.New("audit.html.tmpl").Funcs(template.FuncMap{
 		"style":     func() template.CSS { return layout.Style() + template.CSS(own) + foot },
 		"generator": func() template.HTML { return layout.Generator("audit") },

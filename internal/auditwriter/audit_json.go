@@ -20,6 +20,7 @@ type labAuditRecord struct {
 	Created         string           `json:"created"`
 	SoftwareVersion string           `json:"softwareVersion"`
 	RuleSet         string           `json:"ruleSet"`
+	Edition         string           `json:"edition"`
 	Received        int              `json:"received"`
 	Eligible        int              `json:"eligible"`
 	Excluded        []excludedRecord `json:"excluded"`
@@ -61,7 +62,7 @@ func auditJSON(w io.Writer, r *audit.Report) error {
 	h := headingOf(r)
 	out := labAuditRecord{
 		SchemaVersion: SchemaVersion, Caution: layout.Caution, Period: r.Options.Period.Name, From: r.Options.Period.From.Format("2006-01-02"),
-		To: r.Options.Period.To.Format("2006-01-02"), Lab: r.Options.Lab, Cutoff: h.Cutoff, Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet,
+		To: r.Options.Period.To.Format("2006-01-02"), Lab: r.Options.Lab, Cutoff: h.Cutoff, Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet, Edition: h.Edition,
 		Received: r.Received, Eligible: r.Eligible, Excluded: []excludedRecord{}, Undated: r.Undated, FalseCharts: r.Chance.FalseChart,
 		Tests: r.Chance.Tests, Discovery: r.Chance.Discovery, Proposals: []proposalRecord{},
 	}

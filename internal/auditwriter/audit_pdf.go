@@ -86,7 +86,7 @@ func newPDF(r *audit.Report) (*pdfDocument, error) {
 		pdf.SetTextColor(0x33, 0x33, 0x33)
 		pdf.SetFont(pdfFont, "", 7)
 		pdf.SetXY(pageMargin, contentFoot+4)
-		pdf.CellFormat(contentWidth-30, 3, fmt.Sprintf("%s; rule set %s; data to %s; %s", h.Software, h.RuleSet, h.Cutoff, h.Created), "", 0, "L", false, 0, "")
+		pdf.CellFormat(contentWidth-30, 3, fmt.Sprintf("%s; rule set %s, guideline edition %s; data to %s; %s", h.Software, h.RuleSet, h.Edition, h.Cutoff, h.Created), "", 0, "L", false, 0, "")
 		pdf.CellFormat(30, 3, fmt.Sprintf("page %d of {pages}", pdf.PageNo()), "", 1, "R", false, 0, "")
 		pdf.SetX(pageMargin)
 		pdf.CellFormat(contentWidth, 3, layout.Caution, "", 0, "L", false, 0, "")

@@ -83,7 +83,7 @@ func labReport(t *testing.T, names string) *audit.Report {
 		t.Fatal(err)
 	}
 	opt.Cutoff, opt.Created = time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), time.Date(2026, 11, 2, 9, 5, 0, 0, time.UTC)
-	opt.Software, opt.RuleSet, opt.Floor = "echotally test", "abc123", 5
+	opt.Software, opt.RuleSet, opt.Edition, opt.Floor = "echotally test", "abc123", "2025", 5
 	opt.Actions = []audit.Action{{Number: 1, Title: "=A line on the worksheet", Cause: "forgotten", Owner: "lead sonographer", Measure: audit.Complete, Started: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)}}
 	return audit.Build(lab(names), opt)
 }

@@ -30,6 +30,7 @@ func auditXLSX(w io.Writer, r *audit.Report) error {
 		fact("Not in completeness", e)
 	}
 	fact("Rule set", h.RuleSet)
+	fact("Guideline edition", h.Edition)
 	fact("Software", h.Software)
 	fact("Created", h.Created)
 	fact("Note", layout.Caution)

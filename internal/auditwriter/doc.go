@@ -9,7 +9,7 @@ import "embed"
 
 // SchemaVersion is the version of the JSON contract. The second number is raised
 // when a field is added; the first would mean a broken promise.
-const SchemaVersion = "1.0"
+const SchemaVersion = "1.1"
 
 //go:embed templates
 var templates embed.FS

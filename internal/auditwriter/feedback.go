@@ -26,7 +26,7 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	if f.TooFew != "" {
 		p.Wrapped("", f.TooFew)
 		p.Line("")
-		p.Wrapped("", layout.Caution)
+		p.Wrapped("", feedbackFoot(f))
 		return out.Flush()
 	}
 	for _, o := range feedbackLines(f) {
@@ -51,7 +51,7 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	p.Wrapped("ONE ACTION  ", f.Action)
 	p.Wrapped("REPLY       ", strings.Repeat("_", 60))
 	p.Line("")
-	p.Wrapped("", layout.Caution)
+	p.Wrapped("", feedbackFoot(f))
 	return out.Flush()
 }
 
@@ -68,6 +68,10 @@ func IsFeedback(format layout.Format, head []byte) bool {
 		return layout.IsPage(head, feedbackMark)
 	}
 	return bytes.HasPrefix(head, []byte(feedbackWords))
+}
+
+func feedbackFoot(f *audit.Feedback) string {
+	return layout.Caution + " Guideline edition " + f.Edition + "."
 }
 
 func feedbackTitle(f *audit.Feedback) string {
@@ -118,5 +122,5 @@ func feedbackHTML(w io.Writer, f *audit.Feedback) error {
 		Title, Caution string
 		Lines          []feedbackLine
 		Drawn          *feedbackCurve
-	}{f, feedbackTitle(f), layout.Caution, feedbackLines(f), curve})
+	}{f, feedbackTitle(f), feedbackFoot(f), feedbackLines(f), curve})
 }

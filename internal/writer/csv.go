@@ -24,7 +24,7 @@ var (
 	}
 	checkColumns = []string{
 		"studyInstanceUID", "studyDate", "protocol", "rule", "version", "kind", "outcome", "severity", "title",
-		"message", "missing", "evidence", "window", "view", "how", "cause", "suspect", "source",
+		"message", "missing", "evidence", "window", "view", "how", "cause", "suspect", "source", "edition",
 	}
 )
 
@@ -80,7 +80,7 @@ func (f checkCSV) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 			who := newWithholder(s.Study.Identity)
 			results := s.Judgement.All()
 			for i := range results {
-				if err := resultRow(out, s, &results[i], who); err != nil {
+				if err := resultRow(out, s, &results[i], who, f.run.RuleSet.Edition); err != nil {
 					return err
 				}
 			}
@@ -88,15 +88,16 @@ func (f checkCSV) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 		if s.Failed != "" {
 			row := make([]string, len(checkColumns))
 			row[0], row[5], row[6], row[9] = s.StudyInstanceUID, "study", "failed", s.Failed
+			row[len(row)-1] = f.run.RuleSet.Edition
 			if err := layout.Row(out, row...); err != nil {
 				return err
 			}
 		}
-		return objectRows(out, s.StudyInstanceUID, s.Objects)
+		return objectRows(out, s.StudyInstanceUID, s.Objects, f.run.RuleSet.Edition)
 	})
 }
 
-func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withholder) error {
+func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withholder, edition string) error {
 	var evidence, missing []string
 	for _, e := range r.Evidence {
 		evidence = append(evidence, reliedOn(e))
@@ -113,7 +114,7 @@ func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withholder
 	}
 	return layout.Row(out, s.StudyInstanceUID, s.Study.StudyDate, s.Judgement.Protocols.Base.Identifier, r.Rule, r.Version, string(r.Kind), string(r.Outcome),
 		string(r.Severity), r.Title, who.from(r.Message), strings.Join(missing, "; "), strings.Join(evidence, "; "),
-		obtain.Window, obtain.View, obtain.How, cause, r.Suspect, r.Source)
+		obtain.Window, obtain.View, obtain.How, cause, r.Suspect, r.Source, edition)
 }
 
 // reliedOn is a piece of evidence in one cell: what, as written, where.
@@ -134,18 +135,19 @@ func reliedOn(e finding.Evidence) string {
 }
 
 func (f checkCSV) end(w io.Writer, _ []line) error {
-	return rows(w, func(out *csv.Writer) error { return objectRows(out, "", f.run.Unread) })
+	return rows(w, func(out *csv.Writer) error { return objectRows(out, "", f.run.Unread, f.run.RuleSet.Edition) })
 }
 
 // objectRows writes a row of kind "object" for every file that was not read
 // whole: the outcome is its state.
-func objectRows(out *csv.Writer, study string, objects []run.Object) error {
+func objectRows(out *csv.Writer, study string, objects []run.Object, edition string) error {
 	for _, o := range objects {
 		if o.State == run.Read {
 			continue
 		}
 		row := make([]string, len(checkColumns))
 		row[0], row[5], row[6], row[8], row[9] = study, "object", string(o.State), o.Path, o.Reason
+		row[len(row)-1] = edition
 		if err := layout.Row(out, row...); err != nil {
 			return err
 		}

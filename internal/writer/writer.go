@@ -17,7 +17,7 @@ import "embed"
 
 // SchemaVersion is the version of the machine contracts. The second number is
 // raised when a field is added; the first would mean a broken promise.
-const SchemaVersion = "2.0"
+const SchemaVersion = "2.1"
 
 // Schemas holds the JSON Schema file of each machine contract.
 //
