@@ -78,7 +78,10 @@ func wordings() []transformation {
 		{name: "other identifiers and names", apply: renamed},
 		{name: "another day", apply: shifted},
 		{name: "words with line breaks", apply: brokenLines},
-		{name: "gradients by simplified Bernoulli", apply: withBernoulli},
+		{name: "gradients by simplified Bernoulli", apply: declared("-peak-gradient", concept{value: "125218", scheme: "DCM", meaning: "Simplified Bernoulli"})},
+		{name: "biplane volumes by discs, biplane", apply: declared("-systolic-volume-biplane", concept{value: "125207", scheme: "DCM", meaning: "Method of Disks, Biplane"})},
+		{name: "biplane fractions by discs, biplane", apply: declared("-fraction-biplane", concept{value: "125207", scheme: "DCM", meaning: "Method of Disks, Biplane"})},
+		{name: "areas by continuity of integrals", apply: declared("aortic-valve-area-continuity", concept{value: "125215", scheme: "DCM", meaning: "Continuity Equation by Velocity Time Integral"})},
 		{name: "the formula of the body surface area absent", apply: withoutFormula},
 		{name: "a third of the names private and mapped", apply: privateNames},
 	}
@@ -179,16 +182,16 @@ func brokenLines(_ *bench, s *study) (done bool) {
 	return done
 }
 
-// withBernoulli declares the method (PS3.16 CID 12227) of peak gradients.
-func withBernoulli(_ *bench, s *study) (done bool) {
-	for _, n := range s.numbers() {
-		if strings.HasSuffix(n.measurand, "-peak-gradient") && n.modifier(method) == nil {
-			done = true
-			n.children = append(n.children, newModifier("HAS CONCEPT MOD", method, "Measurement Method",
-				concept{value: "125218", scheme: "DCM", meaning: "Simplified Bernoulli"}))
+// declared adds a method (PS3.16 CID 12227) to measurements that state none.
+func declared(ending string, code concept) func(*bench, *study) bool {
+	return func(_ *bench, s *study) (done bool) {
+		for _, n := range s.numbers() {
+			if strings.HasSuffix(n.measurand, ending) && n.modifier(method) == nil {
+				n.children, done = append(n.children, newModifier("HAS CONCEPT MOD", method, "Measurement Method", code)), true
+			}
 		}
+		return done
 	}
-	return done
 }
 
 func withoutFormula(_ *bench, s *study) (done bool) {
