@@ -3,15 +3,18 @@ package intake
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 )
 
 // Bounds of an archive. They are far above what an export of a day's studies
 // holds and far below what a crafted archive can claim.
 const (
-	maxEntries     = 200_000
+	maxEntries     = 100_000
+	maxDirectory   = 16 << 20 // bytes of the list of entries, which is held in memory
 	maxEntrySize   = 4 << 30  // bytes, unpacked
 	maxTotalSize   = 64 << 30 // bytes, unpacked, all entries
 	maxRatio       = 200      // unpacked to packed, judged above ratioFloor
@@ -33,6 +36,9 @@ func (f *finder) archive(path string, r io.ReaderAt, closer io.Closer, size int6
 		f.add(Object{Path: path, Size: size, Unreadable: true, Reason: reason, Hint: hint})
 		return nil
 	}
+	if listed := directorySize(r, size); listed > maxDirectory {
+		return refuse(fmt.Sprintf("zip archive whose list of entries has %d bytes, more than %d", listed, maxDirectory), "unpack it and give the folder")
+	}
 	z, err := zip.NewReader(r, size)
 	if err != nil {
 		return refuse("damaged zip archive: "+err.Error(), "make the archive again, or unpack it and give the folder")
@@ -40,8 +46,11 @@ func (f *finder) archive(path string, r io.ReaderAt, closer io.Closer, size int6
 	if len(z.File) > maxEntries {
 		return refuse(fmt.Sprintf("zip archive with %d entries, more than %d", len(z.File), maxEntries), "unpack it and give the folder")
 	}
-	var total uint64
+	var total, packed uint64
 	for _, entry := range z.File {
+		if packed += min(entry.CompressedSize64, 1<<62); packed > uint64(size) {
+			return refuse("zip archive whose entries overlap", "do not unpack it; make the archive again")
+		}
 		total += min(entry.UncompressedSize64, 1<<62)
 		if total > maxTotalSize {
 			return refuse("zip archive unpacks to more than 64 GiB", "unpack it and give the folder")
@@ -54,11 +63,45 @@ func (f *finder) archive(path string, r io.ReaderAt, closer io.Closer, size int6
 		if err := f.ctx.Err(); err != nil {
 			return err
 		}
-		if !strings.HasSuffix(entry.Name, "/") {
-			f.add(entryObject(path, entry))
+		if name := slashed(entry.Name); !strings.HasSuffix(name, "/") || entry.UncompressedSize64 > 0 {
+			f.addEntry(entryObject(path, entry))
 		}
 	}
 	return nil
+}
+
+// addEntry lists an entry, also the second of one name, which is another object.
+func (f *finder) addEntry(o Object) {
+	name := o.Path
+	for n := 2; f.seen[filepath.ToSlash(o.Path)]; n++ {
+		o.Path = fmt.Sprintf("%s (entry %d of this name)", name, n)
+	}
+	f.add(o)
+}
+
+// slashed is the name of an entry with the dividers that the format asks for, which
+// some programs do not write.
+func slashed(name string) string { return strings.ReplaceAll(name, `\`, "/") }
+
+// directorySize is how long the list of entries of a zip archive says it is, 0 when
+// that is not found where it belongs: then there is nothing to be read by.
+func directorySize(r io.ReaderAt, size int64) int64 {
+	const end, longest = 22, 1<<16 + 22
+	tail := make([]byte, min(size, longest))
+	if n, err := r.ReadAt(tail, size-int64(len(tail))); n < len(tail) && err != nil {
+		return 0
+	}
+	at := bytes.LastIndex(tail, []byte("PK\x05\x06"))
+	if at < 0 || at+end > len(tail) {
+		return 0
+	}
+	listed := int64(binary.LittleEndian.Uint32(tail[at+12:]))
+	if listed == 1<<32-1 { // a zip64 record before it says so
+		if big := bytes.LastIndex(tail[:at], []byte("PK\x06\x06")); big >= 0 && big+48 <= at {
+			return int64(min(binary.LittleEndian.Uint64(tail[big+40:]), 1<<62))
+		}
+	}
+	return listed
 }
 
 func entryObject(archive string, entry *zip.File) Object {
@@ -95,7 +138,7 @@ func entryObject(archive string, entry *zip.File) Object {
 }
 
 func hiddenEntry(name string) bool {
-	for _, part := range strings.Split(name, "/") {
+	for _, part := range strings.Split(slashed(name), "/") {
 		if strings.HasPrefix(part, ".") && part != "." && part != ".." || part == "__MACOSX" {
 			return true
 		}

@@ -12,14 +12,19 @@ import (
 	"strings"
 
 	"github.com/rs/zerolog"
+
+	"echotally/internal/printable"
 )
 
 // Stdin is the path that stands for standard input.
 const Stdin = "-"
 
-// StreamLimit bounds what is taken from standard input, which is held in
-// memory.
-const StreamLimit = 1 << 30
+// Bounds of what is taken from standard input, which is held in memory: an object
+// and an archive.
+const (
+	StreamLimit  = WholeLimit
+	archiveLimit = 256 << 20
+)
 
 // Batch is everything found, sorted by path. Close it after the last read:
 // it keeps archives open.
@@ -44,7 +49,7 @@ type PathError struct {
 	Path, Reason, Hint string
 }
 
-func (e *PathError) Error() string { return Printable(e.Path) + ": " + e.Reason }
+func (e *PathError) Error() string { return printable.Line(e.Path) + ": " + e.Reason }
 
 // Find lists everything below the paths. A path that does not exist is a
 // *PathError and nothing is listed; a file or folder that cannot be opened
@@ -166,6 +171,10 @@ func (f *finder) file(path string, size int64, given bool) error {
 	head := make([]byte, 4)
 	n, _ := io.ReadFull(file, head)
 	if isZip(head[:n]) {
+		if f.seen[path+archiveDivider] { // another of the given paths led to it
+			return file.Close()
+		}
+		f.seen[path+archiveDivider] = true
 		return f.archive(path, file, file, size)
 	}
 	file.Close()
@@ -189,6 +198,11 @@ func (f *finder) stream(name string, open func() (io.ReadCloser, error)) error {
 		}
 		defer pipe.Close()
 		content, err := io.ReadAll(io.LimitReader(pipe, StreamLimit+1))
+		if err == nil && len(content) > StreamLimit && isZip(content) {
+			var rest []byte
+			rest, err = io.ReadAll(io.LimitReader(pipe, archiveLimit-StreamLimit))
+			content = append(content, rest...)
+		}
 		read <- result{content, err}
 	}()
 	var content []byte
@@ -201,8 +215,12 @@ func (f *finder) stream(name string, open func() (io.ReadCloser, error)) error {
 		}
 		content = r.content
 	}
-	if len(content) > StreamLimit {
-		return &PathError{name, fmt.Sprintf("more than %d MiB on standard input", StreamLimit>>20), "save it to a file and give its path"}
+	limit := StreamLimit
+	if isZip(content) {
+		limit = archiveLimit
+	}
+	if len(content) > limit {
+		return &PathError{name, fmt.Sprintf("more than %d MiB on standard input", limit>>20), "save it to a file and give its path"}
 	}
 	if isZip(content) {
 		return f.archive(name, bytes.NewReader(content), nil, int64(len(content)))

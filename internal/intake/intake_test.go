@@ -243,9 +243,3 @@ func TestEntryLargerThanItDeclaresIsAnError(t *testing.T) {
 		t.Error("read past the declared size")
 	}
 }
-
-func TestPrintableEscapesControlCharacters(t *testing.T) {
-	if got := Printable("a\nb\x1b[31m\u202ec/é"); got != `a\u000ab\u001b[31m\u202ec/é` {
-		t.Errorf("got %q", got)
-	}
-}

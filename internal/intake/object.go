@@ -12,15 +12,14 @@ import (
 	"os"
 	"path"
 	"strings"
-	"unicode"
 )
 
 // HeadLimit is how much of a larger file is kept: enough for the header of
 // any image, so that memory stays bounded whatever the size of the file.
 const HeadLimit = 8 << 20
 
-// WholeLimit bounds a file that is read whole.
-const WholeLimit = 256 << 20
+// WholeLimit bounds a report, which alone is read whole. Real ones have some 100 kB.
+const WholeLimit = 16 << 20
 
 // Object is one file found.
 type Object struct {
@@ -108,8 +107,13 @@ func (o Object) Header(ctx context.Context, take func(r io.ReaderAt, size int64)
 	return take(bytes.NewReader(head), max(o.Size, int64(len(head))))
 }
 
-// ReadAll reads a file whole that turned out to need it.
+// ReadAll reads a file whole that turned out to need it; a larger one than
+// WholeLimit is an error before any of it is read.
 func (o Object) ReadAll(ctx context.Context) ([]byte, error) {
+	tooLarge := fmt.Errorf("larger than %d MiB, which no report needs", WholeLimit>>20)
+	if o.Size > WholeLimit {
+		return nil, tooLarge
+	}
 	r, err := o.open()
 	if err != nil {
 		return nil, errors.New(reasonOf(err))
@@ -120,7 +124,7 @@ func (o Object) ReadAll(ctx context.Context) ([]byte, error) {
 		return nil, readError(ctx, err)
 	}
 	if len(all) > WholeLimit {
-		return nil, fmt.Errorf("report larger than %d MiB", WholeLimit>>20)
+		return nil, tooLarge
 	}
 	return all, nil
 }
@@ -150,6 +154,9 @@ func LooksLikeDICOM(head []byte) bool {
 	if len(head) >= 132 && string(head[128:132]) == "DICM" {
 		return true
 	}
+	if len(head) >= 138 && string(head[132:136]) == "\x02\x00\x00\x00" && string(head[136:138]) == "UL" {
+		return true // a meta header behind a damaged prefix
+	}
 	if len(head) < 8 {
 		return false
 	}
@@ -160,26 +167,6 @@ func LooksLikeDICOM(head []byte) bool {
 		}
 	}
 	return false
-}
-
-// Printable makes a path safe to show on a terminal: control characters are
-// escaped, so that a file name cannot move the cursor or forge a line.
-func Printable(path string) string {
-	hidden := func(r rune) bool {
-		return unicode.IsControl(r) || unicode.In(r, unicode.Cf) || r == unicode.ReplacementChar
-	}
-	if !strings.ContainsFunc(path, hidden) {
-		return path
-	}
-	var b strings.Builder
-	for _, r := range path {
-		if hidden(r) {
-			fmt.Fprintf(&b, `\u%04x`, r)
-			continue
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
 }
 
 // cancelled ends a read when the context ends.

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/intake"
+	"echotally/internal/printable"
 	"echotally/internal/sr"
 	"echotally/internal/ultrasound"
 )
@@ -27,7 +28,7 @@ type reading struct {
 
 // listed is the object before anything was read of it.
 func listed(found *intake.Object) reading {
-	r := reading{object: Object{Path: intake.Printable(found.Path), State: Ignored, Reason: found.Reason, Hint: found.Hint}}
+	r := reading{object: Object{Path: printable.Line(found.Path), State: Ignored, Reason: found.Reason, Hint: found.Hint}}
 	if found.Unreadable {
 		r.object.State = Refused
 	}
@@ -56,6 +57,14 @@ func (r Reader) readContent(ctx context.Context, one reading, found *intake.Obje
 		return one.refuse(err.Error(), "")
 	}
 	one.object.SHA256 = content.SHA256
+	if !content.Whole() && content.Size > intake.WholeLimit {
+		is, err := dcm.Identify(bytes.NewReader(content.Bytes), content.Size)
+		if err == nil && !is.Report() && !is.Image && is.Modality != "SR" {
+			one.identify(is)
+			one.object.Reason = "not a structured report (SOP class " + is.SOPClassUID + ")"
+			return one
+		}
+	}
 	file, err := parse(ctx, found, content)
 	if err != nil {
 		return one.refuseFor(err)
