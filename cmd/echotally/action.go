@@ -13,6 +13,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/library"
+	"echotally/internal/printable"
 	"echotally/internal/rule"
 )
 
@@ -118,7 +119,7 @@ func newActionListCommand(a *app, f *actionFlags) *cobra.Command {
 				return faults{err}
 			}
 			for _, one := range actions {
-				if _, err := fmt.Fprintf(a.stdout, "%d  %-7s  due %s  %s  %s (%s)\n", one.Number, one.State(a.now()), dateOr(one.Due), one.Measure, one.Title, one.Owner); err != nil {
+				if _, err := fmt.Fprintf(a.stdout, "%d  %-7s  due %s  %s  %s (%s)\n", one.Number, one.State(a.now()), dateOr(one.Due), one.Measure, printable.Line(one.Title), printable.Line(one.Owner)); err != nil {
 					return err
 				}
 			}

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/desk"
+	"echotally/internal/printable"
 	"echotally/internal/store"
 )
 
@@ -175,7 +176,7 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 			return err
 		}
 		for _, fault := range receipt.Faults {
-			fmt.Fprintf(r.stderr, "%s:%s\n", name, fault)
+			fmt.Fprintf(r.stderr, "%s:%s\n", printable.Line(name), printable.Line(fmt.Sprint(fault)))
 			r.incomplete = true
 		}
 		fmt.Fprintf(r.stdout, "%s\t%d rows\t%d new or changed\t%d not usable\n", kind, receipt.Rows, receipt.Changed, len(receipt.Faults))
@@ -214,9 +215,9 @@ func (r *recorder) tell(receipt *store.Receipt) error {
 		if o.State == store.Refused {
 			r.refused++
 		}
-		fmt.Fprintf(&b, "object\t%s\t%s\t%s\t%s\t%s", word, orDash(o.SHA256), o.State, orDash(receipt.StudyInstanceUID), orDash(o.Reason))
+		fmt.Fprintf(&b, "object\t%s\t%s\t%s\t%s\t%s", word, orDash(o.SHA256), o.State, orDash(receipt.StudyInstanceUID), orDash(printable.Line(o.Reason)))
 		if r.paths {
-			fmt.Fprintf(&b, "\t%s", o.Path)
+			fmt.Fprintf(&b, "\t%s", printable.Line(o.Path))
 		}
 		b.WriteByte('\n')
 	}

@@ -82,7 +82,7 @@ func (a *app) progress(onlyFirst bool) (draw func(doing string, done, total int)
 		}
 		if doing != at {
 			finish()
-			at, bar = doing, progressbar.NewOptions(total, progressbar.OptionSetWriter(a.stderr), progressbar.OptionSetDescription(doing),
+			at, bar = doing, progressbar.NewOptions(total, progressbar.OptionSetWriter(a.stderr.w), progressbar.OptionSetDescription(doing),
 				progressbar.OptionShowCount(), progressbar.OptionClearOnFinish(), progressbar.OptionSetWidth(30))
 		}
 		// A bar that cannot be drawn is no reason to stop.

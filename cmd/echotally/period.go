@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"iter"
 	"os"
+	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
@@ -21,8 +22,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
+	"echotally/internal/datafile"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/printable"
 	"echotally/internal/store"
 )
 
@@ -90,7 +93,7 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library)
 		return opt, err
 	}
 	if p.settings != "" {
-		src, err := os.ReadFile(p.settings)
+		src, err := datafile.ReadFile(os.DirFS(filepath.Dir(p.settings)), filepath.Base(p.settings))
 		if err != nil {
 			return opt, faults{hinted{fmt.Errorf("settings: %w", err), "echotally audit --help prints an example"}}
 		}
@@ -104,7 +107,7 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library)
 	if p.settings == "" || p.floorGiven() {
 		opt.Floor = p.floor
 	}
-	opt.Lab, opt.Software, opt.RuleSet, opt.Edition = p.lab, "echotally "+version, set.Version, set.Edition
+	opt.Lab, opt.Software, opt.RuleSet, opt.Edition = printable.Line(p.lab), "echotally "+version, set.Version, set.Edition
 	opt.Cutoff, opt.Created = a.now(), a.now()
 	opt.Mark = p.marker(ctx)
 	return opt, nil

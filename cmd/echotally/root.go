@@ -27,7 +27,7 @@ import (
 type app struct {
 	stdin  io.Reader
 	stdout *toldWriter
-	stderr io.Writer
+	stderr *toldWriter
 	now    func() time.Time
 
 	logLevel, logFormat string
@@ -40,7 +40,7 @@ type app struct {
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *app {
-	return &app{stdin: stdin, stdout: &toldWriter{w: stdout}, stderr: stderr, now: clock(os.Getenv("SOURCE_DATE_EPOCH"))}
+	return &app{stdin: stdin, stdout: told(stdout), stderr: told(stderr), now: clock(os.Getenv("SOURCE_DATE_EPOCH"))}
 }
 
 // clock is the wall clock, or stands still at SOURCE_DATE_EPOCH (seconds since
@@ -103,7 +103,7 @@ func (a *app) logger() (zerolog.Logger, error) {
 	if a.quiet {
 		level = max(level, zerolog.ErrorLevel)
 	}
-	out := a.stderr
+	var out io.Writer = a.stderr
 	switch a.logFormat {
 	case "json":
 	case "text":

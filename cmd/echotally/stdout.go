@@ -3,19 +3,24 @@ package main
 import (
 	"io"
 	"sync"
+
+	"echotally/internal/printable"
 )
 
 // toldWriter keeps the first error of a stream that many write to, so that none
 // need look at each: the command ends with it in any case.
 type toldWriter struct {
 	w    io.Writer
+	safe io.Writer // the same, behind which no text acts on what shows it
 	lock sync.Mutex
 	err  error
 }
 
+func told(w io.Writer) *toldWriter { return &toldWriter{w: w, safe: printable.NewWriter(w)} }
+
 // Write hands on to the stream.
 func (t *toldWriter) Write(p []byte) (int, error) {
-	n, err := t.w.Write(p)
+	n, err := t.safe.Write(p)
 	if err != nil {
 		t.lock.Lock()
 		defer t.lock.Unlock()

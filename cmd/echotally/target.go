@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+
+	"echotally/internal/printable"
 )
 
 // unfinished keeps the temporary files and folders of a command. None is left
@@ -84,7 +86,7 @@ func (a *app) write(output string, most fs.FileMode, document func(io.Writer) er
 		err = file.Chmod(mode) // whatever the umask
 	}
 	if err == nil {
-		err = document(file)
+		err = shown(file, document)
 	}
 	if err == nil {
 		err = file.Sync()
@@ -99,11 +101,17 @@ func (a *app) write(output string, most fs.FileMode, document func(io.Writer) er
 	return nil
 }
 
+// shown writes a document so that no text in it acts on what shows it.
+func shown(w io.Writer, document func(io.Writer) error) error {
+	safe := printable.NewWriter(w)
+	return errors.Join(document(safe), safe.Close())
+}
+
 // writeTo writes to what is no regular file. It is there before and stays.
 func (a *app) writeTo(path string, document func(io.Writer) error) error {
 	file, err := os.OpenFile(path, os.O_WRONLY, 0)
 	if err == nil {
-		err = errors.Join(document(file), file.Close())
+		err = errors.Join(shown(file, document), file.Close())
 	}
 	if err != nil {
 		return fmt.Errorf("output %s: %w", path, err)

@@ -15,6 +15,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
+	"echotally/internal/printable"
 	"echotally/internal/stats"
 )
 
@@ -56,7 +57,12 @@ func writeFile(path string, write func(io.Writer) error) error {
 	if err != nil {
 		return err
 	}
-	if err = errors.Join(write(f), f.Close()); err != nil {
+	to := io.Writer(f)
+	switch filepath.Ext(path) {
+	case ".html", ".csv", ".json":
+		to = printable.NewWriter(f)
+	}
+	if err = errors.Join(write(to), f.Close()); err != nil {
 		os.Remove(path)
 	}
 	return err

@@ -17,10 +17,9 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
-)
 
-// MaxSize bounds a data file; larger ones are refused.
-const MaxSize = 1 << 20
+	"echotally/internal/printable"
+)
 
 // Error is one fault in a data file.
 type Error struct {
@@ -58,18 +57,32 @@ func rank(err error) int {
 // a caret, the hint.
 func (e *Error) Error() string {
 	var b strings.Builder
-	b.WriteString(e.File)
+	b.WriteString(printable.Line(e.File))
 	if e.Line > 0 {
 		fmt.Fprintf(&b, ":%d:%d", e.Line, e.Column)
 	}
-	b.WriteString(": " + e.Message)
+	b.WriteString(": " + printable.Quote(e.Message, 3*mostQuoted))
 	if e.Source != "" {
-		fmt.Fprintf(&b, "\n  %s\n  %s^", e.Source, strings.Repeat(" ", max(e.Column-1, 0)))
+		source, before := e.quoted()
+		fmt.Fprintf(&b, "\n  %s\n  %s^", source, strings.Repeat(" ", before))
 	}
 	if e.Hint != "" {
 		b.WriteString("\n  hint: " + e.Hint)
 	}
 	return b.String()
+}
+
+// quoted is the part of the line that the fault is in, and how many characters of it
+// stand before the place.
+func (e *Error) quoted() (source string, before int) {
+	line := []rune(e.Source)
+	from := 0
+	if at := e.Column - 1; at >= mostQuoted {
+		from = min(at-mostQuoted/2, len(line))
+	}
+	before = max(e.Column-1-from, 0)
+	source = printable.Quote(string(line[from:]), mostQuoted)
+	return source, min(before, len([]rune(source)))
 }
 
 // At builds an Error at a line and column of src.
@@ -89,8 +102,26 @@ func lineOf(src []byte, line int) string {
 // *Error.
 func Decode(file string, src []byte, into any) error {
 	if len(src) > MaxSize {
-		return &Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
+		return tooLarge(file)
 	}
+	if !plainBytes(src) {
+		return decodeGuarded(file, src, into)
+	}
+	return decode(file, src, into)
+}
+
+// decodeGuarded decodes a file that may hold characters which act on what shows them.
+func decodeGuarded(file string, src []byte, into any) error {
+	if err := decode(file, src, into); err != nil {
+		return err
+	}
+	if text := acting(reflect.ValueOf(into)); text != "" {
+		return &Error{File: file, Message: "a text with a control character: " + printable.Quote(text, mostQuoted), Hint: "take it out"}
+	}
+	return nil
+}
+
+func decode(file string, src []byte, into any) error {
 	if to := reflect.ValueOf(into).Elem(); to.IsZero() {
 		if decodePlain(string(src), to) {
 			return nil
@@ -102,6 +133,9 @@ func Decode(file string, src []byte, into any) error {
 
 // decodeByLibrary decodes any YAML and says what is wrong with it.
 func decodeByLibrary(file string, src []byte, into any) error {
+	if err := bounded(file, src); err != nil {
+		return err
+	}
 	tree, err := parser.ParseBytes(src, 0)
 	if err != nil {
 		return fromLibrary(file, src, err, into)

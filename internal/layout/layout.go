@@ -13,6 +13,8 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"echotally/internal/printable"
 )
 
 // Caution is printed on every output.
@@ -97,11 +99,11 @@ func Guard(cell string) string {
 	return "'" + cell
 }
 
-// Row writes a row of guarded cells.
+// Row writes a row of guarded cells, in which nothing acts on what shows it.
 func Row(w *csv.Writer, cells ...string) error {
 	guarded := make([]string, len(cells))
 	for i, c := range cells {
-		guarded[i] = Guard(c)
+		guarded[i] = Guard(printable.Text(strings.ReplaceAll(c, "\r\n", "\n")))
 	}
 	return w.Write(guarded)
 }

@@ -5,6 +5,8 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"echotally/internal/printable"
 )
 
 // Width is the width of a text sheet in letters: it fits a terminal, a mail and
@@ -14,8 +16,8 @@ const Width = 88
 // Printer writes wrapped lines. Errors are those of its writer.
 type Printer struct{ W io.Writer }
 
-// Line writes one line.
-func (p Printer) Line(text string) { fmt.Fprintln(p.W, strings.TrimRight(text, " ")) }
+// Line writes one line, whatever the text says.
+func (p Printer) Line(text string) { fmt.Fprintln(p.W, printable.Line(strings.TrimRight(text, " "))) }
 
 // Rule draws a line across.
 func (p Printer) Rule(mark string) { p.Line(strings.Repeat(mark, Width)) }

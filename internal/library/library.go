@@ -199,7 +199,7 @@ type source struct {
 func (l *loader) readSource(layer fs.FS, name string, site bool) *source {
 	s := &source{Source: &rule.Source{Path: name, Site: site, Linted: datafile.Linted(layer) && !site}}
 	s.NoExamples = s.Linted && l.settings.NoExamples
-	if s.Text, s.err = fs.ReadFile(layer, name); s.err != nil {
+	if s.Text, s.err = datafile.ReadFile(layer, name); s.err != nil {
 		s.err = fmt.Errorf("rule file %s: %w", name, s.err)
 	} else if isRule(name) && !l.reading {
 		s.rules, s.err = s.Read()

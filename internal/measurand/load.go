@@ -147,7 +147,7 @@ func (l *loading) decode(layer fs.FS) []*source {
 	sort.Strings(files)
 	var out []*source
 	for _, name := range files {
-		text, err := fs.ReadFile(layer, name)
+		text, err := datafile.ReadFile(layer, name)
 		if err != nil {
 			l.faults = append(l.faults, fmt.Errorf("measurands: %w", err))
 			continue

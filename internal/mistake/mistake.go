@@ -186,7 +186,7 @@ type asWritten struct {
 // own writes all of it. The error joins all faults.
 func Load(measurands *measurand.Catalogue, layers ...fs.FS) (*Table, error) {
 	for _, layer := range slices.Backward(layers) {
-		src, err := fs.ReadFile(layer, fileName)
+		src, err := datafile.ReadFile(layer, fileName)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}

@@ -95,7 +95,7 @@ func hex(b *strings.Builder, r rune) {
 // tabs. In JSON, where control characters stand in strings only, the value stays the
 // same. It is the last guard before a screen or a file of text; what must stay on
 // one line goes through [Line] before.
-func NewWriter(w io.Writer) io.Writer { return &writer{to: w} }
+func NewWriter(w io.Writer) io.WriteCloser { return &writer{to: w} }
 
 type writer struct {
 	to   io.Writer
@@ -105,6 +105,9 @@ type writer struct {
 // Write passes on all of p but a last character that is not whole.
 func (w *writer) Write(p []byte) (int, error) {
 	text := p
+	if len(w.rest) == 0 && laidOut(p) {
+		return w.to.Write(p)
+	}
 	if len(w.rest) > 0 {
 		text = append(w.rest, p...)
 		w.rest = nil
@@ -117,6 +120,16 @@ func (w *writer) Write(p []byte) (int, error) {
 		return 0, err
 	}
 	return len(p), nil
+}
+
+// laidOut reports whether bytes are plain ASCII with line feeds and tabs.
+func laidOut(p []byte) bool {
+	for _, c := range p {
+		if c >= 0x7F || c < 0x20 && c != '\n' && c != '\t' {
+			return false
+		}
+	}
+	return true
 }
 
 // Close passes on what never became a character.

@@ -3,7 +3,6 @@ package printable_test
 import (
 	"bytes"
 	"encoding/json"
-	"io"
 	"strings"
 	"testing"
 
@@ -43,7 +42,7 @@ func TestWriterGuardsWhatIsWritten(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if err := w.(io.Closer).Close(); err != nil {
+		if err := w.Close(); err != nil {
 			t.Fatal(err)
 		}
 		var back string

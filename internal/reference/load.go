@@ -61,7 +61,7 @@ func Load(known *measurand.Catalogue, drafts bool, layers ...fs.FS) (*Catalogue,
 			return nil, fmt.Errorf("reference tables: %w", err)
 		}
 		for _, name := range names {
-			src, err := fs.ReadFile(layer, name)
+			src, err := datafile.ReadFile(layer, name)
 			if err != nil {
 				return nil, fmt.Errorf("reference tables: %w", err)
 			}

@@ -130,7 +130,7 @@ func (ld *loader) fault(yamlPath, message, hint string) {
 }
 
 func (ld *loader) file(layer fs.FS, name string) {
-	src, err := fs.ReadFile(layer, name)
+	src, err := datafile.ReadFile(layer, name)
 	if err != nil {
 		ld.faults = append(ld.faults, err)
 		return

@@ -25,7 +25,7 @@ func (c *Catalogue) WriteOut(word string) []string {
 
 // readAbbreviations adds abbreviations.yaml of a layer, if it has one.
 func (c *Catalogue) readAbbreviations(layer fs.FS) []error {
-	src, err := fs.ReadFile(layer, abbreviationFile)
+	src, err := datafile.ReadFile(layer, abbreviationFile)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}

@@ -43,7 +43,7 @@ func Load(layers ...fs.FS) (*Catalogue, error) {
 	var faults []error
 	for _, layer := range layers {
 		faults = append(faults, c.readAbbreviations(layer)...)
-		src, err := fs.ReadFile(layer, file)
+		src, err := datafile.ReadFile(layer, file)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}

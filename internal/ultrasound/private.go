@@ -43,7 +43,7 @@ func LoadPrivate(layers ...fs.FS) ([]Private, error) {
 	var out []Private
 	var faults []error
 	for _, layer := range layers {
-		src, err := fs.ReadFile(layer, privateFile)
+		src, err := datafile.ReadFile(layer, privateFile)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}

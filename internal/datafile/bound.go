@@ -1,0 +1,138 @@
+package datafile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"reflect"
+	"strings"
+
+	"echotally/internal/printable"
+)
+
+// Bounds of a data file, before anything is made of it. The largest shipped ones
+// have a tenth of each.
+const (
+	MaxSize     = 1 << 20 // bytes
+	maxLines    = 50_000
+	maxMarks    = 200_000 // of the marks that make nodes
+	maxBrackets = 64      // of brackets
+	maxIndent   = 200     // columns
+	mostQuoted  = 200     // characters of a line that a fault shows
+)
+
+// ReadFile reads a data file: a regular one of at most MaxSize, whose size is looked
+// at before it is read. Anything else is an *Error.
+func ReadFile(layer fs.FS, name string) ([]byte, error) {
+	info, err := fs.Stat(layer, name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, &Error{File: name, Message: "not a regular file", Hint: "put a file in its place"}
+	}
+	if info.Size() > MaxSize {
+		return nil, tooLarge(name)
+	}
+	file, err := layer.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	src, err := io.ReadAll(io.LimitReader(file, MaxSize+1))
+	if err = errors.Join(err, file.Close()); err != nil {
+		return nil, err
+	}
+	if len(src) > MaxSize {
+		return nil, tooLarge(name)
+	}
+	return src, nil
+}
+
+func tooLarge(file string) *Error {
+	return &Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
+}
+
+// bounded says where a file goes beyond what a reader of YAML takes without harm;
+// nil when it does not. Quoting is not looked at: a text may count, which no file of
+// ours comes near.
+func bounded(file string, src []byte) error {
+	line, column, depth, marks, indent := 1, 0, 0, 0, true
+	fault := func(what, hint string) error {
+		return At(file, src, line, column, what, hint)
+	}
+	for _, c := range src {
+		column++
+		switch c {
+		case '\n':
+			line, column, indent = line+1, 0, true
+			if line > maxLines {
+				return fault(fmt.Sprintf("more than %d lines", maxLines), "split the file")
+			}
+			continue
+		case '[', '{':
+			depth++
+			marks++
+		case ']', '}':
+			depth = max(depth-1, 0)
+		case ':', ',', '-', '?', '&', '*', '!', '|', '>':
+			marks++
+		}
+		indent = indent && (c == ' ' || c == '-' || c == '?')
+		switch {
+		case c < 0x20 && c != '\t' && c != '\r' || c == 0x7F:
+			return fault(fmt.Sprintf("control character %#02x", c), "take it out")
+		case depth > maxBrackets:
+			return fault(fmt.Sprintf("brackets nested deeper than %d", maxBrackets), "write it flatter")
+		case indent && column > maxIndent:
+			return fault(fmt.Sprintf("indented by more than %d columns", maxIndent), "write it flatter")
+		case marks > maxMarks:
+			return fault(fmt.Sprintf("more than %d values", maxMarks), "split the file")
+		}
+	}
+	return nil
+}
+
+// acting finds a text with a character that would act on what shows it, "" when
+// there is none.
+func acting(v reflect.Value) string {
+	switch v.Kind() {
+	case reflect.String:
+		if text := v.String(); strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(text), printable.Unsafe) {
+			return text
+		}
+	case reflect.Pointer, reflect.Interface:
+		if !v.IsNil() {
+			return acting(v.Elem())
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if found := acting(v.Field(i)); found != "" {
+				return found
+			}
+		}
+	case reflect.Slice, reflect.Array:
+		for i := range v.Len() {
+			if found := acting(v.Index(i)); found != "" {
+				return found
+			}
+		}
+	case reflect.Map:
+		for at := v.MapRange(); at.Next(); {
+			if found := acting(at.Key()) + acting(at.Value()); found != "" {
+				return found
+			}
+		}
+	}
+	return ""
+}
+
+// plainBytes reports whether a file can hold no such character, as written or by an
+// escape of YAML.
+func plainBytes(src []byte) bool {
+	if bytes.IndexByte(src, '\\') >= 0 {
+		return false
+	}
+	return !bytes.ContainsFunc(src, func(r rune) bool { return printable.Unsafe(r) && r != '\n' && r != '\t' && r != '\r' })
+}
