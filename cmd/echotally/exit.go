@@ -7,7 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/datafile"
 	"echotally/internal/intake"
+	"echotally/internal/printable"
 	"echotally/internal/store"
 )
 
@@ -81,8 +83,19 @@ func (a *app) report(err error) int {
 	return exitFailure
 }
 
+// words are those of an error on one line, but for faults in files, which show the
+// place, and for several errors.
+func words(err error) string {
+	var fault *datafile.Error
+	var several interface{ Unwrap() []error }
+	if errors.As(err, &fault) || errors.As(err, &several) {
+		return err.Error()
+	}
+	return printable.Line(err.Error())
+}
+
 func (a *app) complain(err error) {
-	fmt.Fprintf(a.stderr, "echotally: %v\n", err)
+	fmt.Fprintf(a.stderr, "echotally: %s\n", words(err))
 	var (
 		h    hinted
 		path *intake.PathError
