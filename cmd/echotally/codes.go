@@ -72,6 +72,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
+	tally.Unnamed = 0 // what has no known code is what is listed
 	codes := names.Unmatched(o.suggestions)
 	if err := writer.Codes(a.stdout, layout.Format(o.format), codes); err != nil {
 		return err
