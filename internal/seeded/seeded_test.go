@@ -33,12 +33,15 @@ var (
 // draw is one choice of random numbers for a whole run.
 type draw struct{ faults, clean uint64 }
 
-// heldOut are draws that were never looked at while the rules, the search for
-// causes and the reconciliation were tuned; that was done on the draw {1000, 7}.
-// Whoever tunes on one of these takes it out and adds a fresh one. The first
-// makes the page, the others its ranges.
+// tuned is the draw that the rules, the search for causes and the reconciliation
+// were tuned on, beside {1000, 7}.
+func tuned() draw { return draw{20011, 50021} }
+
+// heldOut are draws that were never looked at while tuning. Whoever tunes on one
+// of these takes it out and adds a fresh one. The first makes the page, the
+// others its ranges.
 func heldOut() []draw {
-	return []draw{{20011, 50021}, {20012, 50022}, {20013, 50023}}
+	return []draw{{20012, 50022}, {20013, 50023}, {20014, 50024}}
 }
 
 // verdict is what the program made of one seeded study.
@@ -178,7 +181,7 @@ func each(n int, work func(i int)) {
 }
 
 // TestSeededFaults seeds single faults into coherent studies and counts what the
-// program makes of them. The plain run takes a part of the first held-out draw;
+// program makes of them. The plain run takes a part of the draw that is tuned on;
 // with -full all of every draw are seeded and the page of results is compared,
 // or rewritten with -update.
 func TestSeededFaults(t *testing.T) {
@@ -186,7 +189,7 @@ func TestSeededFaults(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	faults, clean, draws := 140, 70, heldOut()[:1]
+	faults, clean, draws := 140, 70, []draw{tuned()}
 	if *full {
 		faults, clean, draws = 1400, 1000, heldOut()
 	}
@@ -285,7 +288,7 @@ func TestSeededStudiesReadTheSameFromBytes(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, k := range makers() {
-		c, d, m := seededRecord(heldOut()[0], i, k)
+		c, d, m := seededRecord(tuned(), i, k)
 		h := phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Number: 1, Time: "101500", Completion: "COMPLETE"}
 		o := phantom.Object{Name: "report.dcm", Dataset: d.Document(c, h, d.Write(d, c)), Implicit: d.Implicit}
 		b, err := o.Bytes()
