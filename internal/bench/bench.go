@@ -101,7 +101,7 @@ func fill(items []dcm.Dataset, room int) ([]dcm.Dataset, int) {
 		}
 		frame := dcm.New(item.Elements...)
 		frame.Remove(tagContent)
-		if content, room = fill(content, room-length(frame)); len(content) > 0 {
+		if content, _ = fill(content, room-length(frame)); len(content) > 0 {
 			frame.Set(dcm.Sequence(tagContent, content...))
 			out = append(out, frame)
 		}

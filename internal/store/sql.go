@@ -63,7 +63,6 @@ const (
 	sqlIsSigned = `SELECT count(*) FROM study s WHERE s.uid = ? AND (json_extract(s.facts, '$.verified')
 		OR (SELECT signed FROM stamp WHERE study = s.uid ORDER BY id DESC LIMIT 1) <> '')`
 
-	sqlObject = "SELECT sha256, sop_uid, coalesce((SELECT uid FROM study WHERE id = study_id), ''), image, state, reason FROM object"
 	// An object with its last reading.
 	sqlObjectRead = `SELECT o.id, o.sha256, o.sop_uid, o.image, o.state, o.reason, coalesce(s.uid, ''), coalesce(r.reader, ''), coalesce(r.content, ''), r.packed
 		FROM object o LEFT JOIN study s ON s.id = o.study_id LEFT JOIN reading r ON r.id = (SELECT max(id) FROM reading WHERE object_id = o.id)`

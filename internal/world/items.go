@@ -243,20 +243,6 @@ func windowValue(items []*item, key, win string) (float64, bool) {
 	return 0, false
 }
 
-// cloneItems copies the list so that a slip leaves the twin alone.
-func cloneItems(in []*item) []*item {
-	out := make([]*item, len(in))
-	for i, it := range in {
-		c := *it
-		c.drop = map[string]bool{}
-		for k, v := range it.drop {
-			c.drop[k] = v
-		}
-		out[i] = &c
-	}
-	return out
-}
-
 func hasItem(items []*item, key string) bool {
 	for _, it := range items {
 		if it.key == key {

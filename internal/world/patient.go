@@ -73,34 +73,34 @@ func newPatient(r *rnd, c *cond) patient {
 // cond is the table row of a condition. Volumes per beat in mL, sizes in cm,
 // pressures in mmHg; zero means "as in health".
 type cond struct {
-	name                string
-	sex                 string
-	age                 [2]int
-	small, wideP, af    bool
-	hr, sbp             [2]float64
-	svi                 [2]float64 // forward (systemic) stroke volume index
-	ef                  [2]float64
-	wall                [2]float64 // posterior wall of a man
-	septum              float64    // extra septal thickness
-	lavi                [2]float64
-	fill                int // 0 by age, 1 impaired, 2 pseudonormal, 3 restrictive
-	rvsp                [2]float64
-	rap                 int
-	ava, mva            [2]float64
-	avV                 [2]float64 // aortic Vmax asked for; ava then only bounds
-	arE, mrE, trE       [2]float64 // effective regurgitant orifices, cm2
-	prVol               [2]float64
-	asd, vsd            [2]float64 // shunt as a share of the forward stroke volume
-	psV                 [2]float64 // pulmonary valve Vmax
-	tapse, fac, rvd1    [2]float64
-	eff                 [2]float64 // effusion
-	respVar             bool
-	lvoto               bool
-	eov                 [2]float64 // ePs override
-	glsF                float64    // GLS factor
-	prosAV, prosMV      bool
-	wm                  int // wall motion pattern: 0 normal, 1 global, 2 inferior
-	shortRest, pregnant bool
+	name             string
+	sex              string
+	age              [2]int
+	small, wideP, af bool
+	hr, sbp          [2]float64
+	svi              [2]float64 // forward (systemic) stroke volume index
+	ef               [2]float64
+	wall             [2]float64 // posterior wall of a man
+	septum           float64    // extra septal thickness
+	lavi             [2]float64
+	fill             int // 0 by age, 1 impaired, 2 pseudonormal, 3 restrictive
+	rvsp             [2]float64
+	rap              int
+	ava, mva         [2]float64
+	avV              [2]float64 // aortic Vmax asked for; ava then only bounds
+	arE, mrE, trE    [2]float64 // effective regurgitant orifices, cm2
+	prVol            [2]float64
+	asd, vsd         [2]float64 // shunt as a share of the forward stroke volume
+	psV              [2]float64 // pulmonary valve Vmax
+	tapse, fac, rvd1 [2]float64
+	eff              [2]float64 // effusion
+	respVar          bool
+	lvoto            bool
+	eov              [2]float64 // ePs override
+	glsF             float64    // GLS factor
+	prosAV, prosMV   bool
+	wm               int // wall motion pattern: 0 normal, 1 global, 2 inferior
+	pregnant         bool
 }
 
 func pr(a, b float64) [2]float64 { return [2]float64{a, b} }
