@@ -145,7 +145,7 @@ func TestSignalLeavesTheEarlierFile(t *testing.T) {
 	if err := os.WriteFile(kept, []byte("earlier"), 0o640); err != nil {
 		t.Fatal(err)
 	}
-	p := begin(t, "check", lab, name, "--format", "json", "--output", kept)
+	p := begin(t, "check", lab, name, "--format", "json", "--output", kept, "--force") // what is there is not ours
 	feed(t, name)
 	p.ends(t, os.Interrupt)
 	entries, err := os.ReadDir(dir)
