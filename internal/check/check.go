@@ -180,6 +180,7 @@ type decision struct {
 	answers *answer.Answers // in which the inputs of a recomputation stand together
 	outcome finding.Outcome
 	review  bool // a person must look, whatever the demand comes to
+	coarse  bool // written with too few digits for their order to be told
 	asGiven bool // by the values that count alone: they are supposed
 
 	form      int   // of a recomputation: the one that fits, or the first that does not
@@ -220,7 +221,7 @@ func (d *decision) demand() {
 		case expr.False:
 			d.outcome = finding.Fail
 			if len(one.File.Ascending) > 0 && d.answers.MayHold(one.Require) {
-				d.outcome = finding.Pass // in order, as far as the digits written tell
+				d.outcome, d.coarse = finding.Open, true
 			}
 		default:
 			d.outcome = finding.Open
@@ -250,6 +251,8 @@ func (d *decision) tell(res *finding.Result) {
 		if len(res.Missing) > 0 {
 			res.Message = "missing: " + answer.List(res.Missing)
 		}
+	case d.coarse:
+		res.Message = "cannot tell: " + a.Arithmetic(one.Require) + ", written with too few digits for their order"
 	case d.outcome == finding.Open:
 		res.Missing = a.Missing(one.Require)
 		res.Message = answer.CannotTell(res.Missing)
