@@ -61,6 +61,16 @@ lo, hi = s.t.interval(0.95, len(d) - 1, loc=d.mean(), scale=s.sem(d))
 out["agreement"] = [float(d.mean()), float(d.std(ddof=1)), float(lo), float(hi), float(s.spearmanr(abs(d), (a + b) / 2).statistic)]
 ss = float(((d ** 2) / 2).sum())
 out["repeatability"] = [1.96 * (2 * ss / q) ** 0.5 for q in (len(d), s.chi2.ppf(0.975, len(d)), s.chi2.ppf(0.025, len(d)))]
+import statsmodels.formula.api as smf
+from statsmodels.stats.anova import anova_lm
+import pandas as pd
+fit = smf.ols("y ~ x", pd.DataFrame({"y": b - a, "x": (a + b) / 2})).fit()
+lo, hi = fit.conf_int().loc["x"]
+out["slope"] = [float(fit.params["x"]), float(lo), float(hi), float(fit.pvalues["x"])]
+m = np.array([[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]], float)
+long = pd.DataFrame([(r, c, m[r, c]) for r in range(6) for c in range(4)], columns=["r", "c", "y"])
+table = anova_lm(smf.ols("y ~ C(r) + C(c)", long).fit())
+out["mean squares"] = [float(table.loc[x, "mean_sq"]) for x in ["C(r)", "C(c)", "Residual"]]
 json.dump(out, sys.stdout)
 `
 
@@ -148,6 +158,12 @@ func ours(t *testing.T, name string) []float64 {
 		}
 		r := stats.NewRepeatability(pairs, 0.95)
 		return []float64{r.Coefficient, r.Interval.Low, r.Interval.High}
+	case "slope":
+		s := stats.ProportionalBias(wright1, mini1, 0.95)
+		return []float64{s.Value, s.Interval.Low, s.Interval.High, s.P}
+	case "mean squares":
+		i := stats.NewIntraclass(judges(), 0.95)
+		return []float64{i.BetweenSubjects, i.BetweenReaders, i.Errors}
 	case "quantile":
 		x := []float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1}
 		return []float64{stats.Quantile(x, 0.9), stats.Quantile(x, 0.5)}
