@@ -18,6 +18,7 @@ type kept struct {
 	name  string
 	query string // with %s where a condition on the key goes
 	key   string
+	since int // schema version that made it; 0 for the first
 }
 
 // digests gives the digest of every row of the table, or of the one with the key.

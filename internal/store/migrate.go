@@ -95,6 +95,9 @@ func (t *tx) fromFirst(proof *Proof) error {
 	}
 	detail := eventDetail{Rows: map[string]string{}, Note: note}
 	for _, k := range keptTables {
+		if k.since > 2 {
+			continue // not there yet
+		}
 		var failed error
 		err := k.digests(&t.view, nil, func(key, digest string) {
 			detail.Rows[key] = digest

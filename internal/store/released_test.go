@@ -57,6 +57,10 @@ func TestLedgersOfEveryVersionOpen(t *testing.T) {
 			if err != nil || j == nil || of == nil || len(j.Results) != 2 || j.Results[1].Message != "50 is not 60" || j.Results[1].Title != "Fits" {
 				t.Errorf("what was judged: %+v, %v", j, err)
 			}
+			decisions, err := b.store.Decisions(context.Background(), "action")
+			if want := version / 2; err != nil || len(decisions) != want { // since version 3
+				t.Errorf("%d decisions, %v", len(decisions), err)
+			}
 			// The current program goes on with it.
 			if r, err := b.store.Record(context.Background(), invented(1), plainAuditor()); err != nil || r.New {
 				t.Errorf("the same again: %+v, %v", r, err)
@@ -263,6 +267,9 @@ func makeReleased(t *testing.T) {
 	b.list(Labs, "station,lab,site,timezone\nbarrow-1,main,north,Europe/Berlin\n")
 	b.list(Signoff, "study,signed\n2.25.9.1,2026-10-31T18:00\n")
 	if err := b.store.Withdraw(context.Background(), b.waive("2.25.9.2").Number, "reader"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.store.Decide(context.Background(), "action", func([]Decision) (any, error) { return map[string]string{"title": "worklist"}, nil }); err != nil {
 		t.Fatal(err)
 	}
 	b.keepReleased("v" + string(rune('0'+len(migrations()))))

@@ -129,6 +129,9 @@ const (
 	sqlSetStation  = `INSERT INTO station (name, lab, site, timezone) VALUES (?, ?, ?, ?)
 		ON CONFLICT DO UPDATE SET lab = excluded.lab, site = excluded.site, timezone = excluded.timezone`
 
+	sqlAddDecision = "INSERT INTO decision (kind, at, body) VALUES (?, ?, ?)"
+	sqlDecisions   = "SELECT id, at, body FROM decision WHERE kind = ? ORDER BY id"
+
 	sqlCountStudies       = "SELECT count(*) FROM study"
 	sqlCountWithoutReport = "SELECT count(*) FROM study WHERE packed IS NULL"
 	sqlFirstDate          = "SELECT coalesce(min(date), '') FROM study WHERE date <> ''"
@@ -149,18 +152,19 @@ const (
 // keptTables are the tables whose rows the events answer for; %s is where a
 // condition on the key goes. The first column is the key.
 var keptTables = []kept{
-	{"meta", "SELECT name, value FROM meta%s ORDER BY name", "name"},
-	{"identity", "SELECT kind || ':' || ref, lookup, sealed FROM identity%s ORDER BY kind, ref", "kind = ? AND ref"},
-	{"study", "SELECT uid, date, station, facts, packed, digest FROM study%s ORDER BY uid", "uid"},
+	{"meta", "SELECT name, value FROM meta%s ORDER BY name", "name", 0},
+	{"identity", "SELECT kind || ':' || ref, lookup, sealed FROM identity%s ORDER BY kind, ref", "kind = ? AND ref", 0},
+	{"study", "SELECT uid, date, station, facts, packed, digest FROM study%s ORDER BY uid", "uid", 0},
 	{"object", `SELECT o.sha256, o.sop_uid, o.sop_class, coalesce(s.uid, ''), o.image, o.state, o.reason, o.at
-		FROM object o LEFT JOIN study s ON s.id = o.study_id%s ORDER BY o.sha256`, "o.sha256"},
+		FROM object o LEFT JOIN study s ON s.id = o.study_id%s ORDER BY o.sha256`, "o.sha256", 0},
 	{"reading", `SELECT r.id, o.sha256, r.reader, r.content, r.packed
-		FROM reading r LEFT JOIN object o ON o.id = r.object_id%s ORDER BY r.id`, "r.id"},
-	{"ruleset", "SELECT digest, version, at, rules FROM ruleset%s ORDER BY digest", "digest"},
+		FROM reading r LEFT JOIN object o ON o.id = r.object_id%s ORDER BY r.id`, "r.id", 0},
+	{"ruleset", "SELECT digest, version, at, rules FROM ruleset%s ORDER BY digest", "digest", 0},
 	{"judgement", `SELECT j.id, s.uid, j.ruleset, j.digest, j.at, j.outcomes, j.brief, j.whole, j.counted, j.counter
-		FROM judgement j LEFT JOIN study s ON s.id = j.study_id%s ORDER BY j.id`, "j.id"},
-	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver%s ORDER BY id", "id"},
-	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp%s ORDER BY id", "id"},
-	{"staff", "SELECT pseudonym, role FROM staff%s ORDER BY pseudonym", "pseudonym"},
-	{"station", "SELECT name, lab, site, timezone FROM station%s ORDER BY name", "name"},
+		FROM judgement j LEFT JOIN study s ON s.id = j.study_id%s ORDER BY j.id`, "j.id", 0},
+	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver%s ORDER BY id", "id", 0},
+	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp%s ORDER BY id", "id", 0},
+	{"staff", "SELECT pseudonym, role FROM staff%s ORDER BY pseudonym", "pseudonym", 0},
+	{"decision", "SELECT id, kind, at, body FROM decision%s ORDER BY id", "id", 3},
+	{"station", "SELECT name, lab, site, timezone FROM station%s ORDER BY name", "name", 0},
 }
