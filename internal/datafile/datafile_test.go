@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/datafile"
+	"echotally/internal/mutate"
 )
 
 type sample struct {
@@ -151,17 +152,34 @@ func TestNearest(t *testing.T) {
 	}
 }
 
+var faulty = []string{"title: a\n", "parts: [{value: 1}]", "a: &b c", "- x", "? [a]\n: b", "named: {<<: 1}", "title: |\n  a\n"}
+
+func checkDecode(t *testing.T, src []byte) string {
+	var s sample
+	err := datafile.Decode("x.yaml", src, &s)
+	var e *datafile.Error
+	if err != nil && !errors.As(err, &e) {
+		t.Fatalf("not a located error: %v", err)
+	}
+	datafile.Position(src, "$.parts[0].value")
+	if err != nil {
+		return e.Message
+	}
+	return "read"
+}
+
 func FuzzDecode(f *testing.F) {
-	for _, s := range []string{"title: a\n", "parts: [{value: 1}]", "a: &b c", "- x", "? [a]\n: b", "named: {<<: 1}", "title: |\n  a\n"} {
+	for _, s := range faulty {
 		f.Add([]byte(s))
 	}
-	f.Fuzz(func(t *testing.T, src []byte) {
-		var s sample
-		err := datafile.Decode("x.yaml", src, &s)
-		var e *datafile.Error
-		if err != nil && !errors.As(err, &e) {
-			t.Fatalf("not a located error: %v", err)
-		}
-		datafile.Position(src, "$.parts[0].value")
-	})
+	f.Fuzz(func(t *testing.T, src []byte) { checkDecode(t, src) })
+}
+
+func TestMutationsOfDataFiles(t *testing.T) {
+	var seeds [][]byte
+	for _, s := range faulty {
+		seeds = append(seeds, []byte(s))
+	}
+	tokens := []string{"title: ", "parts:\n  - ", "named: {", "value: ", "unit: ", "\n", "\n  ", "\n    - ", ": ", "- ", "{", "}", "[", "]", "&a ", "*a", "<<: ", "!!str ", "|-\n", ">\n", "\"", "'", "# ", "---\n", "...\n", "? ", "null", "~", "0x1F", ".inf", "\t", "\xef\xbb\xbf", "é"}
+	mutate.Run(t, mutate.Source{Seeds: seeds, Tokens: tokens, Target: "FuzzDecode"}, checkDecode)
 }

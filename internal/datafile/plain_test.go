@@ -11,6 +11,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 
+	"echotally/internal/mutate"
 	"echotally/rules"
 )
 
@@ -153,34 +154,54 @@ func (c *choice) UnmarshalYAML(decode func(any) error) error {
 	return err
 }
 
-// What the quick reader takes, the library takes as well and for the same.
-func FuzzPlain(f *testing.F) {
-	for _, s := range seeds {
-		f.Add(s)
+// checkPlain: what the quick reader takes, the library takes as well and for the same.
+func checkPlain(t *testing.T, src string) string {
+	nodes, ok := readTree(src)
+	if ok {
+		if what := differs(nodes, src); what != "" {
+			t.Fatalf("%s\n%s", what, src)
+		}
 	}
+	var quick, slow everything
+	if !decodePlain(src, reflect.ValueOf(&quick).Elem()) {
+		return fmt.Sprintf("left to the library, tree read: %v", ok)
+	}
+	if err := decodeByLibrary("x.yaml", []byte(src), &slow); err != nil {
+		t.Fatalf("the library refuses it: %v\n%s", err, src)
+	}
+	if !reflect.DeepEqual(quick, slow) {
+		t.Fatalf("read %+v, want %+v\n%s", quick, slow, src)
+	}
+	return fmt.Sprint(len(nodes))
+}
+
+func plainSeeds(t testing.TB) []string {
+	out := seeds
 	for _, name := range []string{"abbreviations.yaml", "terms.yaml", "measurand/tricuspid-valve.yaml", "phrases/en.yaml", "tricuspid-valve/possible.yaml"} {
 		src, err := fs.ReadFile(rules.FS, name)
 		if err != nil {
-			f.Fatal(err)
+			t.Fatal(err)
 		}
-		f.Add(string(src[:min(len(src), 2000)]))
+		out = append(out, string(src[:min(len(src), 2000)]))
 	}
-	f.Fuzz(func(t *testing.T, src string) {
-		if nodes, ok := readTree(src); ok {
-			if what := differs(nodes, src); what != "" {
-				t.Fatalf("%s\n%s", what, src)
-			}
-		}
-		var quick, slow everything
-		if !decodePlain(src, reflect.ValueOf(&quick).Elem()) {
-			return
-		}
-		if err := decodeByLibrary("x.yaml", []byte(src), &slow); err != nil {
-			t.Fatalf("the library refuses it: %v\n%s", err, src)
-		}
-		if !reflect.DeepEqual(quick, slow) {
-			t.Fatalf("read %+v, want %+v\n%s", quick, slow, src)
-		}
+	return out
+}
+
+func FuzzPlain(f *testing.F) {
+	for _, s := range plainSeeds(f) {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, src string) { checkPlain(t, src) })
+}
+
+func TestMutationsOfPlainFiles(t *testing.T) {
+	var from [][]byte
+	for _, s := range plainSeeds(t) {
+		from = append(from, []byte(s[:min(len(s), 400)]))
+	}
+	tokens := []string{"text: ", "list:\n  - ", "map: {", "as: ", "self: ", "low: {", "\n", "\n  ", "\n    - ", ": ", "- ", "{", "}", "[", "]", ", ", "&a ", "*a", "|-\n", ">\n", "\"", "''", " # ", "---\n", "null", "~", "0x1F", "1_000", ".inf", "\t", "\r\n", "é"}
+	mutate.Run(t, mutate.Source{Seeds: from, Tokens: tokens, Target: "FuzzPlain"}, func(t *testing.T, b []byte) string {
+		return checkPlain(t, string(b))
 	})
 }
 

@@ -217,38 +217,3 @@ func checkText(t testing.TB, d dcm.Dataset) {
 		}
 	}
 }
-
-func FuzzReadBytes(f *testing.F) {
-	for _, c := range hostileCases() {
-		f.Add([]byte(c.file))
-	}
-	for _, how := range forms() {
-		f.Add(srtest.Encode(smallReport(), how))
-	}
-	f.Fuzz(func(t *testing.T, b []byte) {
-		file, err := dcm.ReadBytes(b)
-		if outcome(t, file, err); file != nil {
-			checkText(t, file.Dataset)
-			checkText(t, file.Meta)
-		}
-	})
-}
-
-// FuzzReadHeader also holds header reading against whole reading.
-func FuzzReadHeader(f *testing.F) {
-	for _, c := range hostileCases() {
-		f.Add([]byte(c.file))
-	}
-	f.Fuzz(func(t *testing.T, b []byte) {
-		header, err := dcm.ReadHeader(bytes.NewReader(b), int64(len(b)))
-		state, _ := outcome(t, header, err)
-		whole, err := dcm.ReadBytes(b)
-		if wholeState, _ := outcome(t, whole, err); len(b) < 16<<10 && wholeState != state {
-			t.Errorf("header %s, whole %s", state, wholeState)
-		}
-		if header != nil {
-			checkText(t, header.Dataset)
-		}
-		dcm.Identify(bytes.NewReader(b), int64(len(b)))
-	})
-}

@@ -406,20 +406,3 @@ func BenchmarkEval(b *testing.B) {
 		p.Eval(values)
 	}
 }
-
-// FuzzCompile: whatever is written, compiling ends with a program or a fault,
-// and a program gives an answer.
-func FuzzCompile(f *testing.F) {
-	for _, s := range []string{"rvsp > rap", "present(tr) ? tr : v1", "peak_gradient(tr)+rap", "sex == \"F\"", "((", "0x1p-2 < tr", "tr ** -1 > 0", "count(tr) in [1]"} {
-		f.Add(s)
-	}
-	sc := scope(f)
-	f.Fuzz(func(t *testing.T, source string) {
-		p, err := expr.Compile(source, sc)
-		if err != nil {
-			return
-		}
-		p.Eval(func(expr.Input) float64 { return 1 })
-		p.Arithmetic(func(in expr.Input, _ *ucum.Unit) string { return in.String() })
-	})
-}

@@ -200,18 +200,3 @@ func TestSqueezing(t *testing.T) {
 		}
 	}
 }
-
-func FuzzUnpack(f *testing.F) {
-	one := code{"1-2", "SCHEME", "A code that is referred to"}
-	f.Add(packed.Pack(&before{[]span{{1, 2}}, "name", &one, nil, -5, []code{one, one}}, nil))
-	f.Fuzz(func(t *testing.T, b []byte) {
-		var v before
-		if packed.Unpack(b, &v) != nil {
-			return
-		}
-		var again before
-		if err := packed.Unpack(packed.Pack(&v, nil), &again); err != nil {
-			t.Errorf("what was read cannot be packed and read again: %v", err)
-		}
-	})
-}

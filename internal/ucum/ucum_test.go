@@ -285,44 +285,6 @@ func TestFromFloat(t *testing.T) {
 	}
 }
 
-func FuzzRecognize(f *testing.F) {
-	for _, s := range []string{"mm[Hg]", "10*-2", "g/m2.7", "(m/s)2", "{x}", "square sq m", "m2.7.m", "/", "[", "°", "cm²", "ML"} {
-		f.Add(s, "UCUM", s)
-		f.Add(s, "99X", "")
-	}
-	f.Fuzz(func(t *testing.T, value, scheme, meaning string) {
-		u, _, err := Recognize(value, scheme, meaning)
-		if err != nil {
-			return
-		}
-		again, err := Parse(u.Code())
-		if err != nil || !again.Same(u) {
-			t.Fatalf("%q, %q, %q: read as %q, which reads as %v, %v", value, scheme, meaning, u.Code(), again, err)
-		}
-		_ = u.Display()
-		_ = u.Pow(3).Mul(u).Code()
-	})
-}
-
-func FuzzParseDecimal(f *testing.F) {
-	for _, s := range []string{"1", "1e300", "-3,5", "\x00", "1e-301", "+.5e2", "NaN"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		d, _, err := ParseDecimal(s)
-		if err != nil {
-			return
-		}
-		if d.HalfStep().Sign() <= 0 {
-			t.Fatalf("%q: half step %v", s, d.HalfStep())
-		}
-		again, _, err := ParseDecimal(d.Text())
-		if err != nil || again.Rat().Cmp(d.Rat()) != 0 {
-			t.Fatalf("%q reads back as %v, %v", s, again, err)
-		}
-	})
-}
-
 // A number is what the standard library reads from the same text, as fraction
 // and as float, however many digits it has.
 func TestDecimalIsWhatTheTextSays(t *testing.T) {
