@@ -133,7 +133,7 @@ func flowFaults() []fault {
 		{
 			kind: "fraction-over-forward-flow", text: "Mitral regurgitant fraction over the forward flow instead of the total.",
 			profile: "mitral-regurgitation", dialect: "petrelline", outcome: "fail", measurand: "mitral-regurgitation-fraction",
-			rules: []string{"mitral-valve/regurgitant-fraction-over-total-volume"},
+			rules: []string{"mitral-valve/regurgitant-fraction-from-volumes"},
 			also:  []string{"mitral-valve/regurgitation-grade-against-fraction"},
 			seed: func(c *phantom.Record) {
 				phantom.Taker{Record: c}.Take("mitral-regurgitation-fraction", 100*c.Value("mitral-regurgitation-volume")/c.Value("stroke-volume-lvot"))
