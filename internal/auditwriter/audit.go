@@ -25,28 +25,32 @@ import (
 // files.
 func AuditSet(dir string, r *audit.Report) ([]string, error) {
 	figures := auditFigures(r)
-	documents := []struct {
-		name  string
-		write func(io.Writer) error
-	}{
+	return set(dir, []part{
 		{"audit.html", func(w io.Writer) error { return auditHTML(w, r, figures) }},
 		{"audit.pdf", func(w io.Writer) error { return auditPDF(w, r, figures) }},
 		{"audit.xlsx", func(w io.Writer) error { return auditXLSX(w, r) }},
 		{"audit.json", func(w io.Writer) error { return auditJSON(w, r) }},
-		{"dictionary.csv", func(w io.Writer) error { return dictionaryCSV(w, r) }},
-	}
-	for _, t := range r.Tables {
-		documents = append(documents, struct {
-			name  string
-			write func(io.Writer) error
-		}{t.Identifier + ".csv", func(w io.Writer) error { return tableCSV(w, t) }})
+	}, r.Tables)
+}
+
+// part is one file of a set.
+type part struct {
+	name  string
+	write func(io.Writer) error
+}
+
+// set writes the parts, and each table as CSV with the dictionary of all.
+func set(dir string, parts []part, tables []audit.Table) ([]string, error) {
+	parts = append(parts, part{"dictionary.csv", func(w io.Writer) error { return dictionaryCSV(w, tables) }})
+	for _, t := range tables {
+		parts = append(parts, part{t.Identifier + ".csv", func(w io.Writer) error { return tableCSV(w, t) }})
 	}
 	var names []string
-	for _, d := range documents {
-		if err := writeFile(filepath.Join(dir, d.name), d.write); err != nil {
-			return nil, fmt.Errorf("write %s: %w", d.name, err)
+	for _, p := range parts {
+		if err := writeFile(filepath.Join(dir, p.name), p.write); err != nil {
+			return nil, fmt.Errorf("write %s: %w", p.name, err)
 		}
-		names = append(names, d.name)
+		names = append(names, p.name)
 	}
 	return names, nil
 }

@@ -111,12 +111,12 @@ func plainText(v any) string {
 }
 
 // dictionaryCSV explains every column of every table.
-func dictionaryCSV(w io.Writer, r *audit.Report) error {
+func dictionaryCSV(w io.Writer, tables []audit.Table) error {
 	out := csv.NewWriter(w)
 	if err := layout.Row(out, "file", "column", "kind", "title", "meaning"); err != nil {
 		return err
 	}
-	for _, t := range r.Tables {
+	for _, t := range tables {
 		for _, c := range machineColumns(t) {
 			if err := layout.Row(out, t.Identifier+".csv", c.Identifier, string(c.Kind), c.Title, c.Meaning); err != nil {
 				return err

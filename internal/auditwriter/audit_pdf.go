@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"strings"
+	"time"
 
 	"echotally/internal/audit"
 	"echotally/internal/layout"
@@ -27,7 +28,7 @@ var pdfColumns = map[string]bool{"measurands": true, "meaning": true, "growth": 
 
 // auditPDF writes the report for printing and for the minutes.
 func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
-	d, err := newPDF(r)
+	d, err := newPDF(headingOf(r), r.Options.Created)
 	if err != nil {
 		return err
 	}
@@ -66,15 +67,14 @@ type pdfDocument struct {
 	pdf *lettered
 }
 
-func newPDF(r *audit.Report) (*pdfDocument, error) {
-	h := headingOf(r)
+func newPDF(h auditHeading, created time.Time) (*pdfDocument, error) {
 	pdf, err := newLettered()
 	if err != nil {
 		return nil, err
 	}
 	pdf.SetCatalogSort(true)
-	pdf.SetCreationDate(r.Options.Created.UTC())
-	pdf.SetModificationDate(r.Options.Created.UTC())
+	pdf.SetCreationDate(created.UTC())
+	pdf.SetModificationDate(created.UTC())
 	pdf.SetTitle(h.Title, true)
 	pdf.SetProducer(h.Software, true)
 	pdf.SetLang("en")

@@ -14,26 +14,24 @@ import (
 // formula and no macro. Text cells are written as text, which a spreadsheet
 // never takes for a formula.
 func auditXLSX(w io.Writer, r *audit.Report) error {
+	h := headingOf(r)
+	facts := [][2]string{{"Report", h.Title}, {"Lab", h.Lab}, {"Data to", h.Cutoff}, {"Received", h.Received}, {"Eligible for completeness", h.Eligible}}
+	for _, e := range h.Excluded {
+		facts = append(facts, [2]string{"Not in completeness", e})
+	}
+	return workbook(w, h, facts, r.Tables)
+}
+
+// workbook writes a cover with the facts and what stands at the foot of pages, a
+// sheet per table, and what the columns mean.
+func workbook(w io.Writer, h auditHeading, facts [][2]string, tables []audit.Table) error {
 	f := excelize.NewFile()
 	defer f.Close()
-	h := headingOf(r)
 	cover := audit.Table{Identifier: "About", Title: "About", Columns: []audit.Column{{Title: "What", Kind: audit.Words}, {Title: "Value", Kind: audit.Words}}}
-	fact := func(name, value string) {
-		cover.Rows = append(cover.Rows, []audit.Cell{{Text: name}, {Text: value}})
+	facts = append(facts, [][2]string{{"Rule set", h.RuleSet}, {"Guideline edition", h.Edition}, {"Software", h.Software}, {"Created", h.Created}, {"Note", layout.Caution}}...)
+	for _, fact := range facts {
+		cover.Rows = append(cover.Rows, []audit.Cell{{Text: fact[0]}, {Text: fact[1]}})
 	}
-	fact("Report", h.Title)
-	fact("Lab", h.Lab)
-	fact("Data to", h.Cutoff)
-	fact("Received", h.Received)
-	fact("Eligible for completeness", h.Eligible)
-	for _, e := range h.Excluded {
-		fact("Not in completeness", e)
-	}
-	fact("Rule set", h.RuleSet)
-	fact("Guideline edition", h.Edition)
-	fact("Software", h.Software)
-	fact("Created", h.Created)
-	fact("Note", layout.Caution)
 	if err := f.SetSheetName("Sheet1", "About"); err != nil {
 		return err
 	}
@@ -45,7 +43,7 @@ func auditXLSX(w io.Writer, r *audit.Report) error {
 		return err
 	}
 	dictionary := audit.Table{Identifier: "dictionary", Columns: []audit.Column{{Title: "Sheet"}, {Title: "Column"}, {Title: "Kind"}, {Title: "Meaning"}}}
-	for _, t := range r.Tables {
+	for _, t := range tables {
 		name := sheetName(t.Identifier)
 		if _, err := f.NewSheet(name); err != nil {
 			return err
