@@ -20,6 +20,8 @@ try:
     from scipy import stats as s
     from statsmodels.stats.proportion import proportion_confint, confint_proportions_2indep
     from statsmodels.stats.multitest import multipletests
+    from statsmodels.stats.inter_rater import cohens_kappa
+    from scipy.interpolate import lagrange
 except ImportError as e:
     sys.exit(77)
 out = {}
@@ -71,6 +73,18 @@ m = np.array([[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6,
 long = pd.DataFrame([(r, c, m[r, c]) for r in range(6) for c in range(4)], columns=["r", "c", "y"])
 table = anova_lm(smf.ols("y ~ C(r) + C(c)", long).fit())
 out["mean squares"] = [float(table.loc[x, "mean_sq"]) for x in ["C(r)", "C(c)", "Residual"]]
+for name, table in [("cohen", [[88, 14, 18], [10, 40, 10], [2, 6, 12]]), ("paradox", [[80, 10], [5, 5]]), ("four", [[40, 8, 1, 0], [6, 22, 5, 1], [0, 4, 12, 3], [0, 0, 2, 6]])]:
+    for weight in [None, "quadratic"]:
+        k = cohens_kappa(np.array(table), wt=weight)
+        out["kappa %s %s" % (name, weight)] = [float(x) for x in (k.kappa, k.std_kappa, max(-1, k.kappa_low), min(1, k.kappa_upp))]
+# What is expected on 20 is the cubic through its four neighbours; p by the normal tail.
+counts = {17: 30, 18: 41, 19: 45, 20: 71, 21: 40, 22: 37, 23: 30, 24: 21, 25: 25, 26: 12, 27: 8, 28: 4, 10: 3, 11: 2}
+at = lambda i: counts.get(i, 0)
+centres = [c for c in range(0, 40, 5) if any(at(c + d) for d in range(-2, 3))]
+expected = sum(float(np.polyval(lagrange([-2, -1, 1, 2], [at(c + d) for d in (-2, -1, 1, 2)]), 0)) for c in centres)
+found = sum(at(c) for c in centres)
+z = (found - expected) / sum(at(c) + (16 * (at(c-1) + at(c+1)) + at(c-2) + at(c+2)) / 36 for c in centres) ** 0.5
+out["heap"] = [found, expected, float(s.norm.sf(z))]
 json.dump(out, sys.stdout)
 `
 
@@ -141,7 +155,19 @@ func ours(t *testing.T, name string) []float64 {
 	if scan("binomial %d/%d %g", &p.Count, &p.Total, &target) {
 		return []float64{stats.BinomialTest(p, target)}
 	}
+	var table, weight string
+	if scan("kappa %s %s", &table, &weight) {
+		weights := stats.Weights(stats.Nominal)
+		if weight == "quadratic" {
+			weights = stats.Quadratic
+		}
+		k := stats.NewKappa(map[string][][]int{"cohen": cohen, "paradox": paradox, "four": {{40, 8, 1, 0}, {6, 22, 5, 1}, {0, 4, 12, 3}, {0, 0, 2, 6}}}[table], weights, 0.95)
+		return []float64{k.Value, k.SE, k.Interval.Low, k.Interval.High}
+	}
 	switch name {
+	case "heap":
+		h := stats.Heaping(map[int]int{17: 30, 18: 41, 19: 45, 20: 71, 21: 40, 22: 37, 23: 30, 24: 21, 25: 25, 26: 12, 27: 8, 28: 4, 10: 3, 11: 2})
+		return []float64{float64(h.Round), h.Expected, h.PValue}
 	case "bh":
 		_, adjusted := stats.Discoveries([]float64{0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0}, 0.05)
 		return adjusted
