@@ -26,18 +26,29 @@ func (l *ledgerFlags) addKey(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&l.key, "key", "", "key file that seals identities (default: echotally/key in the user's configuration folder)")
 }
 
-// open opens the ledger for writing, with the key when it is asked for. A key
-// is made only for a ledger that has none.
+// open opens the ledger for writing. Where the key is needed, one is made for a
+// ledger that has none; elsewhere it is taken when it is at hand, so that the seal of
+// what is written shows it.
 func (l *ledgerFlags) open(ctx context.Context, a *app, withKey bool) (*store.Store, error) {
+	key, err := l.firstKey, error(nil)
+	if !withKey {
+		key = func(ctx context.Context) (*store.Key, error) { return l.keyAtHand(ctx, l.store) }
+	}
 	opt := store.Options{Now: a.now}
-	if withKey {
-		key, err := l.firstKey(ctx)
-		if err != nil {
-			return nil, err
-		}
-		opt.Key = key
+	if opt.Key, err = key(ctx); err != nil {
+		return nil, err
 	}
 	return store.Open(ctx, l.store, opt)
+}
+
+// keyAtHand reads the key that was named. When none was, it is the user's own where
+// that is the key of the file, else none.
+func (l *ledgerFlags) keyAtHand(ctx context.Context, file string) (*store.Key, error) {
+	key, err := l.readKey(ctx)
+	if l.key == "" && (err != nil || !key.Fits(ctx, file)) {
+		return nil, nil
+	}
+	return key, err
 }
 
 // readKey reads the key; it makes none.
@@ -146,7 +157,7 @@ read and write meanwhile. The key file is not in it.
 }
 
 func newLedgerRestoreCommand(a *app, l *ledgerFlags) *cobra.Command {
-	return &cobra.Command{
+	cmd := &cobra.Command{
 		Use:   "restore FILE",
 		Short: "Put a backup in the place of the ledger",
 		Long: `Verify a backup and put a copy of it in the place of the ledger. A ledger that is
@@ -157,7 +168,16 @@ that is taken. Stop intake first.
 		Example: "  echotally ledger restore /backup/ledger-2026-10.db",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			aside, err := store.Restore(cmd.Context(), args[0], l.store, a.now())
+			key, err := l.keyAtHand(cmd.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			part := hidden(l.store)
+			for _, suffix := range []string{"", "-wal", "-shm"} {
+				a.unfinished.add(part + suffix)
+				defer a.unfinished.drop(part + suffix)
+			}
+			aside, err := store.Restore(cmd.Context(), args[0], part, l.store, store.Options{Key: key, Now: a.now})
 			if err != nil {
 				return err
 			}
@@ -168,6 +188,8 @@ that is taken. Stop intake first.
 			return err
 		},
 	}
+	l.addKey(cmd)
+	return cmd
 }
 
 func newLedgerVerifyCommand(a *app, l *ledgerFlags) *cobra.Command {
@@ -181,13 +203,18 @@ event that was, ends with exit code 1.
 
 The head that is printed is the digest of all that is in the ledger. Note it elsewhere
 and give it with --head later: then it is also proved that nothing was cut off
-since or written anew.
+since or written anew. With the key, the one named or your own, it is also proved
+that whoever wrote studies and lists had it: nobody else can write them anew.
 
 ` + exitTable,
 		Example: "  echotally ledger verify\n  echotally ledger verify --head 5c1e... --store /backup/ledger-2026-10.db",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := l.view(cmd.Context())
+			key, err := l.keyAtHand(cmd.Context(), l.store)
+			if err != nil {
+				return err
+			}
+			s, err := store.Open(cmd.Context(), l.store, store.Options{ReadOnly: true, Key: key})
 			if err != nil {
 				return err
 			}
@@ -202,10 +229,15 @@ since or written anew.
 			if n := len(proof.Faults); n > 0 {
 				return hinted{fmt.Errorf("ledger %s is not as it was written", l.store), "keep this file for those who look into it, and restore the last backup that holds"}
 			}
-			_, err = fmt.Fprintf(a.stdout, "holds: %d events, %d rows\nhead %s\n", proof.Events, proof.Rows, proof.Head)
+			marked := "not held against the key, which was not given"
+			if key != nil {
+				marked = fmt.Sprintf("%d made with the key", proof.Marked)
+			}
+			_, err = fmt.Fprintf(a.stdout, "holds: %d events, %d rows\nseals: %d, %s\nhead %s\n", proof.Events, proof.Rows, proof.Seals, marked, proof.Head)
 			return err
 		},
 	}
+	l.addKey(cmd)
 	cmd.Flags().StringVar(&head, "head", "", "head printed by an earlier verify, which must be in the chain")
 	return cmd
 }
@@ -249,6 +281,7 @@ and the same command does it later. Backups and ledgers set aside are not touche
 			return err
 		},
 	}
+	l.addKey(cmd)
 	cmd.Flags().StringVar(&before, "before", "", "first day that stays, 2023-01-01")
 	return cmd
 }

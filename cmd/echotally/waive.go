@@ -234,6 +234,7 @@ func newWaiveWithdrawCommand(a *app, l *ledgerFlags) *cobra.Command {
 			return err
 		},
 	}
+	l.addKey(cmd)
 	cmd.Flags().StringVar(&role, "by", "", "who withdraws it")
 	return cmd
 }

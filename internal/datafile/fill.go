@@ -170,8 +170,8 @@ func isText(text string) bool {
 	if c := text[0]; c != '+' && c != '-' && c != '.' && (c < '0' || c > '9') {
 		return true
 	}
-	if len(text) > 1 && text[0] == '0' && text[1] > '9' {
-		return false
+	if digits := strings.TrimLeft(text, "+-"); len(digits) > 1 && digits[0] == '0' && digits[1] > '9' {
+		return false // of another base
 	}
 	return strings.Trim(text, "0123456789eE_+-.:tTzZ") != ""
 }

@@ -29,10 +29,10 @@ func checkCompile(t *testing.T, source string, sc expr.Scope) string {
 
 func FuzzCompile(f *testing.F) {
 	for _, s := range expressions {
-		f.Add(s)
+		f.Add([]byte(s))
 	}
 	sc := scope(f)
-	f.Fuzz(func(t *testing.T, source string) { checkCompile(t, source, sc) })
+	f.Fuzz(func(t *testing.T, source []byte) { checkCompile(t, string(source), sc) })
 }
 
 func TestMutationsOfExpressions(t *testing.T) {

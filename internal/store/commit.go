@@ -176,7 +176,7 @@ func (st *State) commitObjects(t *tx, study int64) error {
 // the person's later ones on it when it has changed.
 func (st *State) settleDue(t *tx, f Facts, changed bool) error {
 	if st.due {
-		if err := t.run(sqlDropDue, st.StudyInstanceUID); err != nil {
+		if err := t.drop("due", st.StudyInstanceUID, sqlDropDue, st.StudyInstanceUID); err != nil {
 			return err
 		}
 	}
@@ -185,6 +185,7 @@ func (st *State) settleDue(t *tx, f Facts, changed bool) error {
 	}
 	for _, o := range st.others {
 		if o.date > f.Date {
+			t.touch("due", o.uid)
 			if err := t.run(sqlAddDue, o.uid); err != nil {
 				return err
 			}

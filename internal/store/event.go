@@ -18,7 +18,8 @@ type kept struct {
 	name  string
 	query string // with %s where a condition on the key goes
 	key   string
-	since int // schema version that made it; 0 for the first
+	since int  // schema version that made it; 0 for the first
+	spare bool // a row that no event tells of does no harm
 }
 
 // digests gives the digest of every row of the table, or of the one with the key.

@@ -30,22 +30,22 @@ const (
 // firstTables are the tables whose rows the events of version 1 answer for. Rows
 // with the same key are taken together.
 var firstTables = []kept{
-	{"meta", "SELECT name, value FROM meta ORDER BY name", "", 0},
-	{"identity", "SELECT kind || ':' || ref, lookup, sealed FROM identity ORDER BY kind, ref", "", 0},
-	{"study", "SELECT uid, date, station, facts, packed, digest FROM study ORDER BY uid", "", 0},
+	{"meta", "SELECT name, value FROM meta ORDER BY name", "", 0, false},
+	{"identity", "SELECT kind || ':' || ref, lookup, sealed FROM identity ORDER BY kind, ref", "", 0, false},
+	{"study", "SELECT uid, date, station, facts, packed, digest FROM study ORDER BY uid", "", 0, false},
 	{"object", `SELECT o.sha256, o.sop_uid, o.sop_class, coalesce(s.uid, ''), o.image, o.state, o.reason, o.at
-		FROM object o LEFT JOIN study s ON s.id = o.study_id ORDER BY o.sha256`, "", 0},
+		FROM object o LEFT JOIN study s ON s.id = o.study_id ORDER BY o.sha256`, "", 0, false},
 	{"reading", `SELECT r.id, o.sha256, r.reader, r.content, r.packed
-		FROM reading r JOIN object o ON o.id = r.object_id ORDER BY r.id`, "", 0},
+		FROM reading r JOIN object o ON o.id = r.object_id ORDER BY r.id`, "", 0, false},
 	{"ruleset", `SELECT s.digest, s.version, r.identifier, r.detail
-		FROM ruleset s LEFT JOIN rule r ON r.ruleset_id = s.id ORDER BY s.digest, r.identifier`, "", 0},
+		FROM ruleset s LEFT JOIN rule r ON r.ruleset_id = s.id ORDER BY s.digest, r.identifier`, "", 0, false},
 	{"judgement", `SELECT j.id, s.uid, rs.digest, j.digest, j.at, j.detail, j.outcomes, ru.identifier, r.detail
 		FROM judgement j JOIN study s ON s.id = j.study_id JOIN ruleset rs ON rs.id = j.ruleset_id
-		LEFT JOIN result r ON r.judgement_id = j.id LEFT JOIN rule ru ON ru.id = r.rule_id ORDER BY j.id, ru.identifier`, "", 0},
-	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver ORDER BY id", "", 0},
-	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp ORDER BY id", "", 0},
-	{"staff", "SELECT pseudonym, role FROM staff ORDER BY pseudonym", "", 0},
-	{"station", "SELECT name, lab, site, timezone FROM station ORDER BY name", "", 0},
+		LEFT JOIN result r ON r.judgement_id = j.id LEFT JOIN rule ru ON ru.id = r.rule_id ORDER BY j.id, ru.identifier`, "", 0, false},
+	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver ORDER BY id", "", 0, false},
+	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp ORDER BY id", "", 0, false},
+	{"staff", "SELECT pseudonym, role FROM staff ORDER BY pseudonym", "", 0, false},
+	{"station", "SELECT name, lab, site, timezone FROM station ORDER BY name", "", 0, false},
 }
 
 // firstProof holds a ledger of version 1 against its events, before it is
@@ -91,7 +91,7 @@ func (c *chains) firstEvents(v *view, table string) error {
 			id                                int64
 			at, kind, subject, detail, stated string
 		)
-		if err := rows.Scan(&id, &at, &kind, &subject, &detail, &stated); err != nil {
+		if err := c.scan(rows, "event of version 1", &id, &at, &kind, &subject, &detail, &stated); err != nil {
 			return err
 		}
 		c.proof.Events++

@@ -116,7 +116,7 @@ func TestBackupAndRestore(t *testing.T) {
 	}
 	b.take(map[string][]byte{"two.dcm": b.report("2.80", "header 00080018 = 2.25.2", "header 0020000D = 2.25.3")})
 	b.store.Close()
-	aside, err := Restore(ctx, copied, b.file(), moment)
+	aside, err := Restore(ctx, copied, b.file()+".part", b.file(), Options{Now: func() time.Time { return moment }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -137,7 +137,7 @@ func TestBackupAndRestore(t *testing.T) {
 	}
 	other.Close()
 	b.store.Close()
-	if _, err := Restore(ctx, copied, b.file(), moment); err == nil || !strings.Contains(err.Error(), "does not hold") {
+	if _, err := Restore(ctx, copied, b.file()+".part", b.file(), Options{Now: func() time.Time { return moment }}); err == nil || !strings.Contains(err.Error(), "does not hold") {
 		t.Errorf("a changed backup: %v", err)
 	}
 	b.store = b.open()
@@ -156,7 +156,7 @@ func TestRestoreReplacesNoLedgerSetAsideEarlier(t *testing.T) {
 	b.store.Close()
 	names := map[string]bool{}
 	for range 3 {
-		aside, err := Restore(ctx, copied, b.file(), moment)
+		aside, err := Restore(ctx, copied, b.file()+".part", b.file(), Options{Now: func() time.Time { return moment }})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -167,7 +167,7 @@ func TestRestoreReplacesNoLedgerSetAsideEarlier(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	if left, _ := filepath.Glob(b.file() + ".restoring*"); len(names) != 3 || len(left) > 0 {
+	if left, _ := filepath.Glob(b.file() + ".part*"); len(names) != 3 || len(left) > 0 {
 		t.Errorf("set aside as %v, left over %v", names, left)
 	}
 	b.store = b.open()
@@ -217,7 +217,7 @@ func TestRestoreInPlaceOfADamagedLedger(t *testing.T) {
 	if _, err := Open(ctx, b.file(), Options{}); err == nil || !strings.Contains(err.Error(), "no database") {
 		t.Errorf("a damaged ledger: %v", err)
 	}
-	if _, err := Restore(ctx, copied, b.file(), moment); err != nil {
+	if _, err := Restore(ctx, copied, b.file()+".part", b.file(), Options{Now: func() time.Time { return moment }}); err != nil {
 		t.Fatal(err)
 	}
 	b.store = b.open()

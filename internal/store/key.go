@@ -24,6 +24,9 @@ import (
 // keyHeading begins a key file.
 const keyHeading = "echotally key 1 "
 
+// mostOfKey is more than a key file holds, in bytes.
+const mostOfKey = 4096
+
 // Key seals identities and makes pseudonyms. It lives in a file of its own;
 // without it a ledger serves every lab output but gives no name.
 type Key struct {
@@ -61,6 +64,9 @@ func ReadKey(file string) (*Key, error) {
 	}
 	if err != nil {
 		return fail("it cannot be opened", "check the permissions", err)
+	}
+	if !info.Mode().IsRegular() || info.Size() > mostOfKey {
+		return fail("it is no key file", "name the file that echotally made", nil)
 	}
 	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
 		return fail("others than its owner may read it", "chmod 600 the key file", nil)
@@ -203,17 +209,27 @@ func (s *Store) checkKey(ctx context.Context, mayNote bool) error {
 }
 
 // HasKey reports whether the ledger has a key already, so that no second one is
-// made for it.
+// made for it. It leaves the ledger as it is.
 func HasKey(ctx context.Context, file string) (bool, error) {
-	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
-		return false, nil
+	noted, err := keyNoted(ctx, file)
+	return noted != "", err
+}
+
+// Fits reports whether the key is the ledger's. It leaves the ledger as it is.
+func (k *Key) Fits(ctx context.Context, file string) bool {
+	noted, err := keyNoted(ctx, file)
+	return err == nil && noted == k.fingerprint
+}
+
+func keyNoted(ctx context.Context, file string) (fingerprint string, err error) {
+	if info, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
+		return "", nil
 	}
-	s, err := Open(ctx, file, Options{})
-	if err != nil {
-		return false, err
+	s := &Store{file: file}
+	if err := s.openAsIs(ctx); err != nil {
+		return "", err
 	}
 	defer s.Close()
-	has := false
-	err = s.look(ctx, func(v *view) error { has, err = v.row(sqlMeta, []any{"key"}, new(string)); return err })
-	return has, s.wrap("open ledger", err)
+	err = s.look(ctx, func(v *view) error { _, err := v.row(sqlMeta, []any{"key"}, &fingerprint); return err })
+	return fingerprint, s.wrap("open ledger", err)
 }

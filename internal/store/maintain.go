@@ -52,43 +52,43 @@ func syncFile(file string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// Restore puts a copy of a backup, verified first, in the place of a ledger. A
-// ledger that is there is set aside under a name with the time, and a number when
-// that name is taken. No other process
-// may be at work on it.
-func Restore(ctx context.Context, backup, file string, now time.Time) (aside string, err error) {
+// Restore puts a copy of a backup, verified first, in the place of a ledger. The
+// copy is made under the name of part, which is to lie beside the ledger and is not
+// there afterwards. A ledger that is there is set aside under a name with the time,
+// and a number when that name is taken. No other process may be at work on it. A
+// backup of version 1 takes the key.
+func Restore(ctx context.Context, backup, part, file string, opt Options) (aside string, err error) {
 	s := &Store{file: file}
 	const doing = "restore ledger"
-	fresh, err := copyBeside(backup, file)
-	if err != nil {
-		if fresh != "" {
-			os.Remove(fresh)
+	defer func() {
+		for _, suffix := range []string{"", "-wal", "-shm"} {
+			os.Remove(part + suffix)
 		}
+	}()
+	if err := copyTo(ctx, backup, part); err != nil {
 		return "", s.wrap(doing, err)
 	}
-	if err := verifyCopy(ctx, fresh); err != nil {
-		os.Remove(fresh)
+	if err := verifyCopy(ctx, part, opt); err != nil {
 		return "", err
 	}
 	if _, err := os.Stat(file); err == nil {
 		// Opening and closing brings what writers left beside the file into it.
-		old, err := Open(ctx, file, Options{})
+		old, err := Open(ctx, file, opt)
 		if err == nil {
 			err = old.alone(ctx, sqlCheckpoint)
 			old.Close()
 		}
 		if err != nil && !damaged(err) {
-			os.Remove(fresh)
 			return "", s.wrap(doing, err)
 		}
-		aside = freeName(file + "." + now.UTC().Format("20060102T150405Z") + ".aside")
+		aside = freeName(file + "." + opt.now()().UTC().Format("20060102T150405Z") + ".aside")
 		for _, suffix := range []string{"", "-wal", "-shm"} {
 			if err := os.Rename(file+suffix, aside+suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return "", s.wrap(doing, err)
 			}
 		}
 	}
-	if err := os.Rename(fresh, file); err != nil {
+	if err := os.Rename(part, file); err != nil {
 		return aside, s.wrap(doing, err)
 	}
 	return aside, s.wrap(doing, syncFolder(filepath.Dir(file)))
@@ -102,8 +102,8 @@ func damaged(err error) bool {
 }
 
 // verifyCopy verifies the copy of a backup, brought to the current version.
-func verifyCopy(ctx context.Context, fresh string) error {
-	s, err := Open(ctx, fresh, Options{})
+func verifyCopy(ctx context.Context, part string, opt Options) error {
+	s, err := Open(ctx, part, opt)
 	if err != nil {
 		return err
 	}
@@ -136,20 +136,27 @@ func freeName(name string) string {
 	return out
 }
 
-// copyBeside copies a backup to a new file beside the ledger, which only its
-// owner may read.
-func copyBeside(from, file string) (to string, err error) {
+// copyTo copies a backup to a new file, which only its owner may read.
+func copyTo(ctx context.Context, from, to string) error {
 	in, err := os.Open(from)
 	if err != nil {
-		return "", err
+		return err
 	}
 	defer in.Close()
-	out, err := os.CreateTemp(filepath.Dir(file), filepath.Base(file)+".restoring-*")
-	if err != nil {
-		return "", err
+	if info, err := in.Stat(); err == nil && !info.Mode().IsRegular() {
+		return &Error{Doing: "restore ledger", Reason: "the backup is no regular file", Hint: "give the file that echotally ledger backup made"}
 	}
-	_, err = io.Copy(out, in)
-	return out.Name(), errors.Join(err, out.Sync(), out.Close())
+	out, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	for err == nil && ctx.Err() == nil { // a large one is given up between two pieces
+		_, err = io.CopyN(out, in, 16<<20)
+	}
+	if errors.Is(err, io.EOF) {
+		err = nil
+	}
+	return errors.Join(err, ctx.Err(), out.Sync(), out.Close())
 }
 
 // syncFolder makes a rename last. Systems that cannot sync a folder do without.
@@ -283,7 +290,7 @@ func (t *tx) purgeStudy(id int64) (objects int, err error) {
 	err = errors.Join(
 		t.drop("identity", "study:"+uid, sqlDropIdentity, "study", uid),
 		t.drop("identity", "patient:"+uid, sqlDropIdentity, "patient", uid),
-		t.run(sqlDropDue, uid),
+		t.drop("due", uid, sqlDropDue, uid),
 		t.drop("study", uid, sqlDropStudy, id))
 	if err != nil {
 		return 0, err

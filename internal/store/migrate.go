@@ -35,6 +35,9 @@ func (s *Store) migrate(ctx context.Context) error {
 			}
 			finish := func() error { return nil }
 			if n == 1 {
+				if err := t.mayBring(); err != nil {
+					return err
+				}
 				proof, err := firstProof(&t.view)
 				if err != nil {
 					return err
@@ -52,6 +55,16 @@ func (s *Store) migrate(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// mayBring refuses to have every row told anew without the ledger's key, which the
+// seal of that has to show.
+func (t *tx) mayBring() error {
+	keyed, err := t.row(sqlMeta, []any{"key"}, new(string))
+	if err == nil && keyed && t.store.key == nil {
+		err = &Error{Doing: "open ledger", Reason: "an earlier version made it, and bringing it to this one takes its key", Hint: "name the key file with --key"}
+	}
+	return err
 }
 
 // freshSchema gives the schema of a new ledger.

@@ -154,7 +154,21 @@ func TestWhatDidNotHoldIsStillNamed(t *testing.T) {
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	s, err := Open(context.Background(), file, Options{})
+	if _, err := Open(context.Background(), file, Options{}); err == nil || !strings.Contains(err.Error(), "takes its key") {
+		t.Errorf("brought to this version without the key: %v", err)
+	}
+	secret, err := os.ReadFile(filepath.Join(released, "v1.key"))
+	if err == nil {
+		err = os.WriteFile(filepath.Join(dir, "key"), secret, 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	key, err := ReadKey(filepath.Join(dir, "key"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(context.Background(), file, Options{Key: key})
 	if err != nil {
 		t.Fatal(err)
 	}

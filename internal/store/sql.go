@@ -26,7 +26,7 @@ const (
 	sqlLastSeal  = "SELECT hash FROM seal ORDER BY id DESC LIMIT 1"
 	sqlAddSeal   = "INSERT INTO seal (at, heads, hash, mark) VALUES (?, ?, ?, ?)"
 	sqlSeals     = "SELECT id, at, heads, hash, mark FROM seal ORDER BY id"
-	sqlGivenUpTo = "SELECT coalesce((SELECT seq FROM sqlite_sequence WHERE name = ?), 0)"
+	sqlGivenUpTo = "SELECT coalesce((SELECT seq FROM sqlite_sequence WHERE name = ? AND typeof(seq) = 'integer'), 0)"
 
 	sqlSealed = "SELECT sealed FROM identity WHERE kind = ? AND ref = ?"
 	sqlSeal   = `INSERT INTO identity (kind, ref, lookup, sealed) VALUES (?, ?, ?, ?)
@@ -152,19 +152,20 @@ const (
 // keptTables are the tables whose rows the events answer for; %s is where a
 // condition on the key goes. The first column is the key.
 var keptTables = []kept{
-	{"meta", "SELECT name, value FROM meta%s ORDER BY name", "name", 0},
-	{"identity", "SELECT kind || ':' || ref, lookup, sealed FROM identity%s ORDER BY kind, ref", "kind = ? AND ref", 0},
-	{"study", "SELECT uid, date, station, facts, packed, digest FROM study%s ORDER BY uid", "uid", 0},
+	{"meta", "SELECT name, value FROM meta%s ORDER BY name", "name", 0, false},
+	{"identity", "SELECT CASE typeof(kind) || typeof(ref) WHEN 'texttext' THEN kind || ':' || ref END, lookup, sealed FROM identity%s ORDER BY kind, ref", "kind = ? AND ref", 0, false},
+	{"study", "SELECT uid, date, station, facts, packed, digest FROM study%s ORDER BY uid", "uid", 0, false},
 	{"object", `SELECT o.sha256, o.sop_uid, o.sop_class, coalesce(s.uid, ''), o.image, o.state, o.reason, o.at
-		FROM object o LEFT JOIN study s ON s.id = o.study_id%s ORDER BY o.sha256`, "o.sha256", 0},
+		FROM object o LEFT JOIN study s ON s.id = o.study_id%s ORDER BY o.sha256`, "o.sha256", 0, false},
 	{"reading", `SELECT r.id, o.sha256, r.reader, r.content, r.packed
-		FROM reading r LEFT JOIN object o ON o.id = r.object_id%s ORDER BY r.id`, "r.id", 0},
-	{"ruleset", "SELECT digest, version, at, rules FROM ruleset%s ORDER BY digest", "digest", 0},
+		FROM reading r LEFT JOIN object o ON o.id = r.object_id%s ORDER BY r.id`, "r.id", 0, false},
+	{"ruleset", "SELECT digest, version, at, rules FROM ruleset%s ORDER BY digest", "digest", 0, false},
 	{"judgement", `SELECT j.id, s.uid, j.ruleset, j.digest, j.at, j.outcomes, j.brief, j.whole, j.counted, j.counter
-		FROM judgement j LEFT JOIN study s ON s.id = j.study_id%s ORDER BY j.id`, "j.id", 0},
-	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver%s ORDER BY id", "id", 0},
-	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp%s ORDER BY id", "id", 0},
-	{"staff", "SELECT pseudonym, role FROM staff%s ORDER BY pseudonym", "pseudonym", 0},
-	{"decision", "SELECT id, kind, at, body FROM decision%s ORDER BY id", "id", 3},
-	{"station", "SELECT name, lab, site, timezone FROM station%s ORDER BY name", "name", 0},
+		FROM judgement j LEFT JOIN study s ON s.id = j.study_id%s ORDER BY j.id`, "j.id", 0, false},
+	{"waiver", "SELECT id, study, rule, reason, effect, role, at, late, withdraws FROM waiver%s ORDER BY id", "id", 0, false},
+	{"stamp", "SELECT id, study, lookup, setting, ended, read, signed, at FROM stamp%s ORDER BY id", "id", 0, false},
+	{"staff", "SELECT pseudonym, role FROM staff%s ORDER BY pseudonym", "pseudonym", 0, false},
+	{"decision", "SELECT id, kind, at, body FROM decision%s ORDER BY id", "id", 3, false},
+	{"due", "SELECT study FROM due%s ORDER BY study", "study", 2, true},
+	{"station", "SELECT name, lab, site, timezone FROM station%s ORDER BY name", "name", 0, false},
 }

@@ -71,13 +71,17 @@ type Options struct {
 	Now      func() time.Time // the wall clock when nil
 }
 
+func (o Options) now() func() time.Time {
+	if o.Now == nil {
+		return time.Now
+	}
+	return o.Now
+}
+
 // Open opens the ledger, makes it when it is not there, and brings an older one
 // to the current schema version. Opened read-only it must be there.
 func Open(ctx context.Context, file string, opt Options) (*Store, error) {
-	s := &Store{file: file, key: opt.Key, now: opt.Now}
-	if s.now == nil {
-		s.now = time.Now
-	}
+	s := &Store{file: file, key: opt.Key, now: opt.now()}
 	s.parts, s.ruleSets = packed.NewParts(s.fetchPart), map[string]*ruleList{}
 	if opt.ReadOnly {
 		return s, s.openReading(ctx)
@@ -150,6 +154,27 @@ func dsn(file string, query url.Values, pragmas ...string) string {
 // cannot be written to, and that no writer left work behind for, is read as
 // it lies.
 func (s *Store) openReading(ctx context.Context) error {
+	err := s.openAsIs(ctx)
+	if err != nil {
+		return err
+	}
+	version, err := s.version(ctx, s.view)
+	switch {
+	case err != nil:
+	case version < len(migrations()):
+		err = &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program reads %d", version, len(migrations())),
+			Hint: "a command that writes, such as echotally intake, brings it up to date"}
+	default:
+		err = s.checkKey(ctx, false)
+	}
+	if err != nil {
+		s.view.Close()
+	}
+	return err
+}
+
+// openAsIs opens for reading, whatever version the ledger has.
+func (s *Store) openAsIs(ctx context.Context) error {
 	if _, err := os.Stat(s.file); err != nil {
 		return s.wrap("open ledger", err)
 	}
@@ -162,19 +187,11 @@ func (s *Store) openReading(ctx context.Context) error {
 		return s.wrap("open ledger", err)
 	}
 	s.view = db
-	version, err := s.version(ctx, db)
-	switch {
-	case err != nil:
-	case version < len(migrations()):
-		err = &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program reads %d", version, len(migrations())),
-			Hint: "a command that writes, such as echotally intake, brings it up to date"}
-	default:
-		err = s.checkKey(ctx, false)
-	}
-	if err != nil {
+	if _, err := s.version(ctx, db); err != nil { // it is a ledger
 		db.Close()
+		return err
 	}
-	return err
+	return nil
 }
 
 // writable reports whether a file can be made in the folder.

@@ -14,6 +14,8 @@ import (
 type Proof struct {
 	Events int
 	Rows   int
+	Seals  int
+	Marked int      // seals that were made with the key, when it was given
 	Head   string   // hash of the last seal: noted elsewhere, it also proves that nothing was cut off
 	Faults []string // what does not hold; none means that the ledger is as it was written
 }
@@ -30,35 +32,47 @@ func (p *Proof) fault(format string, args ...any) {
 // tables and triggers are those this program makes, every event follows from the
 // one before in its chain, the seals follow from each other and hold the end of
 // every chain, and every row is what the last event that touched it says. With
-// the key it is also proved that the seals were made with it. A head noted
-// earlier, when given, must be there.
+// the key it is also proved that who had it made the seals of all that only they
+// can write. A head noted earlier, when given, must be there.
 func (s *Store) Verify(ctx context.Context, noted string) (*Proof, error) {
-	p := &Proof{}
-	err := s.look(ctx, func(v *view) error { // one moment of the ledger throughout
-		var sound string
-		if _, err := v.row(sqlSound, nil, &sound); err != nil {
-			return err
-		}
-		if sound != "ok" {
-			p.fault("the database file is damaged: %s", sound)
-		}
-		if err := p.schema(ctx, v); err != nil {
-			return err
-		}
-		c := &chains{proof: p, key: s.key, head: noted, seen: noted == "", last: map[string]head{}, rows: map[string]string{}}
-		if err := c.walk(v); err != nil {
-			return err
-		}
-		if err := p.rows(v, c.rows); err != nil {
-			return err
-		}
-		return p.parts(v)
+	var p *Proof
+	err := s.look(ctx, func(v *view) (err error) { // one moment of the ledger throughout
+		p, err = s.prove(ctx, v, noted)
+		return err
 	})
-	slices.Sort(p.Faults)
 	if err != nil {
 		return nil, s.wrap("verify ledger", err)
 	}
 	return p, nil
+}
+
+func (s *Store) prove(ctx context.Context, v *view, noted string) (*Proof, error) {
+	p := &Proof{}
+	var sound string
+	if _, err := v.row(sqlSound, nil, &sound); err != nil {
+		return nil, err
+	}
+	if sound != "ok" {
+		p.fault("the database file is damaged: %s", sound)
+	}
+	if err := p.schema(ctx, v); err != nil {
+		return nil, err
+	}
+	c := &chains{proof: p, key: s.key, head: noted, seen: noted == "", last: map[string]head{}, sealed: map[string]head{}, keyed: map[string][]int64{}, rows: map[string]string{}}
+	otherwise := len(p.Faults) > 0
+	err := c.walk(v)
+	if err == nil {
+		err = p.rows(v, c.rows)
+	}
+	if err == nil {
+		err = p.parts(v)
+	}
+	if err != nil && otherwise { // no table is read whose columns are others
+		p.fault("what it holds cannot be read")
+		err = ctx.Err()
+	}
+	slices.Sort(p.Faults)
+	return p, err
 }
 
 // rows holds every row against what the events say of it.
@@ -67,6 +81,7 @@ func (p *Proof) rows(v *view, said map[string]string) error {
 		err := k.digests(v, nil, func(key, digest string) {
 			p.Rows++
 			switch known, ok := said[key]; {
+			case (!ok || known == "") && k.spare:
 			case !ok || known == "":
 				p.fault("%s: no event says anything of this row", key)
 			case known != digest:
@@ -123,13 +138,25 @@ func schemaOf(v *view) (map[string]string, error) {
 
 // chains are the chains of a ledger on the way through them.
 type chains struct {
-	proof *Proof
-	key   *Key
-	head  string // noted elsewhere
-	seen  bool   // it was met
-	first string // end of the chain of version 1
-	last  map[string]head
-	rows  map[string]string // the digest said last of every row
+	proof  *Proof
+	key    *Key
+	head   string // noted elsewhere
+	seen   bool   // it was met
+	first  string // end of the chain of version 1
+	last   map[string]head
+	sealed map[string]head
+	keyed  map[string][]int64 // by chain: events that only who has the key can write, looked for with it
+	rows   map[string]string  // the digest said last of every row
+}
+
+// keyless reports whether the program also writes an event of a kind for who does
+// not have the key.
+func keyless(kind string) bool {
+	switch kind {
+	case "waived", "withdrawn", "decided", "purged":
+		return true
+	}
+	return false
 }
 
 func (c *chains) meet(hash string) { c.seen = c.seen || strings.EqualFold(hash, c.head) }
@@ -160,7 +187,7 @@ func (c *chains) events(v *view) error {
 			study, at, kind, detail, stated string
 			said                            eventDetail
 		)
-		if err := rows.Scan(&id, &study, &number, &at, &kind, &detail, &stated); err != nil {
+		if err := c.scan(rows, "event", &id, &study, &number, &at, &kind, &detail, &stated); err != nil {
 			return err
 		}
 		c.proof.Events++
@@ -176,6 +203,9 @@ func (c *chains) events(v *view) error {
 			c.proof.fault("event %d: its hash does not follow from the event before and what it says", id)
 		}
 		c.last[study] = head{number, stated}
+		if c.key != nil && !keyless(kind) {
+			c.keyed[study] = append(c.keyed[study], number)
+		}
 		c.hear(id, detail, &said)
 		if what := said.Note[notHeld]; what != "" {
 			c.proof.fault("it did not hold when it was brought to this version: %s", what)
@@ -186,6 +216,34 @@ func (c *chains) events(v *view) error {
 		return err
 	}
 	return c.cut(v, "event", last)
+}
+
+// scan reads a row of numbers and texts. The driver would turn one into the other, and
+// bytes into either, but what is no text is not found by one.
+func (c *chains) scan(rows *sql.Rows, what string, to ...any) error {
+	values := make([]any, len(to))
+	for i := range to {
+		values[i] = new(any)
+	}
+	if err := rows.Scan(values...); err != nil {
+		return err
+	}
+	fits := true
+	for i := range to {
+		is := *values[i].(*any)
+		switch into := to[i].(type) {
+		case *int64:
+			n, ok := is.(int64)
+			*into, fits = n, fits && ok
+		case *string:
+			s, ok := is.(string)
+			*into, fits = s, fits && ok
+		}
+	}
+	if !fits {
+		c.proof.fault("%s %v: a column holds another kind of value than is written there", what, *values[0].(*any))
+	}
+	return nil
 }
 
 // hear takes in what an event says of rows.
@@ -209,16 +267,17 @@ func (c *chains) cut(v *view, table string, last int64) error {
 // chain against what was sealed last.
 func (c *chains) seals(v *view) error {
 	c.proof.Head = c.first
-	sealed, last := map[string]head{}, int64(0)
+	var last int64
 	err := v.rows(sqlSeals, nil, func(rows *sql.Rows) error {
 		var (
 			id                      int64
 			at, heads, stated, mark string
 			grown                   map[string]head
 		)
-		if err := rows.Scan(&id, &at, &heads, &stated, &mark); err != nil {
+		if err := c.scan(rows, "seal", &id, &at, &heads, &stated, &mark); err != nil {
 			return err
 		}
+		c.proof.Seals++
 		if last++; id != last {
 			c.proof.fault("seal %d: its number does not follow", id)
 			last = id
@@ -226,13 +285,11 @@ func (c *chains) seals(v *view) error {
 		if stated != chain(c.proof.Head, at, heads) {
 			c.proof.fault("seal %d: its hash does not follow from the seal before and what it says", id)
 		}
-		if c.key != nil && mark != "" && mark != c.key.mark(stated) {
-			c.proof.fault("seal %d: it was not made with the key", id)
-		}
 		if err := json.Unmarshal([]byte(heads), &grown); err != nil {
 			c.proof.fault("seal %d: cannot be read", id)
 		}
-		maps.Copy(sealed, grown)
+		c.marked(id, stated, mark, grown)
+		maps.Copy(c.sealed, grown)
 		c.proof.Head = stated
 		c.meet(stated)
 		return nil
@@ -241,15 +298,34 @@ func (c *chains) seals(v *view) error {
 		return err
 	}
 	for study, h := range c.last {
-		if sealed[study] != h {
+		if c.sealed[study] != h {
 			c.proof.fault("%s: its chain does not end as it was sealed", named(study))
 		}
-		delete(sealed, study)
+		delete(c.sealed, study)
 	}
-	for study := range sealed {
+	for study := range c.sealed {
 		c.proof.fault("%s: its chain is gone", named(study))
 	}
 	return c.cut(v, "seal", last)
+}
+
+// marked holds the mark of a seal against the key. One without a mark may hold only
+// what is also written without the key: who rewrites a ledger has none.
+func (c *chains) marked(id int64, hash, mark string, grown map[string]head) {
+	switch {
+	case c.key == nil:
+	case mark != "" && mark == c.key.mark(hash):
+		c.proof.Marked++
+	case mark != "":
+		c.proof.fault("seal %d: it was not made with the key", id)
+	default:
+		for study, h := range grown {
+			if slices.ContainsFunc(c.keyed[study], func(n int64) bool { return n > c.sealed[study].Number && n <= h.Number }) {
+				c.proof.fault("seal %d: it holds what only who has the key can write, and was made without it", id)
+				return
+			}
+		}
+	}
 }
 
 func named(study string) string {

@@ -2,6 +2,7 @@ package ucum
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -40,40 +41,40 @@ func checkParseDecimal(t *testing.T, s string) string {
 	return fmt.Sprint(note)
 }
 
-func FuzzRecognize(f *testing.F) {
+// unitTexts are the three texts of a unit, one a line.
+func unitTexts() [][]byte {
+	var out [][]byte
 	for _, s := range unitSeeds {
-		f.Add(s, "UCUM", s)
-		f.Add(s, "99X", "")
+		out = append(out, []byte(s+"\nUCUM\n"+s), []byte(s+"\n99X\n"))
 	}
-	f.Fuzz(func(t *testing.T, value, scheme, meaning string) { checkRecognize(t, value, scheme, meaning) })
+	return out
+}
+
+func checkUnit(t *testing.T, b []byte) string {
+	value, rest, _ := strings.Cut(string(b), "\n")
+	scheme, meaning, _ := strings.Cut(rest, "\n")
+	return checkRecognize(t, value, scheme, meaning)
+}
+
+func FuzzRecognize(f *testing.F) {
+	for _, seed := range unitTexts() {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, b []byte) { checkUnit(t, b) })
 }
 
 var decimalSeeds = []string{"1", "1e300", "-3,5", "\x00", "1e-301", "+.5e2", "NaN"}
 
 func FuzzParseDecimal(f *testing.F) {
 	for _, s := range decimalSeeds {
-		f.Add(s)
+		f.Add([]byte(s))
 	}
-	f.Fuzz(func(t *testing.T, s string) { checkParseDecimal(t, s) })
+	f.Fuzz(func(t *testing.T, b []byte) { checkParseDecimal(t, string(b)) })
 }
 
-// The three texts of a unit lie behind one another, one a line.
 func TestMutationsOfUnits(t *testing.T) {
-	var seeds [][]byte
-	for _, s := range unitSeeds {
-		seeds = append(seeds, []byte(s+"\nUCUM\n"+s), []byte(s+"\n99X\n"))
-	}
-	var tokens []string
-	for atom := range atoms {
-		tokens = append(tokens, atom)
-	}
-	slices.Sort(tokens)
-	tokens = append(tokens, ".", "/", "(", ")", "{", "}", "2", "-1", "\n", " per ", "squared", "²", "µ", "\nUCUM\n")
-	mutate.Run(t, mutate.Source{Seeds: seeds, Tokens: tokens, Target: "FuzzRecognize"}, func(t *testing.T, b []byte) string {
-		value, rest, _ := strings.Cut(string(b), "\n")
-		scheme, meaning, _ := strings.Cut(rest, "\n")
-		return checkRecognize(t, value, scheme, meaning)
-	})
+	tokens := append(slices.Sorted(maps.Keys(atoms)), ".", "/", "(", ")", "{", "}", "2", "-1", "\n", " per ", "squared", "²", "µ", "\nUCUM\n")
+	mutate.Run(t, mutate.Source{Seeds: unitTexts(), Tokens: tokens, Target: "FuzzRecognize"}, checkUnit)
 }
 
 func TestMutationsOfNumbers(t *testing.T) {
