@@ -31,6 +31,7 @@ type Item struct {
 	derived     bool    // a recorded mean or best value
 	computed    bool    // worked out from others, so that it is no beat
 	selected    bool
+	newest      bool // selected among readings of its own series only
 }
 
 // bind looks up what the study holds for an alias. Many rules ask for the same,
@@ -94,6 +95,10 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	}
 	h, _ := m.Quantity.Value.HalfStep().Float64()
 	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * Factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
+	if s := m.Modifiers.SelectionStatus; s != nil {
+		t := r.Library.Terms.Of(term.SelectionStatus, s.Concept.Key())
+		out.newest = t != nil && t.Name == "most-recent"
+	}
 	out.computed = r.computed(m)
 	if d := m.Modifiers.Derivation; d != nil {
 		t := r.Library.Terms.Of(term.Derivation, d.Concept.Key())
@@ -104,7 +109,8 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 
 // choose finds the value that counts: of each series the one the record
 // selects, else its recorded mean, else the one the measurand's word names; of
-// several series, those with a selected value, then by the word.
+// several series, those with a selected value, then by the word. The most recent
+// value replaces the older ones of its own series and says nothing of the others.
 func (b *Binding) choose() {
 	switch len(b.Items) {
 	case 0:
@@ -114,7 +120,9 @@ func (b *Binding) choose() {
 		return
 	}
 	groups, over := perSeries(b.firstListed())
-	if chosen := filter(groups, func(g []Item) bool { return slices.ContainsFunc(g, Item.isSelected) }); len(chosen) > 0 {
+	groups = notReplaced(groups)
+	chosen := filter(groups, func(g []Item) bool { return slices.ContainsFunc(g, Item.standsForAll) })
+	if len(chosen) > 0 {
 		groups = chosen
 	} else if len(over) > 0 {
 		b.Chosen, b.Note = pick(over, b.word()), "mean as recorded"
@@ -125,15 +133,36 @@ func (b *Binding) choose() {
 		return
 	}
 	reason := wordTitles[b.word()]
-	if slices.ContainsFunc(groups[0], Item.isSelected) {
+	if len(chosen) > 0 {
 		reason = selectedInRecord
 	}
 	b.Chosen, b.Note = pick(b.standing(groups), b.word()), reason
 }
 
+// notReplaced leaves out the series that the most recent value of another one may
+// have replaced, since nothing they say of themselves tells them apart.
+func notReplaced(groups [][]Item) [][]Item {
+	renewed := filter(groups, func(g []Item) bool { return slices.ContainsFunc(g, Item.isNewest) })
+	if len(renewed) == 0 {
+		return groups
+	}
+	return filter(groups, func(g []Item) bool {
+		s := seriesOf(g[0].Measurement)
+		return slices.ContainsFunc(g, Item.isNewest) || !slices.ContainsFunc(renewed, func(r []Item) bool {
+			t := seriesOf(r[0].Measurement)
+			return s.within(t) && said(t) > said(s)
+		})
+	})
+}
+
 const selectedInRecord = "selected in the record"
 
 func (i Item) isSelected() bool { return i.selected }
+
+// standsForAll reports whether the record selects the value among all series.
+func (i Item) standsForAll() bool { return i.selected && !i.newest }
+
+func (i Item) isNewest() bool { return i.newest }
 
 func (i Item) isDerived() bool { return i.derived }
 

@@ -122,14 +122,21 @@ func perSeries(items []Item) (groups [][]Item, over []Item) {
 	return slices.DeleteFunc(groups, func(g []Item) bool { return len(g) == 0 }), over
 }
 
-// likeIt leaves of several series those that are of the image mode of a value,
-// and of these those of its view, as far as there are any that say so: a mass in
-// 2D is not made of diameters in M-mode.
+// likeIt leaves of several series those that are of the phase of breathing of a
+// value, of these those of its image mode, and of these those of its view, as far
+// as there are any that say so: a mass in 2D is not made of diameters in M-mode,
+// and a ratio that names no phase not of the wave of an inspiration where there is
+// one without.
 func (b *Binding) likeIt(with *echo.Measurement) *Binding {
 	if len(b.Items) < 2 {
 		return b
 	}
 	kept := b.Items
+	if same := filter(kept, func(it Item) bool {
+		return sameMark(it.Measurement.Modifiers.RespiratoryCyclePoint, with.Modifiers.RespiratoryCyclePoint)
+	}); len(same) > 0 {
+		kept = same
+	}
 	for _, mark := range []func(*echo.Modifiers) *echo.Modifier{
 		func(m *echo.Modifiers) *echo.Modifier { return m.ImageMode },
 		func(m *echo.Modifiers) *echo.Modifier { return m.ImageView },
@@ -139,8 +146,7 @@ func (b *Binding) likeIt(with *echo.Measurement) *Binding {
 			continue
 		}
 		if same := filter(kept, func(it Item) bool {
-			is := mark(&it.Measurement.Modifiers)
-			return is != nil && is.Concept.Key() == want.Concept.Key()
+			return sameMark(mark(&it.Measurement.Modifiers), want)
 		}); len(same) > 0 {
 			kept = same
 		}
@@ -154,8 +160,16 @@ func (b *Binding) likeIt(with *echo.Measurement) *Binding {
 	if narrow.Chosen.Measurement == b.Chosen.Measurement {
 		return b
 	}
-	narrow.Note = "of the image mode and view of the stated value"
+	narrow.Note = "of the phase, image mode and view of the stated value"
 	return &narrow
+}
+
+// sameMark reports whether two modifiers say the same, or both nothing.
+func sameMark(a, b *echo.Modifier) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return a.Concept.Key() == b.Concept.Key()
 }
 
 // EachSeries are the answers of each series of the values that the names of the

@@ -45,7 +45,7 @@ func quoted(s string) string { return "\"" + s + "\"" }
 
 // readNumber chooses between the representations of the value: the decimal
 // string, or the more exact floating point or rational one when they agree
-// within the string's rounding (PS3.3 C.18.1).
+// within the string's rounding and it says more (PS3.3 C.18.1).
 func readNumber(m *echo.Measurement, mv *sr.MeasuredValue) (ucum.Decimal, bool) {
 	exact, haveExact := exactNumber(m, mv)
 	if mv.NumericValue == "" {
@@ -73,6 +73,9 @@ func readNumber(m *echo.Measurement, mv *sr.MeasuredValue) (ucum.Decimal, bool) 
 	if !agree(decimal, exact) {
 		problem(m, echo.RepresentationsDiffer, "decimal string "+decimal.Text()+" and the exact value "+exact.Text()+" beside it differ; the decimal string is read")
 		return decimal, true
+	}
+	if decimal.Rat().Cmp(exact.Rat()) == 0 {
+		return decimal, true // the same number again: it was rounded as the string was
 	}
 	return exact, true
 }

@@ -25,6 +25,7 @@ func TestSuggest(t *testing.T) {
 		{"Tricuspid regurg. jet", "TR Vmax", "m/s", "", "tricuspid-regurgitation-peak-velocity"},
 		{"TAPSE", "", "mm", "53085002", "tricuspid-annular-plane-systolic-excursion"},
 		{"RVSP", "", "mm[Hg]", "", "right-ventricular-systolic-pressure"},
+		{"Fraction de raccourcissement VD", "", "%", "", "right-ventricular-fractional-area-change"},
 		{"LVEF biplane", "", "%", "87878005", "left-ventricular-ejection-fraction-biplane"},
 		{"IVSd", "", "cm", "87878005", "interventricular-septum-thickness-diastole"},
 		{"E-prime septal", "", "cm/s", "91134007", "mitral-annular-velocity-e-prime-septal"},

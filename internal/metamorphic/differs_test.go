@@ -72,7 +72,7 @@ func namesAnd(is func(*rule.Rule) bool) func(*rule.Rule, []string) bool {
 // mustAsk: the rule asks nothing else of the one measurand it names, and passed.
 func mustAsk(questions ...string) func(*rule.Rule, outcome, []string) bool {
 	return func(r *rule.Rule, was outcome, about []string) bool {
-		return was.Outcome == finding.Pass && len(r.MeasurandNames()) == 1 && names(r, about) &&
+		return was.Outcome == finding.Pass && len(r.MeasurandNames()) == 1 && slices.Contains(about, r.MeasurandNames()[0]) &&
 			!strings.Contains(r.File.Require, " or ") &&
 			slices.ContainsFunc(questions, func(q string) bool { return strings.Contains(r.File.Require, q) })
 	}

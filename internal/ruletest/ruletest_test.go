@@ -81,7 +81,7 @@ func TestAMissingExampleIsFound(t *testing.T) {
 		{"repeats/aortic-velocity-mean-of-its-beats", "two beats are enough", "appliesTo: count(beat) >= (2 + 1) for"},
 		{"repeats/mitral-e-beats-agree", "exactly at the limit", "require: spread(x) < repeatability for"},
 		{"left-ventricle/size-word-fits-dimension", "British edition, man severe at the edge, but lvidd 62 mm", "severe: 64 for 65"},
-		{"aortic-valve/mean-to-peak-gradient-usual", "velocity of zero gives no ratio", "no example comes to open, but \"usual\" does with v of zero"},
+		{"left-ventricle/systolic-to-diastolic-dimension-usual", "diastolic dimension of zero gives no ratio", "no example comes to open, but \"usual\" does with lvidd of zero"},
 	} {
 		t.Run(c.rule+" without "+c.title, func(t *testing.T) {
 			if got := lacking(set, without(t, set, c.rule, c.title)); !slices.ContainsFunc(got, func(s string) bool { return strings.HasPrefix(s, c.complaint) }) {

@@ -251,10 +251,11 @@ func (w *worldJudge) slip(c *worldCount, p *world.Pair) {
 	if slices.ContainsFunc(new, func(r *result.Result) bool { return r.Severity.Rank() >= result.Warning.Rank() }) || inSuspects {
 		c.warned++
 	}
-	if m := w.judge(&p.Slipped, true); found || len(fresh(m, w.judge(&p.Clean, true))) > 0 {
+	mapped := found || len(fresh(w.judge(&p.Slipped, true), w.judge(&p.Clean, true))) > 0
+	if mapped {
 		c.mapped++
 	}
-	line := fmt.Sprintf("%s %s/%s cause=%q found=%t", truth.Kind, p.Slipped.Dialect, p.Slipped.Condition, truth.Cause, found)
+	line := fmt.Sprintf("%s %s/%s cause=%q found=%t mapped=%t", truth.Kind, p.Slipped.Dialect, p.Slipped.Condition, truth.Cause, found, mapped)
 	if found {
 		line += w.explained(c, truth, new, slipped, named)
 		if len(culprits) > 0 && len(first) > 0 {
@@ -354,14 +355,15 @@ func (w *worldJudge) clean(c *worldCount, s *world.Study) {
 		r := &j.Results[i]
 		if raised(r, result.Warning) && r.Kind == result.Consistency {
 			alarm++
-			c.log = append(c.log, fmt.Sprintf("false %s in %s/%s: %s: %s", r.Severity, s.Dialect, s.Condition, r.Rule, r.Message))
+			c.log = append(c.log, fmt.Sprintf("false %s in %s/%s: %s: %s%s", r.Severity, s.Dialect, s.Condition, r.Rule, r.Message, restsOn(r)))
 		} else if raised(r, result.Warning) && s.Complete {
 			alarm++
-			c.log = append(c.log, fmt.Sprintf("false %s (complete) in %s/%s: %s: %s", r.Severity, s.Dialect, s.Condition, r.Rule, r.Message))
+			c.log = append(c.log, fmt.Sprintf("false %s (complete) in %s/%s: %s: %s%s", r.Severity, s.Dialect, s.Condition, r.Rule, r.Message, restsOn(r)))
 		} else if raised(r, result.Information) && !r.PerLab {
 			notes++
-			if s.Complete {
-				c.log = append(c.log, fmt.Sprintf("note in %s/%s: %s: %s", s.Dialect, s.Condition, r.Rule, r.Message))
+			if s.Complete || s.WithoutText {
+				kind := map[bool]string{true: "note without text in", false: "note in"}[s.WithoutText]
+				c.log = append(c.log, fmt.Sprintf("%s %s/%s: %s: %s", kind, s.Dialect, s.Condition, r.Rule, r.Message))
 			}
 		}
 	}
