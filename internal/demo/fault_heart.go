@@ -171,6 +171,7 @@ func recordFaults() []fault {
 			kind: "unit-missing", text: "A diameter without a unit.",
 			profile: "atrial-fibrillation", dialect: "gullmere", outcome: "fail", measurand: "lvot-diameter",
 			rules: []string{"units/unit-understood"},
+			also:  []string{"left-ventricular-outflow-tract/stroke-volume-has-its-parts", "aortic-valve/area-has-its-parts"},
 			seed:  func(c *phantom.Record) { c.One("lvot-diameter").Unitless = true },
 		},
 		{

@@ -27,6 +27,7 @@ func gaps() []fault {
 			kind: "size-missing", text: "Height, weight and body surface area are missing.",
 			profile: "healthy-young", dialect: "petrelline", outcome: "fail",
 			rules: []string{"patient/body-size-recorded"},
+			also:  []string{"left-atrium/volume-index-present"},
 			seed: func(c *phantom.Record) {
 				c.Subject.Height, c.Subject.Weight, c.Subject.BodySurface = 0, 0, 0
 				c.Remove("left-ventricular-mass-index", "left-ventricular-end-diastolic-volume-index",
