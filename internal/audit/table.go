@@ -13,6 +13,7 @@ type Table struct {
 	Note       string // how to read it: what is counted, by which method
 	Columns    []Column
 	Rows       [][]Cell
+	Unprinted  bool // rows for programs and the workbook, too many to be read on paper
 
 	plain      map[int]bool // rows in which nothing is remarkable
 	PlainMeans string       // what these have in common

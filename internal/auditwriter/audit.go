@@ -88,6 +88,9 @@ func cellText(kind audit.Kind, c audit.Cell) string {
 		if math.IsNaN(c.Number) {
 			return ""
 		}
+		if finite(c.Between.Low) == nil || finite(c.Between.High) == nil {
+			return estimateText(c.Number)
+		}
 		return fmt.Sprintf("%s (%s to %s)", estimateText(c.Number), estimateText(c.Between.Low), estimateText(c.Between.High))
 	}
 	return c.Text

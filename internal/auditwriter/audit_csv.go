@@ -57,23 +57,27 @@ func machineCells(t audit.Table, row []audit.Cell) []any {
 			out = append(out, cell.Share.Count, cell.Share.Total, 100*cell.Share.Value(), 100*interval.Low, 100*interval.High)
 		case c.Kind == audit.Estimate && cell.Withheld != "":
 			out = append(out, cell.Withheld, nil, nil)
-		case c.Kind == audit.Estimate && math.IsNaN(cell.Number):
-			out = append(out, nil, nil, nil)
 		case c.Kind == audit.Estimate:
-			out = append(out, cell.Number, cell.Between.Low, cell.Between.High)
+			out = append(out, finite(cell.Number), finite(cell.Between.Low), finite(cell.Between.High))
 		case cell.Withheld != "":
 			out = append(out, cell.Withheld)
 		case c.Kind == audit.Count:
 			out = append(out, cell.Count)
-		case c.Kind == audit.Number && math.IsNaN(cell.Number):
-			out = append(out, nil)
 		case c.Kind == audit.Number:
-			out = append(out, cell.Number)
+			out = append(out, finite(cell.Number))
 		default:
 			out = append(out, cell.Text)
 		}
 	}
 	return out
+}
+
+// finite is the number, nil where there is none.
+func finite(x float64) any {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return x
 }
 
 func tableCSV(w io.Writer, t audit.Table) error {

@@ -70,7 +70,7 @@ func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 		"number":    func(k audit.Kind) bool { return k != audit.Words },
 		"about":     about,
 		"join":      func(words []string) string { return strings.Join(words, ", ") },
-	}).ParseFS(templates, "templates/audit.html.tmpl", "templates/card.html.tmpl")
+	}).ParseFS(templates, "templates/audit.html.tmpl", "templates/card.html.tmpl", "templates/table.html.tmpl")
 	if err != nil {
 		return err
 	}

@@ -64,7 +64,8 @@ func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
 
 // pdfDocument is a PDF being written from top to bottom.
 type pdfDocument struct {
-	pdf *lettered
+	pdf   *lettered
+	blank bool // tables are filled in by hand
 }
 
 func newPDF(h auditHeading, created time.Time) (*pdfDocument, error) {
@@ -94,7 +95,7 @@ func newPDF(h auditHeading, created time.Time) (*pdfDocument, error) {
 	})
 	pdf.SetTextColor(0x11, 0x11, 0x11)
 	pdf.SetDrawColor(0x11, 0x11, 0x11)
-	return &pdfDocument{pdf}, nil
+	return &pdfDocument{pdf: pdf}, nil
 }
 
 func (d *pdfDocument) pageOne(r *audit.Report) {

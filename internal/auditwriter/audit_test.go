@@ -249,8 +249,20 @@ func readCSV(t *testing.T, path string) [][]string {
 }
 
 func TestAuditJSONKeepsItsContract(t *testing.T) {
-	dir := auditSet(t, "x")
-	src, err := auditwriter.Schemas.ReadFile("schema/audit.schema.json")
+	compiled := contract(t, "audit.schema.json")
+	document := documentOf(t, filepath.Join(auditSet(t, "x"), "audit.json"))
+	if err := compiled.Validate(document); err != nil {
+		t.Error(err)
+	}
+	document.(map[string]any)["patient"] = "x"
+	if compiled.Validate(document) == nil {
+		t.Error("the schema allows fields it does not name")
+	}
+}
+
+func contract(t *testing.T, name string) *jsonschema.Schema {
+	t.Helper()
+	src, err := auditwriter.Schemas.ReadFile("schema/" + name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -259,14 +271,19 @@ func TestAuditJSONKeepsItsContract(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := jsonschema.NewCompiler()
-	if err := c.AddResource("audit.schema.json", schema); err != nil {
+	if err := c.AddResource(name, schema); err != nil {
 		t.Fatal(err)
 	}
-	compiled, err := c.Compile("audit.schema.json")
+	compiled, err := c.Compile(name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := os.ReadFile(filepath.Join(dir, "audit.json"))
+	return compiled
+}
+
+func documentOf(t *testing.T, path string) any {
+	t.Helper()
+	b, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -274,13 +291,7 @@ func TestAuditJSONKeepsItsContract(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := compiled.Validate(document); err != nil {
-		t.Error(err)
-	}
-	document.(map[string]any)["patient"] = "x"
-	if compiled.Validate(document) == nil {
-		t.Error("the schema allows fields it does not name")
-	}
+	return document
 }
 
 // The workbook opens again, its parts are well-formed, figures are numbers, the

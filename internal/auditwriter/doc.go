@@ -1,6 +1,6 @@
-// Package auditwriter owns the formats of a lab's audit and of a feedback sheet:
-// a set of page, print, workbook, JSON and CSV files for the audit, text or a
-// page for one person's own figures.
+// Package auditwriter owns the formats of what is written about a lab: a set of
+// page, print, workbook, JSON and CSV files for the audit and for booklets of
+// tables, text or a page for one person's own figures.
 //
 // It computes nothing but words and layout, and knows no study.
 package auditwriter

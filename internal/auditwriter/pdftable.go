@@ -100,6 +100,9 @@ func (d *pdfDocument) rowHeight(cells []string, widths []float64) float64 {
 	for i, c := range cells {
 		lines = max(lines, len(d.pdf.SplitText(c, widths[i])))
 	}
+	if d.blank {
+		lines = max(lines, 2)
+	}
 	return float64(lines)*tableLine + 1
 }
 

@@ -43,7 +43,9 @@ type Coefficient struct {
 func (i Intraclass) Of(f Form) Coefficient { return i.of[f] }
 
 // NewIntraclass takes one row of readings per subject, one column per reader,
-// without gaps; at least two of each. Intervals: Shrout and Fleiss 1979; those of
+// without gaps; at least two of each. Where readings do not differ at all, or
+// subjects do not, there is no interval (NaN), and no value where neither does.
+// Intervals: Shrout and Fleiss 1979; those of
 // averages follow by Spearman and Brown.
 func NewIntraclass(readings [][]float64, confidence float64) Intraclass {
 	n, k := float64(len(readings)), float64(len(readings[0]))
@@ -51,10 +53,16 @@ func NewIntraclass(readings [][]float64, confidence float64) Intraclass {
 	out.meanSquares(readings)
 	b, w, j, e := out.BetweenSubjects, out.Within, out.BetweenReaders, out.Errors
 	quantile := func(d1, d2 float64) float64 {
+		if !(d1 > 0 && d2 > 0) || math.IsInf(d2, 0) {
+			return math.NaN()
+		}
 		return distuv.F{D1: d1, D2: d2}.Quantile(1 - (1-confidence)/2)
 	}
 	// By the ratio of mean squares: one-way and fixed.
 	ratio := func(f, free float64) Coefficient {
+		if math.IsInf(f, 1) {
+			return Coefficient{1, Interval{math.NaN(), math.NaN()}}
+		}
 		low, high := f/quantile(n-1, free), f*quantile(free, n-1)
 		return Coefficient{(f - 1) / (f + k - 1), Interval{(low - 1) / (low + k - 1), (high - 1) / (high + k - 1)}}
 	}

@@ -1,6 +1,7 @@
 package stats_test
 
 import (
+	"math"
 	"testing"
 
 	"echotally/internal/stats"
@@ -60,5 +61,24 @@ func TestSampleSizes(t *testing.T) {
 		if got := stats.CleanNeeded(c.rate, 0.95, c.population); got != c.want {
 			t.Errorf("rate %v of %d: %d, want %d", c.rate, c.population, got, c.want)
 		}
+	}
+}
+
+// TestIntraclassWithoutSpread: equal readings, readings a constant apart, and
+// subjects that do not differ have no interval, and never end the program.
+func TestIntraclassWithoutSpread(t *testing.T) {
+	equal := stats.NewIntraclass([][]float64{{1, 1}, {2, 2}, {4, 4}}, 0.95)
+	if c := equal.Of(stats.RandomSingle); c.Value != 1 || !math.IsNaN(c.Low) || equal.Of(stats.OneWaySingle).Value != 1 {
+		t.Errorf("equal readings: %+v", c)
+	}
+	apart := stats.NewIntraclass([][]float64{{1, 2}, {2, 3}, {4, 5}}, 0.95)
+	if c := apart.Of(stats.RandomSingle); !(c.Value > 0 && c.Value < 1) || !math.IsNaN(c.Low) {
+		t.Errorf("a constant apart: %+v", c)
+	}
+	if c := apart.Of(stats.FixedSingle); c.Value != 1 {
+		t.Errorf("a constant apart, consistency: %+v", c)
+	}
+	if c := stats.NewIntraclass([][]float64{{3, 3}, {3, 3}, {3, 3}}, 0.95).Of(stats.RandomSingle); !math.IsNaN(c.Value) {
+		t.Errorf("nothing differs: %+v", c)
 	}
 }

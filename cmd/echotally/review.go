@@ -1,0 +1,235 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/library"
+	"echotally/internal/review"
+	"echotally/internal/store"
+)
+
+// Kinds of decisions of peer review in the ledger.
+const (
+	drawKind  = "draw"
+	entryKind = "second reading"
+)
+
+func newReviewCommand(a *app) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "review",
+		Short: "Draw cases, have them read again, and compare",
+		Long: `Peer review: cases are drawn at random from the studies of the ledger, a second
+reader measures and grades them again on a worksheet that does not show what was
+reported, and both are compared. What was drawn, by which seed and from which
+studies, and what was entered is kept in the ledger and proved by its chain.
+
+  1. review draw      draws the cases
+  2. review sheet     writes the worksheets
+  3. review enter     takes them back, or a second report
+  4. review report    says how far the readings agree
+
+What is measured again, and how far two readings may lie apart, is in the file
+review/cases.yaml of the rules; a folder given by --rules may hold another one.
+
+` + exitTable,
+		Example: "  echotally review draw --quarter 2026-Q3 --quota 8 --by sonographer\n  echotally review sheet 1 --out draw-1",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(newReviewDrawCommand(a), newReviewEnterCommand(a), newReviewListCommand(a), newReviewReportCommand(a), newReviewSheetCommand(a), newReviewSizeCommand(a))
+	return cmd
+}
+
+// draws are those of the ledger, in order.
+func draws(ctx context.Context, s *store.Store) ([]review.Draw, error) {
+	return decided[review.Draw](ctx, s, drawKind)
+}
+
+// entries are what second readers entered.
+func entries(ctx context.Context, s *store.Store) ([]review.Entry, error) {
+	return decided[review.Entry](ctx, s, entryKind)
+}
+
+// decided reads the decisions of a kind.
+func decided[T any](ctx context.Context, s *store.Store, kind string) ([]T, error) {
+	list, err := s.Decisions(ctx, kind)
+	if err != nil {
+		return nil, err
+	}
+	return bodies[T](list)
+}
+
+func bodies[T any](list []store.Decision) ([]T, error) {
+	out := make([]T, len(list))
+	for i, d := range list {
+		if err := json.Unmarshal(d.Body, &out[i]); err != nil {
+			return nil, fmt.Errorf("%s, decision %d of the ledger: %w", d.Kind, d.Number, err)
+		}
+	}
+	return out, nil
+}
+
+// errDrawnMeanwhile says that what a decision rests on has changed.
+var errDrawnMeanwhile = hinted{errors.New("somebody else recorded one at the same moment"), "do this again"}
+
+// drawOf finds the draw with the number.
+func drawOf(list []review.Draw, number int) (*review.Draw, error) {
+	if number < 1 || number > len(list) {
+		return nil, faults{hinted{fmt.Errorf("there is no draw %d", number), "echotally review list shows the draws"}}
+	}
+	return &list[number-1], nil
+}
+
+// items are what is measured again.
+func (a *app) items() (*library.Library, *review.Items, error) {
+	lib, err := a.judging(library.Settings{})
+	if err != nil {
+		return nil, nil, err
+	}
+	layers, err := a.layers()
+	if err != nil {
+		return nil, nil, err
+	}
+	items, err := review.LoadItems(lib, layers...)
+	if err != nil {
+		return nil, nil, faults{hinted{err, "mend the file; nothing was recorded"}}
+	}
+	return lib, items, nil
+}
+
+func newReviewListCommand(a *app) *cobra.Command {
+	var l ledgerFlags
+	cmd := &cobra.Command{
+		Use:   "list [DRAW]",
+		Short: "List the draws, or the cases of one",
+		Long: `List the draws with how many of their cases were read again, or the cases of one
+draw with their studies. Who did the studies is not shown.
+
+` + exitTable,
+		Example: "  echotally review list\n  echotally review list 2",
+		Args:    arguments(0, 1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := l.view(cmd.Context())
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			list, err := draws(cmd.Context(), s)
+			if err != nil {
+				return err
+			}
+			read, err := entries(cmd.Context(), s)
+			if err != nil {
+				return err
+			}
+			if len(args) == 1 {
+				number, err := strconv.Atoi(args[0])
+				if err != nil {
+					return faults{hinted{fmt.Errorf("%q is no number of a draw", args[0]), "echotally review list shows the draws"}}
+				}
+				return a.listCases(list, read, number)
+			}
+			for i := range list {
+				d := &list[i]
+				if _, err := fmt.Fprintf(a.stdout, "%d  %s  %d cases of %d studies, %d read again  seed %s\n", d.Number, d.Period, len(d.Cases), d.Eligible(), len(readCases(read, d.Number)), d.Seed); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+	l.add(cmd)
+	return cmd
+}
+
+func (a *app) listCases(list []review.Draw, read []review.Entry, number int) error {
+	d, err := drawOf(list, number)
+	if err != nil {
+		return err
+	}
+	done := readCases(read, number)
+	for _, c := range d.Cases {
+		state := "not read again"
+		if slices.Contains(done, c.Number) {
+			state = "read again"
+		}
+		if _, err := fmt.Fprintf(a.stdout, "%d  %s  %s  %s\n", c.Number, c.Date, c.Study, state); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// readCases are the numbers of the cases that somebody entered something of.
+func readCases(read []review.Entry, draw int) []int {
+	var out []int
+	for _, e := range read {
+		for _, row := range e.Rows {
+			if e.Draw == draw && !slices.Contains(out, row.Case) {
+				out = append(out, row.Case)
+			}
+		}
+	}
+	return out
+}
+
+func newReviewSizeCommand(a *app) *cobra.Command {
+	var (
+		population    int
+		share, margin float64
+		rate          float64
+		clean         int
+	)
+	cmd := &cobra.Command{
+		Use:   "size",
+		Short: "Say how many cases are needed, or what clean ones exclude",
+		Long: `Say how many cases show a share within a margin (Cochran 1977), how many clean cases
+exclude a fault rate, and which fault rate a number of clean cases excludes (exact,
+95 %). What a census shows is counted over all studies: see audit.
+
+` + exitTable,
+		Example: "  echotally review size --share 0.9 --margin 0.05 --population 250\n  echotally review size --rate 0.05\n  echotally review size --clean 8",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			given := cmd.Flags().Changed
+			if !given("margin") && !given("rate") && !given("clean") {
+				return faults{hinted{errors.New("nothing was asked"), "give --margin, --rate or --clean"}}
+			}
+			if share <= 0 || share >= 1 || given("margin") && (margin <= 0 || margin >= 0.5) || given("rate") && (rate <= 0 || rate >= 1) || population < 0 || given("clean") && clean < 1 {
+				return faults{hinted{errors.New("a share or rate lies between 0 and 1, a margin between 0 and 0.5, a count is at least 1"), "such as --share 0.9 --margin 0.05"}}
+			}
+			for _, line := range review.SizeWords(given("margin"), share, margin, given("rate"), rate, clean, population) {
+				if _, err := fmt.Fprintln(a.stdout, line); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+	flags := cmd.Flags()
+	flags.Float64Var(&share, "share", 0.5, "share that is expected, 0 to 1")
+	flags.Float64Var(&margin, "margin", 0, "how far off it may be either side, 0 to 0.5")
+	flags.Float64Var(&rate, "rate", 0, "fault rate to be excluded, 0 to 1")
+	flags.IntVar(&clean, "clean", 0, "cases that were all clean")
+	flags.IntVar(&population, "population", 0, "how many studies there are; 0 for no end")
+	return cmd
+}
+
+// codes gives persons codes in the order of a keyed hash, so that nobody keeps a
+// number from one document to the next.
+func codes(mark func(string) string, document string, people []string) func(string) string {
+	order := slices.Clone(people)
+	slices.SortFunc(order, func(a, b string) int { return strings.Compare(mark(document+" "+a), mark(document+" "+b)) })
+	order = slices.Compact(order)
+	return func(pseudonym string) string {
+		return "Reader " + strconv.Itoa(slices.Index(order, pseudonym)+1)
+	}
+}

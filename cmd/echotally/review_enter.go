@@ -1,0 +1,225 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/desk"
+	"echotally/internal/library"
+	"echotally/internal/printable"
+	"echotally/internal/review"
+	"echotally/internal/run"
+	"echotally/internal/store"
+)
+
+// enterFlags are the flags of review enter.
+type enterFlags struct {
+	ledgerFlags
+	name   string
+	draw   int
+	report bool
+}
+
+func newReviewEnterCommand(a *app) *cobra.Command {
+	f := &enterFlags{}
+	cmd := &cobra.Command{
+		Use:   "enter FILE --name READER",
+		Short: "Take in what a second reader found",
+		Long: `Take in a worksheet that a second reader filled in (xlsx, csv or json), or, with
+--report, the second reader's own structured report of a case. Only after it is in
+the ledger is it shown beside what was reported. Rows that cannot stand are told
+and not taken; mend them and give the file again. What a reader entered once
+stays: by then the reader has seen what was reported.
+
+` + exitTable,
+		Example: "  echotally review enter draw-1/worksheet.xlsx --name 'Hallam^Piet'\n  echotally review enter --report --draw 1 second-reading.dcm --name 'Hallam^Piet'",
+		Args:    arguments(1, 1),
+		RunE:    func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), a, args[0]) },
+	}
+	f.add(cmd)
+	f.addKey(cmd)
+	flags := cmd.Flags()
+	flags.StringVar(&f.name, "name", "", "the second reader's name as in the reports; only its pseudonym is kept")
+	flags.IntVar(&f.draw, "draw", 0, "the draw of the cases, with --report")
+	flags.BoolVar(&f.report, "report", false, "FILE is a report, or a folder of reports, of cases of the draw")
+	return cmd
+}
+
+func (f *enterFlags) run(ctx context.Context, a *app, path string) error {
+	if f.name == "" {
+		return faults{hinted{errors.New("who read the cases?"), "give --name, as the reports write it"}}
+	}
+	lib, items, err := a.items()
+	if err != nil {
+		return err
+	}
+	key, err := f.readKey(ctx)
+	if err != nil {
+		return err
+	}
+	s, err := f.open(ctx, a, true)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	list, err := draws(ctx, s)
+	if err != nil {
+		return err
+	}
+	var rows []review.Row
+	from := "worksheet"
+	if f.report {
+		from = "report"
+		rows, err = f.rowsOfReports(ctx, a, lib, items, list, path)
+	} else {
+		rows, err = readWorksheet(path)
+	}
+	if err != nil {
+		return err
+	}
+	number := f.draw
+	for _, r := range rows {
+		if number == 0 {
+			number = r.Draw
+		}
+	}
+	d, err := drawOf(list, number)
+	if err != nil {
+		return err
+	}
+	return f.enter(ctx, a, s, items, d, review.Entry{Reader: key.Pseudonym(f.name), From: from}, rows)
+}
+
+// enter records what can stand, then shows it beside what was reported.
+func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *review.Items, d *review.Draw, e review.Entry, rows []review.Row) error {
+	var faulty []review.RowFault
+	_, err := s.Decide(ctx, entryKind, func(known []store.Decision) (any, error) {
+		before, err := bodies[review.Entry](known)
+		if err != nil {
+			return nil, err
+		}
+		e, faulty = d.Enter(items, before, e, rows)
+		if len(e.Rows) == 0 {
+			return nil, errNothingEntered
+		}
+		return e, nil
+	})
+	for i, one := range faulty {
+		if i == faultsTold {
+			fmt.Fprintf(a.stderr, "and %d more rows\n", len(faulty)-i)
+			break
+		}
+		fmt.Fprintln(a.stderr, printable.Line(one.String()))
+	}
+	if err != nil {
+		if len(e.Rows) == 0 {
+			return faults{hinted{errNothingEntered, "fill in the column value of rows not entered before"}}
+		}
+		return err
+	}
+	t := tabwriter.NewWriter(a.stdout, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "case\twhat\treported\tread again\twithin tolerance")
+	for _, line := range d.Beside(items, e) {
+		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\n", line.Case, line.What, line.Reported, line.Again, line.Agrees)
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	if _, err := fmt.Fprintf(a.stdout, "%d rows recorded for draw %d, %d not taken\n", len(e.Rows), d.Number, len(faulty)); err != nil {
+		return err
+	}
+	if len(faulty) > 0 {
+		return outcome(exitIncomplete)
+	}
+	return nil
+}
+
+// faultsTold is how many rows that cannot stand are told one by one.
+const faultsTold = 20
+
+var errNothingEntered = errors.New("nothing was entered: no row can stand")
+
+// mostWorksheet bounds a worksheet that is read.
+const mostWorksheet = 16 << 20
+
+func readWorksheet(path string) ([]review.Row, error) {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return nil, hinted{fmt.Errorf("worksheet: %w", err), "give the file that review sheet wrote, filled in"}
+	case !info.Mode().IsRegular() || info.Size() > mostWorksheet:
+		return nil, faults{hinted{errors.New("worksheet: not a file of at most 16 MiB"), "give the file that review sheet wrote, filled in"}}
+	}
+	src, err := os.ReadFile(path)
+	if err != nil {
+		return nil, hinted{fmt.Errorf("worksheet: %w", err), "check the permissions"}
+	}
+	rows, err := review.ReadSheet(src)
+	if err != nil {
+		return nil, faults{hinted{err, "give the xlsx, csv or json file that review sheet wrote, filled in"}}
+	}
+	return rows, nil
+}
+
+// secondReports gathers what the reports of cases say.
+type secondReports struct {
+	lib   *library.Library
+	items *review.Items
+	draw  *review.Draw
+	rows  []review.Row
+	other int // studies that are no case
+}
+
+// Begin has nothing to write.
+func (r *secondReports) Begin(*run.Run) error { return nil }
+
+// End has nothing to write.
+func (r *secondReports) End() error { return nil }
+
+// Leaf gives what the reports of a case say.
+func (r *secondReports) Leaf(s *run.Study) ([]review.Row, error) {
+	i := slices.IndexFunc(r.draw.Cases, func(c review.Case) bool { return c.Study == s.StudyInstanceUID })
+	if i < 0 || s.Study == nil {
+		return nil, nil
+	}
+	return r.draw.EnteredFrom(r.items, &r.draw.Cases[i], review.ReportedOf(r.lib, r.items, s.Study)), nil
+}
+
+// Add gathers it.
+func (r *secondReports) Add(rows []review.Row) error {
+	if len(rows) == 0 {
+		r.other++
+	}
+	r.rows = append(r.rows, rows...)
+	return nil
+}
+
+func (f *enterFlags) rowsOfReports(ctx context.Context, a *app, lib *library.Library, items *review.Items, list []review.Draw, path string) ([]review.Row, error) {
+	if f.draw == 0 {
+		return nil, faults{hinted{errors.New("of which draw are the cases?"), "give --draw; echotally review list shows the draws"}}
+	}
+	d, err := drawOf(list, f.draw)
+	if err != nil {
+		return nil, err
+	}
+	work, finish, err := a.desk(lib, false)
+	if err != nil {
+		return nil, err
+	}
+	r := &secondReports{lib: lib, items: items, draw: d}
+	tally, err := desk.Read(ctx, work, []string{path}, r)
+	finish()
+	if err != nil {
+		return nil, err
+	}
+	if len(r.rows) == 0 {
+		return nil, faults{hinted{fmt.Errorf("none of the %d studies read is a case of draw %d", tally.Studies, d.Number), "a second report keeps the Study Instance UID of its case"}}
+	}
+	return r.rows, nil
+}

@@ -1,0 +1,128 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/audit"
+	"echotally/internal/auditwriter"
+	"echotally/internal/library"
+	"echotally/internal/review"
+	"echotally/internal/store"
+)
+
+func newReviewReportCommand(a *app) *cobra.Command {
+	var (
+		p   periodFlags
+		of  []int
+		out string
+	)
+	cmd := &cobra.Command{
+		Use:   "report --draw 1 --out DIR",
+		Short: "Say how far the readings agree",
+		Long: `Compare what second readers entered with what was reported, for one draw or several:
+bias and limits of agreement with their intervals, bias that grows with size,
+intraclass correlation, within-subject standard deviation and coefficient of
+variation, repeatability, the share within the lab's tolerance, agreement in grades,
+each reader by a code of this report, the learning curves, and the cases to be
+talked about. Written as page, print, workbook, JSON and CSV to an empty folder.
+
+` + exitTable,
+		Example: "  echotally review report --draw 1 --draw 2 --out agreement",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if out == "" || len(of) == 0 {
+				return faults{hinted{errors.New("of which draws, and where to?"), "give --draw, once or more, and an empty folder by --out"}}
+			}
+			return a.reviewReport(cmd.Context(), &p, of, out)
+		},
+	}
+	p.ledgerFlags.add(cmd)
+	p.addKey(cmd)
+	cmd.Flags().IntSliceVar(&of, "draw", nil, "number of a draw (repeatable)")
+	cmd.Flags().StringVar(&out, "out", "", "empty folder to write to")
+	return cmd
+}
+
+func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, out string) error {
+	if err := empty(out); err != nil {
+		return err
+	}
+	lib, items, err := a.items()
+	if err != nil {
+		return err
+	}
+	s, err := p.viewKeyed(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	chosen, title, err := drawsOf(ctx, s, of)
+	if err != nil {
+		return err
+	}
+	read, err := entries(ctx, s)
+	if err != nil {
+		return err
+	}
+	var people []string
+	for _, e := range read {
+		if slices.ContainsFunc(chosen, func(d *review.Draw) bool { return d.Number == e.Draw }) {
+			people = append(people, e.Reader)
+		}
+	}
+	if len(people) == 0 {
+		return hinted{errors.New("nothing was entered for these draws"), "echotally review enter takes in worksheets"}
+	}
+	r := review.Compare(items, chosen, read, codes(p.marker(ctx), title, people))
+	var files []string
+	if err := a.fill(out, func(dir string) (err error) {
+		files, err = auditwriter.BookletSet(dir, a.agreement(lib, r, title))
+		return err
+	}); err != nil {
+		return err
+	}
+	for _, line := range r.Short() {
+		if _, err := fmt.Fprintln(a.stdout, "- "+line); err != nil {
+			return err
+		}
+	}
+	_, err = fmt.Fprintf(a.stdout, "%d files written to %s\n", len(files), out)
+	return err
+}
+
+// drawsOf are the draws with the numbers, and their name together.
+func drawsOf(ctx context.Context, s *store.Store, of []int) (chosen []*review.Draw, title string, err error) {
+	list, err := draws(ctx, s)
+	if err != nil {
+		return nil, "", err
+	}
+	var names []string
+	slices.Sort(of)
+	for _, number := range slices.Compact(of) {
+		d, err := drawOf(list, number)
+		if err != nil {
+			return nil, "", err
+		}
+		chosen, names = append(chosen, d), append(names, strconv.Itoa(number))
+	}
+	return chosen, "draw " + strings.Join(names, ", "), nil
+}
+
+func (a *app) agreement(lib *library.Library, r *review.Report, title string) *auditwriter.Booklet {
+	b := &auditwriter.Booklet{
+		Name: "agreement", Title: "Agreement of readings", Of: title, Tables: r.Tables,
+		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},
+		Front:   []auditwriter.Passage{{Title: "In short", Lines: r.Short()}},
+	}
+	for _, one := range r.Plots {
+		b.Pairs = append(b.Pairs, auditwriter.Pairs(one))
+	}
+	return b
+}

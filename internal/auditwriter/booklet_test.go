@@ -1,0 +1,55 @@
+package auditwriter_test
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"echotally/internal/audit"
+	"echotally/internal/auditwriter"
+	"echotally/internal/stats"
+)
+
+// TestBookletsAgreeWithThemselves: a booklet is written in all forms whatever its
+// numbers and words are, and its JSON keeps its contract.
+func TestBookletsAgreeWithThemselves(t *testing.T) {
+	evil := "<script>alert(1)</script> =1+1 \x1b[31m"
+	table := audit.Table{Identifier: "first", Title: evil, Note: evil, Columns: []audit.Column{
+		{Identifier: "what", Title: "What", Kind: audit.Words}, {Identifier: "bias", Title: "Bias", Kind: audit.Estimate}, {Identifier: "p", Title: "P", Kind: audit.Number}, {Identifier: "share", Title: "Share", Kind: audit.Share},
+	}}
+	for _, x := range []float64{1.5, math.NaN(), math.Inf(1)} {
+		table.Add(audit.TextCell(evil), audit.EstimateCell(x, stats.Interval{Low: math.NaN(), High: 2}), audit.NumberCell(x), audit.ShareCell(stats.Proportion{Count: 3, Total: 4}))
+	}
+	first, second := []float64{1, 2, 3, 4}, []float64{1.1, 2.2, 2.9, 4.1}
+	b := &auditwriter.Booklet{
+		Name: "agreement", Title: "Agreement " + evil, Of: "draw 1", Options: audit.Options{Created: time.Unix(0, 0), Cutoff: time.Unix(0, 0), Software: "echotally"},
+		Front: []auditwriter.Passage{{Title: "In short", Lines: []string{evil}}, {Title: "Empty"}}, Tables: []audit.Table{table},
+		Pairs: []auditwriter.Pairs{{Title: evil, Unit: "mm", First: first, Second: second, Test: stats.NewAgreement(first, second, stats.Usual, 0.95)}},
+	}
+	dir := t.TempDir()
+	names, err := auditwriter.BookletSet(dir, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"agreement.html", "agreement.pdf", "agreement.xlsx", "agreement.json", "first.csv", "dictionary.csv"} {
+		if !slices.Contains(names, name) {
+			t.Errorf("no %s among %v", name, names)
+		}
+	}
+	if err := contract(t, "booklet.schema.json").Validate(documentOf(t, filepath.Join(dir, "agreement.json"))); err != nil {
+		t.Error(err)
+	}
+	for _, name := range []string{"agreement.html", "agreement.json", "first.csv"} {
+		text, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(text), "\x1b") || name == "agreement.html" && strings.Contains(string(text), "<script>alert") {
+			t.Errorf("%s holds what acts on who shows it", name)
+		}
+	}
+}

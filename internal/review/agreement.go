@@ -1,0 +1,454 @@
+package review
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"echotally/internal/audit"
+	"echotally/internal/layout"
+	"echotally/internal/stats"
+)
+
+// Pass is the share of pairs that have to lie within the tolerance, and Enough how
+// many pairs are needed before a reader is judged by it. 80 %: the rule of a
+// published programme for the reproducibility of echo laboratories, J Am Soc
+// Echocardiogr (secondary source); 10: site choice.
+const (
+	Pass   = 0.80
+	Enough = 10
+)
+
+// enoughForKappa is the least number of cases for a kappa (site choice: below, its
+// interval spans nearly all).
+const enoughForKappa = 30
+
+// Report is how far those who read again agree with what was reported.
+type Report struct {
+	Draws   []*Draw
+	Readers int
+	Tables  []audit.Table
+	Plots   []Plot
+}
+
+// Plot is the pairs of one measurement, to be drawn.
+type Plot struct {
+	Title, Unit   string
+	First, Second []float64
+	Test          stats.Agreement
+}
+
+// pair is one thing of one case, as reported and as read again.
+type pair struct {
+	draw, at   int // number of the draw and of the case
+	reader     string
+	own        bool // the reader is one of those who reported
+	item       string
+	numeric    bool
+	was, is    float64
+	wasG, isG  string
+	unmeasured bool
+	missing    bool // nothing was reported to compare with
+}
+
+// Compare compares what was entered with what was reported. Code names a reader
+// without naming the person.
+func Compare(items *Items, draws []*Draw, entries []Entry, code func(pseudonym string) string) *Report {
+	r := &Report{Draws: draws}
+	c := &comparison{items: items, code: code, report: r}
+	for _, d := range draws {
+		for _, e := range entries {
+			if e.Draw == d.Number {
+				c.entry(d, e)
+			}
+		}
+	}
+	r.Readers = len(c.readers())
+	r.Tables = []audit.Table{c.coverage(draws), c.measurements(), c.grades(), c.byReader(), c.learning(), c.disagreements()}
+	return r
+}
+
+type comparison struct {
+	items  *Items
+	code   func(string) string
+	pairs  []pair
+	report *Report
+}
+
+func (c *comparison) entry(d *Draw, e Entry) {
+	for _, a := range e.Rows {
+		of := d.Find(a.Case)
+		if of == nil {
+			continue
+		}
+		p := pair{draw: d.Number, at: a.Case, reader: e.Reader, own: slices.Contains(of.Readers, e.Reader), item: a.Item, unmeasured: a.NotMeasurable}
+		if c.items.grade(a.Item) != nil {
+			p.wasG, p.isG = of.Reported.Grades[a.Item], a.Grade
+			p.missing = p.wasG == ""
+		} else {
+			x, ok := of.Reported.Values[a.Item]
+			p.numeric, p.was, p.missing = true, x, !ok
+			if a.Value != nil {
+				p.is = *a.Value
+			}
+		}
+		c.pairs = append(c.pairs, p)
+	}
+}
+
+// of are the pairs of an item that can be compared, one per case: of several
+// readers of a case the first who entered it, so that cases stay independent.
+func (c *comparison) of(items []string, keep func(pair) bool) []pair {
+	var out []pair
+	seen := map[string]bool{}
+	for _, p := range c.pairs {
+		key := fmt.Sprint(p.draw, p.at, p.item)
+		if !slices.Contains(items, p.item) || p.unmeasured || p.missing || seen[key] || !keep(p) {
+			continue
+		}
+		seen[key] = true
+		out = append(out, p)
+	}
+	return out
+}
+
+func everyone(pair) bool   { return true }
+func others(p pair) bool   { return !p.own }
+func themself(p pair) bool { return p.own }
+
+func (c *comparison) readers() []string {
+	var out []string
+	for _, p := range c.pairs {
+		if !slices.Contains(out, p.reader) {
+			out = append(out, p.reader)
+		}
+	}
+	slices.SortFunc(out, func(a, b string) int { return cmp.Compare(c.code(a), c.code(b)) })
+	return out
+}
+
+// coverage tells what was drawn and what of it was entered.
+func (c *comparison) coverage(draws []*Draw) audit.Table {
+	t := audit.Table{
+		Identifier: "draws", Title: "What was drawn and read again",
+		Note: "Cases are drawn at random; the order of drawing is the SHA-256 of seed, line feed and Study Instance UID. A case counts as read when at least one thing of it was entered.",
+		Columns: []audit.Column{
+			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "period", Title: "Period", Kind: audit.Words, Meaning: "whose studies were drawn from"},
+			{Identifier: "seed", Title: "Seed", Kind: audit.Words, Meaning: "by which anybody draws the same cases"}, {Identifier: "frame", Title: "Frame", Kind: audit.Count, Meaning: "studies that could be drawn"},
+			{Identifier: "read", Title: "Cases read", Kind: audit.Share, Meaning: "cases read again of those drawn"},
+			{Identifier: "unmeasured", Title: "Not measurable", Kind: audit.Count, Meaning: "things a second reader could not measure"},
+		},
+	}
+	for _, d := range draws {
+		read, unmeasured := map[int]bool{}, 0
+		for _, p := range c.pairs {
+			if p.draw == d.Number {
+				read[p.at] = true
+				if p.unmeasured {
+					unmeasured++
+				}
+			}
+		}
+		frame := 0
+		for _, s := range d.Strata {
+			frame += s.Studies
+		}
+		t.Add(audit.CountCell(d.Number), audit.TextCell(d.Period), audit.TextCell(d.Seed), audit.CountCell(frame),
+			audit.ShareCell(stats.Proportion{Count: len(read), Total: len(d.Cases)}), audit.CountCell(unmeasured))
+	}
+	return t
+}
+
+// measurements is the agreement in numbers.
+func (c *comparison) measurements() audit.Table {
+	t := audit.Table{
+		Identifier: "agreement", Title: "Agreement in measurements",
+		Note: "Second less reported value, one pair per case. Limits hold 95 % of differences (Bland and Altman 1986, 1.96 SD); slope: regression of the difference on the mean of both, whose P tells of bias that grows with size (Bland and Altman 1999); ICC (2,1): absolute agreement of single readings (Shrout and Fleiss 1979), which grows with the spread of the patients; repeatability: 1.96·√2·within-subject SD. Intervals 95 %. Reading stored images again understates how far two recordings differ.",
+		Columns: []audit.Column{
+			{Identifier: "measurement", Title: "Measurement", Kind: audit.Words, Meaning: "what was measured again"}, {Identifier: "unit", Title: "Unit", Kind: audit.Words, Meaning: "UCUM unit of the figures"},
+			{Identifier: "readers", Title: "Compared", Kind: audit.Words, Meaning: "with another reader, or the reader with what was reported by the same"},
+			{Identifier: "pairs", Title: "Pairs", Kind: audit.Count, Meaning: "cases with both values"},
+			{Identifier: "bias", Title: "Bias", Kind: audit.Estimate, Meaning: "mean difference"}, {Identifier: "lower", Title: "Lower limit", Kind: audit.Estimate, Meaning: "lower limit of agreement"},
+			{Identifier: "upper", Title: "Upper limit", Kind: audit.Estimate, Meaning: "upper limit of agreement"}, {Identifier: "slope_p", Title: "P of slope", Kind: audit.Number, Meaning: "P of no bias that grows with size"},
+			{Identifier: "icc", Title: "ICC (2,1)", Kind: audit.Estimate, Meaning: "intraclass correlation, absolute agreement, single readings"},
+			{Identifier: "within_sd", Title: "Within SD", Kind: audit.Number, Meaning: "within-subject standard deviation"}, {Identifier: "cv", Title: "CV, %", Kind: audit.Number, Meaning: "within-subject coefficient of variation, root mean square"},
+			{Identifier: "repeatability", Title: "Repeatability", Kind: audit.Number, Meaning: "repeatability coefficient"},
+			{Identifier: "within_tolerance", Title: "Within tolerance", Kind: audit.Share, Meaning: "pairs no further apart than the lab allows"}, {Identifier: "tolerance", Title: "Tolerance", Kind: audit.Words, Meaning: "how far two readings may lie apart"},
+		},
+	}
+	for _, m := range c.items.Measurements {
+		for _, one := range m.Measurands {
+			for _, who := range []struct {
+				words string
+				keep  func(pair) bool
+			}{{"another reader", others}, {"same reader", themself}} {
+				if pairs := c.of([]string{one.Identifier}, who.keep); len(pairs) > 0 {
+					c.measured(&t, m, one.Title, who.words, pairs)
+				}
+			}
+		}
+	}
+	return t
+}
+
+func (c *comparison) measured(t *audit.Table, m Measurement, title, who string, pairs []pair) {
+	var first, second []float64
+	var groups [][]float64
+	agree := stats.Proportion{Total: len(pairs)}
+	for _, p := range pairs {
+		first, second, groups = append(first, p.was), append(second, p.is), append(groups, []float64{p.was, p.is})
+		if m.Agree(p.was, p.is) {
+			agree.Count++
+		}
+	}
+	row := []audit.Cell{audit.TextCell(title), audit.TextCell(m.Unit.Code()), audit.TextCell(who), audit.CountCell(len(pairs))}
+	for range 8 {
+		row = append(row, audit.NoCell())
+	}
+	row = append(row, audit.ShareCell(agree), audit.TextCell(m.Tolerance()))
+	if len(pairs) >= 3 {
+		a := stats.NewAgreement(first, second, stats.Usual, audit.Confidence)
+		row[4], row[5], row[6] = audit.EstimateCell(a.Bias, a.OfBias), audit.EstimateCell(a.Lower, a.OfLower), audit.EstimateCell(a.Upper, a.OfUpper)
+		row[7] = audit.NumberCell(stats.ProportionalBias(first, second, audit.Confidence).P)
+		icc := stats.NewIntraclass(groups, audit.Confidence).Of(stats.RandomSingle)
+		row[8] = audit.EstimateCell(icc.Value, icc.Interval)
+		repeat := stats.NewRepeatability(groups, audit.Confidence)
+		row[9], row[11] = audit.NumberCell(repeat.Within), audit.NumberCell(repeat.Coefficient)
+		row[10] = audit.NumberCell(100 * stats.WithinSubjectCV(groups))
+		if who != "same reader" && len(pairs) >= Enough {
+			c.report.Plots = append(c.report.Plots, Plot{title, m.Unit.Code(), first, second, a})
+		}
+	}
+	t.Add(row...)
+}
+
+// grades is the agreement in words.
+func (c *comparison) grades() audit.Table {
+	t := audit.Table{
+		Identifier: "grades", Title: "Agreement in grades",
+		Note: fmt.Sprintf("One pair per case in which both gave a grade. Weighted kappa with quadratic weights (Cohen 1968) and the interval of Fleiss, Cohen and Everitt 1969, from %d cases on: below, it is noise. Chance agreement stands beside it, since the same agreement gives a low kappa where nearly all cases have one grade (Feinstein and Cicchetti 1990).", enoughForKappa),
+		Columns: []audit.Column{
+			{Identifier: "lesion", Title: "Graded", Kind: audit.Words, Meaning: "lesion"}, {Identifier: "same", Title: "Same grade", Kind: audit.Share, Meaning: "cases with the same grade twice"},
+			{Identifier: "near", Title: "Within one step", Kind: audit.Share, Meaning: "cases with grades at most one step of the scale apart"},
+			{Identifier: "kappa", Title: "Weighted kappa", Kind: audit.Estimate, Meaning: "quadratic weights"}, {Identifier: "chance", Title: "Expected by chance", Kind: audit.Number, Meaning: "weighted agreement of independent readings, 0 to 1"},
+			{Identifier: "unreported", Title: "Not reported", Kind: audit.Count, Meaning: "cases that a second reader graded and the report did not"},
+		},
+	}
+	for _, g := range c.items.Grades {
+		table := make([][]int, len(g.Scale))
+		for i := range table {
+			table[i] = make([]int, len(g.Scale))
+		}
+		same, near, unreported := stats.Proportion{}, stats.Proportion{}, 0
+		for _, p := range c.pairs {
+			if p.item == g.Lesion && p.missing && !p.unmeasured {
+				unreported++
+			}
+		}
+		for _, p := range c.of([]string{g.Lesion}, everyone) {
+			i, k := slices.Index(g.Scale, p.wasG), slices.Index(g.Scale, p.isG)
+			if i < 0 || k < 0 {
+				continue // the scale was another one then
+			}
+			table[i][k]++
+			same.Total, near.Total = same.Total+1, near.Total+1
+			if i == k {
+				same.Count++
+			}
+			if i-k <= 1 && k-i <= 1 {
+				near.Count++
+			}
+		}
+		if same.Total+unreported == 0 {
+			continue
+		}
+		row := []audit.Cell{audit.TextCell(g.Title), audit.ShareCell(same), audit.ShareCell(near), audit.NoCell(), audit.NoCell(), audit.CountCell(unreported)}
+		if same.Total >= enoughForKappa {
+			k := stats.NewKappa(table, stats.Quadratic, audit.Confidence)
+			row[3], row[4] = audit.EstimateCell(k.Value, k.Interval), audit.NumberCell(k.Chance)
+		}
+		t.Add(row...)
+	}
+	return t
+}
+
+// within reports whether the two readings of a pair agree.
+func (c *comparison) within(p pair) bool {
+	if p.numeric {
+		m := c.items.measurement(p.item)
+		return m != nil && m.Agree(p.was, p.is)
+	}
+	return p.wasG == p.isG
+}
+
+// byReader tells who should read the training set again.
+func (c *comparison) byReader() audit.Table {
+	t := audit.Table{
+		Identifier: "readers", Title: "By reader", Note: fmt.Sprintf("Things read again that lie within the tolerance of what was reported, of cases that others reported. From %d on, fewer than %.0f %% ask for reading the training set again; a difference is between two readings and does not say whose is right. Things of one case are not independent: the interval is too narrow.", Enough, 100*Pass),
+		Columns: []audit.Column{
+			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "cases", Title: "Cases", Kind: audit.Count, Meaning: "cases with something entered"},
+			{Identifier: "within", Title: "Within tolerance", Kind: audit.Share, Meaning: "things within the tolerance of those compared"}, {Identifier: "verdict", Title: "What follows", Kind: audit.Words, Meaning: "by the rule above"},
+		},
+	}
+	for _, name := range c.readers() {
+		p, cases := c.shareOf(name, everything)
+		verdict := "agrees with what was reported"
+		switch {
+		case p.Total < Enough:
+			verdict = "too few to tell"
+		case p.Value() < Pass:
+			verdict = "repeat the training set: most differ in " + c.worst(name)
+		}
+		t.Add(audit.TextCell(c.code(name)), audit.CountCell(cases), audit.ShareCell(p), audit.TextCell(verdict))
+	}
+	return t
+}
+
+func everything(string) bool { return true }
+
+// shareOf is how much of what a reader compared lies within the tolerance.
+func (c *comparison) shareOf(reader string, keep func(item string) bool) (stats.Proportion, int) {
+	out, cases := stats.Proportion{}, map[[2]int]bool{}
+	for _, p := range c.pairs {
+		if p.reader != reader {
+			continue
+		}
+		cases[[2]int{p.draw, p.at}] = true
+		if p.missing || p.unmeasured || p.own || !keep(p.item) {
+			continue
+		}
+		out.Total++
+		if c.within(p) {
+			out.Count++
+		}
+	}
+	return out, len(cases)
+}
+
+// worst names what a reader disagrees in most.
+func (c *comparison) worst(reader string) string {
+	best, name := math.Inf(1), ""
+	for _, p := range c.pairs {
+		if p.reader != reader {
+			continue
+		}
+		if s, _ := c.shareOf(reader, func(item string) bool { return item == p.item }); s.Total > 0 && s.Value() < best {
+			best, name = s.Value(), p.item
+		}
+	}
+	return c.titleOf(name)
+}
+
+func (c *comparison) titleOf(item string) string {
+	if g := c.items.grade(item); g != nil {
+		return strings.ToLower(g.Title[:1]) + g.Title[1:] + ", grade"
+	}
+	if m := c.items.measurement(item); m != nil {
+		for _, one := range m.Measurands {
+			if one.Identifier == item {
+				return one.Title
+			}
+		}
+	}
+	return item
+}
+
+// learning follows each reader from case to case.
+func (c *comparison) learning() audit.Table {
+	l := audit.DefaultLearning()
+	t := audit.Table{
+		Identifier: "learning", Title: "Learning curves",
+		Note: fmt.Sprintf("Things read again in the order in which they were entered; a failure lies outside the tolerance. Sequential test of an acceptable failure rate of %g against %g, errors %g and %g (Kestin, Br J Anaesth 1995;75:805).", l.Acceptable, l.Unacceptable, l.Alpha, l.Beta),
+		Columns: []audit.Column{
+			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "things", Title: "Things", Kind: audit.Count, Meaning: "things compared"},
+			{Identifier: "failures", Title: "Outside tolerance", Kind: audit.Count, Meaning: "of them outside the tolerance"}, {Identifier: "state", Title: "So far", Kind: audit.Words, Meaning: "what the curve says"},
+		},
+	}
+	for _, name := range c.readers() {
+		var failures []bool
+		failed := 0
+		for _, p := range c.pairs {
+			if p.reader != name || p.missing || p.unmeasured || p.own {
+				continue
+			}
+			failures = append(failures, !c.within(p))
+			if !c.within(p) {
+				failed++
+			}
+		}
+		if len(failures) == 0 {
+			continue
+		}
+		curve := stats.NewLearning(failures, l.Acceptable, l.Unacceptable, l.Alpha, l.Beta)
+		t.Add(audit.TextCell(c.code(name)), audit.CountCell(len(failures)), audit.CountCell(failed), audit.TextCell(stateOf(curve)))
+	}
+	return t
+}
+
+// disagreements are the cases to be talked about.
+func (c *comparison) disagreements() audit.Table {
+	t := audit.Table{
+		Identifier: "disagreements", Title: "To be talked about", Note: "Pairs outside the tolerance, by draw and case; review list says which study a case is.",
+		Columns: []audit.Column{
+			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: audit.Count, Meaning: "number of the case"},
+			{Identifier: "what", Title: "What", Kind: audit.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: audit.Words, Meaning: "value or grade in the report"},
+			{Identifier: "again", Title: "Read again", Kind: audit.Words, Meaning: "value or grade of the second reader"}, {Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"},
+		},
+	}
+	for _, p := range c.pairs {
+		if p.missing || p.unmeasured || c.within(p) {
+			continue
+		}
+		was, is := p.wasG, p.isG
+		if p.numeric {
+			unit := c.items.measurement(p.item).Unit.Code()
+			was, is = fmt.Sprintf("%.4g %s", p.was, unit), fmt.Sprintf("%.4g %s", p.is, unit)
+		}
+		t.Add(audit.CountCell(p.draw), audit.CountCell(p.at), audit.TextCell(c.titleOf(p.item)), audit.TextCell(was), audit.TextCell(is), audit.TextCell(c.code(p.reader)))
+	}
+	return t
+}
+
+// stateOf tells the last decision of a learning curve.
+func stateOf(curve stats.Learning) string {
+	if len(curve.Decisions) == 0 {
+		return "no decision yet"
+	}
+	last := curve.Decisions[len(curve.Decisions)-1]
+	if last.Acceptable {
+		return fmt.Sprintf("acceptable at thing %d", last.At+1)
+	}
+	return fmt.Sprintf("asks for a look at thing %d", last.At+1)
+}
+
+// Short says the most important in a few lines.
+func (r *Report) Short() []string {
+	read := stats.Proportion{}
+	for _, row := range r.table("draws").Rows {
+		read.Count, read.Total = read.Count+row[4].Share.Count, read.Total+row[4].Share.Total
+	}
+	out := []string{fmt.Sprintf("%d of %d cases were read again, by %s", read.Count, read.Total, layout.CountOf(r.Readers, "reader", "readers"))}
+	below := 0
+	for _, row := range r.table("agreement").Rows {
+		within := row[12].Share
+		if row[2].Text != "same reader" && within.Total >= Enough && within.Value() < Pass {
+			below++
+			out = append(out, fmt.Sprintf("%s: %d of %d pairs within %s, fewer than %.0f %%", row[0].Text, within.Count, within.Total, row[13].Text, 100*Pass))
+		}
+	}
+	if below == 0 {
+		out = append(out, fmt.Sprintf("no measurement with %d pairs or more lies below %.0f %% within its tolerance", Enough, 100*Pass))
+	}
+	for _, row := range r.table("readers").Rows {
+		if strings.HasPrefix(row[3].Text, "repeat") {
+			out = append(out, row[0].Text+": "+row[3].Text)
+		}
+	}
+	return out
+}
+
+func (r *Report) table(identifier string) audit.Table {
+	return r.Tables[slices.IndexFunc(r.Tables, func(t audit.Table) bool { return t.Identifier == identifier })]
+}

@@ -1,0 +1,172 @@
+package review
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"echotally/internal/datafile"
+	"echotally/internal/library"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+	"echotally/internal/ucum"
+)
+
+// itemsFile says what is measured again; a site's file replaces the shipped one.
+const itemsFile = "review/cases.yaml"
+
+// Items are what a second reader measures and grades again.
+type Items struct {
+	Measurements []Measurement
+	Grades       []Grade
+}
+
+// Measurement is a quantity that is measured again.
+type Measurement struct {
+	Measurands []*measurand.Measurand // the first that a case has is taken
+	Unit       ucum.Unit
+	Within     float64 // how far two readings may lie apart, in Unit; 0 when Percent says it
+	Percent    float64 // the same of the mean of both
+	Source     string
+
+	aliases []*rule.Alias // one per measurand
+}
+
+// Grade is a lesion that is graded again.
+type Grade struct {
+	Lesion string
+	Title  string
+	Scale  []string // least first; lesion and word make the statement
+}
+
+// statement is the identifier of a step of the scale.
+func (g Grade) statement(step string) string { return g.Lesion + "-" + step }
+
+// Tolerance is how far two readings may lie apart, in words.
+func (m Measurement) Tolerance() string {
+	if m.Percent > 0 {
+		return fmt.Sprintf("%g %% of the mean", m.Percent)
+	}
+	if m.Unit.Code() == "%" {
+		return fmt.Sprintf("%g points", m.Within)
+	}
+	return fmt.Sprintf("%g %s", m.Within, m.Unit.Code())
+}
+
+// Agree reports whether two readings lie no further apart than the lab allows.
+func (m Measurement) Agree(a, b float64) bool {
+	limit := m.Within
+	if m.Percent > 0 {
+		limit = m.Percent / 100 * abs(a+b) / 2
+	}
+	return abs(a-b) <= limit*(1+1e-9)
+}
+
+func abs(x float64) float64 { return max(x, -x) }
+
+// file is the file as written.
+type file struct {
+	Measurements []struct {
+		Measurands    []string `yaml:"measurands"`
+		Unit          string   `yaml:"unit"`
+		Within        float64  `yaml:"within"`
+		WithinPercent float64  `yaml:"withinPercent"`
+		Source        string   `yaml:"source"`
+	} `yaml:"measurements"`
+	Grades []struct {
+		Lesion string   `yaml:"lesion"`
+		Title  string   `yaml:"title"`
+		Scale  []string `yaml:"scale"`
+	} `yaml:"grades"`
+}
+
+// LoadItems reads what is measured again from the last layer that says it. The
+// error joins all faults.
+func LoadItems(lib *library.Library, layers ...fs.FS) (*Items, error) {
+	var src []byte
+	for _, layer := range layers {
+		switch text, err := datafile.ReadFile(layer, itemsFile); {
+		case err == nil:
+			src = text
+		case !errors.Is(err, fs.ErrNotExist):
+			return nil, fmt.Errorf("%s: %w", itemsFile, err)
+		}
+	}
+	var f file
+	if err := datafile.Decode(itemsFile, src, &f); err != nil {
+		return nil, err
+	}
+	l := &loader{lib: lib, src: src, items: &Items{}}
+	for i := range f.Measurements {
+		l.measurement(&f, i)
+	}
+	for i := range f.Grades {
+		l.grade(&f, i)
+	}
+	if len(f.Measurements)+len(f.Grades) == 0 {
+		l.wrong("measurements", "nothing is measured or graded again", "name at least one measurement or grade")
+	}
+	return l.items, errors.Join(l.faults...)
+}
+
+type loader struct {
+	lib    *library.Library
+	src    []byte
+	items  *Items
+	faults []error
+}
+
+func (l *loader) wrong(path, message, hint string) {
+	line, column := datafile.Position(l.src, "$."+path)
+	l.faults = append(l.faults, datafile.At(itemsFile, l.src, line, column, message, hint))
+}
+
+func (l *loader) measurement(f *file, i int) {
+	one, path := f.Measurements[i], fmt.Sprintf("measurements[%d]", i)
+	out := Measurement{Within: one.Within, Percent: one.WithinPercent, Source: one.Source}
+	unit, err := ucum.Parse(datafile.Unit(one.Unit))
+	if err != nil {
+		l.wrong(path+".unit", fmt.Sprintf("unit %q is not understood", one.Unit), "a UCUM unit, such as mm or m/s")
+		return
+	}
+	out.Unit = unit
+	if (one.Within > 0) == (one.WithinPercent > 0) {
+		l.wrong(path, "how far two readings may lie apart is not said, or twice", "give within or withinPercent, above 0")
+	}
+	if one.Source == "" {
+		l.wrong(path, "no source of the tolerance", "say who published it, or site choice and why")
+	}
+	for _, name := range one.Measurands {
+		m := l.lib.Measurands.Find(name)
+		switch {
+		case m == nil:
+			l.wrong(path+".measurands", fmt.Sprintf("no measurand %q", name), "echotally rules list shows what there is")
+			continue
+		case !m.Unit.Convertible(unit):
+			l.wrong(path+".unit", fmt.Sprintf("%s is not measured in %s", m.Title, one.Unit), "its unit is "+m.Unit.Code())
+			continue
+		}
+		out.Measurands = append(out.Measurands, m)
+		out.aliases = append(out.aliases, &rule.Alias{Name: "again", Measurands: []*measurand.Measurand{m}, Unit: unit})
+	}
+	if len(out.Measurands) > 0 {
+		l.items.Measurements = append(l.items.Measurements, out)
+	} else {
+		l.wrong(path, "no measurand", "name at least one")
+	}
+}
+
+func (l *loader) grade(f *file, i int) {
+	one, path := f.Grades[i], fmt.Sprintf("grades[%d]", i)
+	g := Grade{Lesion: one.Lesion, Title: one.Title, Scale: one.Scale}
+	for _, step := range one.Scale {
+		if l.lib.Statements.Find(g.statement(step)) == nil {
+			l.wrong(path+".scale", fmt.Sprintf("no statement %q", g.statement(step)), "a step of the scale and the lesion make a statement of phrases/coded.yaml")
+		}
+	}
+	if len(g.Scale) < 2 || strings.TrimSpace(g.Title) == "" {
+		l.wrong(path, "a grade needs a title and a scale of at least two steps", "")
+	}
+	l.items.Grades = append(l.items.Grades, g)
+}
