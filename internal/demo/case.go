@@ -54,7 +54,7 @@ func plans() []plan {
 			mixed, faulty = append(mixed, faulty[0]), faulty[1:]
 		}
 	}
-	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans(), laterPlans(), wallPlans())
+	return slices.Concat(mixed, imagedPlans(), followUps(), scoredPlans(), laterPlans(), wallPlans(), lesionPlans())
 }
 
 // scoredPlans are the children's studies with z-scores, last for the same
@@ -70,11 +70,14 @@ func scoredPlans() []plan {
 }
 
 // laterPlans are studies that came after the others were in use: they stand
-// last so that these keep their numbers. Every second one has a clean
-// counterpart.
-func laterPlans() []plan {
+// last so that these keep their numbers.
+func laterPlans() []plan { return withCounterparts(laterFaults()) }
+
+// withCounterparts makes a study for each fault, and for every second one its
+// clean counterpart.
+func withCounterparts(faults []fault) []plan {
 	var out []plan
-	for i, f := range laterFaults() {
+	for i, f := range faults {
 		out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}})
 		if i%2 == 1 {
 			out = append(out, plan{profile: f.profile, dialect: f.dialect})

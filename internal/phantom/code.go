@@ -32,6 +32,7 @@ const (
 	continuousWave term = "continuous"
 	tissueDoppler  term = "tissue"
 	speckle        term = "speckle"
+	threeD         term = "3d"
 )
 
 // Image views, PS3.16 CID 12226.
@@ -73,6 +74,9 @@ const (
 	cava              term = "inferior vena cava"
 	hepaticVein       term = "hepatic vein"
 	pericardium       term = "pericardial cavity"
+	pulmonaryRing     term = "pulmonary valve ring"
+	rightAnteriorWall term = "right ventricle anterior wall"
+	venaContracta     term = "vena contracta"
 
 	antegrade  term = "antegrade"
 	retrograde term = "retrograde"
@@ -108,6 +112,7 @@ var terms = map[term]code{
 	continuousWave: sct("261198000", "R-409E3", "Doppler Continuous Wave"),
 	tissueDoppler:  sct("439858009", "P5-B0128", "Tissue Doppler Imaging"),
 	speckle:        DcmCode("130679", "2D Speckle Tracking"),
+	threeD:         sct("426865009", "P0-02242", "3D mode"),
 
 	parasternalLong:  sct("399139001", "G-0396", "Parasternal long axis"),
 	RvInflow:         sct("443082005", "G-0577", "Parasternal long axis view of the RV inflow tract"),
@@ -143,6 +148,9 @@ var terms = map[term]code{
 	cava:              sct("64131007", "T-48710", "Inferior vena cava"),
 	hepaticVein:       sct("8993003", "T-48720", "Hepatic vein"),
 	pericardium:       sct("25489000", "T-39050", "Pericardial cavity"),
+	pulmonaryRing:     sct("90318009", "T-35210", "Pulmonary valve ring"),
+	rightAnteriorWall: DcmCode("125319", "Right Ventricle Anterior Wall"),
+	venaContracta:     sct("443501007", "R-421AA", "Vena Contracta"),
 
 	antegrade:  sct("263677008", "R-42047", "Antegrade Flow"),
 	retrograde: sct("312004007", "R-42E61", "Retrograde Flow"),
@@ -223,3 +231,11 @@ var (
 	measuredProperty   = DcmCode("125307", "Measured Property")
 	surfaceArea        = ln("8277-6", "Body Surface Area")
 )
+
+// SectionNamed is the section of a report by a short name.
+func SectionNamed(name string) term {
+	return map[string]term{
+		"tricuspid": TricuspidValve, "right-ventricle": rightVentricle, "pulmonary-valve": pulmonaryValve,
+		"pericardium": pericardium, "left-ventricle": LeftVentricle, "aortic-valve": aorticValve, "mitral-valve": mitralValve, "aorta": aorta,
+	}[name]
+}

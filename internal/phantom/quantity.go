@@ -189,11 +189,18 @@ var rightHeart = []quantity{
 	{Measurand: "tricuspid-regurgitation-effective-orifice-area", section: TricuspidValve, Kind: Area, concept: orificeArea, flow: retrograde, method: isovelocity, mode: colourDoppler, Label: "TR EROA"},
 	{Measurand: "tricuspid-regurgitation-volume", section: TricuspidValve, Kind: volume, concept: flowVolume, site: tricuspidAnnulus, flow: retrograde, method: isovelocity, mode: colourDoppler, Label: "TR volume"},
 
+	{Measurand: "tricuspid-regurgitation-vena-contracta-area", section: TricuspidValve, Kind: Area, concept: sct("42798000", "G-A166", "Area"), site: venaContracta, mode: threeD, Label: "TR 3D VCA"},
+	{Measurand: "right-ventricular-free-wall-strain", section: rightVentricle, Kind: StrainKind, concept: DcmCode("130670", "Longitudinal strain"), site: rightAnteriorWall, mode: speckle, view: apicalFocused, Label: "RV FWS"},
+
 	{Measurand: "pulmonary-valve-peak-velocity", section: pulmonaryValve, Kind: BloodVelocity, concept: peakVelocity, flow: antegrade, core: ln("79920-5", "Pulmonic valve Vmax"), mode: continuousWave, view: ShortAxisBase, Label: "PV Vmax"},
 	{Measurand: "pulmonary-valve-peak-gradient", section: pulmonaryValve, Kind: pressure, concept: peakGradient, flow: antegrade, core: ln("79935-3", "Pulmonic valve peak gradient"), mode: continuousWave, view: ShortAxisBase, Label: "PV peak grad"},
 	{Measurand: "rvot-acceleration-time", section: pulmonaryValve, Kind: Interval, concept: ln("20168-1", "Acceleration Time"), flow: antegrade, core: ln("79928-8", "Pulmonic valve acceleration time"), mode: pulsedWave, view: ShortAxisBase, Label: "PV AT"},
 	{Measurand: "pulmonary-regurgitation-end-diastolic-velocity", section: pulmonaryValve, Kind: BloodVelocity, concept: ln("11653-3", "End Diastolic Velocity"), flow: retrograde, core: ln("79918-9", "Pulmonic regurgitation end diastolic velocity"), mode: continuousWave, view: ShortAxisBase, Label: "PR end-diast V"},
 	{Measurand: "pulmonary-regurgitation-peak-velocity", section: pulmonaryValve, Kind: BloodVelocity, concept: peakVelocity, flow: retrograde, core: ln("79919-7", "Pulmonic regurgitation Vmax"), mode: continuousWave, view: ShortAxisBase, Label: "PR Vmax"},
+	{Measurand: "pulmonary-regurgitation-pressure-half-time", section: pulmonaryValve, Kind: Interval, concept: ln("20280-4", "Pressure Half-Time"), flow: retrograde, mode: continuousWave, view: ShortAxisBase, Label: "PR PHT"},
+	{Measurand: "pulmonary-regurgitation-jet-width", section: pulmonaryValve, Kind: Length, concept: DcmCode("125333", "Regurgitation Jet Width"), mode: colourDoppler, view: ShortAxisBase, Label: "PR jet width"},
+	{Measurand: "pulmonary-annulus-diameter", section: pulmonaryValve, Kind: Length, concept: orificeSpan, site: pulmonaryRing, core: ln("79909-8", "Pulmonic annulus diameter"), mode: twoDimensional, view: ShortAxisBase, Label: "PV annulus"},
+	{Measurand: "aortic-regurgitation-vena-contracta-width", section: aorticValve, Kind: Length, core: ln("79948-6", "Aortic regurgitation vena contracta width"), mode: colourDoppler, view: parasternalLong, Label: "AR VC"},
 	{Measurand: "main-pulmonary-artery-diameter", section: pulmonaryArtery, Kind: Length, concept: ln("18020-8", "Main Pulmonary Artery Diameter"), core: ln("80049-0", "Main pulmonary artery diameter"), mode: twoDimensional, view: ShortAxisBase, Label: "MPA"},
 }
 

@@ -72,7 +72,8 @@ func (t Taker) sayTricuspid() {
 	}
 	switch p.tricuspidRegurgitation {
 	case severe:
-		t.say(TricuspidValve, "tricuspid", "Severe tricuspid regurgitation. Central TR jet. Tricuspid leaflets do not coapt.")
+		t.say(TricuspidValve, "tricuspid", "Severe tricuspid regurgitation. Central TR jet. Dense parabolic TR signal. Tricuspid leaflets do not coapt.")
+		t.say(TricuspidValve, "cause", "Ventricular secondary TR. Tethered tricuspid leaflets.")
 	case moderate:
 		t.say(TricuspidValve, "tricuspid", "Moderate tricuspid regurgitation. Central TR jet.")
 	default:
