@@ -1,9 +1,9 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"slices"
 	"strconv"
@@ -15,13 +15,17 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/rule"
+	"echotally/internal/store"
 )
 
 // actionFlags are the flags of the action commands.
 type actionFlags struct {
-	file  string
+	ledgerFlags
 	entry audit.Entry
 }
+
+// actionKind is the kind of decisions that actions are.
+const actionKind = "action"
 
 func newActionCommand(a *app) *cobra.Command {
 	f := &actionFlags{}
@@ -30,16 +34,16 @@ func newActionCommand(a *app) *cobra.Command {
 		Short: "Keep the log of corrective actions",
 		Long: `Keep the log of what the lab does about a measure: the cause, the owner as a role,
 the due date and the measure it should move. The audit marks the start on the
-chart and says whether an effect is seen. The log is a file of lines that is only
-added to.
+chart and says whether an effect is seen. The log is in the ledger, proved by its
+chain, and only ever added to.
 
 ` + exitTable,
 		Example: "  echotally action list\n  echotally action add --title worksheet-line --cause forgotten --owner lead-sonographer --measure rule:right-ventricle/tapse-present --due 2026-09-01",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.PersistentFlags().StringVar(&f.file, "actions", defaultActions, "the action log")
-	cmd.AddCommand(newActionAddCommand(a, f), newActionCloseCommand(a, f), newActionListCommand(a, f), newActionUpdateCommand(a, f))
+	f.add(cmd)
+	cmd.AddCommand(newActionAddCommand(a, f), newActionCloseCommand(a, f), newActionImportCommand(a, f), newActionListCommand(a, f), newActionUpdateCommand(a, f))
 	return cmd
 }
 
@@ -60,7 +64,7 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 		Long:    "Add an action to the log and print its number.\n\n" + exitTable,
 		Example: "  echotally action add --title worklist-reminder --cause forgotten --owner quality-manager --measure signed-in-time --due 2026-12-01",
 		Args:    cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
+		RunE: func(cmd *cobra.Command, _ []string) error {
 			e := f.entry
 			if slices.Contains([]string{e.Title, e.Cause, e.Owner, e.Measure, e.Due}, "") {
 				return faults{hinted{errors.New("an action needs a title, a cause, an owner, a measure and a due date"), "give --title, --cause, --owner, --measure and --due"}}
@@ -68,7 +72,7 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 			if f.entry.Started == "" {
 				f.entry.Started = a.now().UTC().Format(time.DateOnly)
 			}
-			return f.record(a, audit.Added)
+			return f.record(cmd.Context(), a, audit.Added)
 		},
 	}
 	f.describe(cmd)
@@ -82,7 +86,9 @@ func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
 		Long:    "Add a line to the log that changes an action; what was said before stays in the log.\n\n" + exitTable,
 		Example: "  echotally action update 2 --due 2026-12-31",
 		Args:    arguments(1, 1),
-		RunE:    func(_ *cobra.Command, args []string) error { return f.numbered(a, args[0], audit.Updated) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return f.numbered(cmd.Context(), a, args[0], audit.Updated)
+		},
 	}
 	f.describe(cmd)
 	return cmd
@@ -95,11 +101,11 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 		Long:    "Close an action and say what came of it.\n\n" + exitTable,
 		Example: "  echotally action close 2 --result effect-seen-in-october",
 		Args:    arguments(1, 1),
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			if f.entry.Result == "" {
 				return faults{hinted{errors.New("what came of it?"), "say it with --result"}}
 			}
-			return f.numbered(a, args[0], audit.Ended)
+			return f.numbered(cmd.Context(), a, args[0], audit.Ended)
 		},
 	}
 	cmd.Flags().StringVar(&f.entry.Result, "result", "", "what came of it")
@@ -111,12 +117,17 @@ func newActionListCommand(a *app, f *actionFlags) *cobra.Command {
 		Use:     "list",
 		Short:   "List the actions",
 		Long:    "List the actions as they stand, one line each.\n\n" + exitTable,
-		Example: "  echotally action list --actions /data/actions.ndjson",
+		Example: "  echotally action list --store /data/ledger.db",
 		Args:    cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
-			actions, err := readActions(f.file)
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := f.view(cmd.Context())
 			if err != nil {
-				return faults{err}
+				return err
+			}
+			defer s.Close()
+			actions, err := actions(cmd.Context(), s)
+			if err != nil {
+				return err
 			}
 			for _, one := range actions {
 				if _, err := fmt.Fprintf(a.stdout, "%d  %-7s  due %s  %s  %s (%s)\n", one.Number, one.State(a.now()), dateOr(one.Due), one.Measure, printable.Line(one.Title), printable.Line(one.Owner)); err != nil {
@@ -135,13 +146,13 @@ func dateOr(t time.Time) string {
 	return t.Format(time.DateOnly)
 }
 
-func (f *actionFlags) numbered(a *app, text string, event audit.Event) error {
+func (f *actionFlags) numbered(ctx context.Context, a *app, text string, event audit.Event) error {
 	n, err := strconv.Atoi(text)
 	if err != nil {
 		return faults{hinted{fmt.Errorf("%q is no number of an action", text), "echotally action list shows them"}}
 	}
 	f.entry.Number = n
-	return f.record(a, event)
+	return f.record(ctx, a, event)
 }
 
 // checkMeasure refuses a measure that no audit has.
@@ -166,35 +177,83 @@ func (f *actionFlags) checkMeasure(a *app) error {
 	return nil
 }
 
+// actions are the actions of the ledger as they stand.
+func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
+	entries, err := decided[audit.Entry](ctx, s, actionKind)
+	if err != nil {
+		return nil, err
+	}
+	return audit.Actions(entries)
+}
+
 // record adds the entry to the end of the log.
-func (f *actionFlags) record(a *app, event audit.Event) error {
+func (f *actionFlags) record(ctx context.Context, a *app, event audit.Event) error {
 	if err := f.checkMeasure(a); err != nil {
 		return err
 	}
-	actions, err := readActions(f.file)
+	s, err := f.open(ctx, a, false)
 	if err != nil {
-		return faults{err}
-	}
-	f.entry.At, f.entry.Event = a.now().UTC(), event
-	number, line, err := audit.Record(actions, f.entry)
-	if err != nil {
-		return faults{hinted{err, "echotally action list shows the actions"}}
-	}
-	log, err := os.OpenFile(f.file, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
-	if err != nil {
-		return hinted{fmt.Errorf("action log: %w", err), "check that the folder exists and may be written to"}
-	}
-	defer log.Close()
-	if err := appendLine(log, line); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", number, map[audit.Event]string{audit.Added: "added", audit.Updated: "updated", audit.Ended: "closed"}[event])
+	defer s.Close()
+	f.entry.At, f.entry.Event = a.now().UTC(), event
+	e, err := addEntry(ctx, s, f.entry)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", e.Number, map[audit.Event]string{audit.Added: "added", audit.Updated: "updated", audit.Ended: "closed"}[event])
 	return err
 }
 
-func appendLine(w io.WriteCloser, line []byte) error {
-	if _, err := w.Write(line); err != nil {
-		return fmt.Errorf("action log: %w", err)
+func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
+	var refused error
+	_, err := s.Decide(ctx, actionKind, func(before []store.Decision) (any, error) {
+		entries, err := bodies[audit.Entry](before)
+		if err != nil {
+			return nil, err
+		}
+		e, refused = audit.Next(entries, e)
+		return e, refused
+	})
+	if refused != nil {
+		return e, faults{hinted{refused, "echotally action list shows the actions"}}
 	}
-	return w.Close()
+	return e, err
+}
+
+func newActionImportCommand(a *app, f *actionFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:   "import FILE",
+		Short: "Take in a log that was kept in a file",
+		Long: `Take the lines of an action log that an earlier version kept in a file into the
+ledger, in their order and with their numbers and times. It stops at the first that
+cannot stand; what was taken in before stays.
+
+` + exitTable,
+		Example: "  echotally action import echotally-actions.ndjson",
+		Args:    arguments(1, 1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			file, err := os.Open(args[0])
+			if err != nil {
+				return hinted{fmt.Errorf("action log: %w", err), "give the file the log was kept in"}
+			}
+			defer file.Close()
+			entries, err := audit.ReadLog(file)
+			if err != nil {
+				return faults{err}
+			}
+			s, err := f.open(cmd.Context(), a, false)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			for _, e := range entries {
+				if _, err := addEntry(cmd.Context(), s, e); err != nil {
+					return err
+				}
+			}
+			_, err = fmt.Fprintf(a.stdout, "%d entries taken in\n", len(entries))
+			return err
+		},
+	}
 }

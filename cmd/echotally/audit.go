@@ -18,9 +18,6 @@ import (
 	"echotally/rules"
 )
 
-// defaultActions is the action log when none is named.
-const defaultActions = "echotally-actions.ndjson"
-
 // auditFlags are the flags of audit.
 type auditFlags struct {
 	periodFlags
@@ -62,7 +59,6 @@ without it:
 	}
 	f.add(cmd)
 	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
-	cmd.Flags().StringVar(&f.actions, "actions", defaultActions, "the action log")
 	cmd.Flags().BoolVar(&f.compare, "compare", false, "show what the rules of --rules change")
 	return cmd
 }
@@ -88,9 +84,6 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	}
 	opt, err := f.options(ctx, a, set)
 	if err != nil {
-		return err
-	}
-	if opt.Actions, err = readActions(f.actions); err != nil {
 		return err
 	}
 	if err := empty(f.out); err != nil {
@@ -135,6 +128,9 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, 
 		return nil, err
 	}
 	defer ledger.Close()
+	if opt.Actions, err = actions(ctx, ledger); err != nil {
+		return nil, err
+	}
 	if shipped == nil {
 		studies, err := f.studies(ctx, ledger, opt.Period.Look(), set, nil)
 		if err != nil {

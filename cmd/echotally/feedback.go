@@ -60,7 +60,7 @@ func (f *feedbackFlags) run(cmd *cobra.Command, a *app) error {
 	if (f.name == "") == (f.person == "") {
 		return faults{hinted{errors.New("whose figures?"), "give --name or --person, one of them"}}
 	}
-	reads := append([]string{f.store, f.key, f.periodFlags.settings, f.actions}, a.ruleFolders...)
+	reads := append([]string{f.store, f.key, f.periodFlags.settings}, a.ruleFolders...)
 	if err := f.out.spared(reads, func(head []byte) bool { return auditwriter.IsFeedback(format, head) }); err != nil {
 		return err
 	}

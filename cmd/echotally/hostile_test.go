@@ -96,7 +96,7 @@ func TestNoTextActsOnWhatShowsIt(t *testing.T) {
 		append([]string{"intake", dir, "--paths", "--labs", list}, ledger...), append([]string{"ledger", "stats"}, ledger[:2]...), append([]string{"ledger", "verify"}, ledger[:2]...),
 		append([]string{"audit", "--out", filepath.Join(out, "audit"), "--lab", evil, "--month", "2026-03"}, ledger...),
 		append([]string{"audit", "--out", filepath.Join(out, "audit2"), "--settings", settings, "--month", "2026-03"}, ledger...),
-		{"action", "add", "--title", evil, "--owner", evil, "--actions", filepath.Join(out, "actions")}, {"action", "list", "--actions", filepath.Join(out, "actions")},
+		{"action", "add", "--title", evil, "--owner", evil, "--store", filepath.Join(out, "actions")}, {"action", "list", "--store", filepath.Join(out, "actions")},
 		{"rules", "lint", "--rules", site}, {"rules", "list", "--rules", site}, {"check", evil}, {evil}, {"check", dir, "--" + evil}, {"check", dir, "--format", evil},
 	}
 	for _, format := range []string{"text", "json", "ndjson", "csv", "html"} {

@@ -6,7 +6,6 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"iter"
 	"os"
@@ -37,7 +36,6 @@ type periodFlags struct {
 	floor                          int
 	settings                       string
 	floorGiven                     func() bool
-	actions                        string
 }
 
 func (p *periodFlags) add(cmd *cobra.Command) {
@@ -126,19 +124,6 @@ func (p *periodFlags) marker(ctx context.Context) func(string) string {
 		h.Write([]byte(text))
 		return hex.EncodeToString(h.Sum(nil))
 	}
-}
-
-// readActions reads the action log; one that is not there holds none.
-func readActions(file string) ([]audit.Action, error) {
-	f, err := os.Open(file)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return audit.ReadLog(f)
 }
 
 // counted are the studies of a period reduced to what is counted, by the rule

@@ -2,6 +2,7 @@ package audit_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
@@ -263,15 +264,13 @@ func TestNobodyIsComparedAmongFew(t *testing.T) {
 }
 
 func TestActionLog(t *testing.T) {
-	var log bytes.Buffer
+	var log []audit.Entry
 	record := func(e audit.Entry) (int, error) {
-		actions, err := audit.ReadLog(bytes.NewReader(log.Bytes()))
-		if err != nil {
-			t.Fatal(err)
+		e, err := audit.Next(log, e)
+		if err == nil {
+			log = append(log, e)
 		}
-		n, line, err := audit.Record(actions, e)
-		log.Write(line)
-		return n, err
+		return e.Number, err
 	}
 	first := audit.Entry{Event: audit.Added, Title: "T", Owner: "lead", Measure: audit.Complete, Started: "2026-06-01", Due: "2026-09-01"}
 	for want := 1; want <= 2; want++ {
@@ -291,7 +290,7 @@ func TestActionLog(t *testing.T) {
 	if _, err := record(audit.Entry{Event: audit.Updated, Number: 2, Due: "soon"}); err == nil {
 		t.Error("a due date in words was taken")
 	}
-	actions, err := audit.ReadLog(bytes.NewReader(log.Bytes()))
+	actions, err := audit.Actions(log)
 	if err != nil || len(actions) != 2 {
 		t.Fatalf("%d actions, %v", len(actions), err)
 	}
@@ -299,8 +298,17 @@ func TestActionLog(t *testing.T) {
 	if actions[0].State(on) != "closed" || actions[1].State(on) != "open" || actions[1].State(day("2027-01-01")) != "overdue" {
 		t.Errorf("states: %s, %s", actions[0].State(on), actions[1].State(on))
 	}
-	if strings.Count(log.String(), "\n") != 4 {
-		t.Errorf("the log holds %d lines, every change adds one", strings.Count(log.String(), "\n"))
+	if len(log) != 4 {
+		t.Errorf("the log holds %d entries, every change adds one", len(log))
+	}
+	var file bytes.Buffer
+	for _, e := range log {
+		if err := json.NewEncoder(&file).Encode(e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if read, err := audit.ReadLog(&file); err != nil || !reflect.DeepEqual(read, log) {
+		t.Errorf("a log of a file: %v, %v", read, err)
 	}
 	if _, err := audit.ReadLog(strings.NewReader("no json\n")); err == nil || !strings.Contains(err.Error(), "line 1") {
 		t.Errorf("a damaged log gives %v", err)

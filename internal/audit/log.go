@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// Entry is one line of the action log. The log is only ever added to: what an
-// action was before stays readable.
+// Entry is one line of the action log, which the ledger keeps. The log is only
+// ever added to: what an action was before stays readable.
 type Entry struct {
 	At      time.Time `json:"at"`
 	Number  int       `json:"number"`
@@ -34,9 +34,9 @@ const (
 	Ended   Event = "close"
 )
 
-// ReadLog gives the actions as they stand, by number.
-func ReadLog(r io.Reader) ([]Action, error) {
-	by := map[int]*Action{}
+// ReadLog reads a log that was kept in a file, one entry a line.
+func ReadLog(r io.Reader) ([]Entry, error) {
+	var out []Entry
 	lines := bufio.NewScanner(r)
 	lines.Buffer(nil, 1<<20)
 	for n := 1; lines.Scan(); n++ {
@@ -47,12 +47,21 @@ func ReadLog(r io.Reader) ([]Action, error) {
 		if err := json.Unmarshal(lines.Bytes(), &e); err != nil {
 			return nil, fmt.Errorf("action log, line %d: %w", n, err)
 		}
-		if err := apply(by, e); err != nil {
-			return nil, fmt.Errorf("action log, line %d: %w", n, err)
-		}
+		out = append(out, e)
 	}
 	if err := lines.Err(); err != nil {
 		return nil, fmt.Errorf("action log: %w", err)
+	}
+	return out, nil
+}
+
+// Actions gives the actions as they stand after the entries, by number.
+func Actions(entries []Entry) ([]Action, error) {
+	by := map[int]*Action{}
+	for n, e := range entries {
+		if err := apply(by, e); err != nil {
+			return nil, fmt.Errorf("action log, entry %d: %w", n+1, err)
+		}
 	}
 	var out []Action
 	for _, a := range by {
@@ -100,27 +109,27 @@ func apply(by map[int]*Action, e Entry) error {
 	return nil
 }
 
-// Record adds an entry to the actions as they stand and gives its line. An
-// entry that adds gets the next number.
-func Record(actions []Action, e Entry) (int, []byte, error) {
+// Next is the entry as it is to be added after the others; one that adds an action
+// gets the next number.
+func Next(entries []Entry, e Entry) (Entry, error) {
+	actions, err := Actions(entries)
+	if err != nil {
+		return e, err
+	}
 	by := map[int]*Action{}
 	next := 1
 	for i := range actions {
 		by[actions[i].Number] = &actions[i]
 		next = max(next, actions[i].Number+1)
 	}
-	if e.Event == Added {
+	if e.Event == Added && e.Number == 0 {
 		e.Number = next
 	}
 	if err := apply(by, e); err != nil {
-		return 0, nil, err
+		return e, err
 	}
 	if a := by[e.Number]; !a.Due.IsZero() && a.Due.Before(a.Started) {
-		return 0, nil, fmt.Errorf("action %d is due on %s, before it begins on %s", e.Number, date(a.Due), date(a.Started))
+		return e, fmt.Errorf("action %d is due on %s, before it begins on %s", e.Number, date(a.Due), date(a.Started))
 	}
-	line, err := json.Marshal(e)
-	if err != nil {
-		return 0, nil, fmt.Errorf("action log: %w", err)
-	}
-	return e.Number, append(line, '\n'), nil
+	return e, nil
 }
