@@ -13,11 +13,6 @@ import (
 	"echotally/internal/ucum"
 )
 
-// Write writes a message with the answers in it.
-func (a *Answers) Write(t *expr.Template) string {
-	return t.Write(a.named, legible, a.Value)
-}
-
 // legible writes a computed number in the unit people use for its kind when the
 // arithmetic left a product of several, such as mm²·cm.
 func legible(x float64, unit ucum.Unit) string {

@@ -8,7 +8,8 @@ import (
 )
 
 // Template is a message with expressions in braces. {steps | grade} counts a
-// noun: "one grade", "two grades". {low to high | mild, moderate, severe} names
+// noun: "one grade", "two grades". {title x} is the short name of what x stands
+// for. {low to high | mild, moderate, severe} names
 // a range by the words of a list: "mild to moderate", or "mild" when both ends
 // are 1.
 type Template struct {
@@ -20,6 +21,7 @@ type part struct {
 	program *Program
 	upTo    *Program // the other end, when the two name a range
 	words   []string // what is counted, or the words the numbers stand for
+	title   bool     // the name of the alias, not its value
 }
 
 // CompileTemplate reads a message; the error is an *Error whose offset counts
@@ -51,6 +53,9 @@ func CompileTemplate(source string, scope Scope) (*Template, error) {
 // compilePart reads what stands between two braces.
 func compilePart(inside string, scope Scope) (part, *Error) {
 	var out part
+	if alias, ok := strings.CutPrefix(inside, titleOf); ok {
+		return compileTitle(alias, scope)
+	}
 	source, list, named := strings.Cut(inside, "|")
 	from, to, isRange := strings.Cut(source, " to ")
 	compile := func(source string, offset int) (*Program, *Error) {
@@ -93,6 +98,22 @@ func compilePart(inside string, scope Scope) (part, *Error) {
 	return out, nil
 }
 
+// titleOf begins a part that names what an alias stands for.
+const titleOf = "title "
+
+func compileTitle(alias string, scope Scope) (part, *Error) {
+	p, err := Compile(alias, scope)
+	if err != nil {
+		fault := *err.(*Error)
+		fault.Offset += len(titleOf)
+		return part{}, &fault
+	}
+	if _, ok := p.Alias(); !ok || !scope.Symbols[alias].Set {
+		return part{}, &Error{Offset: len(titleOf), Message: alias + " has no title", Hint: "write {title x} with a name of measurands"}
+	}
+	return part{program: p, title: true}, nil
+}
+
 func countFault(offset int) *Error {
 	return &Error{Offset: offset, Message: "a count is a plain number and one noun, a range two plain numbers and a list of words",
 		Hint: "write {steps | grade} or {low to high | mild, moderate, severe}"}
@@ -112,9 +133,15 @@ func (t *Template) Programs() []*Program {
 	return out
 }
 
-// Write fills in the message: named gives the words for a bare name, number
-// those for a computed value.
-func (t *Template) Write(named func(alias string) string, number func(x float64, unit ucum.Unit) string, values Values) string {
+// Words give the words for what stands in a message.
+type Words interface {
+	Title(alias string) string               // what the alias stands for
+	Named(alias string) string               // the value of a bare name
+	Number(x float64, unit ucum.Unit) string // a computed number
+}
+
+// Write fills in the message.
+func (t *Template) Write(words Words, values Values) string {
 	var b strings.Builder
 	for _, p := range t.parts {
 		b.WriteString(p.text)
@@ -129,11 +156,14 @@ func (t *Template) Write(named func(alias string) string, number func(x float64,
 			b.WriteString(counted(p.program.Eval(values), p.words[0]))
 			continue
 		}
-		if alias, ok := p.program.Alias(); ok {
-			b.WriteString(named(alias))
-			continue
+		switch alias, ok := p.program.Alias(); {
+		case p.title:
+			b.WriteString(words.Title(alias))
+		case ok:
+			b.WriteString(words.Named(alias))
+		default:
+			b.WriteString(words.Number(p.program.Eval(values), p.program.Unit))
 		}
-		b.WriteString(number(p.program.Eval(values), p.program.Unit))
 	}
 	return b.String()
 }

@@ -108,6 +108,7 @@ type About struct {
 	Severity   Severity `cbor:"10,keyasint,omitempty"` // unless something in the study makes it another
 	Between    bool     `cbor:"11,keyasint,omitempty"` // compares with an earlier study, so that no slip of this one was looked for
 	PerLab     bool     `cbor:"12,keyasint,omitempty"` // a matter of how the lab reports: counted in its audit, on no sheet
+	OpenPerLab bool     `cbor:"13,keyasint,omitempty"` // that it cannot be told is one
 }
 
 // Result is the outcome of one rule on one study.

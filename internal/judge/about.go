@@ -10,7 +10,7 @@ func About(one *rule.Rule) *finding.About {
 	return &finding.About{
 		Identifier: one.File.Identifier, Version: one.File.Version, Title: one.File.Title, Kind: one.Kind, Structure: one.Structure,
 		Severity: one.Severity, Usage: one.File.Usage, Source: citation(one), Measurands: one.MeasurandNames(), Obtain: one.Obtain(), Between: one.AboutPrior,
-		PerLab: one.File.PerLab,
+		PerLab: one.File.PerLab, OpenPerLab: one.File.OpenPerLab,
 	}
 }
 

@@ -67,13 +67,37 @@ func IsPage(head []byte, document string) bool {
 // Foot adds to the style sheet what stands at the foot of every printed page,
 // since pages get separated.
 func Foot(text string) template.CSS {
-	plain := func(r rune) rune {
+	return template.CSS(`@page { @bottom-left { content: "` + quoted(text) + `"; font: 8pt Georgia, serif; color: #333; } }` + "\n")
+}
+
+// Paper gives an element printed pages of its own, with a heading on each and
+// numbers of their own. How many there are in all is known only of the whole
+// document, so it is said where that is one element.
+func Paper(anchor, heading string, alone bool) template.CSS {
+	name := "p" + strings.Map(func(r rune) rune {
+		if r >= '0' && r <= '9' || r >= 'a' && r <= 'z' {
+			return r
+		}
+		return '-'
+	}, anchor)
+	number := `"page " counter(` + name + `)`
+	if alone {
+		number = `"page " counter(page) " of " counter(pages)`
+	}
+	const font = `font: 8pt Georgia, serif; color: #333;`
+	return template.CSS(`@page ` + name + ` { counter-increment: ` + name + `; @top-left { content: "` + quoted(heading) + `"; ` + font +
+		` } @top-right { content: ` + number + `; ` + font + ` } }` + "\n" + `[id="` + quoted(anchor) + `"] { page: ` + name + `; }`)
+}
+
+// quoted leaves out what would end a text in quotes in a style sheet, or the style
+// sheet.
+func quoted(text string) string {
+	return strings.Map(func(r rune) rune {
 		if r < ' ' || strings.ContainsRune(`"\<>`, r) {
 			return -1
 		}
 		return r
-	}
-	return template.CSS(`@page { @bottom-left { content: "` + strings.Map(plain, text) + `"; font: 8pt Georgia, serif; color: #333; } }` + "\n")
+	}, text)
 }
 
 // Encode writes one JSON value and a newline. Characters stay as they are: the

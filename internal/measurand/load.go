@@ -25,6 +25,7 @@ type entry struct {
 	Title      string             `yaml:"title"`
 	Short      string             `yaml:"short"`
 	Unit       string             `yaml:"unit"`
+	Shown      string             `yaml:"shown"`
 	Quantity   string             `yaml:"quantity"`
 	Counts     string             `yaml:"counts"`
 	Sign       string             `yaml:"sign"`
@@ -191,6 +192,7 @@ func (l *loading) define(s *source, i int) {
 		l.fault(s, at+".unit", err.Error(), unitHint(e.Unit))
 	}
 	m.Unit = unit
+	m.Shown = l.shown(s, at+".shown", m, e.Shown)
 	if m.Quantity != "" && !identifierForm.MatchString(m.Quantity) {
 		l.fault(s, at+".quantity", fmt.Sprintf("quantity %q", m.Quantity), "lower case words joined by hyphens")
 	}
@@ -263,6 +265,27 @@ func (l *loading) repeatability(s *source, at string, m *Measurand, r *repeatabi
 		l.fault(s, at+".kind", "unknown kind "+r.Kind, "cv or sd")
 	default:
 		return out
+	}
+	return nil
+}
+
+// shown reads how people say a value; nil when the file does not tell.
+func (l *loading) shown(s *source, at string, m *Measurand, text string) *Shown {
+	if text == "" {
+		return nil
+	}
+	step, code, _ := strings.Cut(text, " ")
+	decimals := slices.Index([]string{"1", "0.1", "0.01", "0.001"}, step)
+	unit, err := ucum.Parse(code)
+	switch {
+	case decimals < 0:
+		l.fault(s, at, fmt.Sprintf("last digit %q", step), "write 1, 0.1, 0.01 or 0.001 and a unit: 0.01 m/s")
+	case err != nil:
+		l.fault(s, at, err.Error(), unitHint(code))
+	case !unit.Convertible(m.Unit):
+		l.fault(s, at, fmt.Sprintf("%s cannot be converted to %s, the unit of %s", code, m.Unit, m.Identifier), "")
+	default:
+		return &Shown{Unit: unit, Decimals: decimals}
 	}
 	return nil
 }

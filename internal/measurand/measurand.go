@@ -22,6 +22,7 @@ type Measurand struct {
 	Title      string
 	Short      string // the title when the file gives none
 	Unit       ucum.Unit
+	Shown      *Shown // how people say a value; nil when the file does not tell
 	Quantity   string // what kind of quantity it is, where slips hang on that: diameter; "" when its unit tells enough
 	Counts     Counts
 	Sign       Sign
@@ -30,6 +31,12 @@ type Measurand struct {
 	Codings    []Coding
 
 	Repeatability *Repeatability // nil when no published figure is known
+}
+
+// Shown is how people say a value: in which unit, to which digit.
+type Shown struct {
+	Unit     ucum.Unit
+	Decimals int
 }
 
 // Repeatability is how much repeated readings of the measurand differ, as

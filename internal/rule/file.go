@@ -30,8 +30,9 @@ type File struct {
 	Images     map[string]ImageChoice        `yaml:"images"`
 	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
 
-	PerLab     bool              `yaml:"perLab"` // a matter of how the lab reports: counted in its audit, on no sheet
-	Each       string            `yaml:"each"`   // series: the demand is made of each series of values; "" of the study
+	PerLab     bool              `yaml:"perLab"`     // a matter of how the lab reports: counted in its audit, on no sheet
+	OpenPerLab bool              `yaml:"openPerLab"` // that it cannot be told is one
+	Each       string            `yaml:"each"`       // series: the demand is made of each series of values; "" of the study
 	Define     map[string]string `yaml:"define"`
 	Possible   *Bounds           `yaml:"possible"`
 	Usual      *Bounds           `yaml:"usual"`

@@ -16,10 +16,12 @@ import (
 // the same.
 type acquired struct {
 	Given   string // how many images, and what their headers leave out
+	Missing string // what the headers leave out
 	Columns []string
 	Rows    []acquiredRow
-	Spectra []spectrumLine
-	Drawing template.HTML // windows against valves
+	Spectra []spectrumLine // in doubt, or all of them
+	Others  string         // how much of their scales the others take
+	Drawing template.HTML  // windows against valves
 }
 
 // acquiredRow is one window with the marks of each valve.
@@ -44,11 +46,12 @@ type spectrumLine struct {
 	Drawing template.HTML
 }
 
-func newAcquired(b *sheetBuilder, a *finding.Acquired) *acquired {
+// newAcquired shows the spectra that a finding points at, or all.
+func newAcquired(b *sheetBuilder, a *finding.Acquired, all bool) *acquired {
 	if a == nil {
 		return nil
 	}
-	out := &acquired{Given: imagesGiven(a)}
+	out := &acquired{Given: imagesGiven(a), Missing: unplaced(a)}
 	for _, w := range a.Windows {
 		row := acquiredRow{Window: strings.ReplaceAll(w.Window, "-", " "), Cells: w.Valves}
 		if len(out.Columns) == 0 {
@@ -58,21 +61,43 @@ func newAcquired(b *sheetBuilder, a *finding.Acquired) *acquired {
 		}
 		out.Rows = append(out.Rows, row)
 	}
+	var others []spectrumLine
 	for _, s := range a.Spectra {
 		line := b.spectrumLine(s)
+		if !all && !b.doubted[s.Image] && line.Share <= 100 {
+			others = append(others, line)
+			continue
+		}
 		line.Drawing = drawSpectrum(line)
 		out.Spectra = append(out.Spectra, line)
 	}
+	out.Others = othersTake(others)
 	out.Drawing = drawGrid(out)
 	return out
 }
 
-func imagesGiven(a *finding.Acquired) string {
-	text := layout.Count(a.Images, "image") + ", of which the headers were read"
-	if a.Unplaced > 0 {
-		text += fmt.Sprintf("; %d of them do not say from which window", a.Unplaced)
+// othersTake says how much of their scales velocities take.
+func othersTake(lines []spectrumLine) string {
+	if len(lines) == 0 {
+		return ""
 	}
-	return text + "."
+	least, most := math.Inf(1), 0.0
+	for _, l := range lines {
+		least, most = min(least, l.Share), max(most, l.Share)
+	}
+	return fmt.Sprintf("%s on a spectrum: %.0f%% to %.0f%% of the velocity scale.", layout.CountOf(len(lines), "velocity", "velocities"), least, most)
+}
+
+func imagesGiven(a *finding.Acquired) string {
+	return strings.Join(layout.NonEmpty(layout.Count(a.Images, "image")+", of which the headers were read", unplaced(a)), "; ") + "."
+}
+
+// unplaced says how many images do not tell their window.
+func unplaced(a *finding.Acquired) string {
+	if a.Unplaced == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d of them do not say from which window", a.Unplaced)
 }
 
 // imagesWords is the line about images at the head of a sheet.
@@ -115,13 +140,18 @@ func speed(s finding.AcquiredSpectrum) string {
 	return rounded(c.Value.Rat()) + " " + unitWord(c.Unit.Code())
 }
 
-// imageView is the view as the scanner calls it, without the words that every
-// name of a view holds.
+// imageView is the view as the scanner calls it, in short.
 func imageView(i *echo.Image) string {
 	if i.View == nil {
 		return ""
 	}
-	words := strings.Fields(layout.OrElse(i.View.Concept.CodeMeaning, i.View.Name))
+	return shortView(layout.OrElse(i.View.Concept.CodeMeaning, i.View.Name))
+}
+
+// shortView is the name of a view without the words that every name of a view
+// holds.
+func shortView(name string) string {
+	words := strings.Fields(name)
 	var kept []string
 	for n, w := range words {
 		switch lower := strings.ToLower(w); {
@@ -186,7 +216,6 @@ func (p printer) acquired(a *acquired) {
 		return
 	}
 	p.Heading("How it was acquired")
-	p.Wrapped("  ", a.Given)
 	line := fmt.Sprintf("  %-18s", "window")
 	for _, c := range a.Columns {
 		line += fmt.Sprintf("%-15s", strings.ToLower(c))
@@ -199,9 +228,12 @@ func (p printer) acquired(a *acquired) {
 		}
 		p.Line(line)
 	}
-	p.Wrapped("  ", "col: colour, Dop: Doppler spectrum; with a question mark the valve lies in the plane of the image, whose header does not say what it is of.")
+	p.Wrapped("  ", "col: colour, Dop: Doppler spectrum, ?: the header does not say of which valve. "+capital(a.Missing))
 	for _, s := range a.Spectra {
 		remark := strings.Join(layout.NonEmpty(s.beyond(), strings.TrimSuffix(s.likely(), " image")), ", ")
 		p.Line(fmt.Sprintf("  %-22s image %-3d %5.0f to %3.0f cm/s  takes %3.0f%%  %-6s %s", s.Title+" "+s.Written, s.Image, s.Low, s.High, s.Share, strings.ReplaceAll(s.Sweep, " across", ""), remark))
+	}
+	if a.Others != "" {
+		p.Wrapped("  ", a.Others)
 	}
 }

@@ -56,7 +56,7 @@ func acquiredExample(t *testing.T) *acquired {
 			spectrumOf(t, "jet", "2.8", -400, 50, false), spectrumOf(t, "cut", "3.5", -300, 50, true), spectrumOf(t, "inflow", "0.55", -20, 80, false),
 		},
 	}
-	return newAcquired(&sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}}, a)
+	return newAcquired(&sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}}, a, true)
 }
 
 // The pictures are well-formed drawings, each with a title and a description

@@ -19,6 +19,7 @@ type evidenceLine struct {
 	What    string
 	Written string // value and unit as written, or the words quoted
 	Is      string // the value in the measurand's unit, when written otherwise
+	Brief   string // the value in the measurand's unit with four digits at most
 	View    string
 	Where   string // report letter and position path
 	Note    string
@@ -32,6 +33,8 @@ type sheetBuilder struct {
 	letters    map[string]string // SOP Instance UID to the letter it goes by on the sheet
 
 	withhold *withholder
+	doubted  map[*echo.Image]bool // that a finding points at
+	coded    map[string]bool      // measurands that may stand under an unknown code
 }
 
 func (b *sheetBuilder) head(opt Options) {
@@ -114,10 +117,16 @@ func (b *sheetBuilder) entry(r *finding.Result) entry {
 	if o := r.Obtain; o != nil {
 		e.Obtain = strings.Join(layout.NonEmpty(o.View, o.How), ": ")
 	}
-	if e.Obtain != "" && r.Kind != finding.Consistency {
+	switch {
+	case r.Kind == finding.Consistency:
+		e.Obtain = "" // what was measured is not taken again before it is looked at
+	case e.Obtain != "":
 		e.Usage = "" // it says the same at greater length
 	}
 	for _, ev := range r.Evidence {
+		if ev.Image != nil && (r.Outcome == finding.Fail || r.Outcome == finding.Review) {
+			b.doubted[ev.Image] = true
+		}
 		line := b.evidence(ev)
 		if n := len(e.Evidence); n > 0 && e.Evidence[n-1][0].What == line.What {
 			if ev.Image == nil && line.View == e.Evidence[n-1][0].View {
@@ -185,6 +194,9 @@ func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
 	}
 	if m.Canonical != nil && m.Quantity != nil && m.Canonical.Value.Rat().Cmp(m.Quantity.Value.Rat()) != 0 {
 		line.Is = withUnit(rounded(m.Canonical.Value.Rat()), unitWord(m.Canonical.Unit.Code()))
+	}
+	if line.Brief = line.Written; m.Canonical != nil {
+		line.Brief = withUnit(rounded(m.Canonical.Value.Rat()), unitWord(m.Canonical.Unit.Code()))
 	}
 	return line
 }
@@ -254,7 +266,7 @@ func viewOf(m *echo.Modifier) string {
 	if m == nil {
 		return ""
 	}
-	return m.Concept.CodeMeaning
+	return shortView(m.Concept.CodeMeaning)
 }
 
 func unit(c coding.CodedConcept) string {

@@ -3,6 +3,7 @@ package writer
 import (
 	"bytes"
 	"embed"
+	"fmt"
 	"html/template"
 	"io"
 	"strings"
@@ -31,7 +32,11 @@ func newWebPage(r *run.Run, name, mark string) (webPage, error) {
 		"capital":   capital,
 		"nothing":   func() string { return nothing },
 		"join":      strings.Join,
-		"dict":      func(s *sheet, e entry) any { return map[string]any{"Sheet": s, "Entry": e} },
+		"dict":      func(s *sheet, e entry, box string) any { return map[string]any{"Sheet": s, "Entry": e, "Box": box} },
+		"paper":     func(s *sheet) template.CSS { return layout.Paper(s.Anchor, s.heading(), p.Studies == 1) },
+		"decision":  func() string { return Decision },
+		"rules":     rulesLine,
+		"tail":      tail,
 	}
 	t, err := template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
 	return webPage{t, p}, err
@@ -42,6 +47,34 @@ func (webPage) between() string { return "" }
 func (h webPage) begin(w io.Writer, first *line) error { return h.ExecuteTemplate(w, "begin", first) }
 
 func (h webPage) end(w io.Writer, all []line) error { return h.ExecuteTemplate(w, "end", all) }
+
+// rulesLine names the rules of the numbered entries.
+func rulesLine(s *sheet) string {
+	var parts []string
+	for _, e := range s.numbered() {
+		parts = append(parts, fmt.Sprintf("[%d] %s", e.Number, e.RuleWords()))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// heading is what stands at the head of each printed page of a sheet: pages get
+// separated.
+func (s *sheet) heading() string {
+	who := "patient not named"
+	if s.Patient != nil {
+		who = strings.Join(layout.NonEmpty(s.Patient...), ", ")
+	}
+	return strings.Join([]string{"Echo gap sheet", "study " + tail(s.UID) + " of " + orUnknown(s.Date), who}, "; ")
+}
+
+// tail is the end of a UID, enough to tell two studies apart by eye.
+func tail(uid string) string {
+	const letters = 8
+	if len(uid) <= letters {
+		return uid
+	}
+	return "…" + uid[len(uid)-letters:]
+}
 
 type gapSheetHTML struct {
 	webPage

@@ -10,8 +10,9 @@ import (
 )
 
 // jointLines say in words what the study's redundant measurements tell when
-// they are taken together; nil when nothing is redundant.
-func jointLines(r *finding.Reconciliation) []string {
+// they are taken together; nil when nothing is redundant. That they fit is not
+// said beside a contradiction.
+func jointLines(r *finding.Reconciliation, contradicted bool) []string {
 	if r == nil {
 		return nil
 	}
@@ -26,22 +27,20 @@ func jointLines(r *finding.Reconciliation) []string {
 	}
 	basis := " (" + layout.CountOf(used, "relation", "relations") + " between them)"
 	if len(r.Suspects) == 0 {
-		if r.Settled {
+		switch {
+		case r.Settled && contradicted:
+			return nil
+		case r.Settled:
 			return []string{"The measurements fit together" + basis + "."}
 		}
-		return []string{"The measurements do not fit together" + basis + ", and none of them alone explains it."}
+		return []string{"All values taken together do not fit" + basis + ", and none of them alone explains it."}
 	}
-	out := []string{"The measurements do not fit together" + basis + "."}
+	var out []string
 	for _, round := range r.Suspects {
 		out = append(out, suspectLine(round))
 	}
 	if !r.Settled {
 		out = append(out, "Even without these the rest does not fit.")
-	}
-	for _, u := range r.Relations {
-		if u.Aside != "" {
-			out = append(out, "Set aside: "+lowerFirst(u.Title)+" ("+u.Aside+").")
-		}
 	}
 	return out
 }
@@ -55,13 +54,13 @@ func suspectLine(round []finding.Suspect) string {
 		}
 	}
 	if len(parts) == 1 {
-		line := "The one most likely wrong: " + parts[0] + "."
+		line := "Most likely wrong, all values taken together: " + parts[0] + "."
 		if causes := round[0].Causes; len(causes) > 0 {
 			line += " Perhaps " + causes[0].Text + "."
 		}
 		return line
 	}
-	return "One of these is likely wrong, the numbers cannot tell which: " + strings.Join(parts, "; ") + "."
+	return "One of these is likely wrong, all values taken together; the numbers cannot tell which: " + strings.Join(parts, "; ") + "."
 }
 
 // boundsOf writes the interval as far as it is bounded.

@@ -2,10 +2,13 @@ package writer
 
 import (
 	"fmt"
+	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"time"
 
+	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/layout"
@@ -26,8 +29,10 @@ type page struct {
 	measurands *measurand.Catalogue
 }
 
-// sheet is the gap sheet of one study in the order in which it is read. The
-// text and the HTML format only lay it out.
+// sheet is the gap sheet of one study in the order in which it is read: what to
+// take while the patient is there, what contradicts itself, what may stand under
+// an unknown code, notes, and what was looked at. The text and the HTML format
+// only lay it out.
 type sheet struct {
 	Anchor   string // unique within the page
 	UID      string
@@ -39,18 +44,18 @@ type sheet struct {
 	Measured int // NUM items that are results
 	Unnamed  int // of those, without a measurand
 
-	InTheWay []entry
-	Missing  []windowGroup
-	Excused  []entry
-	Untrue   []entry
-	Record   []entry  // the record itself is not in order
-	Joint    []string // what the measurements say when taken together
-	Several  []severalLine
-	Review   []entry
-	Open     []openGroup
-	NotRead  []objectLine
-	Worth    []entry
-	Appendix []entry // every check, only when asked for
+	Take    []windowGroup // what to take now, by scanning window
+	Untrue  []entry       // what contradicts itself, and what a person must look at
+	Record  []entry       // the record itself is not in order
+	Joint   []string      // which value is likely wrong, all taken together
+	Codes   []codeLine    // values that may be what a check lacks
+	Open    []string      // what could not be checked, by what it lacks
+	Excused string        // what is absent with the reason recorded
+	Notes   []noteGroup
+	NotRead []objectLine
+
+	Several  []severalLine // only when asked for
+	Appendix []entry       // every check, only when asked for
 
 	Protocols []protocolLine
 	Counts    counts
@@ -64,8 +69,7 @@ func (s *sheet) line() *line {
 
 // entry is one result in words.
 type entry struct {
-	Number   int  // as printed; 0 when the entry is not numbered
-	OfRecord bool // of the record itself, not of what it says
+	Number   int // as printed; 0 when the entry is not numbered
 	Mark     string
 	Word     string
 	Title    string
@@ -73,6 +77,7 @@ type entry struct {
 	Usage    string
 	Obtain   string
 	Evidence [][]evidenceLine // by quantity, the value that counts first
+	Placed   bool             // say where each value stands, also those that do not count
 	Causes   []string
 	Suspect  string
 	Rule     string // identifier and version
@@ -84,10 +89,10 @@ type windowGroup struct {
 	Entries []entry
 }
 
-// openGroup gathers the checks that could not be made for the same reason.
-type openGroup struct {
-	Lacking string
-	Checks  []string
+// noteGroup is notes of one kind, a line each.
+type noteGroup struct {
+	Title string
+	Lines []string
 }
 
 // severalLine is a measurand with more than one value.
@@ -115,15 +120,6 @@ type counts struct {
 	PerLab                                                                    int // notes about how the lab reports, which stand in its audit
 }
 
-// Missing counts the entries of all windows.
-func (s *sheet) MissingCount() int {
-	n := 0
-	for _, g := range s.Missing {
-		n += len(g.Entries)
-	}
-	return n
-}
-
 func newPage(r *run.Run) *page {
 	return &page{
 		Caution: layout.Caution, Created: r.Created.Format("2006-01-02 15:04 MST"), Software: "echotally " + r.SoftwareVersion,
@@ -146,7 +142,10 @@ func newSheet(measurands *measurand.Catalogue, s *run.Study, opt Options) *sheet
 	if s.Study == nil {
 		return out
 	}
-	b := &sheetBuilder{measurands: measurands, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity)}
+	b := &sheetBuilder{
+		measurands: measurands, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity),
+		coded: map[string]bool{}, doubted: map[*echo.Image]bool{},
+	}
 	b.head(opt)
 	if s.Judgement != nil {
 		b.judged(s.Judgement, opt)
@@ -160,38 +159,48 @@ func (b *sheetBuilder) judged(j *judgement.Judgement, opt Options) {
 	b.protocols(j.Protocols)
 	var open []*finding.Result
 	for i := range j.Results {
-		if r := &j.Results[i]; r.Outcome == finding.Open {
+		switch r := &j.Results[i]; {
+		case r.Outcome != finding.Open:
+			b.place(r)
+		case r.OpenPerLab || r.PerLab:
+			out.Counts.PerLab++
+		default:
 			open = append(open, r)
 			out.Counts.Open++
-		} else {
-			b.place(r)
 		}
 	}
 	out.Counts.NotApplicable = len(j.NotApplicable)
 	if opt.All {
+		out.Several = b.several(j.Several)
+	}
+	out.Codes = b.codes(open)
+	out.Open = b.openLines(open)
+	out.Excused = b.excused(j.Results)
+	out.Acquired = newAcquired(b, j.Acquisition, opt.All)
+	out.Joint = jointLines(j.Reconciliation, len(out.Untrue)+out.Counts.Errors > 0)
+	sort.SliceStable(out.Take, func(i, k int) bool { return windowRank(out.Take[i].Window) < windowRank(out.Take[k].Window) })
+	sort.SliceStable(out.Notes, func(i, k int) bool { return out.Notes[i].Title < out.Notes[k].Title })
+	b.number()
+	if opt.All {
 		all := j.All()
 		for i := range all {
-			out.Appendix = append(out.Appendix, b.entry(&all[i]))
+			e := b.entry(&all[i])
+			e.Placed = true
+			out.Appendix = append(out.Appendix, e)
 		}
 	}
-	out.Open = openGroups(open)
-	out.Several = b.several(j.Several)
-	out.Acquired = newAcquired(b, j.Acquisition)
-	out.Joint = jointLines(j.Reconciliation)
-	sort.SliceStable(out.Missing, func(i, k int) bool { return windowRank(out.Missing[i].Window) < windowRank(out.Missing[k].Window) })
-	b.number()
 }
 
 // place puts a result on its list.
 func (b *sheetBuilder) place(r *finding.Result) {
 	out := b.sheet
+	note := r.Severity.Rank() <= finding.Information.Rank()
 	switch r.Outcome {
 	case finding.Pass:
 		out.Counts.Pass++
 		return
 	case finding.Excused:
 		out.Counts.Excused++
-		out.Excused = append(out.Excused, b.entry(r))
 		return
 	case finding.Review:
 		if r.PerLab {
@@ -199,68 +208,119 @@ func (b *sheetBuilder) place(r *finding.Result) {
 			return
 		}
 		out.Counts.Review++
-		out.Review = append(out.Review, b.entry(r))
-		return
-	}
-	switch r.Severity {
-	case finding.Error:
-		out.Counts.Errors++
-	case finding.Warning:
-		out.Counts.Warnings++
+		note = false
 	default:
-		if r.PerLab {
+		if r.PerLab && note {
 			out.Counts.PerLab++
 			return
 		}
-		out.Counts.Information++
-		out.Worth = append(out.Worth, b.entry(r))
-		return
+		out.Counts.failed(r.Severity)
 	}
-	switch e := b.entry(r); r.Kind {
-	case finding.Consistency:
-		e.Obtain = ""
-		out.Untrue = append(out.Untrue, e)
-	case finding.Form:
-		e.OfRecord = true
+	switch e, toTake := b.entry(r), r.Kind == finding.Completeness || r.Kind == finding.Acquisition; {
+	case toTake && (!note || e.Obtain != "" || r.Kind == finding.Acquisition):
+		b.take(windowOf(r.Obtain), e)
+	case note:
+		b.note(noteTitles[r.Kind], e.Briefly())
+	case r.Kind == finding.Form:
 		out.Record = append(out.Record, e)
 	default:
-		b.missing(windowOf(r.Obtain), e)
+		out.Untrue = append(out.Untrue, e)
 	}
 }
 
-func (b *sheetBuilder) missing(window string, e entry) {
-	for i := range b.sheet.Missing {
-		if g := &b.sheet.Missing[i]; g.Window == window {
+// failed counts a failure by its severity.
+func (c *counts) failed(s finding.Severity) {
+	switch s {
+	case finding.Error:
+		c.Errors++
+	case finding.Warning:
+		c.Warnings++
+	default:
+		c.Information++
+	}
+}
+
+// noteTitles are what notes of a kind are about.
+var noteTitles = map[finding.Kind]string{
+	finding.Consistency: "Numbers", finding.Completeness: "Report", finding.Acquisition: "Report", finding.Form: "Record",
+}
+
+func (b *sheetBuilder) note(title, line string) {
+	for i := range b.sheet.Notes {
+		if g := &b.sheet.Notes[i]; g.Title == title {
+			g.Lines = append(g.Lines, line)
+			return
+		}
+	}
+	b.sheet.Notes = append(b.sheet.Notes, noteGroup{title, []string{line}})
+}
+
+func (b *sheetBuilder) take(window string, e entry) {
+	for i := range b.sheet.Take {
+		if g := &b.sheet.Take[i]; g.Window == window {
 			g.Entries = append(g.Entries, e)
 			return
 		}
 	}
-	b.sheet.Missing = append(b.sheet.Missing, windowGroup{window, []entry{e}})
+	b.sheet.Take = append(b.sheet.Take, windowGroup{window, []entry{e}})
 }
 
-// number numbers the entries in the order in which they stand, the gravest
-// first on each list, and then gathers the errors at the top.
+// number numbers what is not a note in the order in which it stands, the gravest
+// first on each list.
 func (b *sheetBuilder) number() {
 	s, n := b.sheet, 0
 	take := func(list []entry) {
 		sort.SliceStable(list, func(i, j int) bool { return rankOf(list[i]) > rankOf(list[j]) })
 		for i := range list {
-			n++
-			list[i].Number = n
-			if list[i].Word == wordOf(finding.Error) {
-				s.InTheWay = append(s.InTheWay, list[i])
+			if rankOf(list[i]) > 0 {
+				n++
+				list[i].Number = n
 			}
 		}
 	}
-	for _, g := range s.Missing {
+	if s.RecordFirst() {
+		take(s.Record)
+	}
+	for _, g := range s.Take {
 		take(g.Entries)
 	}
 	take(s.Untrue)
-	take(s.Record)
-	take(s.Review)
-	// A record of which it is not sure whose it is, or whether it is whole, comes before what it says.
-	sort.SliceStable(s.InTheWay, func(i, k int) bool { return s.InTheWay[i].OfRecord && !s.InTheWay[k].OfRecord })
+	if !s.RecordFirst() {
+		take(s.Record)
+	}
 }
+
+// RecordFirst says that it is not sure whose record it is, or whether it is whole:
+// that comes before what it says.
+func (s *sheet) RecordFirst() bool {
+	return slices.ContainsFunc(s.Record, func(e entry) bool { return e.Word == wordOf(finding.Error) })
+}
+
+// numbers lists the numbers of the entries of a kind.
+func (s *sheet) numbers(word string) []string {
+	var out []string
+	for _, e := range s.numbered() {
+		if e.Word == word {
+			out = append(out, strconv.Itoa(e.Number))
+		}
+	}
+	return out
+}
+
+// numbered are the entries that have a number, in their order.
+func (s *sheet) numbered() []entry {
+	var out []entry
+	for _, g := range s.Take {
+		out = append(out, g.Entries...)
+	}
+	out = append(append(out, s.Untrue...), s.Record...)
+	out = slices.DeleteFunc(out, func(e entry) bool { return e.Number == 0 })
+	slices.SortFunc(out, func(a, b entry) int { return a.Number - b.Number })
+	return out
+}
+
+// lookWord says that a person must look.
+const lookWord = "look"
 
 // Marks tell severities apart by shape, for paper without colour.
 func markOf(r *finding.Result) (mark, word string) {
@@ -274,7 +334,7 @@ func markOf(r *finding.Result) (mark, word string) {
 	case finding.Excused:
 		return "◇", "reason recorded"
 	case finding.Review:
-		return "?", "look"
+		return "?", lookWord
 	}
 	switch r.Severity {
 	case finding.Error:
@@ -296,7 +356,7 @@ func rankOf(e entry) int {
 	switch e.Word {
 	case wordOf(finding.Error):
 		return 2
-	case wordOf(finding.Warning):
+	case wordOf(finding.Warning), lookWord:
 		return 1
 	}
 	return 0
@@ -305,7 +365,7 @@ func rankOf(e entry) int {
 // windows in the order in which an adult study is usually scanned.
 var windows = []string{"parasternal", "apical", "subcostal", "suprasternal", "right parasternal"}
 
-const otherWindow = "any window, or no image needed"
+const otherWindow = "any window"
 
 func windowOf(o *finding.Obtain) string {
 	if o == nil {
@@ -327,36 +387,6 @@ func windowRank(window string) int {
 		}
 	}
 	return len(windows)
-}
-
-// openGroups gathers open results by what they lack, so that one missing
-// measurement is one line, not ten.
-func openGroups(open []*finding.Result) []openGroup {
-	var groups []openGroup
-	place := map[string]int{}
-	for _, r := range open {
-		var lacks []string
-		for _, m := range r.Missing {
-			lack := m.Title
-			if m.Reason != "" {
-				lack += " (" + m.Reason + ")"
-			}
-			lacks = append(lacks, lack)
-		}
-		lacking := strings.Join(lacks, ", ")
-		if lacking == "" {
-			lacking = r.Message
-		}
-		i, ok := place[lacking]
-		if !ok {
-			i = len(groups)
-			place[lacking] = i
-			groups = append(groups, openGroup{Lacking: lacking})
-		}
-		groups[i].Checks = append(groups[i].Checks, r.Title)
-	}
-	sort.SliceStable(groups, func(i, j int) bool { return len(groups[i].Checks) > len(groups[j].Checks) })
-	return groups
 }
 
 // objectLines lists what was not read whole.

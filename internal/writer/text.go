@@ -107,86 +107,146 @@ func (p printer) sheet(s *sheet) {
 	if s.Patient != nil {
 		p.Line(fmt.Sprintf("Patient  %s   ID %s   accession %s", s.Patient[0], s.Patient[1], s.Patient[2]))
 	}
-	p.reports(s)
+	for _, r := range s.Reports {
+		p.Wrapped("Report "+r.Letter+" ", r.Words())
+	}
 	p.Wrapped("Images   ", s.Images)
 	p.Rule("=")
-	p.Heading("What stands in the way of sign-off")
-	p.inTheWay(s)
+	p.verdict(s)
 	if len(s.Reports) == 0 {
 		p.objects("What was not read", s.NotRead)
+		p.Wrapped("Study    ", s.UID)
 		return
 	}
-	p.missing(s)
+	if s.RecordFirst() {
+		p.list("The record itself", s.Record)
+	}
+	p.take(s)
 	p.untrue(s)
+	if !s.RecordFirst() {
+		p.list("The record itself", s.Record)
+	}
+	p.lines("Perhaps under an unknown code", codeLines(s))
 	p.acquired(s.Acquired)
-	p.Heading("Several values, and which counts")
+	p.lines("Could not be checked", s.Open)
+	p.notes(s)
+	p.objects("What was not read", s.NotRead)
 	p.several(s)
-	p.unchecked(s)
-	if len(s.Worth) > 0 {
-		p.Heading("Worth knowing")
-		for _, e := range s.Worth {
-			p.Wrapped("  "+e.Mark+" ", e.Briefly())
-			p.Wrapped("    Should hold: ", e.Title)
+	p.basis(s)
+	p.appendix(s.Appendix)
+}
+
+// verdict is the box at the top.
+func (p printer) verdict(s *sheet) {
+	p.Line("")
+	p.Wrapped("  ", s.Verdict())
+	for _, sentence := range s.Obstacles() {
+		p.Wrapped("  ■ ", sentence)
+	}
+	if len(s.Reports) > 0 {
+		p.Wrapped("  ", Decision)
+	}
+}
+
+func (p printer) take(s *sheet) {
+	p.Heading("Take now, by scanning window")
+	for _, g := range s.Take {
+		p.Line("  " + capital(g.Window))
+		for _, e := range g.Entries {
+			p.entry("[ ] ", e)
 		}
 	}
-	p.Heading("Protocol and rules")
+	p.said(s.NothingToTake())
+	if s.Excused != "" {
+		p.Wrapped("  ◇ Not done, and the record says why: ", s.Excused)
+	}
+}
+
+// untrue tells what contradicts itself, then which value is likely wrong.
+func (p printer) untrue(s *sheet) {
+	p.Heading("What does not fit together")
+	for _, e := range s.Untrue {
+		p.entry("", e)
+	}
+	p.said(s.NothingUntrue())
+	for _, line := range s.Joint {
+		p.Wrapped("  ", line)
+	}
+}
+
+func (p printer) list(title string, entries []entry) {
+	if len(entries) == 0 {
+		return
+	}
+	p.Heading(title)
+	for _, e := range entries {
+		p.entry("", e)
+	}
+}
+
+// entry writes a finding; a note to be taken is one paragraph.
+func (p printer) entry(box string, e entry) {
+	if e.Number == 0 {
+		p.Wrapped("  "+box+e.Mark+" ", strings.Join(layout.NonEmpty(e.Wrong(), e.ToGet()), " "))
+		return
+	}
+	p.Wrapped(fmt.Sprintf("  %s%s [%d] ", box, e.Mark, e.Number), e.Wrong())
+	for _, l := range e.Labelled() {
+		p.Labelled(l.Label+": ", l.Text)
+	}
+	for _, q := range e.Quantities() {
+		p.Wrapped("      - ", q.String())
+	}
+}
+
+func (p printer) lines(title string, lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	p.Heading(title)
+	for _, line := range lines {
+		p.Wrapped("  … ", line)
+	}
+}
+
+func (p printer) notes(s *sheet) {
+	if len(s.Notes) == 0 {
+		return
+	}
+	p.Heading("Notes")
+	for _, g := range s.Notes {
+		if len(s.Notes) > 1 {
+			p.Line("  " + g.Title)
+		}
+		for _, line := range g.Lines {
+			p.Wrapped("  ○ ", line)
+		}
+	}
+}
+
+// basis says by what the study was judged and where things stand.
+func (p printer) basis(s *sheet) {
+	p.Heading("Basis")
 	for _, line := range s.Protocols {
 		p.Wrapped("  ", line.Title+" ("+line.How+")")
 	}
 	p.Wrapped("  ", s.Counts.Sentence())
-	p.appendix(s.Appendix)
-}
-
-func (p printer) missing(s *sheet) {
-	p.Heading("What is missing or must be taken again, and where")
-	for _, g := range s.Missing {
-		p.Line("  " + capital(g.Window))
-		p.entries(g.Entries)
-	}
-	p.none(s.MissingCount() == 0)
-	for _, e := range s.Excused {
-		p.Wrapped("  "+e.Mark+" not met, and the record says why: ", e.Title)
-		p.evidence(e.Evidence)
-	}
-}
-
-// untrue tells what cannot be true, then what is wrong with the record itself,
-// then what the values say taken together.
-func (p printer) untrue(s *sheet) {
-	p.Heading("What cannot be true")
-	p.entries(s.Untrue)
-	p.none(len(s.Untrue) == 0)
-	if len(s.Record) > 0 {
-		p.Line("  The record itself")
-		p.entries(s.Record)
-	}
-	if len(s.Joint) > 0 {
-		p.Line("  Taken together")
-		for _, line := range s.Joint {
-			p.Wrapped("  ", line)
-		}
-	}
-}
-
-// unchecked shows what could not be checked and what was not read.
-func (p printer) unchecked(s *sheet) {
-	p.Heading("What could not be checked")
-	if len(s.Review) > 0 {
-		p.Line("  For a person to look at")
-		p.entries(s.Review)
-	}
-	for _, g := range s.Open {
-		p.Wrapped("  … ", g.Lacking+": "+strings.Join(g.Checks, "; "))
-	}
-	p.none(len(s.Review)+len(s.Open) == 0)
-	p.Heading("What was not read")
-	p.objectLines(s.NotRead)
-	note := s.UnnamedNote()
-	if len(s.NotRead) == 0 && note == "" {
-		note = "All of it was read."
-	}
-	if note != "" {
+	if note := s.UnnamedNote(); note != "" {
 		p.Wrapped("  ", note)
+	}
+	for _, e := range s.numbered() {
+		p.Wrapped(fmt.Sprintf("  [%d] ", e.Number), e.RuleWords())
+	}
+	p.Wrapped("  Study ", s.UID)
+	for _, r := range s.Reports {
+		p.Wrapped("  Report "+r.Letter+" ", r.UID)
+	}
+}
+
+// said writes a sentence, if there is one.
+func (p printer) said(sentence string) {
+	if sentence != "" {
+		p.Wrapped("  ", sentence)
 	}
 }
 
@@ -197,58 +257,16 @@ func (p printer) reports(s *sheet) {
 	}
 }
 
-func (p printer) inTheWay(s *sheet) {
-	for _, e := range s.InTheWay {
-		p.Wrapped("  "+e.Mark+" ", fmt.Sprintf("%s [%d]", e.Wrong(), e.Number))
-	}
-	for _, sentence := range s.Obstacles() {
-		p.Wrapped("  ■ ", sentence)
-	}
-	if text := s.Besides(); text != "" {
-		p.Wrapped("  ", text)
-	}
-}
-
-func (p printer) none(yes bool) {
-	if yes {
-		p.Line("  Nothing found.")
-	}
-}
-
-func (p printer) entries(entries []entry) {
-	for _, e := range entries {
-		p.Wrapped(fmt.Sprintf("  %s [%d] %s: ", e.Mark, e.Number, e.Word), e.Wrong())
-		p.Labelled("Should hold: ", e.Should())
-		p.Labelled("Get it: ", e.Obtain)
-		p.Labelled("Do: ", e.Usage)
-		for _, c := range e.Causes {
-			p.Labelled("Likely slip: ", c)
-		}
-		p.Labelled("Suspect: ", e.Suspect)
-		p.evidence(e.Evidence)
-		p.Labelled("Rule: ", strings.Join(layout.NonEmpty(e.Rule, e.Source), ", "))
-	}
-}
-
-// evidence writes one line for each quantity: the value that counts, then the
-// others.
-func (p printer) evidence(groups [][]evidenceLine) {
-	for _, g := range groups {
-		text := g[0].String()
-		for _, l := range g[1:] {
-			text += "; " + l.also()
-		}
-		p.Wrapped("      - ", text)
-	}
-}
-
 // several writes one line for each measurand: what counts, why, and among
 // which values. The item is that of the value that counts.
 func (p printer) several(s *sheet) {
+	if len(s.Several) == 0 {
+		return
+	}
+	p.Heading("Several values, and which counts")
 	for _, v := range s.Several {
 		p.Line(fmt.Sprintf("  %-22s %-13s %-24s of %d: %s  %s", v.Title, v.Counts, v.Why, v.Number, v.Range, layout.OrElse(v.Where, "formed here")))
 	}
-	p.none(len(s.Several) == 0)
 }
 
 func (p printer) objects(title string, objects []objectLine) {
@@ -278,7 +296,9 @@ func (p printer) appendix(entries []entry) {
 		if e.Message != "" {
 			p.Wrapped("      ", e.Message)
 		}
-		p.evidence(e.Evidence)
+		for _, q := range e.Quantities() {
+			p.Wrapped("      - ", q.String())
+		}
 	}
 }
 
@@ -291,4 +311,9 @@ func (p printer) footer(page *page) {
 
 func orUnknown(date string) string { return layout.OrElse(date, "unknown date") }
 
-func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
+func capital(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}

@@ -2,8 +2,11 @@ package writer
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"unicode"
 
+	"echotally/internal/finding"
 	"echotally/internal/layout"
 )
 
@@ -49,6 +52,52 @@ func failedWords(why string) string {
 	return "This study was not judged, because of a fault of this program (" + why + "). Report it; the other studies are not concerned."
 }
 
+// Decision is said on every sheet.
+const Decision = "Whether the study is signed is the reader's decision."
+
+// Verdict says what stands in the way of sign-off, by number, and what else wants
+// an eye. It never clears a study: that is the reader's to say.
+func (s *sheet) Verdict() string {
+	if len(s.Reports) == 0 {
+		return ""
+	}
+	var parts []string
+	for _, c := range []struct{ mark, word, noun string }{
+		{"■", wordOf(finding.Error), "error"}, {"▲", wordOf(finding.Warning), "warning"}, {"?", lookWord, "finding to look at"},
+	} {
+		if n := s.numbers(c.word); len(n) > 0 {
+			parts = append(parts, fmt.Sprintf("%s %s [%s]", c.mark, layout.CountOf(len(n), c.noun, plural(c.noun)), strings.Join(n, ", ")))
+		}
+	}
+	if len(parts) == 0 {
+		parts = append(parts, "These rules found neither error nor warning")
+	}
+	if n := s.Counts.Open; n > 0 {
+		parts = append(parts, "… "+layout.CountOf(n, "check", "checks")+" could not be made")
+	}
+	return strings.Join(parts, "; ") + "."
+}
+
+// NothingToTake is said in place of the checklist, "" when there is one.
+func (s *sheet) NothingToTake() string {
+	switch {
+	case len(s.Take) > 0:
+		return ""
+	case s.Acquired == nil:
+		return "Nothing is missing by these rules; how the study was acquired was not looked at."
+	}
+	return "Nothing is missing by these rules."
+}
+
+// NothingUntrue is said where no contradiction stands, "" beside one, and where
+// the values taken together say more.
+func (s *sheet) NothingUntrue() string {
+	if len(s.Untrue)+len(s.Joint) > 0 {
+		return ""
+	}
+	return "No contradiction found."
+}
+
 // Wrong is the entry's first line: what is wrong, not the rule that says it
 // should be right.
 func (e entry) Wrong() string { return layout.OrElse(e.Message, e.Title) }
@@ -64,40 +113,72 @@ func (e entry) Briefly() string {
 	return strings.Join(parts[:shown], "; ") + fmt.Sprintf("; and %d more", len(parts)-shown)
 }
 
+// ToGet says how to get it, "" when that is not known.
+func (e entry) ToGet() string {
+	if e.Obtain == "" {
+		return ""
+	}
+	return "Get it: " + e.Obtain + "."
+}
+
+// labelled is a line of an entry.
+type labelled struct{ Label, Text string }
+
+// Labelled are the lines below what is wrong: how to get it and what counts as
+// done, or what should hold and what to do.
+func (e entry) Labelled() []labelled {
+	done, should := e.Should(), ""
+	if e.Obtain == "" {
+		done, should = "", done
+	}
+	all := []labelled{{"Get it", e.Obtain}, {"Done when", done}, {"Should hold", should}, {"Do", e.Usage}}
+	for _, c := range e.Causes {
+		all = append(all, labelled{"Likely slip", c})
+	}
+	all = append(all, labelled{"Suspect", e.Suspect})
+	var out []labelled
+	for _, l := range all {
+		if l.Text != "" {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
 // Should is what should hold, "" when Wrong says it already.
 func (e entry) Should() string {
-	if e.Message == "" {
+	if e.Message == "" || !adds(e.Title, e.Message) {
 		return ""
 	}
 	return e.Title
 }
 
-// Besides says what else wants an eye, after or instead of the obstacles. It
-// never clears a study: that is the reader's to say.
-func (s *sheet) Besides() string {
-	if len(s.Reports) == 0 {
-		return ""
+// RuleWords name the rule and its source.
+func (e entry) RuleWords() string { return strings.Join(layout.NonEmpty(e.Rule, e.Source), ", ") }
+
+// adds reports whether a title says more than a message: two words at least that
+// are not in it.
+func adds(title, message string) bool {
+	const begin = 5 // velocity and velocities are one
+	stem := func(w string) string { return w[:min(len(w), begin)] }
+	words := func(text string) []string {
+		return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && r != '′' })
 	}
-	var parts []string
-	for _, c := range []struct {
-		n    int
-		noun string
-	}{{s.Counts.Warnings, "warning"}, {s.Counts.Review, "finding to look at"}, {s.Counts.Open, "check that could not be made"}} {
-		if c.n > 0 {
-			parts = append(parts, layout.CountOf(c.n, c.noun, plural(c.noun)))
+	var said []string
+	for _, w := range words(message) {
+		said = append(said, stem(w))
+	}
+	n := 0
+	for _, w := range words(title) {
+		if len(w) > 2 && !slices.Contains(sayNothing, w) && !slices.Contains(said, stem(w)) {
+			n++
 		}
 	}
-	text := ""
-	switch {
-	case len(s.InTheWay)+len(s.Obstacles()) > 0 && len(parts) > 0:
-		text = "Besides: " + strings.Join(parts, ", ") + "."
-	case len(parts) > 0:
-		text = "No error was found, but " + strings.Join(parts, ", ") + "; see below."
-	case len(s.InTheWay)+len(s.Obstacles()) == 0:
-		text = "These rules found neither error nor warning."
-	}
-	return strings.TrimSpace(text + " Whether the study is signed is the reader's decision.")
+	return n > 1
 }
+
+// sayNothing are words of titles that say nothing of the subject.
+var sayNothing = strings.Fields("the its are and from with for not has have can measured recorded stated named noted given computed follows follow agrees agree fits fit own")
 
 func plural(noun string) string {
 	first, rest, more := strings.Cut(noun, " ")
@@ -129,25 +210,88 @@ func (c counts) Sentence() string {
 		c.Errors+c.Warnings+c.Information, c.Errors, c.Warnings, c.Information, c.Review, c.Open, c.Excused, c.Pass, c.NotApplicable) + lab
 }
 
-// String writes an evidence line in the order: what, written, where.
-func (l evidenceLine) String() string {
-	return strings.TrimSpace(l.What + " " + l.also())
+// quantity is what was recorded of one quantity: the value that counts, where it
+// stands, then the others.
+type quantity struct{ Text, Where, Rest string }
+
+// Quantities are what an entry relies on.
+func (e entry) Quantities() []quantity {
+	var out []quantity
+	for _, g := range e.Evidence {
+		q := quantity{Text: g[0].text(), Where: g[0].Where, Rest: g[0].note()}
+		if also := e.also(g); also != "" {
+			q.Rest = strings.TrimSpace(q.Rest + "; also " + also)
+		}
+		out = append(out, q)
+	}
+	return out
 }
 
-// also is the line without what it is a value of.
-func (l evidenceLine) also() string {
-	text := l.Written
+// String is the quantity in one text.
+func (q quantity) String() string {
+	text := q.Text
+	if q.Where != "" {
+		text += " [" + q.Where + "]"
+	}
+	if q.Rest == "" || strings.HasPrefix(q.Rest, ";") {
+		return text + q.Rest
+	}
+	return text + " " + q.Rest
+}
+
+// also lists the values that do not count, shortly.
+func (e entry) also(g []evidenceLine) string {
+	const shown = 6
+	var parts []string
+	for i, l := range g[1:] {
+		if i == shown && !e.Placed {
+			parts = append(parts, fmt.Sprintf("%d more", len(g)-1-shown))
+			break
+		}
+		part := layout.OrElse(l.Brief, l.Written)
+		if l.View != "" && l.View != g[0].View {
+			part += " " + l.View
+		}
+		if e.Placed && l.Where != "" {
+			part += " [" + l.Where + "]"
+		}
+		if l.Note != "" {
+			part += " (" + l.Note + ")"
+		}
+		parts = append(parts, part)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// text writes an evidence line in the order: what, written, view.
+func (l evidenceLine) text() string {
+	text := strings.TrimSpace(l.What + " " + l.Written)
 	if l.Is != "" {
 		text += " = " + l.Is
 	}
 	if l.View != "" {
 		text += ", " + l.View
 	}
-	if l.Where != "" {
-		text += " [" + l.Where + "]"
-	}
-	if l.Note != "" {
-		text = strings.TrimSpace(text + " (" + l.Note + ")")
-	}
 	return text
+}
+
+func (l evidenceLine) note() string {
+	if l.Note == "" {
+		return ""
+	}
+	return "(" + l.Note + ")"
+}
+
+// codeLines are the values under unknown codes in words.
+func codeLines(s *sheet) []string {
+	var out []string
+	for _, l := range s.Codes {
+		out = append(out, l.String())
+	}
+	return out
+}
+
+// Words say what kind of report it is.
+func (r reportLine) Words() string {
+	return strings.Join(layout.NonEmpty(append([]string{r.Kind, r.Flags, r.Device}, r.Notes...)...), "; ")
 }

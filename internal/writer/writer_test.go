@@ -371,16 +371,32 @@ func TestPassSaysWhichFormFitted(t *testing.T) {
 	}
 }
 
-func TestSheetNeverClearsAStudy(t *testing.T) {
-	for _, s := range []*sheet{
-		{Reports: []reportLine{{Letter: "A"}}},
-		{Reports: []reportLine{{Letter: "A"}}, Counts: counts{Open: 2, Warnings: 1}},
+// Printed pages get separated: each says of which study it is, and of whom only
+// when asked for.
+func TestPagesCarryTheStudy(t *testing.T) {
+	a := example(t)
+	for identify, want := range map[bool]string{
+		false: "study 2.25.10 of 2026-03-14; patient not named", true: "study 2.25.10 of 2026-03-14; MARKERSON MARKERINE, MARKER-ID, MARKER-ACCESSION",
 	} {
-		if text := s.Besides(); strings.Contains(text, "may be signed") || !strings.Contains(text, "reader's decision") {
-			t.Errorf("first section says %q", text)
+		if text := string(a.gapSheet(t, layout.HTML, Options{Identify: identify})); !strings.Contains(text, want) {
+			t.Errorf("identify %v: no %q", identify, want)
 		}
 	}
+}
+
+func TestSheetNeverClearsAStudy(t *testing.T) {
 	one := []reportLine{{Letter: "A"}}
+	for want, s := range map[string]sheet{
+		"neither error nor warning.":                      {Reports: one},
+		"neither error nor warning; … 2 checks could not": {Reports: one, Counts: counts{Open: 2}},
+		"■ 1 error [2]; ▲ 1 warning [1].": {
+			Reports: one, Take: []windowGroup{{"apical", []entry{{Number: 1, Word: "warning"}}}}, Untrue: []entry{{Number: 2, Word: "error"}},
+		},
+	} {
+		if got := s.Verdict(); !strings.Contains(got, want) {
+			t.Errorf("want %q, got %q", want, got)
+		}
+	}
 	for want, s := range map[string]sheet{
 		"nothing was checked":                   {},
 		"reports hold no measurement: only the": {Reports: one},
@@ -393,10 +409,44 @@ func TestSheetNeverClearsAStudy(t *testing.T) {
 	if got := (&sheet{Reports: one, Measured: 3, Unnamed: 2}).Obstacles(); len(got) != 0 {
 		t.Errorf("a study with a known measurement: %q", got)
 	}
+	for _, f := range []layout.Format{layout.Text, layout.HTML} {
+		if text := string(example(t).gapSheet(t, f, Options{})); !strings.Contains(text, "reader") || strings.Contains(text, "may be signed") {
+			t.Errorf("%s does not say who decides", f)
+		}
+	}
+}
+
+// What a title only says again is left out; what counts as done is not.
+func TestNothingIsSaidTwice(t *testing.T) {
+	for _, c := range []struct {
+		title, message string
+		want           bool
+	}{
+		{"TAPSE is measured", "No TAPSE.", false},
+		{"The right atrial volume index is recorded or can be computed", "No right atrial volume for body size.", false},
+		{"The gradient follows from the velocity", "Gradient 85 mmHg, but 4.01 m/s gives 64 mmHg.", false},
+		{"Aortic area, gradient and velocity tell the same grade", "Aortic valve area 0.73 cm² with a mean gradient of 37 mmHg and 3.88 m/s.", true},
+		{"The peak velocity comes from at least two views", "The tricuspid velocity 2.61 m/s comes from 1 of the views that count; 2 are needed.", true},
+	} {
+		if got := adds(c.title, c.message); got != c.want {
+			t.Errorf("%q after %q: %v", c.title, c.message, got)
+		}
+	}
+}
+
+// That the measurements fit together never stands beside an error.
+func TestFitIsNotSaidBesideAContradiction(t *testing.T) {
+	fits := &finding.Reconciliation{Settled: true, Relations: []finding.RelationUse{{Identifier: "one"}}}
+	if got := jointLines(fits, false); len(got) != 1 || !strings.Contains(got[0], "fit together") {
+		t.Errorf("%q", got)
+	}
+	if got := jointLines(fits, true); len(got) != 0 {
+		t.Errorf("beside a contradiction: %q", got)
+	}
 }
 
 func TestFailureWithoutCauseSaysSo(t *testing.T) {
-	b := &sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}, withhold: newWithholder(echo.Identity{})}
+	b := &sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}, withhold: newWithholder(echo.Identity{}), doubted: map[*echo.Image]bool{}}
 	for _, c := range []struct {
 		r    finding.Result
 		want string
