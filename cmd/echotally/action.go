@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"strconv"
 	"time"
@@ -233,7 +232,7 @@ cannot stand; what was taken in before stays.
 		Example: "  echotally action import echotally-actions.ndjson",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			file, err := os.Open(args[0])
+			file, err := listFile(args[0])
 			if err != nil {
 				return hinted{fmt.Errorf("action log: %w", err), "give the file the log was kept in"}
 			}

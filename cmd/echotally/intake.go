@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 	"time"
 
@@ -166,7 +165,7 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 		if name == "" {
 			continue
 		}
-		file, err := os.Open(name)
+		file, err := listFile(name)
 		if err != nil {
 			return hinted{fmt.Errorf("--%s: %w", kind, err), "give a CSV file; echotally intake --help lists the columns"}
 		}

@@ -76,7 +76,7 @@ func newPDF(h auditHeading, created time.Time) (*pdfDocument, error) {
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(created.UTC())
 	pdf.SetModificationDate(created.UTC())
-	pdf.SetTitle(h.Title, true)
+	pdf.SetTitle(h.Title)
 	pdf.SetProducer(h.Software, true)
 	pdf.SetLang("en")
 	pdf.SetMargins(pageMargin, 15, pageMargin)

@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/layout"
+	"echotally/internal/printable"
 )
 
 // auditXLSX writes a sheet per table: numbers as numbers, a frozen header, no
@@ -100,7 +101,13 @@ func sheetOf(f *excelize.File, name string, t audit.Table, style int) error {
 		return err
 	}
 	for i, row := range t.Rows {
-		if err := s.SetRow(fmt.Sprintf("A%d", i+2), machineCells(t, row)); err != nil {
+		cells := machineCells(t, row)
+		for k, c := range cells {
+			if text, ok := c.(string); ok {
+				cells[k] = printable.Text(text)
+			}
+		}
+		if err := s.SetRow(fmt.Sprintf("A%d", i+2), cells); err != nil {
 			return err
 		}
 	}

@@ -9,6 +9,8 @@ import (
 	"codeberg.org/go-fonts/liberation/liberationserifregular"
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/sfnt"
+
+	"echotally/internal/printable"
 )
 
 // pdfFont is Liberation Serif (SIL Open Font License 1.1), embedded.
@@ -40,7 +42,8 @@ func newLettered() (*lettered, error) {
 	return &lettered{Fpdf: pdf, font: font, has: map[rune]bool{}}, nil
 }
 
-// shown replaces every letter that the font lacks.
+// shown is a text without what acts instead of being shown, and with every letter
+// replaced that the font lacks.
 func (l *lettered) shown(text string) string {
 	return strings.Map(func(r rune) rune {
 		if r == '\n' {
@@ -56,8 +59,11 @@ func (l *lettered) shown(text string) string {
 			return r
 		}
 		return noLetter
-	}, text)
+	}, printable.Text(text))
 }
+
+// SetTitle names the document.
+func (l *lettered) SetTitle(text string) { l.Fpdf.SetTitle(l.shown(text), true) }
 
 // CellFormat writes a cell.
 func (l *lettered) CellFormat(w, h float64, text, border string, line int, align string, fill bool, link int, address string) {

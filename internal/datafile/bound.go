@@ -99,7 +99,7 @@ func bounded(file string, src []byte) error {
 func acting(v reflect.Value) string {
 	switch v.Kind() {
 	case reflect.String:
-		if text := v.String(); strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(text), printable.Unsafe) {
+		if text := v.String(); strings.ContainsFunc(text, acts) {
 			return text
 		}
 	case reflect.Pointer, reflect.Interface:
@@ -110,6 +110,10 @@ func acting(v reflect.Value) string {
 		for i := range v.NumField() {
 			if found := acting(v.Field(i)); found != "" {
 				return found
+			}
+			// A title stands in lines of its own, which it must not end.
+			if f := v.Field(i); f.Kind() == reflect.String && strings.ContainsAny(f.String(), "\n\t") && v.Type().Field(i).Tag.Get("yaml") == "title" {
+				return f.String()
 			}
 		}
 	case reflect.Slice, reflect.Array:
@@ -128,11 +132,15 @@ func acting(v reflect.Value) string {
 	return ""
 }
 
-// plainBytes reports whether a file can hold no such character, as written or by an
-// escape of YAML.
+// plainBytes reports whether a file can hold no such character, as written, by an
+// escape of YAML, or because lines stay lines.
 func plainBytes(src []byte) bool {
-	if bytes.IndexByte(src, '\\') >= 0 {
-		return false
+	for _, mark := range []string{`\`, "|", "\n\n", " \n", ">\n", ">-\n", ">+\n", "\r"} {
+		if bytes.Contains(src, []byte(mark)) {
+			return false
+		}
 	}
-	return !bytes.ContainsFunc(src, func(r rune) bool { return printable.Unsafe(r) && r != '\n' && r != '\t' && r != '\r' })
+	return !bytes.ContainsFunc(src, acts)
 }
+
+func acts(r rune) bool { return printable.Unsafe(r) && r != '\n' && r != '\t' }

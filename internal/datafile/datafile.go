@@ -116,7 +116,7 @@ func decodeGuarded(file string, src []byte, into any) error {
 		return err
 	}
 	if text := acting(reflect.ValueOf(into)); text != "" {
-		return &Error{File: file, Message: "a text with a control character: " + printable.Quote(text, mostQuoted), Hint: "take it out"}
+		return &Error{File: file, Message: "a text with a control character, or a title with a line break: " + printable.Quote(text, mostQuoted), Hint: "take it out"}
 	}
 	return nil
 }

@@ -16,7 +16,12 @@ func Linted(layer fs.FS) bool {
 
 // Unlinted hides that a layer is linted, so that it is looked through as any
 // other.
-func Unlinted(layer fs.FS) fs.FS { return struct{ fs.FS }{layer} }
+func Unlinted(layer fs.FS) fs.FS {
+	if !Linted(layer) {
+		return layer
+	}
+	return struct{ fs.FS }{layer}
+}
 
 // Without takes a key of any mapping, with all that stands below it, out of a
 // file that is linted.

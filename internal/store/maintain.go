@@ -138,14 +138,14 @@ func freeName(name string) string {
 
 // copyTo copies a backup to a new file, which only its owner may read.
 func copyTo(ctx context.Context, from, to string) error {
+	if err := regular(from); err != nil {
+		return err
+	}
 	in, err := os.Open(from)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	if info, err := in.Stat(); err == nil && !info.Mode().IsRegular() {
-		return &Error{Doing: "restore ledger", Reason: "the backup is no regular file", Hint: "give the file that echotally ledger backup made"}
-	}
 	out, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
 		return err

@@ -86,10 +86,12 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 	if opt.ReadOnly {
 		return s, s.openReading(ctx)
 	}
-	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+	if err := regular(file); errors.Is(err, fs.ErrNotExist) {
 		if err := createPrivate(file); err != nil {
 			return nil, s.wrap("create ledger", err)
 		}
+	} else if err != nil {
+		return nil, s.wrap("open ledger", err)
 	}
 	if err := mayWrite(file); err != nil {
 		return nil, s.wrap("open ledger", err)
@@ -115,6 +117,16 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 		return nil, err
 	}
 	return s, nil
+}
+
+// regular refuses what is no regular file before it is opened: a pipe would wait for
+// a writer for ever.
+func regular(file string) error {
+	info, err := os.Stat(file)
+	if err == nil && !info.Mode().IsRegular() {
+		err = &Error{Doing: "open ledger", Reason: "it is no regular file", Hint: "give the file that echotally intake made, or a new name"}
+	}
+	return err
 }
 
 // createPrivate makes an empty file that only its owner may read.
@@ -175,7 +187,7 @@ func (s *Store) openReading(ctx context.Context) error {
 
 // openAsIs opens for reading, whatever version the ledger has.
 func (s *Store) openAsIs(ctx context.Context) error {
-	if _, err := os.Stat(s.file); err != nil {
+	if err := regular(s.file); err != nil {
 		return s.wrap("open ledger", err)
 	}
 	query := url.Values{"mode": {"ro"}}
