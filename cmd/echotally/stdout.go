@@ -18,8 +18,11 @@ type toldWriter struct {
 
 func told(w io.Writer) *toldWriter { return &toldWriter{w: w, safe: printable.NewWriter(w)} }
 
-// Write hands on to the stream.
+// Write hands on to the stream, until that has failed once.
 func (t *toldWriter) Write(p []byte) (int, error) {
+	if err := t.failed(); err != nil {
+		return 0, err
+	}
 	n, err := t.safe.Write(p)
 	if err != nil {
 		t.lock.Lock()
@@ -27,6 +30,7 @@ func (t *toldWriter) Write(p []byte) (int, error) {
 		if t.err == nil {
 			t.err = err
 		}
+		err = t.err
 	}
 	return n, err
 }
