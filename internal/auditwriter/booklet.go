@@ -59,6 +59,9 @@ func BookletSet(dir string, b *Booklet) ([]string, error) {
 // BookletPDF writes the booklet for print alone.
 func BookletPDF(w io.Writer, b *Booklet) error { return b.pdf(w, b.charts()) }
 
+// TableCSV writes one table as CSV.
+func TableCSV(w io.Writer, t audit.Table) error { return tableCSV(w, t) }
+
 func (b *Booklet) heading() auditHeading {
 	o := b.Options
 	return auditHeading{

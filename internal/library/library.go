@@ -50,7 +50,7 @@ type Settings struct {
 }
 
 // Folders of the rule tree that hold no rules.
-var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "relation", "review", "schema"}
+var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "relation", "requirements", "review", "schema"}
 
 // worksFile holds each work that rules rest on once.
 const worksFile = "sources.yaml"
@@ -231,7 +231,7 @@ func isRule(name string) bool {
 // by one: they change nothing in how a study that was read is judged.
 func forReading(name string) bool {
 	switch folder, _, _ := strings.Cut(name, "/"); folder {
-	case "measurand", "protocol", "relation", "review", "abbreviations.yaml", "scanners.yaml", worksFile:
+	case "measurand", "protocol", "relation", "requirements", "review", "abbreviations.yaml", "scanners.yaml", worksFile:
 		return true
 	case "phrases":
 		return name != "phrases/coded.yaml"

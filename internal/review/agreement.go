@@ -257,7 +257,7 @@ func (c *comparison) grades() audit.Table {
 			if i == k {
 				same.Count++
 			}
-			if i-k <= 1 && k-i <= 1 {
+			if steps(g.Scale, p.wasG, p.isG) <= 1 {
 				near.Count++
 			}
 		}
@@ -280,7 +280,14 @@ func (c *comparison) within(p pair) bool {
 		m := c.items.measurement(p.item)
 		return m != nil && m.Agree(p.was, p.is)
 	}
-	return p.wasG == p.isG
+	scale := c.items.grade(p.item).Scale
+	return steps(scale, p.wasG, p.isG) <= 1
+}
+
+// steps is how far apart two grades of a scale are.
+func steps(scale []string, a, b string) int {
+	d := slices.Index(scale, a) - slices.Index(scale, b)
+	return max(d, -d)
 }
 
 // byReader tells who should read the training set again.
@@ -390,7 +397,7 @@ func (c *comparison) learning() audit.Table {
 // disagreements are the cases to be talked about.
 func (c *comparison) disagreements() audit.Table {
 	t := audit.Table{
-		Identifier: "disagreements", Title: "To be talked about", Note: "Pairs outside the tolerance, by draw and case; review list says which study a case is.",
+		Identifier: "disagreements", Title: "To be talked about", Note: "Pairs outside the tolerance, and grades more than a step apart, by draw and case; review list says which study a case is.",
 		Columns: []audit.Column{
 			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: audit.Count, Meaning: "number of the case"},
 			{Identifier: "what", Title: "What", Kind: audit.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: audit.Words, Meaning: "value or grade in the report"},
@@ -426,12 +433,12 @@ func stateOf(curve stats.Learning) string {
 // Short says the most important in a few lines.
 func (r *Report) Short() []string {
 	read := stats.Proportion{}
-	for _, row := range r.table("draws").Rows {
+	for _, row := range r.Table("draws").Rows {
 		read.Count, read.Total = read.Count+row[4].Share.Count, read.Total+row[4].Share.Total
 	}
 	out := []string{fmt.Sprintf("%d of %d cases were read again, by %s", read.Count, read.Total, layout.CountOf(r.Readers, "reader", "readers"))}
 	below := 0
-	for _, row := range r.table("agreement").Rows {
+	for _, row := range r.Table("agreement").Rows {
 		within := row[12].Share
 		if row[2].Text != "same reader" && within.Total >= Enough && within.Value() < Pass {
 			below++
@@ -441,7 +448,7 @@ func (r *Report) Short() []string {
 	if below == 0 {
 		out = append(out, fmt.Sprintf("no measurement with %d pairs or more lies below %.0f %% within its tolerance", Enough, 100*Pass))
 	}
-	for _, row := range r.table("readers").Rows {
+	for _, row := range r.Table("readers").Rows {
 		if strings.HasPrefix(row[3].Text, "repeat") {
 			out = append(out, row[0].Text+": "+row[3].Text)
 		}
@@ -449,6 +456,7 @@ func (r *Report) Short() []string {
 	return out
 }
 
-func (r *Report) table(identifier string) audit.Table {
+// Table is the table with the name, which must be one of the report.
+func (r *Report) Table(identifier string) audit.Table {
 	return r.Tables[slices.IndexFunc(r.Tables, func(t audit.Table) bool { return t.Identifier == identifier })]
 }

@@ -24,7 +24,7 @@ func (d *Draw) Beside(items *Items, e Entry) []Line {
 				l.Again = a.Grade
 			}
 			if ok && !a.NotMeasurable {
-				l.Agrees = yes(was == a.Grade)
+				l.Agrees = yes(steps(g.Scale, was, a.Grade) <= 1)
 			}
 		} else if m := items.measurement(a.Item); m != nil {
 			was, ok := c.Reported.Values[a.Item]

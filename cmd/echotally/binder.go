@@ -1,0 +1,382 @@
+package main
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/accreditation"
+	"echotally/internal/audit"
+	"echotally/internal/auditwriter"
+	"echotally/internal/library"
+	"echotally/internal/store"
+)
+
+// Kinds of decisions that a binder shows.
+const (
+	attachmentKind = "attachment"
+	meetingKind    = "meeting"
+)
+
+// binderFlags are the flags of binder.
+type binderFlags struct {
+	periodFlags
+	set, out string
+}
+
+func newBinderCommand(a *app) *cobra.Command {
+	f := &binderFlags{}
+	cmd := &cobra.Command{
+		Use:   "binder --set NAME --year 2026 --out DIR",
+		Short: "Hold what the lab has against what an accreditation asks for",
+		Long: `Hold a set of requirements against the ledger: for each its wording, the evidence
+with its figures, a status and what would close the gap. What DICOM cannot show
+takes an attachment (binder attach); nothing is ever taken as shown by itself.
+Written to an empty folder: binder.pdf with bookmarks, binder.html, binder.xlsx,
+binder.json, open.pdf with what is still open, and tables.zip with the tables behind
+all of it, whose SHA-256 stand in the binder.
+
+Sets are files in the folder requirements of the rules; a folder given by --rules
+may hold the lab's own. Compare the section numbers with the edition in force.
+
+` + exitTable,
+		Example: "  echotally binder sets\n  echotally binder --set iac-adult-2021 --year 2026 --out binder-2026",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
+	}
+	f.periodFlags.add(cmd)
+	cmd.Flags().StringVar(&f.set, "set", "", "set of requirements; binder sets lists them")
+	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
+	cmd.AddCommand(newAttachCommand(a, &f.ledgerFlags), newAttachedCommand(a, &f.ledgerFlags), newSetsCommand(a))
+	return cmd
+}
+
+func newSetsCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "sets",
+		Short:   "List the sets of requirements",
+		Long:    "List the sets of requirements there are, with their source.\n\n" + exitTable,
+		Example: "  echotally binder sets",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			layers, err := a.layers()
+			if err != nil {
+				return err
+			}
+			names, err := accreditation.Names(layers...)
+			if err != nil {
+				return err
+			}
+			for _, name := range names {
+				s, err := accreditation.Load(name, layers...)
+				if err != nil {
+					return faults{err}
+				}
+				if _, err := fmt.Fprintf(a.stdout, "%s  %s; %d requirements; %s\n", name, s.Title, len(s.Requirements), s.Source); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+}
+
+// requirements loads the set that was named.
+func (a *app) requirements(name string) (*accreditation.Set, error) {
+	if name == "" {
+		return nil, faults{hinted{errors.New("which requirements?"), "name a set by --set; echotally binder sets lists them"}}
+	}
+	layers, err := a.layers()
+	if err != nil {
+		return nil, err
+	}
+	s, err := accreditation.Load(name, layers...)
+	if err != nil {
+		return nil, faults{hinted{err, "echotally binder sets lists the sets"}}
+	}
+	return s, nil
+}
+
+func (f *binderFlags) run(ctx context.Context, a *app) error {
+	if f.out == "" {
+		return faults{hinted{errors.New("nowhere to write to"), "name an empty folder by --out"}}
+	}
+	if err := empty(f.out); err != nil {
+		return err
+	}
+	requirements, err := a.requirements(f.set)
+	if err != nil {
+		return err
+	}
+	lib, err := a.judging(library.Settings{})
+	if err != nil {
+		return err
+	}
+	opt, err := f.options(ctx, a, lib)
+	if err != nil {
+		return err
+	}
+	s, err := f.viewKeyed(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	material, report, err := f.material(ctx, s, lib, opt)
+	if err != nil {
+		return err
+	}
+	b := accreditation.Build(requirements, material)
+	if err := a.fill(f.out, func(dir string) error { return writeBinder(dir, b, report, opt) }); err != nil {
+		return err
+	}
+	for _, line := range b.Short() {
+		if _, err := fmt.Fprintln(a.stdout, "- "+line); err != nil {
+			return err
+		}
+	}
+	_, err = fmt.Fprintf(a.stdout, "written to %s; open.pdf lists what is still open\n", f.out)
+	return err
+}
+
+// material is all the lab has to show for the period, and the audit of it.
+func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library.Library, opt audit.Options) (*accreditation.Material, *audit.Report, error) {
+	m := &accreditation.Material{Options: opt}
+	var err error
+	if m.Actions, err = actions(ctx, s); err != nil {
+		return nil, nil, err
+	}
+	if m.Draws, err = draws(ctx, s); err != nil {
+		return nil, nil, err
+	}
+	if m.Entries, err = entries(ctx, s); err != nil {
+		return nil, nil, err
+	}
+	if m.Meetings, err = decided[accreditation.Meeting](ctx, s, meetingKind); err != nil {
+		return nil, nil, err
+	}
+	if m.Attachments, err = decided[accreditation.Attachment](ctx, s, attachmentKind); err != nil {
+		return nil, nil, err
+	}
+	if m.Staff, err = s.Staff(ctx); err != nil {
+		return nil, nil, err
+	}
+	stats, err := s.Statistics(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	m.Oldest, _ = time.Parse(time.DateOnly, stats.First) // none stays zero
+	studies, err := f.studies(ctx, s, opt.Period.Look(), lib, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, one := range studies.before {
+		if opt.Period.Holds(one.Date) && (opt.Lab == "" || one.Lab == opt.Lab) {
+			m.Studies = append(m.Studies, one)
+		}
+	}
+	if len(m.Studies) == 0 {
+		return nil, nil, hinted{fmt.Errorf("no study of %s in the ledger: nothing can be shown", opt.Period.Name), "echotally ledger stats shows which days it holds"}
+	}
+	opt.Actions = m.Actions
+	return m, audit.Build(studies.before, opt), nil
+}
+
+// writeBinder writes the parts; the zip of the tables first, since the binder names
+// its files by hash.
+func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options) error {
+	tables := slices.Concat([]audit.Table{b.Requirements()}, b.Tables, report.Tables)
+	sums, err := zipTables(filepath.Join(dir, "tables.zip"), tables, opt.Created)
+	if err != nil {
+		return err
+	}
+	of := fmt.Sprintf("%s; studies of %s", b.Set.Title, opt.Period.Name)
+	whole := &auditwriter.Booklet{
+		Name: "binder", Title: "Evidence for accreditation", Of: of, Options: opt,
+		Front: []auditwriter.Passage{
+			{Title: "In short", Lines: b.Short()},
+			{Title: "How to read it", Plain: true, Lines: []string{
+				"Wording of requirements is ours, after " + b.Set.Source + ". Compare section numbers with the edition in force before this is handed in. A status rests on what was counted, attached or said by somebody with a date, and on nothing else. Persons and studies are not named.",
+			}},
+		},
+		Tables: slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Files()}, b.Tables, []audit.Table{sums}),
+	}
+	if _, err := auditwriter.BookletSet(dir, whole); err != nil {
+		return err
+	}
+	open := &auditwriter.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Tables: []audit.Table{b.Open()}}
+	file, err := os.Create(filepath.Join(dir, "open.pdf"))
+	if err != nil {
+		return err
+	}
+	return errors.Join(auditwriter.BookletPDF(file, open), file.Close())
+}
+
+// zipTables puts every table as CSV into an archive and lists them with their
+// hashes.
+func zipTables(name string, tables []audit.Table, at time.Time) (audit.Table, error) {
+	list := audit.Table{
+		Identifier: "sources", Title: "Source tables", Note: "The tables in tables.zip, by the SHA-256 of each.",
+		Columns: []audit.Column{{Identifier: "file", Title: "File", Kind: audit.Words, Meaning: "file in tables.zip"}, {Identifier: "rows", Title: "Rows", Kind: audit.Count, Meaning: "rows of the table"}, {Identifier: "sha256", Title: "SHA-256", Kind: audit.Words, Meaning: "of the file"}},
+	}
+	var archive bytes.Buffer
+	z := zip.NewWriter(&archive)
+	for _, t := range tables {
+		var text bytes.Buffer
+		if err := auditwriter.TableCSV(&text, t); err != nil {
+			return list, err
+		}
+		sum := sha256.Sum256(text.Bytes())
+		list.Add(audit.TextCell(t.Identifier+".csv"), audit.CountCell(len(t.Rows)), audit.TextCell(hex.EncodeToString(sum[:])))
+		w, err := z.CreateHeader(&zip.FileHeader{Name: t.Identifier + ".csv", Method: zip.Deflate, Modified: at.UTC()})
+		if err != nil {
+			return list, err
+		}
+		if _, err := w.Write(text.Bytes()); err != nil {
+			return list, err
+		}
+	}
+	if err := z.Close(); err != nil {
+		return list, err
+	}
+	return list, os.WriteFile(name, archive.Bytes(), 0o644)
+}
+
+// attachFlags are the flags of binder attach.
+type attachFlags struct {
+	attachment accreditation.Attachment
+	file       string
+}
+
+func newAttachCommand(a *app, l *ledgerFlags) *cobra.Command {
+	f := &attachFlags{}
+	cmd := &cobra.Command{
+		Use:   "attach REQUIREMENT --set NAME --file FILE --by ROLE",
+		Short: "Attach a file that shows a requirement, or say why it does not apply",
+		Long: `Note in the ledger that a file shows a requirement: its name, size and SHA-256. The
+file stays with the lab. With --not-applicable, say why the requirement does not
+apply; with --withdraw, take an attachment back. What was noted before stays in the
+chain of the ledger. Give the role of who attaches, never a name.
+
+` + exitTable,
+		Example: "  echotally binder attach privacy --set iac-adult-2021 --file policy.pdf --title 'Privacy policy 2026' --until 2027-12-31 --by quality-manager\n  echotally binder attach service --set iac-adult-2021 --not-applicable 'scanners are leased with service' --by quality-manager",
+		Args:    arguments(0, 1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 {
+				f.attachment.Requirement = args[0]
+			}
+			return f.run(cmd.Context(), a, l)
+		},
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&f.attachment.Set, "set", "", "set of requirements")
+	flags.StringVar(&f.file, "file", "", "the file that shows it")
+	flags.StringVar(&f.attachment.Title, "title", "", "what the file is")
+	flags.StringVar(&f.attachment.Until, "until", "", "day until which it is valid, such as 2027-06-30")
+	flags.StringVar(&f.attachment.NotApplicable, "not-applicable", "", "why the requirement does not apply")
+	flags.StringVar(&f.attachment.By, "by", "", "who attaches it, as a role: "+strings.Join(store.Roles, ", "))
+	flags.IntVar(&f.attachment.Withdraws, "withdraw", 0, "number of an attachment that no longer holds")
+	complete(cmd, "by", store.Roles...)
+	return cmd
+}
+
+func (f *attachFlags) run(ctx context.Context, a *app, l *ledgerFlags) error {
+	set, err := a.requirements(f.attachment.Set)
+	if err != nil {
+		return err
+	}
+	if !slices.Contains(store.Roles, f.attachment.By) {
+		return faults{hinted{fmt.Errorf("--by %q is no role", f.attachment.By), "one of " + strings.Join(store.Roles, ", ")}}
+	}
+	if f.file != "" {
+		if f.attachment.File, err = shownFile(f.file); err != nil {
+			return err
+		}
+	}
+	s, err := l.open(ctx, a, false)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	f.attachment.At = a.now().UTC().Format(time.RFC3339)
+	number := 0
+	var refused error
+	_, err = s.Decide(ctx, attachmentKind, func(before []store.Decision) (any, error) {
+		known, err := bodies[accreditation.Attachment](before)
+		if err != nil {
+			return nil, err
+		}
+		number = len(known) + 1
+		refused = f.attachment.Check(set, known)
+		return f.attachment, refused
+	})
+	if refused != nil {
+		return faults{hinted{refused, "give --file or --not-applicable; binder.pdf names the requirements, echotally binder attached lists what was attached"}}
+	}
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(a.stdout, "attachment %d recorded\n", number)
+	return err
+}
+
+// shownFile is a file by name, size and hash.
+func shownFile(path string) (*accreditation.File, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, hinted{fmt.Errorf("attachment: %w", err), "give a file that can be read"}
+	}
+	defer file.Close()
+	info, err := file.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if info.Mode()&fs.ModeType != 0 {
+		return nil, faults{hinted{errors.New("attachment: not a file"), "pack a folder into one file first"}}
+	}
+	h := sha256.New()
+	n, err := io.Copy(h, file)
+	if err != nil {
+		return nil, err
+	}
+	return &accreditation.File{Name: filepath.Base(path), SHA256: hex.EncodeToString(h.Sum(nil)), Bytes: n}, nil
+}
+
+func newAttachedCommand(a *app, l *ledgerFlags) *cobra.Command {
+	return &cobra.Command{
+		Use:     "attached",
+		Short:   "List what was attached",
+		Long:    "List what was attached or said of requirements, in its order.\n\n" + exitTable,
+		Example: "  echotally binder attached",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := l.view(cmd.Context())
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			list, err := decided[accreditation.Attachment](cmd.Context(), s, attachmentKind)
+			if err != nil {
+				return err
+			}
+			for i, one := range list {
+				if _, err := fmt.Fprintf(a.stdout, "%d  %s\n", i+1, one.Words()); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+}

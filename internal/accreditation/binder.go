@@ -1,0 +1,267 @@
+package accreditation
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"echotally/internal/audit"
+	"echotally/internal/review"
+	"echotally/internal/stats"
+)
+
+// Status is how far a requirement is shown.
+type Status string
+
+// Statuses, the best first. None is given by default: what was not counted,
+// attached or said is not shown.
+const (
+	ByData        Status = "shown by data"
+	ByAttachment  Status = "shown by attachment"
+	Partly        Status = "partly shown"
+	NotShown      Status = "not shown"
+	NotApplicable Status = "not applicable"
+)
+
+// Material is what a lab has to show.
+type Material struct {
+	Options     audit.Options // period, targets, standard, keyed hash
+	Studies     []audit.Study // of the period
+	Oldest      time.Time     // date of the oldest study that is kept
+	Staff       map[string]string
+	Draws       []review.Draw
+	Entries     []review.Entry
+	Actions     []audit.Action
+	Meetings    []Meeting
+	Attachments []Attachment
+}
+
+// Binder is the evidence for a set of requirements.
+type Binder struct {
+	Set    *Set
+	Rows   []Row
+	Tables []audit.Table // of evidence, one for each requirement that has one
+}
+
+// Row is a requirement with what shows it.
+type Row struct {
+	Requirement
+	Status   Status
+	Evidence []string
+	Gap      string // what is missing and what would close it, "" for nothing
+	Files    []File
+}
+
+// Build holds a set of requirements against what the lab has.
+func Build(s *Set, m *Material) *Binder {
+	b := &Binder{Set: s}
+	attached := hold(m.Attachments, s.Identifier)
+	for _, r := range s.Requirements {
+		w := &work{m: m, binder: b, row: Row{Requirement: r}}
+		w.settle(attached)
+		b.Rows = append(b.Rows, w.row)
+	}
+	return b
+}
+
+// work is one requirement while it is held against the material.
+type work struct {
+	m      *Material
+	binder *Binder
+	row    Row
+}
+
+// finding is what the data show of a requirement.
+type finding struct {
+	shown bool
+	gap   string
+}
+
+// settle gives the requirement its status.
+func (w *work) settle(attached map[int]Attachment) {
+	r := &w.row
+	today := w.m.Options.Cutoff.UTC().Format(time.DateOnly)
+	var lapsed []string
+	for _, n := range sortedKeys(attached) {
+		a := attached[n]
+		if a.Requirement != r.Identifier {
+			continue
+		}
+		switch {
+		case a.NotApplicable != "":
+			r.Status = NotApplicable
+			r.Evidence = append(r.Evidence, fmt.Sprintf("said not to apply by the %s on %s: %s", a.By, a.At[:min(10, len(a.At))], a.NotApplicable))
+		case a.Until != "" && a.Until < today:
+			lapsed = append(lapsed, fmt.Sprintf("attachment %d was valid until %s", n, a.Until))
+		default:
+			r.Files = append(r.Files, *a.File)
+			line := fmt.Sprintf("attachment %d: %s, attached by the %s on %s", n, cmp.Or(a.Title, a.File.Name), a.By, a.At[:min(10, len(a.At))])
+			if a.Until != "" {
+				line += ", valid until " + a.Until
+			}
+			r.Evidence = append(r.Evidence, line)
+		}
+	}
+	if r.Status == NotApplicable {
+		return
+	}
+	var f finding
+	if r.Data != nil {
+		f = w.data(r.Data)
+	}
+	var gaps []string
+	if r.Data != nil && !f.shown {
+		gaps = append(gaps, f.gap)
+	}
+	if r.Attachment != "" && len(r.Files) == 0 {
+		gaps = append(gaps, "attach "+r.Attachment)
+	}
+	gaps = append(gaps, lapsed...)
+	r.Gap = strings.Join(gaps, "; ")
+	switch {
+	case r.Data == nil && len(r.Files) > 0:
+		r.Status = ByAttachment
+	case r.Data == nil:
+		r.Status = NotShown
+	case f.shown && (r.Attachment == "" || len(r.Files) > 0):
+		r.Status = ByData
+	case f.shown || len(r.Files) > 0:
+		r.Status = Partly
+	default:
+		r.Status = NotShown
+	}
+}
+
+func sortedKeys[V any](m map[int]V) []int {
+	var out []int
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// data counts what the data show.
+func (w *work) data(d *Data) finding {
+	switch {
+	case d.Measure != "":
+		return w.measure(d)
+	case d.Volume != nil:
+		return w.volume(d.Volume)
+	case d.Cases != nil:
+		return w.perQuarter(d.Cases.Least, "cases were drawn at random", func(q audit.Period) int { return w.cases(q, false) })
+	case d.Readings != nil:
+		return w.perQuarter(d.Readings.Least, "cases were read again by a second reader", func(q audit.Period) int { return w.cases(q, true) })
+	case d.Meetings != nil:
+		return w.meetings(d.Meetings)
+	case d.Retention != nil:
+		return w.retention(d.Retention)
+	case d.Archive:
+		return w.archive()
+	}
+	return w.actions()
+}
+
+func (w *work) say(format string, args ...any) {
+	w.row.Evidence = append(w.row.Evidence, fmt.Sprintf(format, args...))
+}
+
+// table adds a table of evidence, once where several requirements rest on it.
+func (w *work) table(name string, t audit.Table) {
+	t.Identifier = "evidence-" + name
+	if !slices.ContainsFunc(w.binder.Tables, func(o audit.Table) bool { return o.Identifier == t.Identifier }) {
+		w.binder.Tables = append(w.binder.Tables, t)
+	}
+}
+
+// measure counts a measure of the audit over the studies of the period. Of a lower
+// bound the exact interval is shown beside, since it covers what it says.
+func (w *work) measure(d *Data) finding {
+	m, _ := w.m.Options.Find(d.Measure)
+	least := d.Least
+	from := "the requirement"
+	if least == 0 {
+		least, from = m.Target, "the lab's target"
+	}
+	p, months := stats.Proportion{}, map[string]*stats.Proportion{}
+	for i := range w.m.Studies {
+		s := &w.m.Studies[i]
+		counted, met := m.Of(s)
+		if !counted {
+			continue
+		}
+		month := s.Date.Format("2006-01")
+		if months[month] == nil {
+			months[month] = &stats.Proportion{}
+		}
+		for _, to := range []*stats.Proportion{&p, months[month]} {
+			to.Total++
+			if met {
+				to.Count++
+			}
+		}
+	}
+	if p.Total == 0 {
+		return finding{gap: "no study could be counted: " + m.Meaning}
+	}
+	exact := p.ClopperPearson(audit.Confidence)
+	w.say("%s: %d of %d studies (%.1f %%; 95 %% exact %.1f to %.1f %%), at least %.0f %% by %s", m.Title, p.Count, p.Total, 100*p.Value(), 100*exact.Low, 100*exact.High, 100*least, from)
+	t := audit.Table{Title: m.Title, Note: "Counted: " + m.Meaning + ".", Columns: []audit.Column{
+		{Identifier: "month", Title: "Month", Kind: audit.Words, Meaning: "month of the study"}, {Identifier: "share", Title: "Share", Kind: audit.Share, Meaning: m.Meaning},
+	}}
+	for _, month := range slices.Sorted(keys(months)) {
+		t.Add(audit.TextCell(month), audit.ShareCell(*months[month]))
+	}
+	w.table(strings.ReplaceAll(strings.ReplaceAll(m.Identifier, ":", "-"), "/", "-"), t)
+	f := finding{shown: p.Value() >= least}
+	if !f.shown {
+		f.gap = fmt.Sprintf("%.1f %% of %d studies where %.0f %% are asked for", 100*p.Value(), p.Total, 100*least)
+	}
+	if d.Cover != "" {
+		f = w.covered(d.Cover, f)
+	}
+	return f
+}
+
+// covered also asks that the work of every member of the staff is among the
+// studies.
+func (w *work) covered(role string, f finding) finding {
+	seen, all := map[string]bool{}, 0
+	for i := range w.m.Studies {
+		seen[personOf(&w.m.Studies[i], role)] = true
+	}
+	missing := 0
+	for who, is := range w.m.Staff {
+		if is == role || role == "sonographer" && is == "trainee" {
+			all++
+			if !seen[who] {
+				missing++
+			}
+		}
+	}
+	switch {
+	case all == 0:
+		f.shown, f.gap = false, join(f.gap, "nobody is on the lab's list as "+role+" (echotally intake --roster)")
+	case missing > 0:
+		f.shown, f.gap = false, join(f.gap, fmt.Sprintf("of %d of %d on the list as %s there is no study", missing, all, role))
+	default:
+		w.say("studies of all %d on the list as %s are among them", all, role)
+	}
+	return f
+}
+
+func join(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + "; " + b
+}
+
+func personOf(s *audit.Study, role string) string {
+	if role == "reader" {
+		return s.Reader
+	}
+	return s.Sonographer
+}

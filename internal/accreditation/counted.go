@@ -1,0 +1,257 @@
+package accreditation
+
+import (
+	"cmp"
+	"fmt"
+	"iter"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"echotally/internal/audit"
+	"echotally/internal/layout"
+	"echotally/internal/stats"
+)
+
+func keys[V any](m map[string]V) iter.Seq[string] { return maps.Keys(m) }
+
+// volume counts the studies of each person, brought to a year. Persons are codes of
+// this binder.
+func (w *work) volume(v *Volume) finding {
+	counts, unknown := map[string]int{}, 0
+	for i := range w.m.Studies {
+		if who := personOf(&w.m.Studies[i], v.Of); who != "" {
+			counts[who]++
+		} else {
+			unknown++
+		}
+	}
+	if len(counts) == 0 {
+		return finding{gap: "no study names its " + v.Of}
+	}
+	p := w.m.Options.Period
+	years := w.end().Sub(p.From).Hours()/24/365.25 + 1/365.25
+	names := slices.SortedFunc(keys(counts), func(a, b string) int { return cmp.Compare(w.mark(v.Of, a), w.mark(v.Of, b)) })
+	t := audit.Table{Title: "Studies by " + v.Of, Note: fmt.Sprintf("Studies of the period and brought to a year of 365.25 days; at least %d a year are asked for. Codes are drawn for this binder alone.", v.Least), Columns: []audit.Column{
+		{Identifier: "person", Title: "Person", Kind: audit.Words, Meaning: "code of this binder"}, {Identifier: "studies", Title: "Studies", Kind: audit.Count, Meaning: "studies of the period"},
+		{Identifier: "a_year", Title: "A year", Kind: audit.Count, Meaning: "brought to a year, rounded down"},
+	}}
+	below := 0
+	for i, who := range names {
+		year := int(float64(counts[who]) / years)
+		if year < v.Least {
+			below++
+		}
+		t.Add(audit.TextCell(fmt.Sprintf("%s %d", strings.ToUpper(v.Of[:1])+v.Of[1:], i+1)), audit.CountCell(counts[who]), audit.CountCell(year))
+	}
+	w.table(w.row.Identifier, t)
+	w.say("%d of %d, each at least %d studies a year; %d studies name nobody", len(names)-below, len(names), v.Least, unknown)
+	if below > 0 {
+		return finding{gap: fmt.Sprintf("%d of %d below %d a year here: studies read elsewhere can be attached", below, len(names), v.Least)}
+	}
+	return finding{shown: true}
+}
+
+func (w *work) mark(role, who string) string {
+	if w.m.Options.Mark == nil {
+		return who
+	}
+	return w.m.Options.Mark(strings.Join([]string{"binder", w.m.Options.Period.Name, role, who}, " "))
+}
+
+// end is the last day of the period that has been.
+func (w *work) end() time.Time {
+	if today := w.m.Options.Cutoff.UTC().Truncate(24 * time.Hour); today.Before(w.m.Options.Period.To) {
+		return today
+	}
+	return w.m.Options.Period.To
+}
+
+// quarters are the calendar quarters that lie wholly in the period and are over.
+func (w *work) quarters() []audit.Period {
+	var out []audit.Period
+	p := w.m.Options.Period
+	for y := p.From.Year(); y <= p.To.Year(); y++ {
+		for q := 1; q <= 4; q++ {
+			one, err := audit.Quarter(fmt.Sprintf("%04d-Q%d", y, q))
+			if err == nil && !one.From.Before(p.From) && !one.To.After(w.end()) {
+				out = append(out, one)
+			}
+		}
+	}
+	return out
+}
+
+// perQuarter asks for a number in every quarter.
+func (w *work) perQuarter(least int, what string, count func(audit.Period) int) finding {
+	quarters := w.quarters()
+	if len(quarters) == 0 {
+		return finding{gap: "no whole quarter of the period is over"}
+	}
+	t := audit.Table{Title: "By quarter", Note: fmt.Sprintf("How many %s, by the date of the study; at least %d a quarter. So few cases are a reason to talk; they say nothing about a rate.", what, least), Columns: []audit.Column{
+		{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}, {Identifier: "cases", Title: "Cases", Kind: audit.Count, Meaning: what},
+	}}
+	var short []string
+	all := 0
+	for _, q := range quarters {
+		n := count(q)
+		all += n
+		if n < least {
+			short = append(short, q.Name)
+		}
+		t.Add(audit.TextCell(q.Name), audit.CountCell(n))
+	}
+	w.table(w.row.Identifier, t)
+	w.say("%d %s in %d quarters", all, what, len(quarters))
+	if len(short) > 0 {
+		return finding{gap: fmt.Sprintf("fewer than %d in %s", least, strings.Join(short, ", "))}
+	}
+	return finding{shown: true}
+}
+
+// cases counts those drawn of the studies of a quarter, or those of them that were
+// read again by somebody who had not reported them.
+func (w *work) cases(q audit.Period, read bool) int {
+	n := 0
+	for _, d := range w.m.Draws {
+		for _, c := range d.Cases {
+			at, err := time.Parse(time.DateOnly, c.Date)
+			if err != nil || !q.Holds(at) {
+				continue
+			}
+			again := false
+			for _, e := range w.m.Entries {
+				for _, row := range e.Rows {
+					again = again || e.Draw == d.Number && row.Case == c.Number && !slices.Contains(c.Readers, e.Reader)
+				}
+			}
+			if !read || again {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// meetings asks for a number a year, and for everybody's part in one.
+func (w *work) meetings(p *PerPeriod) finding {
+	var held []Meeting
+	part := map[string]bool{}
+	for _, m := range w.m.Meetings {
+		if at, err := time.Parse(time.DateOnly, m.Date); err == nil && w.m.Options.Period.Holds(at) {
+			held = append(held, m)
+			for _, who := range slices.Concat(m.Present, m.Informed) {
+				part[who] = true
+			}
+		}
+	}
+	slices.SortFunc(held, func(a, b Meeting) int { return cmp.Compare(a.Date, b.Date) })
+	t := audit.Table{Title: "Meetings", Note: "Meetings about quality that were recorded.", Columns: []audit.Column{
+		{Identifier: "date", Title: "Date", Kind: audit.Words, Meaning: "when it was held"}, {Identifier: "title", Title: "Title", Kind: audit.Words, Meaning: "what it was"},
+		{Identifier: "present", Title: "Present", Kind: audit.Count, Meaning: "who took part"}, {Identifier: "read", Title: "Read the minutes", Kind: audit.Count, Meaning: "who signed to have read them"},
+		{Identifier: "minutes", Title: "Minutes", Kind: audit.Words, Meaning: "SHA-256 of the file of the minutes"},
+	}}
+	for _, m := range held {
+		minutes := "not attached"
+		if m.Minutes != nil {
+			minutes = m.Minutes.SHA256
+		}
+		t.Add(audit.TextCell(m.Date), audit.TextCell(m.Title), audit.CountCell(len(m.Present)), audit.CountCell(len(m.Informed)), audit.TextCell(minutes))
+	}
+	w.table(w.row.Identifier, t)
+	period := w.m.Options.Period
+	years := max(1, int(period.To.Sub(period.From).Hours()/24/365))
+	w.say("%d meetings in the period", len(held))
+	var gaps []string
+	if len(held) < p.Least*years {
+		gaps = append(gaps, fmt.Sprintf("%d meetings where %d are asked for", len(held), p.Least*years))
+	}
+	if p.Everyone {
+		missing := 0
+		for who := range w.m.Staff {
+			if !part[who] {
+				missing++
+			}
+		}
+		switch {
+		case len(w.m.Staff) == 0:
+			gaps = append(gaps, "the lab has no list of its staff (echotally intake --roster)")
+		case missing > 0:
+			gaps = append(gaps, fmt.Sprintf("%d of %d of the staff took part in none and have not signed the minutes of one", missing, len(w.m.Staff)))
+		default:
+			w.say("all %d of the staff took part in one or read its minutes", len(w.m.Staff))
+		}
+	}
+	return finding{shown: len(gaps) == 0, gap: strings.Join(gaps, "; ")}
+}
+
+// retention looks how far back the ledger reaches.
+func (w *work) retention(r *Retention) finding {
+	if w.m.Oldest.IsZero() {
+		return finding{gap: "the ledger holds no dated study"}
+	}
+	w.say("the oldest study of the ledger is of %s", w.m.Oldest.Format(time.DateOnly))
+	if want := w.m.Options.Cutoff.AddDate(-r.Years, 0, 0); w.m.Oldest.After(want) {
+		return finding{gap: fmt.Sprintf("the ledger does not reach back %d years; what the archive holds is to be attached", r.Years)}
+	}
+	return finding{shown: true}
+}
+
+// archive counts the studies of which both a report and images were received.
+func (w *work) archive() finding {
+	report, both := stats.Proportion{}, stats.Proportion{}
+	for i := range w.m.Studies {
+		s := &w.m.Studies[i]
+		report.Total, both.Total = report.Total+1, both.Total+1
+		if !s.Unread {
+			report.Count++
+			if s.Images > 0 {
+				both.Count++
+			}
+		}
+	}
+	if report.Total == 0 {
+		return finding{gap: "no study was received"}
+	}
+	w.say("a report that can be read: %d of %d studies; images as well: %d", report.Count, report.Total, both.Count)
+	if both.Count < both.Total {
+		return finding{gap: fmt.Sprintf("of %d of %d studies report or images were not received here; what the archive holds is to be attached", both.Total-both.Count, both.Total)}
+	}
+	return finding{shown: true}
+}
+
+// actions looks for actions with their results.
+func (w *work) actions() finding {
+	t := audit.Table{Title: "Actions", Note: "Actions that were begun or closed in the period.", Columns: []audit.Column{
+		{Identifier: "action", Title: "Action", Kind: audit.Words, Meaning: "what is done"}, {Identifier: "cause", Title: "Cause", Kind: audit.Words, Meaning: "what it answers"},
+		{Identifier: "state", Title: "State", Kind: audit.Words, Meaning: "open, overdue or closed"}, {Identifier: "result", Title: "Result", Kind: audit.Words, Meaning: "what came of it"},
+	}}
+	closed, overdue, all := 0, 0, 0
+	for _, a := range w.m.Actions {
+		if a.Started.After(w.m.Options.Period.To) || !a.Closed.IsZero() && a.Closed.Before(w.m.Options.Period.From) {
+			continue
+		}
+		all++
+		state := a.State(w.m.Options.Cutoff)
+		switch state {
+		case "closed":
+			closed++
+		case "overdue":
+			overdue++
+		}
+		t.Add(audit.TextCell(a.Title), audit.TextCell(a.Cause), audit.TextCell(state), audit.TextCell(a.Result))
+	}
+	if all == 0 {
+		return finding{gap: "no action was recorded (echotally action add)"}
+	}
+	w.table(w.row.Identifier, t)
+	w.say("%s, %d closed with a result", layout.CountOf(all, "action", "actions"), closed)
+	switch {
+	case overdue > 0:
+		return finding{gap: fmt.Sprintf("%d actions are overdue: close them with what came of them", overdue)}
+	case closed == 0:
+		return finding{gap: "no action has been closed with its effect yet"}
+	}
+	return finding{shown: true}
+}

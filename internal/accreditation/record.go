@@ -1,0 +1,125 @@
+package accreditation
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"echotally/internal/printable"
+)
+
+// Meeting is a meeting about quality that was held.
+type Meeting struct {
+	Date     string   `json:"date"`               // 2026-10-12
+	Title    string   `json:"title"`              //
+	Present  []string `json:"present,omitempty"`  // pseudonyms of who took part
+	Informed []string `json:"informed,omitempty"` // pseudonyms of who signed to have read the minutes
+	Minutes  *File    `json:"minutes,omitempty"`
+}
+
+// File is a file of the lab that is shown: its name and what it holds, by hash. The
+// lab keeps it.
+type File struct {
+	Name   string `json:"name"`
+	SHA256 string `json:"sha256"`
+	Bytes  int64  `json:"bytes"`
+}
+
+// Attachment shows a requirement, or says why it does not apply.
+type Attachment struct {
+	Set           string `json:"set"`
+	Requirement   string `json:"requirement"`
+	Title         string `json:"title,omitempty"`
+	File          *File  `json:"file,omitempty"`
+	Until         string `json:"until,omitempty"` // day until which it is valid, "" for no end
+	NotApplicable string `json:"notApplicable,omitempty"`
+	By            string `json:"by"` // a role, never a name
+	At            string `json:"at"` // RFC 3339, UTC; set when it is recorded
+	Withdraws     int    `json:"withdraws,omitempty"`
+}
+
+// Check refuses an attachment that shows nothing.
+func (a *Attachment) Check(s *Set, before []Attachment) error {
+	if a.Withdraws != 0 {
+		if a.Withdraws < 1 || a.Withdraws > len(before) || before[a.Withdraws-1].Withdraws != 0 {
+			return fmt.Errorf("there is no attachment %d", a.Withdraws)
+		}
+		return nil
+	}
+	if !slices.ContainsFunc(s.Requirements, func(r Requirement) bool { return r.Identifier == a.Requirement }) {
+		return fmt.Errorf("the set %s has no requirement %q", s.Identifier, a.Requirement)
+	}
+	if (a.File == nil) == (a.NotApplicable == "") {
+		return errors.New("an attachment is a file, or the reason why the requirement does not apply")
+	}
+	if a.Until != "" {
+		if _, err := time.Parse(time.DateOnly, a.Until); err != nil {
+			return fmt.Errorf("%q is no date; write it as 2027-06-30", a.Until)
+		}
+	}
+	return nil
+}
+
+// hold are the attachments of a set that were not withdrawn, with their numbers.
+func hold(all []Attachment, set string) map[int]Attachment {
+	out := map[int]Attachment{}
+	for i, a := range all {
+		if a.Withdraws != 0 {
+			delete(out, a.Withdraws)
+		} else if a.Set == set {
+			out[i+1] = a
+		}
+	}
+	return out
+}
+
+// Attendance is a line of the list of who took part in a meeting.
+type Attendance struct {
+	Line       int
+	Name       string
+	ReadByHand bool // signed to have read the minutes instead
+}
+
+// ReadAttendance takes the rows of an attendance list: a name and how the person
+// took part, "present" or "read". Faults name the line, never the person.
+func ReadAttendance(rows [][]string) (out []Attendance, faults []string) {
+	if len(rows) == 0 || len(rows[0]) < 1 || strings.ToLower(strings.TrimSpace(rows[0][0])) != "name" {
+		return nil, []string{"line 1: the columns are name and took part"}
+	}
+	for i, row := range rows[1:] {
+		a := Attendance{Line: i + 2, Name: strings.TrimSpace(row[0])}
+		how := "present"
+		if len(row) > 1 && strings.TrimSpace(row[1]) != "" {
+			how = strings.ToLower(strings.TrimSpace(row[1]))
+		}
+		switch {
+		case a.Name == "":
+			faults = append(faults, fmt.Sprintf("line %d: no name", a.Line))
+			continue
+		case how != "present" && how != "read":
+			faults = append(faults, fmt.Sprintf("line %d: took part is present or read", a.Line))
+			continue
+		}
+		a.ReadByHand = how == "read"
+		out = append(out, a)
+	}
+	return out, faults
+}
+
+// Words is the attachment on one line.
+func (a *Attachment) Words() string {
+	switch {
+	case a.Withdraws != 0:
+		return fmt.Sprintf("attachment %d withdrawn by the %s", a.Withdraws, a.By)
+	case a.NotApplicable != "":
+		return fmt.Sprintf("%s %s: does not apply, by the %s: %s", a.Set, a.Requirement, a.By, printable.Line(a.NotApplicable))
+	}
+	out := fmt.Sprintf("%s %s: %s (%d bytes, SHA-256 %s), by the %s", a.Set, a.Requirement, printable.Line(cmp.Or(a.Title, a.File.Name)), a.File.Bytes, a.File.SHA256, a.By)
+	if a.Until != "" {
+		out += ", until " + a.Until
+	}
+	return out
+}

@@ -1,0 +1,20 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+)
+
+// Staff are the roles on the lab's list of staff, by pseudonym.
+func (s *Store) Staff(ctx context.Context) (map[string]string, error) {
+	out := map[string]string{}
+	err := s.look(ctx, func(v *view) error {
+		return v.rows(sqlStaff, nil, func(rows *sql.Rows) error {
+			var who, role string
+			err := rows.Scan(&who, &role)
+			out[who] = role
+			return err
+		})
+	})
+	return out, s.wrap("read staff", err)
+}
