@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 )
 
-// benchStudies is how many studies the lab of BenchmarkWhatIf has in its year.
+// benchStudies is how many studies the lab of BenchmarkWhatIf has in its year,
+// unless ECHOTALLY_BENCH_STUDIES says another number.
 const benchStudies = 10_000
 
 // BenchmarkWhatIf judges the year of a large lab anew under other rules, the
@@ -57,8 +59,15 @@ func benchLedger(b *testing.B, dir string) []string {
 	if _, err := os.Stat(store); err == nil {
 		return flags
 	}
+	studies := benchStudies
+	if given := os.Getenv("ECHOTALLY_BENCH_STUDIES"); given != "" {
+		var err error
+		if studies, err = strconv.Atoi(given); err != nil {
+			b.Fatalf("ECHOTALLY_BENCH_STUDIES: %v", err)
+		}
+	}
 	lab := filepath.Join(dir, "lab")
-	must(b, "demo", lab, "--year", "--studies", fmt.Sprint((benchStudies+11)/12))
+	must(b, "demo", lab, "--year", "--studies", fmt.Sprint((studies+11)/12))
 	must(b, append([]string{"intake", lab, "--roster", filepath.Join(lab, "staff.csv"), "--labs", filepath.Join(lab, "sites.csv"), "--signoff", filepath.Join(lab, "times.csv")}, flags...)...)
 	return flags
 }

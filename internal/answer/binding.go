@@ -4,6 +4,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"unique"
 
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
@@ -40,7 +41,7 @@ func (r *Reading) bind(a *rule.Alias) *Binding {
 	known := r.bound[a.Binds]
 	if known == nil {
 		known = r.lookUp(a)
-		if a.Binds != "" {
+		if a.Binds != (unique.Handle[string]{}) {
 			r.bound[a.Binds] = known
 		}
 	}

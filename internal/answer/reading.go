@@ -10,6 +10,7 @@ package answer
 
 import (
 	"slices"
+	"unique"
 
 	"echotally/internal/echo"
 	"echotally/internal/expr"
@@ -30,9 +31,9 @@ type Reading struct {
 	said        map[string][]*echo.Statement
 	superseded  map[string]bool
 	items       map[itemKey]Item
-	bound       map[string]*Binding // by what an alias stands for
-	earlier     *Reading            // of the earlier study, nil until something is asked of it
-	wall        []part              // of the left ventricular wall at rest
+	bound       map[unique.Handle[string]]*Binding // by what an alias stands for
+	earlier     *Reading                           // of the earlier study, nil until something is asked of it
+	wall        []part                             // of the left ventricular wall at rest
 	places      map[echo.Source]*echo.Measurement
 	scores      []Score
 	scored      bool
@@ -49,7 +50,7 @@ type itemKey struct {
 // Read arranges a study.
 func Read(lib *library.Library, s *echo.Study) *Reading {
 	r := &Reading{Library: lib, Study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{},
-		superseded: map[string]bool{}, items: make(map[itemKey]Item, len(s.Measurements)), bound: map[string]*Binding{}}
+		superseded: map[string]bool{}, items: make(map[itemKey]Item, len(s.Measurements)), bound: make(map[unique.Handle[string]]*Binding, len(s.Measurements))}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
 			r.superseded[d.SOPInstanceUID] = true
@@ -94,16 +95,21 @@ type Answers struct {
 
 // To answers the names of a rule. They are looked up when they are asked for.
 func (r *Reading) To(one *rule.Rule) *Answers {
-	a := &Answers{Reading: r, Rule: one}
-	if a.names = one.AliasNames(); len(a.names) > 0 {
-		a.bindings = make([]*Binding, len(a.names))
-	}
+	a := &Answers{}
+	a.Turn(r, one)
+	return a
+}
+
+// Turn turns answers that are done with to the names of another rule.
+func (a *Answers) Turn(r *Reading, one *rule.Rule) {
+	clear(a.bindings)
+	*a = Answers{Reading: r, Rule: one, names: one.AliasNames(), bindings: a.bindings[:0], galleries: a.galleries[:0]}
+	a.bindings = slices.Grow(a.bindings, len(a.names))[:len(a.names)]
 	if len(one.Images) > 0 {
 		for _, name := range sortedNames(one.Images) {
 			a.galleries = append(a.galleries, r.images(one.Images[name]))
 		}
 	}
-	return a
 }
 
 // Names are the aliases of the rule that stand for measurands, sorted.

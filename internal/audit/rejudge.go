@@ -16,20 +16,19 @@ import (
 // in both sets, to the byte and with all it rests on, keeps its outcome where
 // the study also keeps its protocols; only the others are put to the study.
 type Rejudger struct {
-	before, after *library.Library
-	from          []int           // place in the set before of each rule of the set after that is the same, else -1
-	changed       []*rule.Rule    // of the set after
-	judges        [2]*judge.Judge // by the set before, and by the one after
-	sameProtocols bool            // both sets choose the same protocols for every study
-	Was, Is       *Reducer        // for what each set makes of a study
+	from          []int        // place in the set before of each rule of the set after that is the same, else -1
+	changed       []*rule.Rule // of the set after
+	old, new, all *judge.Again // by the set before; by what is changed after it, and by all that is after it
+	sameProtocols bool         // both sets choose the same protocols for every study
+	Was, Is       *Reducer     // for what each set makes of a study
 }
 
 // NewRejudger prepares for going from one rule set to another. It is for one
 // goroutine.
 func NewRejudger(before, after *library.Library) *Rejudger {
 	r := &Rejudger{
-		before: before, after: after, from: make([]int, len(after.Rules)), judges: [2]*judge.Judge{judge.New(before), judge.New(after)},
-		Was: NewReducer(before), Is: NewReducer(after),
+		from: make([]int, len(after.Rules)),
+		Was:  NewReducer(before), Is: NewReducer(after),
 	}
 	digests := map[string]string{}
 	for _, one := range before.Rules {
@@ -52,6 +51,7 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 			r.changed = append(r.changed, one)
 		}
 	}
+	r.old, r.new, r.all = judge.Over(before, before.Rules), judge.Over(after, r.changed), judge.Over(after, after.Rules)
 	return r
 }
 
@@ -72,7 +72,7 @@ func judgedAlike(before, after *measurand.Catalogue) bool {
 
 // Before judges a study by the rule set before.
 func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, *Outcomes) {
-	protocols, verdicts := r.judges[0].Verdicts(s, r.before.Rules, nil)
+	protocols, verdicts := r.old.Verdicts(s, nil)
 	return protocols, r.Was.verdicts(verdicts)
 }
 
@@ -91,9 +91,9 @@ func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *Ou
 	if !r.sameProtocols {
 		known = nil
 	}
-	now, verdicts := r.judges[1].Verdicts(s, r.changed, known)
+	now, verdicts := r.new.Verdicts(s, known)
 	if !slices.Equal(holding(now), holding(protocols)) {
-		_, verdicts = r.judges[1].Verdicts(s, r.after.Rules, &now)
+		_, verdicts = r.all.Verdicts(s, &now)
 		return now, r.Is.verdicts(verdicts)
 	}
 	out := r.keep(results)

@@ -19,44 +19,44 @@ var (
 // told without its values: most rules do not, and binding values is what takes
 // the time. What of the patient is not known matters only when all else says
 // that the rule applies.
-func (c *Checker) concerns(one *rule.Rule) (a *answer.Answers, unknown []finding.Missing, why string) {
+func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why string) {
 	applies, subject := one.File.AppliesTo, c.Study.Subject
 	if one.AboutImages && len(c.Study.Images) == 0 {
-		return nil, nil, answer.NotLookedAt
+		return nil, answer.NotLookedAt
 	}
 	if one.AboutPrior {
 		if why := withoutPrior(c.Study.Prior, one.File.Forbid == nil); why != "" {
-			return nil, nil, why
+			return nil, why
 		}
 	}
 	if len(applies.Protocol) > 0 && !slices.ContainsFunc(applies.Protocol, func(p string) bool { return slices.Contains(c.holding, p) }) {
-		return nil, nil, "not part of this kind of study"
+		return nil, "not part of this kind of study"
 	}
 	one.Prepare()
 	switch answer.Within(one.Age, subject.AgeYears) {
 	case expr.False:
-		return nil, nil, "not for this age"
+		return nil, "not for this age"
 	case expr.Unknown:
 		unknown = append(unknown, ageMissing)
 	}
 	if applies.Sex != "" {
 		switch answer.IsSex(subject.PatientSex, applies.Sex) {
 		case expr.False:
-			return nil, nil, "not for this sex"
+			return nil, "not for this sex"
 		case expr.Unknown:
 			unknown = append(unknown, sexMissing)
 		}
 	}
 	if len(one.Stated) > 0 && c.FirstMentioned(one.Stated) == nil {
-		return nil, nil, "the record does not state: " + answer.Titles(one.Stated)
+		return nil, "the record does not state: " + answer.Titles(one.Stated)
 	}
 	if s := c.FirstMentioned(one.Unless); s != nil {
-		return nil, nil, "the record states: " + s.Quote
+		return nil, "the record states: " + s.Quote
 	}
 	if p := c.Implying(one.Unless); p != nil {
-		return nil, nil, "the study is one of: " + p.Title
+		return nil, "the study is one of: " + p.Title
 	}
-	return c.To(one), unknown, ""
+	return unknown, ""
 }
 
 // Implying is the protocol that holds and says what one of the statements would

@@ -19,7 +19,8 @@ import (
 // Checker puts rules to one study. It is for one goroutine.
 type Checker struct {
 	*answer.Reading
-	holding []string // identifiers of the protocols that hold
+	holding []string       // identifiers of the protocols that hold
+	room    answer.Answers // of which nothing is left when a verdict is given
 }
 
 // New makes a checker of a study for which the protocols hold.
@@ -46,10 +47,11 @@ type Verdict struct {
 // Put puts one rule to the study. When it does not apply nothing is checked, and
 // aside says why.
 func (c *Checker) Put(one *rule.Rule) (checked *Checked, aside string) {
-	a, unknown, why := c.concerns(one)
+	unknown, why := c.concerns(one)
 	if why != "" {
 		return nil, why
 	}
+	a := c.To(one)
 	switch applies(a) {
 	case expr.False:
 		return nil, "only when " + a.Arithmetic(one.When)
@@ -118,8 +120,13 @@ func (out *Checked) put(a *answer.Answers) {
 // studies again.
 func (c *Checker) Verdict(one *rule.Rule) Verdict {
 	out := Verdict{Rule: one, Outcome: finding.NotApplicable}
-	a, unknown, why := c.concerns(one)
-	if why != "" || applies(a) != expr.True {
+	unknown, why := c.concerns(one)
+	if why != "" {
+		return out
+	}
+	a := &c.room
+	a.Turn(c.Reading, one)
+	if applies(a) != expr.True {
 		return out
 	}
 	if len(unknown) > 0 {

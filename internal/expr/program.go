@@ -58,6 +58,7 @@ type formula struct {
 // frame is the room an evaluation needs.
 type frame struct {
 	x         []float64
+	done      []bool
 	arguments []float64
 }
 
@@ -74,21 +75,27 @@ func (p *Program) prepare() {
 		}
 	}
 	if arguments > 0 || n > onStack {
-		p.frames = &sync.Pool{New: func() any { return &frame{x: make([]float64, n), arguments: make([]float64, arguments)} }}
+		p.frames = &sync.Pool{New: func() any {
+			return &frame{x: make([]float64, n), done: make([]bool, n), arguments: make([]float64, arguments)}
+		}}
 	}
 }
 
 // Eval computes the expression in its Unit; NaN when it cannot be told.
 func (p *Program) Eval(values Values) float64 {
-	var y float64
 	if p.frames == nil {
-		var x [onStack]float64
-		y = p.run(x[:len(p.steps)], nil, values)
-	} else {
-		f := p.frames.Get().(*frame)
-		y = p.run(f.x, f.arguments, values)
-		p.frames.Put(f)
+		var (
+			x    [onStack]float64
+			done [onStack]bool
+		)
+		e := evaluation{p, values, x[:len(p.steps)], done[:len(p.steps)]}
+		return finite(e.at(p.result, nil)) / p.scale
 	}
+	f := p.frames.Get().(*frame)
+	clear(f.done)
+	e := evaluation{p, values, f.x, f.done}
+	y := e.at(p.result, f.arguments)
+	p.frames.Put(f)
 	return finite(y) / p.scale
 }
 
@@ -105,43 +112,73 @@ func (p *Program) Alias() (string, bool) {
 	return "", false
 }
 
-func (p *Program) run(x, arguments []float64, values Values) float64 {
-	for i := range p.steps {
-		s := &p.steps[i]
-		switch s.does {
-		case literal:
-			x[i] = s.x
-		case input:
-			x[i] = values(p.Inputs[s.input]) * s.x
-		case negate:
-			x[i] = -x[s.a]
-		case add:
-			x[i] = x[s.a] + x[s.b]
-		case subtract:
-			x[i] = x[s.a] - x[s.b]
-		case multiply:
-			x[i] = x[s.a] * x[s.b]
-		case divide:
-			x[i] = finite(x[s.a] / x[s.b])
-		case power:
-			x[i] = finite(math.Pow(x[s.a], x[s.b]))
-		case not:
-			x[i] = 1 - x[s.a]
-		case and:
-			x[i] = both(x[s.a], x[s.b])
-		case or:
-			x[i] = either(x[s.a], x[s.b])
-		case choose:
-			x[i] = chosen(x[s.a], x[s.b], x[s.c])
-		case less, notMore, more, notLess, equal, unequal:
-			x[i] = compare(s.does, x[s.a], x[s.b], largest(x, s.more))
-		case call:
-			x[i] = s.formula.compute(x, s.more, arguments)
-		default:
-			x[i] = compute(s.does, x, s.more)
-		}
+// evaluation computes the steps that the result needs, each once: most
+// conditions are settled by their first part, and asking a study is what takes
+// the time.
+type evaluation struct {
+	*Program
+	values Values
+	x      []float64
+	done   []bool
+}
+
+// at gives the number of a step; arguments are room for those of a formula.
+func (e *evaluation) at(i place, arguments []float64) float64 {
+	if !e.done[i] {
+		e.x[i], e.done[i] = e.step(&e.steps[i], arguments), true
 	}
-	return x[p.result]
+	return e.x[i]
+}
+
+func (e *evaluation) step(s *step, arguments []float64) float64 {
+	switch s.does {
+	case literal:
+		return s.x
+	case input:
+		return e.values(e.Inputs[s.input]) * s.x
+	case negate:
+		return -e.at(s.a, arguments)
+	case add:
+		return e.at(s.a, arguments) + e.at(s.b, arguments)
+	case subtract:
+		return e.at(s.a, arguments) - e.at(s.b, arguments)
+	case multiply:
+		return e.at(s.a, arguments) * e.at(s.b, arguments)
+	case divide:
+		return finite(e.at(s.a, arguments) / e.at(s.b, arguments))
+	case power:
+		return finite(math.Pow(e.at(s.a, arguments), e.at(s.b, arguments)))
+	case not:
+		return 1 - e.at(s.a, arguments)
+	case and:
+		if truthOf(e.at(s.a, arguments)) == False {
+			return 0
+		}
+		return both(e.at(s.a, arguments), e.at(s.b, arguments))
+	case or:
+		if truthOf(e.at(s.a, arguments)) == True {
+			return 1
+		}
+		return either(e.at(s.a, arguments), e.at(s.b, arguments))
+	case choose:
+		switch truthOf(e.at(s.a, arguments)) {
+		case True:
+			return e.at(s.b, arguments)
+		case False:
+			return e.at(s.c, arguments)
+		}
+		return chosen(e.at(s.a, arguments), e.at(s.b, arguments), e.at(s.c, arguments))
+	}
+	for _, at := range s.more {
+		e.at(at, arguments)
+	}
+	switch s.does {
+	case less, notMore, more, notLess, equal, unequal:
+		return compare(s.does, e.at(s.a, arguments), e.at(s.b, arguments), largest(e.x, s.more))
+	case call:
+		return s.formula.compute(e.x, s.more, arguments)
+	}
+	return compute(s.does, e.x, s.more)
 }
 
 // compute applies one of the functions that take a list of numbers.

@@ -91,22 +91,3 @@ func (j *Judge) put(c *check.Checker, out *judgement.Judgement) []*check.Checked
 	}
 	return checked
 }
-
-// Verdicts puts rules of the library to the study without a word of why, for
-// judging many studies again. What does not apply is left out. The protocols
-// are chosen anew unless they are known.
-func (j *Judge) Verdicts(s *echo.Study, rules []*rule.Rule, known *finding.Protocols) (finding.Protocols, []check.Verdict) {
-	r := answer.Read(j.library, s)
-	if known == nil {
-		chosen := check.Protocols(r)
-		known = &chosen
-	}
-	c := check.New(r, check.Holding(*known)...)
-	out := make([]check.Verdict, 0, len(rules)/2)
-	for _, one := range rules {
-		if v := c.Verdict(one); v.Outcome != finding.NotApplicable {
-			out = append(out, v)
-		}
-	}
-	return *known, out
-}

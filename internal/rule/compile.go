@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unique"
 
 	"echotally/internal/coding"
 	"echotally/internal/expr"
@@ -209,7 +210,7 @@ func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
 	if len(a.Measurands) == 0 {
 		return nil
 	}
-	a.Binds = fmt.Sprint(choice.Measurand, a.Counts, a.Conditions)
+	a.Binds = unique.Make(fmt.Sprint(choice.Measurand, a.Counts, a.Conditions))
 	return a
 }
 

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"slices"
+	"unique"
 
 	"echotally/internal/coding"
 	"echotally/internal/expr"
@@ -159,7 +160,7 @@ type Alias struct {
 	Unit       ucum.Unit // of the first measurand
 	Counts     measurand.Counts
 	Conditions []measurand.Condition
-	Binds      string // the same for aliases that stand for the same, whatever their names
+	Binds      unique.Handle[string] // the same for aliases that stand for the same, whatever their names
 }
 
 // Title is the alias in words.
