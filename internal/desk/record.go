@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"sync"
@@ -19,6 +20,7 @@ type Ledger interface {
 	Load(ctx context.Context, uid, reader string, found []store.Found) (*store.State, error)
 	Earlier(ctx context.Context, st *store.State, date string) ([]*echo.Study, error)
 	Commit(ctx context.Context, st *store.State, why map[string]string) (*store.Receipt, error)
+	CommitTogether(ctx context.Context, states []*store.State, why map[string]string) ([]*store.Receipt, []error)
 	CommitUnread(ctx context.Context, objects []store.Object) (*store.Receipt, error)
 	Due(ctx context.Context) ([]string, error)
 }
@@ -87,14 +89,7 @@ func (r *Recorder) batch(ctx context.Context, batch *intake.Batch) error {
 		}
 	}
 	list.Studies = studies
-	n := 0
-	prepare := func(i int) prepared { return r.prepare(ctx, &list.Studies[i]) }
-	err = ordered(ctx, r.workers(), len(list.Studies), prepare, func(p prepared) error {
-		n++
-		r.progress("recording", n, len(list.Studies))
-		return r.commit(ctx, p)
-	})
-	if err != nil {
+	if err := r.studies(ctx, list); err != nil {
 		return err
 	}
 	for rest := list.Unread; len(rest) > 0; {
@@ -118,9 +113,48 @@ func (r *Recorder) batch(ctx context.Context, batch *intake.Batch) error {
 	return nil
 }
 
+// together is how many studies are brought to the disk at a time, at most.
+const together = 16
+
+// studies records the studies of a list in its order. Those that get ready while
+// others are brought to the disk are brought there together, next.
+func (r *Recorder) studies(ctx context.Context, list *run.Worklist) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	var (
+		ready   = make(chan prepared, together)
+		writing sync.WaitGroup
+		failed  error
+	)
+	writing.Go(func() {
+		for one := range ready {
+			group := []prepared{one}
+			for len(group) < together && len(ready) > 0 {
+				group = append(group, <-ready)
+			}
+			if failed == nil {
+				if failed = r.commit(context.WithoutCancel(ctx), group); failed != nil {
+					stop()
+				}
+			}
+		}
+	})
+	n := 0
+	prepare := func(i int) prepared { return r.prepare(ctx, &list.Studies[i]) }
+	err := ordered(ctx, r.workers(), len(list.Studies), prepare, func(p prepared) error {
+		n++
+		r.progress("recording", n, len(list.Studies))
+		ready <- p
+		return nil
+	})
+	close(ready)
+	writing.Wait()
+	return cmp.Or(failed, err) // the one makes the other end
+}
+
 func (r *Recorder) prepare(ctx context.Context, l *run.Listed) prepared {
 	p := prepared{uid: l.StudyInstanceUID}
-	p.found, p.fault = contained(func() ([]store.Found, error) { return found(run.Reader{Library: r.Library}.Study(ctx, l)), nil })
+	p.found, p.fault = contained(func() ([]store.Found, error) { return found(run.Reader{Library: r.Library}.Objects(ctx, l)), nil })
 	if p.fault != nil {
 		return p
 	}
@@ -132,46 +166,62 @@ func (r *Recorder) prepare(ctx context.Context, l *run.Listed) prepared {
 	return p
 }
 
-// commit commits what was prepared, and records the person's later studies anew,
-// which are to be compared with it.
-func (r *Recorder) commit(ctx context.Context, p prepared) error {
-	ctx = context.WithoutCancel(ctx)
-	if p.fault != nil {
-		r.Log.Error().Str("study", p.uid).Msg(p.fault.Error())
-		r.Failed(p.uid, p.fault.Error())
-		return nil
-	}
-	if p.err != nil {
-		return p.err
-	}
-	receipt, err := r.record(ctx, p.uid, p.found, p.state)
-	if err != nil {
-		return err
-	}
-	due, err := r.Ledger.Due(ctx)
-	for _, uid := range due {
-		if err == nil {
-			_, err = r.record(ctx, uid, nil, nil)
+// commit commits what was prepared, records the persons' later studies anew, which
+// are to be compared with it, and tells of it.
+func (r *Recorder) commit(ctx context.Context, group []prepared) error {
+	var states []*store.State
+	for _, p := range group {
+		if p.state != nil {
+			states = append(states, p.state)
 		}
 	}
-	return errors.Join(err, r.Tell(receipt))
-}
-
-// record commits a study if it is still what was loaded; otherwise another process
-// was quicker, and it is loaded, composed and judged again.
-func (r *Recorder) record(ctx context.Context, uid string, found []store.Found, st *store.State) (*store.Receipt, error) {
-	for try := 1; ; try++ {
-		if st == nil {
-			var err error
-			if st, err = r.load(ctx, uid, found); err != nil {
-				return nil, err
+	receipts, errs := r.Ledger.CommitTogether(ctx, states, r.why())
+	for _, p := range group {
+		switch {
+		case p.fault != nil:
+			r.Log.Error().Str("study", p.uid).Msg(p.fault.Error())
+			r.Failed(p.uid, p.fault.Error())
+			continue
+		case p.err != nil:
+			return p.err
+		}
+		receipt, err := receipts[0], errs[0]
+		receipts, errs = receipts[1:], errs[1:]
+		if errors.Is(err, store.ErrChanged) {
+			receipt, err = r.record(ctx, p.uid, p.found)
+		}
+		if err != nil {
+			return err
+		}
+		due, err := r.Ledger.Due(ctx)
+		for _, uid := range due {
+			if err == nil {
+				_, err = r.record(ctx, uid, nil)
 			}
 		}
-		receipt, err := r.Ledger.Commit(ctx, st, map[string]string{"rules": r.Library.Digest, "program": r.SoftwareVersion})
+		if err = errors.Join(err, r.Tell(receipt)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *Recorder) why() map[string]string {
+	return map[string]string{"rules": r.Library.Digest, "program": r.SoftwareVersion}
+}
+
+// record loads a study, composes and judges it, and commits it if it is still what
+// was loaded; otherwise another process was quicker, and all is done again.
+func (r *Recorder) record(ctx context.Context, uid string, found []store.Found) (*store.Receipt, error) {
+	for try := 1; ; try++ {
+		st, err := r.load(ctx, uid, found)
+		if err != nil {
+			return nil, err
+		}
+		receipt, err := r.Ledger.Commit(ctx, st, r.why())
 		if !errors.Is(err, store.ErrChanged) || try == attempts {
 			return receipt, err
 		}
-		st = nil
 	}
 }
 

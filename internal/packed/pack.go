@@ -64,8 +64,9 @@ type packer struct {
 	clean Clean
 	plain bool // nothing is referred to
 	texts map[string]int
-	named int // texts that have a place
-	marks map[any]int
+	named int            // texts that have a place
+	marks map[string]int // shareable values by what they hold
+	mark  []byte         // room for the key of one
 	parts map[string]int // by what they hold
 	apart []Part
 	one   *packer // for parts
@@ -80,7 +81,7 @@ func Pack(v any, clean Clean) []byte {
 
 // Pack writes down a value, with the parts of it that are packed apart.
 func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
-	p := &packer{form: f, clean: clean, texts: make(map[string]int, 256), marks: map[any]int{}, parts: map[string]int{}, out: make([]byte, 0, 16<<10)}
+	p := &packer{form: f, clean: clean, texts: make(map[string]int, 256), marks: make(map[string]int, 64), parts: map[string]int{}, out: make([]byte, 0, 16<<10)}
 	for _, s := range f.Texts {
 		p.texts[s] = p.named
 		p.named++
@@ -215,14 +216,11 @@ func (p *packer) structure(v reflect.Value) {
 	}
 	s := shapeOf(v.Type())
 	if s.shared && !p.plain {
-		key := v.Interface()
-		if n, ok := p.marks[key]; ok {
-			p.head(tagged, tagShared)
-			p.head(unsigned, uint64(n))
+		p.mark = binary.AppendUvarint(p.mark[:0], uint64(reflect.ValueOf(s).Pointer())) // there is one of a type
+		p.mark = appendTexts(p.mark, v)
+		if p.marked() {
 			return
 		}
-		p.marks[key] = len(p.marks)
-		p.head(tagged, tagShareable)
 	}
 	own, ok := p.form.Apart[v.Type()]
 	if !ok {
@@ -234,6 +232,31 @@ func (p *packer) structure(v reflect.Value) {
 	p.head(array, 2)
 	p.head(unsigned, uint64(p.part(v, s, everyField&^mine)))
 	p.fields(v, s, mine)
+}
+
+// marked refers to the value whose key is at hand, if it was there before;
+// otherwise it gets the next place, and is to be written.
+func (p *packer) marked() bool {
+	if n, ok := p.marks[string(p.mark)]; ok {
+		p.head(tagged, tagShared)
+		p.head(unsigned, uint64(n))
+		return true
+	}
+	p.marks[string(p.mark)] = len(p.marks)
+	p.head(tagged, tagShareable)
+	return false
+}
+
+// appendTexts appends all texts of a struct of texts, each with its length.
+func appendTexts(to []byte, v reflect.Value) []byte {
+	if v.Kind() == reflect.String {
+		s := v.String()
+		return append(binary.AppendUvarint(to, uint64(len(s))), s...)
+	}
+	for i := range v.NumField() {
+		to = appendTexts(to, v.Field(i))
+	}
+	return to
 }
 
 // fieldMask has a bit for every number of a field.
@@ -288,17 +311,15 @@ func there(v reflect.Value) bool {
 }
 
 func (p *packer) quantity(q ucum.Quantity) {
-	key := [2]string{q.Value.Exact(), q.Unit.Code()}
+	value, unit := q.Value.Exact(), q.Unit.Code()
 	if !p.plain {
-		if n, ok := p.marks[key]; ok {
-			p.head(tagged, tagShared)
-			p.head(unsigned, uint64(n))
+		p.mark = append(p.mark[:0], 0) // no shape has this number
+		p.mark = append(binary.AppendUvarint(p.mark, uint64(len(value))), value...)
+		if p.mark = append(p.mark, unit...); p.marked() {
 			return
 		}
-		p.marks[key] = len(p.marks)
-		p.head(tagged, tagShareable)
 	}
 	p.head(array, 2)
-	p.text(key[0])
-	p.text(key[1])
+	p.text(value)
+	p.text(unit)
 }

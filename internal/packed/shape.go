@@ -69,8 +69,8 @@ func shapeOf(t reflect.Type) *shape {
 	}
 	// Two short texts take no more room than the reference to them.
 	out.shared = texts && len(out.fields) > 2
-	shapes.Store(t, out)
-	return out
+	known, _ := shapes.LoadOrStore(t, out) // another may have been quicker
+	return known.(*shape)
 }
 
 // ofTexts reports whether values of the type are texts or structs of texts.

@@ -15,9 +15,16 @@ import (
 // nothing and may be used by several goroutines.
 type Reader struct{ Library *library.Library }
 
-// Study reads a listed study and composes it. A file that is no longer what the
-// first pass noted is refused.
+// Study reads a listed study and composes it.
 func (r Reader) Study(ctx context.Context, l *Listed) *Study {
+	s := r.Objects(ctx, l)
+	s.Study = Compose(r.Library, inPathOrder(s.Objects, s.Reports), inPathOrder(s.Objects, s.ImageHeaders))
+	return s
+}
+
+// Objects reads the objects of a listed study, which is not composed. A file that
+// is no longer what the first pass noted is refused.
+func (r Reader) Objects(ctx context.Context, l *Listed) *Study {
 	catalogues := extract.Catalogues{Measurands: r.Library.Measurands, Statements: r.Library.Statements}
 	s := &Study{StudyInstanceUID: l.StudyInstanceUID, Reports: map[string]*echo.Study{}, ImageHeaders: map[string]*echo.Image{}}
 	for _, n := range l.notes {
@@ -35,7 +42,6 @@ func (r Reader) Study(ctx context.Context, l *Listed) *Study {
 		}
 		s.Objects = append(s.Objects, o)
 	}
-	s.Study = Compose(r.Library, inPathOrder(s.Objects, s.Reports), inPathOrder(s.Objects, s.ImageHeaders))
 	return s
 }
 
@@ -77,7 +83,7 @@ func inPathOrder[T any](objects []Object, of map[string]T) []T {
 }
 
 // Compose makes the study of what its reports and images gave, in whatever
-// order they came; nil when there is no report.
+// order they came; nil when there is no report. They become part of it.
 func Compose(rules *library.Library, reports []*echo.Study, images []*echo.Image) *echo.Study {
 	if len(reports) == 0 {
 		return nil

@@ -20,6 +20,24 @@ func (s *Store) Commit(ctx context.Context, st *State, why map[string]string) (*
 	return st.receipt, nil
 }
 
+// CommitTogether is Commit of several states, which are brought to the disk at
+// once. Of each it gives the receipt, or why it is not in the ledger; one that is
+// not leaves the others as they are.
+func (s *Store) CommitTogether(ctx context.Context, states []*State, why map[string]string) ([]*Receipt, []error) {
+	works := make([]*work, len(states))
+	for i, st := range states {
+		works[i] = &work{ctx: ctx, do: func(t *tx) error { return st.commit(t, why) }}
+	}
+	s.writeAll("record study", works...)
+	receipts, errs := make([]*Receipt, len(states)), make([]error, len(states))
+	for i, one := range works {
+		if errs[i] = one.err; one.err == nil {
+			receipts[i] = states[i].receipt
+		}
+	}
+	return receipts, errs
+}
+
 func (st *State) commit(t *tx, why map[string]string) error {
 	if err := st.unchanged(t); err != nil {
 		return err

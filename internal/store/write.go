@@ -133,27 +133,41 @@ type tx struct {
 }
 
 // write does the work in a transaction: all of it is on disk when write returns
-// nil, else nothing. What waits while another's work is brought to the disk is
-// written together after it.
+// nil, else nothing.
 func (s *Store) write(ctx context.Context, doing string, do func(*tx) error) error {
-	if s.db == nil {
-		return &Error{Doing: doing, Reason: "the ledger was opened read-only"}
-	}
 	own := &work{ctx: ctx, do: do}
+	s.writeAll(doing, own)
+	return own.err
+}
+
+// writeAll does works in one transaction, in their order, and leaves with each
+// what came of it. What waits while others' work is brought to the disk is written
+// together after it.
+func (s *Store) writeAll(doing string, works ...*work) {
+	if s.db == nil {
+		for _, one := range works {
+			one.err = &Error{Doing: doing, Reason: "the ledger was opened read-only"}
+		}
+		return
+	}
+	if len(works) == 0 {
+		return
+	}
 	s.lock.Lock()
-	s.waiting = append(s.waiting, own)
+	s.waiting = append(s.waiting, works...)
 	s.lock.Unlock()
 	s.turn.Lock()
 	defer s.turn.Unlock()
-	if own.done {
-		return s.wrap(doing, own.err) // somebody took it along
+	if !works[0].done { // else somebody took them along
+		s.lock.Lock()
+		batch := s.waiting
+		s.waiting = nil
+		s.lock.Unlock()
+		s.together(batch)
 	}
-	s.lock.Lock()
-	batch := s.waiting
-	s.waiting = nil
-	s.lock.Unlock()
-	s.together(batch)
-	return s.wrap(doing, own.err)
+	for _, one := range works {
+		one.err = s.wrap(doing, one.err)
+	}
 }
 
 // together does several works in one transaction. One that fails leaves the

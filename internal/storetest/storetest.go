@@ -26,6 +26,7 @@ type Ledger interface {
 	Load(ctx context.Context, uid, reader string, found []store.Found) (*store.State, error)
 	Earlier(ctx context.Context, st *store.State, date string) ([]*echo.Study, error)
 	Commit(ctx context.Context, st *store.State, why map[string]string) (*store.Receipt, error)
+	CommitTogether(ctx context.Context, states []*store.State, why map[string]string) ([]*store.Receipt, []error)
 	CommitUnread(ctx context.Context, objects []store.Object) (*store.Receipt, error)
 	Due(ctx context.Context) ([]string, error)
 	Judgement(ctx context.Context, uid, ruleset string) (*judgement.Judgement, *echo.Study, error)
@@ -48,6 +49,7 @@ func Run(t *testing.T, open func(t *testing.T) Ledger) {
 		"copies and contradictions are settled":    copies,
 		"objects of no study are taken in once":    unread,
 		"many commit at a time":                    many,
+		"several commit at once":                   together,
 		"a study without a report is known as one": withoutReport,
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -324,6 +326,33 @@ func many(b *bench) {
 	wait.Wait()
 	if got := len(b.studies()); got != n {
 		b.Errorf("%d studies", got)
+	}
+}
+
+// together commits several at once, of which one has changed meanwhile: it alone is
+// not in the ledger.
+func together(b *bench) {
+	const n, stale = 5, 2
+	states := make([]*store.State, n)
+	for i := range states {
+		states[i] = b.load(fmt.Sprintf("2.25.%d", i), ruleset, report(i, 1, fmt.Sprint("P", i), "20260105", fmt.Sprint(50+i)))
+	}
+	b.record(fmt.Sprintf("2.25.%d", stale), report(stale, 1, fmt.Sprint("P", stale), "20260105", "70"))
+	receipts, errs := b.CommitTogether(b.ctx, states, nil)
+	for i := range states {
+		if i == stale {
+			if !errors.Is(errs[i], store.ErrChanged) || receipts[i] != nil {
+				b.Errorf("what has changed: %+v, %v", receipts[i], errs[i])
+			}
+		} else if errs[i] != nil || !receipts[i].New || receipts[i].StudyInstanceUID != states[i].StudyInstanceUID {
+			b.Errorf("%d: %+v, %v", i, receipts[i], errs[i])
+		}
+	}
+	if got := len(b.studies()); got != n {
+		b.Errorf("%d studies", got)
+	}
+	if none, errs := b.CommitTogether(b.ctx, nil, nil); len(none)+len(errs) != 0 {
+		b.Errorf("nothing at once: %v, %v", none, errs)
 	}
 }
 
