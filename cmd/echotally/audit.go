@@ -89,6 +89,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if err := empty(f.out); err != nil {
 		return err
 	}
+	defer sparing()()
 	report, err := f.report(ctx, set, shipped, opt)
 	if err != nil {
 		return err

@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"runtime/debug"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -43,7 +42,7 @@ for standard input. Files that are no report are listed with the reason.
 			if err != nil {
 				return err
 			}
-			defer debug.SetGCPercent(debug.SetGCPercent(200)) // much is left behind and little kept
+			defer sparing()()
 			var tally run.Tally
 			err = a.write(out.output, newFile, func(w io.Writer) (err error) {
 				tally, err = desk.Read(cmd.Context(), d, paths, writer.Measurements(w, format))

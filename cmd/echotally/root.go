@@ -161,6 +161,17 @@ func (a *app) catalogues() (*library.Library, error) {
 	return a.library(library.LoadForReading, library.Settings{})
 }
 
+// sparing has the collector run more rarely than it does by itself, as long as
+// memory stays small: study after study is looked at and forgotten, and next to
+// nothing of it kept. It gives what undoes it.
+func sparing() (undo func()) {
+	percent, limit := debug.SetGCPercent(400), debug.SetMemoryLimit(160<<20)
+	return func() {
+		debug.SetGCPercent(percent)
+		debug.SetMemoryLimit(limit)
+	}
+}
+
 func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, error), settings library.Settings) (*library.Library, error) {
 	layers, err := a.layers()
 	if err != nil {

@@ -14,7 +14,7 @@ import (
 // file into elements, a content tree, named measurements and statements.
 func BenchmarkRead(b *testing.B) {
 	c := catalogues(b)
-	defer debug.SetGCPercent(debug.SetGCPercent(200)) // as the command read does
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // as the command read does
 	bench.Read(b, func(file []byte) {
 		f, err := dcm.ReadBytes(file)
 		if err != nil {

@@ -64,7 +64,8 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 // Merge makes one study of what [Report] gave for each of its documents, in
 // whatever order they came. Documents are ordered by content time; those named
 // as predecessors or replaced by a later complete report of the same series are
-// superseded, and their measurements marked. The reports are not changed.
+// superseded, and their measurements marked. What is in the reports becomes part of
+// the study: they are not to be used any more.
 func Merge(reports []*echo.Study) *echo.Study {
 	reports = inOrder(reports)
 	s := &echo.Study{}
@@ -74,13 +75,20 @@ func Merge(reports []*echo.Study) *echo.Study {
 		docs[i] = r.Documents[0]
 		measurements += len(r.Measurements)
 	}
-	if measurements > 0 {
+	switch {
+	case len(reports) == 1: // as nearly always: nothing is to be put together
+		only := reports[0]
+		s.Measurements, s.Statements, s.Segments, s.Worded = only.Measurements, only.Statements, only.Segments, only.Worded
+	case measurements > 0:
 		s.Measurements = make([]echo.Measurement, 0, measurements)
 	}
 	replaced := supersession(docs)
 	for i, r := range reports {
 		between(s, r)
 		fillStudy(s, r)
+		if len(reports) == 1 {
+			break
+		}
 		own := len(s.Measurements)
 		s.Measurements = append(s.Measurements, r.Measurements...)
 		if by := replaced[i]; by != nil {

@@ -122,7 +122,7 @@ func (x *extractor) qualified(item *sr.ContentItem, here *scope) []found {
 	if site := here.modifiers.FindingSite; site != nil {
 		defs = append(slices.Clone(defs), x.c.Statements.AtSite(item.Code, site.Concept.Key())...)
 	}
-	out := x.settled(defs, value.Words(), q.denied)
+	out := x.settled(defs, value, q.denied)
 	if q.denied || q.grade == (coding.Key{}) && q.words == "" {
 		return out
 	}
@@ -165,7 +165,10 @@ func (x *extractor) gradedByNumber(item *sr.ContentItem) ([]found, bool) {
 		return nil, false
 	}
 	quote := item.ConceptName.Words() + ", grade " + strings.TrimSpace(item.MeasuredValue.NumericValue)
-	out := x.settled(defs, quote, grade == gradeNone)
+	out := x.settled(defs, &item.ConceptName, grade == gradeNone)
+	for i := range out {
+		out[i].quote = quote
+	}
 	for _, def := range defs {
 		for _, graded := range x.c.Statements.Graded(def, grade) {
 			out = append(out, found{identifier: graded.Identifier, quote: quote, fromCode: true})

@@ -167,13 +167,17 @@ func (x *extractor) found(item *sr.ContentItem, here *scope) []found {
 
 // byCode gives the statements a code makes.
 func (x *extractor) byCode(code *coding.CodedConcept, key coding.Key, negated bool) []found {
-	return x.settled(x.c.Statements.ByCode(key), code.Words(), negated)
+	return x.settled(x.c.Statements.ByCode(key), code, negated)
 }
 
 // settled gives statements that are made or denied and, with each, the opposite
 // it settles.
-func (x *extractor) settled(defs []*statement.Definition, quote string, negated bool) []found {
+func (x *extractor) settled(defs []*statement.Definition, code *coding.CodedConcept, negated bool) []found {
+	if len(defs) == 0 { // most codes say nothing of this kind
+		return nil
+	}
 	var out []found
+	quote := code.Words()
 	for _, def := range defs {
 		out = append(out, found{identifier: def.Identifier, negated: negated, quote: quote, fromCode: true})
 		if opposite, ok := x.c.Statements.Implied(def.Identifier); ok {
