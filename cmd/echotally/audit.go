@@ -14,6 +14,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
+	"echotally/internal/catalogue"
 	"echotally/internal/rule"
 	"echotally/rules"
 )
@@ -133,7 +134,7 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, 
 		return nil, err
 	}
 	if shipped == nil {
-		studies, err := f.studies(ctx, ledger, opt.Period.Look(), set, nil)
+		studies, err := f.studies(ctx, ledger, opt.Period.Reach(), set, nil)
 		if err != nil {
 			return nil, err
 		}
@@ -145,12 +146,29 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, 
 	}
 	// Both only read the studies.
 	var (
-		changes []audit.Table
-		wait    sync.WaitGroup
+		tables []audit.Table
+		wait   sync.WaitGroup
 	)
-	wait.Go(func() { changes = audit.Compare(studies.before, studies.after, opt) })
+	wait.Go(func() { tables = audit.Compare(studies.before, studies.after, opt) })
 	report := audit.Build(studies.after, opt)
 	wait.Wait()
-	report.Tables = append(changes, report.Tables...)
+	report.WhatIf(tables, audit.RulesInForce{RuleSet: shipped.Version, Edition: shipped.Edition}, changed(shipped, set))
 	return report, nil
+}
+
+// changed lists the rules that differ, in words.
+func changed(was, is *library.Library) []audit.RuleChange {
+	changes, _ := catalogue.Compare(was, is)
+	said := map[string]bool{}
+	var out []audit.RuleChange
+	for _, c := range changes {
+		said[c.Identifier] = true
+		out = append(out, audit.RuleChange{Identifier: c.Identifier, What: c.What})
+	}
+	for _, one := range is.Rules {
+		if was.Edition != is.Edition && one.OnEdition() && !said[one.File.Identifier] {
+			out = append(out, audit.RuleChange{Identifier: one.File.Identifier, What: []string{"limits of edition " + is.Edition + " in place of " + was.Edition}})
+		}
+	}
+	return out
 }

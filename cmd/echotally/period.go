@@ -262,6 +262,7 @@ func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) 
 // known adds what the lab's own systems know.
 func known(out audit.Study, s *store.Study) audit.Study {
 	out.Lab, out.Site, out.Sonographer, out.Reader = s.Lab, s.Site, s.Sonographer, s.Reader
+	out.Trainee = s.Trainee
 	out.Setting, out.Times = s.Times.Setting, audit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
 	out.Suspect, out.Images = s.Suspects, s.Images
 	for _, w := range s.Waivers {

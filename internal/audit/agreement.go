@@ -104,31 +104,34 @@ func drawn(all []AgreementOf) []AgreementOf {
 // agreement is the table of them.
 func (r *builder) agreement() Table {
 	t := Table{
-		Identifier: "agreement", Title: "Agreement of two readings", PlainMeans: "whose bias may be nothing",
+		Identifier: "agreement", Title: "Agreement of two readings", PlainMeans: "whose bias may be nothing, many being looked at",
 		Columns: []Column{
 			column("compared", "Compared", Words, "two beats: the first two of one report; two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
 			column("measurand", "Measurement", Words, "title of the measurand"), column("unit", "Unit", Words, "UCUM unit of the figures"),
 			column("studies", "Studies", Count, "studies with a pair, one pair each"), column("identical", "Same", Count, "further studies in which two reports give the same value, left out"),
-			column("bias", "Bias", Estimate, "mean of second less first, with its interval of 95 %"), column("sd", "SD", Number, "standard deviation of the differences"),
-			column("lower", "Lower limit", Estimate, "lower limit of agreement, bias − 1.96 SD, with its interval of 95 %"),
-			column("upper", "Upper limit", Estimate, "upper limit of agreement, bias + 1.96 SD, with its interval of 95 %"),
-			column("repeatability", "Repeatability", Estimate, "coefficient of repeatability, 1.96·√2 of the within-study standard deviation over all beats, with its interval of 95 %"),
+			column("bias", "Bias", Estimate, "mean of second less first, with its interval"), column("sd", "SD", Number, "standard deviation of the differences"),
+			column("lower", "Lower limit", Estimate, "lower limit of agreement, bias − 1.96 SD, with its interval"),
+			column("upper", "Upper limit", Estimate, "upper limit of agreement, bias + 1.96 SD, with its interval"),
+			column("repeatability", "Repeatability", Estimate, "coefficient of repeatability, 1.96·√2 of the within-study standard deviation over all beats, with its interval"),
 			column("growth", "Grows with size", Number, "rank correlation of the size of the difference with the mean; where it is large, limits in the unit do not hold over the range"),
 		},
 	}
-	few := 0
-	for _, c := range r.agreements() {
-		if len(c.First) < enoughPairs {
-			few++
-			continue
-		}
-		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, Confidence), stats.NewRepeatability(c.groups, Confidence)
+	all := r.agreements()
+	shown := slices.DeleteFunc(slices.Clone(all), func(c *compared) bool { return len(c.First) < enoughPairs })
+	few := len(all) - len(shown)
+	together := stats.Simultaneous(Confidence, len(shown))
+	for _, c := range shown {
+		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, together), stats.NewRepeatability(c.groups, together)
 		r.report.Agreements = append(r.report.Agreements, c.AgreementOf)
 		a := c.Test
 		t.addPlain(a.OfBias.Low <= 0 && a.OfBias.High >= 0, words(string(c.Compared)), words(c.Title), words(c.Unit), count(a.Pairs), count(c.Identical), estimate(a.Bias, a.OfBias), number(a.SD),
 			estimate(a.Lower, a.OfLower), estimate(a.Upper, a.OfUpper), estimate(c.Repeat.Coefficient, c.Repeat.Interval), number(a.Growth))
 	}
 	r.report.Agreements = drawn(r.report.Agreements)
-	t.Note = fmt.Sprintf("Bland and Altman 1986, limits at 1.96 standard deviations. Two reports that give the same value may have it from each other: such pairs are counted and left out, so that limits are rather too wide. Differences between beats hold the patient's own variation. From %d studies on; quantities with fewer, not shown: %d.", enoughPairs, few)
+	untold := 0
+	for _, s := range r.now {
+		untold += s.Untold
+	}
+	t.Note = fmt.Sprintf("Bland and Altman 1986, limits at 1.96 standard deviations. Like is compared with like: the same view, method, phase and site; readings of an image whose view is not stated may be of two planes and are no pair (%d times several readings in a report were left out for that). The intervals of all rows together hold with 95 %% (Bonferroni), since many rows are looked at. Two reports that give the same value may have it from each other: such pairs are counted and left out, so that limits are rather too wide. Differences between beats hold the patient's own variation. From %d studies on; quantities with fewer, not shown: %d.", untold, enoughPairs, few)
 	return t
 }

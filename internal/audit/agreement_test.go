@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
@@ -29,7 +30,7 @@ func excursionOf(t *testing.T, report string, values ...string) []echo.Measureme
 			t.Fatal(err)
 		}
 		q := &ucum.Quantity{Value: value, Unit: unit}
-		out = append(out, echo.Measurement{Measurand: excursion, Role: echo.Result, ValueText: text, Quantity: q, Canonical: q,
+		out = append(out, echo.Measurement{Measurand: excursion, Modifiers: echo.Modifiers{ImageView: &echo.Modifier{Concept: coding.CodedConcept{CodeValue: "399214001", CodingSchemeDesignator: "SCT"}}}, Role: echo.Result, ValueText: text, Quantity: q, Canonical: q,
 			Source: echo.Source{SOPInstanceUID: report, Item: fmt.Sprint("1.", i+1)}})
 	}
 	return out
@@ -85,6 +86,42 @@ func TestPairsOfReports(t *testing.T) {
 	alone := &echo.Study{Documents: same.Documents[:1], Measurements: excursionOf(t, "1", "20", "21")}
 	if got := audit.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 || len(got.Spreads) != 1 {
 		t.Errorf("one report: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
+	}
+}
+
+// Without a view nobody can tell whether two readings of one plane are of the
+// same: they are neither beats nor a pair, and it is said how often.
+func TestReadingsWithoutAViewAreNoPair(t *testing.T) {
+	set := ruleSet(t)
+	blind := func(m []echo.Measurement) []echo.Measurement {
+		for i := range m {
+			m[i].Modifiers.ImageView = nil
+		}
+		return m
+	}
+	alone := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}}, Measurements: blind(excursionOf(t, "1", "20", "21"))}
+	if got := audit.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Spreads) != 0 || got.Untold != 1 {
+		t.Errorf("two readings without a view: repeats %+v, told of %d", got.Spreads, got.Untold)
+	}
+	two := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}, {SOPInstanceUID: "2"}}, Measurements: blind(append(excursionOf(t, "1", "20"), excursionOf(t, "2", "22")...))}
+	if got := audit.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 {
+		t.Errorf("two reports without a view: pairs %+v", got.Pairs)
+	}
+	// A volume whose measurand leaves the plane open is of either plane, whatever
+	// method of disks was taken.
+	for i := range two.Measurements {
+		two.Measurements[i].Measurand = "left-ventricular-end-systolic-volume"
+		two.Measurements[i].Modifiers.MeasurementMethod = &echo.Modifier{Concept: coding.CodedConcept{CodeValue: "125208", CodingSchemeDesignator: "DCM"}}
+	}
+	if got := audit.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 {
+		t.Errorf("a plane that is left open: pairs %+v", got.Pairs)
+	}
+	// Both planes together are one quantity.
+	for i := range two.Measurements {
+		two.Measurements[i].Measurand = "left-ventricular-ejection-fraction-biplane"
+	}
+	if got := audit.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 1 {
+		t.Errorf("biplane: pairs %+v", got.Pairs)
 	}
 }
 

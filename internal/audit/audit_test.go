@@ -148,11 +148,11 @@ func TestStrictAndWithExceptions(t *testing.T) {
 			continue
 		}
 		row := table.Rows[0]
-		if row[3].Share != (stats.Proportion{Count: 2, Total: 7}) || row[4].Share != (stats.Proportion{Count: 2, Total: 4}) {
-			t.Errorf("strict %v, with exceptions %v; want 2/7 and 2/4", row[3].Share, row[4].Share)
+		if row[4].Share != (stats.Proportion{Count: 2, Total: 7}) || row[5].Share != (stats.Proportion{Count: 2, Total: 4}) {
+			t.Errorf("strict %v, with exceptions %v; want 2/7 and 2/4", row[4].Share, row[5].Share)
 		}
-		if row[5].Count != 2 || row[6].Count != 3 || row[7].Count != 1 {
-			t.Errorf("missing %d, reason recorded %d, cannot tell %d; want 2, 3, 1", row[5].Count, row[6].Count, row[7].Count)
+		if row[6].Count != 2 || row[7].Count != 3 || row[8].Count != 1 {
+			t.Errorf("missing %d, reason recorded %d, cannot tell %d; want 2, 3, 1", row[6].Count, row[7].Count, row[8].Count)
 		}
 		return
 	}

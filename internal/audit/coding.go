@@ -188,7 +188,7 @@ func (r *builder) acquisition() Table {
 	t := Table{
 		Identifier: "acquisition", Title: "Acquisition", Note: "Rules about how images were recorded, in the studies whose images were given.",
 		Columns: []Column{
-			column("rule", "Rule", Words, "identifier of the acquisition rule"), column("title", "What must hold", Words, "title of the rule"),
+			column("rule", "Rule", Words, "identifier of the acquisition rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
 			column("met", "Met", Share, "studies in which it passed, of those in which it could be told"), column("cannot_tell", "Cannot tell", Count, "studies in which it could not be told"),
 		},
 	}
@@ -205,7 +205,7 @@ func (r *builder) acquisition() Table {
 		}
 	}
 	for _, name := range sortedNames(by) {
-		t.add(words(name), words(by[name].rule.Title), share(by[name].strict()), count(by[name].open))
+		t.add(words(name), words(by[name].rule.Title), words(severityWord(by[name].rule.Severity)), share(by[name].strict()), count(by[name].open))
 	}
 	return t
 }

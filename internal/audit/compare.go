@@ -9,6 +9,61 @@ import (
 	"echotally/internal/stats"
 )
 
+// WhatIf makes a report one of what other rules would have found.
+type WhatIf struct {
+	Before, After RulesInForce
+	Changed       []RuleChange
+	Studies       stats.Proportion // of the period, those of which something else is found
+	Moves         []string         // headline measures that move, in words
+}
+
+// RulesInForce is a rule set with its guideline edition.
+type RulesInForce struct{ RuleSet, Edition string }
+
+// RuleChange is a rule that is not the same in both sets.
+type RuleChange struct {
+	Identifier string
+	What       []string // in words
+}
+
+// WhatIf makes the report one of what other rules would have found: it is that
+// of the studies after, and begins with what [Compare] told of them.
+func (r *Report) WhatIf(tables []Table, from RulesInForce, changed []RuleChange) {
+	w := &WhatIf{Before: from, After: RulesInForce{r.Options.RuleSet, r.Options.Edition}, Changed: changed,
+		Studies: stats.Proportion{Count: len(tables[2].Rows), Total: r.Received}}
+	for _, row := range tables[0].Rows {
+		if row[2].Share != row[3].Share {
+			w.Moves = append(w.Moves, fmt.Sprintf("%s: %s, under the shipped rules %s", row[1].Text, Percent(row[3].Share), Percent(row[2].Share)))
+		}
+	}
+	r.Other, r.Tables = w, append(tables, r.Tables...)
+}
+
+// rulesNamed is how many changed rules page one names (site choice: more are in
+// the table).
+const rulesNamed = 6
+
+// Lines say on page one what the report is and what is changed.
+func (w *WhatIf) Lines() []string {
+	out := []string{fmt.Sprintf("The studies are judged here by %s, guideline edition %s, and not by %s, guideline edition %s, which are in force.",
+		w.After.RuleSet, w.After.Edition, w.Before.RuleSet, w.Before.Edition)}
+	for i, c := range w.Changed {
+		if i == rulesNamed && len(w.Changed) > rulesNamed+1 {
+			out = append(out, fmt.Sprintf("%d more rules differ; all are in the table of changed rules.", len(w.Changed)-i))
+			break
+		}
+		out = append(out, c.Identifier+": "+list(c.What))
+	}
+	if len(w.Changed) == 0 {
+		out = append(out, "No rule differs; what differs is what the rules rest on.")
+	}
+	out = append(out, fmt.Sprintf("Something else is found in %s of the studies.", Percent(w.Studies)))
+	if len(w.Moves) == 0 {
+		out = append(out, "No headline measure moves.")
+	}
+	return append(out, w.Moves...)
+}
+
 // Compare tells what another rule set changes: the rates, the rules, and the
 // studies that fail something else than before. The two lists hold the same
 // studies of the period in the same order.
@@ -52,7 +107,7 @@ func (s *Study) needing() []string {
 	var out []string
 	for r := range s.Results.All() {
 		if r.Outcome == finding.Fail || r.Outcome == finding.Review {
-			out = append(out, fmt.Sprintf("%s (%s)", r.Rule.Identifier, r.Severity))
+			out = append(out, fmt.Sprintf("%s (%s)", r.Rule.Identifier, severityWord(r.Severity)))
 		}
 	}
 	slices.Sort(out)
@@ -88,7 +143,7 @@ func changedRules(was, is []*Study) Table {
 
 func changedStudies(was, is []*Study) Table {
 	t := Table{
-		Identifier: "what-if-studies", Title: "What the other rules change: studies", Note: "Studies that fail, or ask to be looked at by, other rules than before.",
+		Identifier: "what-if-studies", Unprinted: true, Title: "What the other rules change: studies", Note: "Studies that fail, or ask to be looked at by, other rules than before.",
 		Columns: []Column{
 			column("study", "Study", Words, "Study Instance UID"), column("date", "Date", Words, "study date"),
 			column("new", "New", Words, "rules that fail now"), column("gone", "Gone", Words, "rules that fail no more"),

@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
 	"sort"
 
@@ -38,12 +40,78 @@ func (r *builder) demands() []demand {
 	}
 	sort.Slice(out, func(i, j int) bool {
 		a, b := out[i], out[j]
+		if x, y := a.rule.Severity.Rank(), b.rule.Severity.Rank(); x != y {
+			return x > y
+		}
 		if x, y := a.missing+a.excepted, b.missing+b.excepted; x != y {
 			return x > y
 		}
 		return a.rule.Identifier < b.rule.Identifier
 	})
 	return out
+}
+
+// severityColumn tells how grave a rule is, in the words of the gap sheet.
+func severityColumn() Column {
+	return column("severity", "Severity", Words, "error, warning or note; headline measures count errors and warnings")
+}
+
+func severityWord(s finding.Severity) string {
+	if s == finding.Information {
+		return "note"
+	}
+	return string(s)
+}
+
+// Notes are the completeness rules that no headline measure counts.
+type Notes struct {
+	Rules   int              // that applied at least once
+	Studies stats.Proportion // eligible studies in which every note that could be told is met
+	Worst   string           // the one most often not met, in words, with its share
+}
+
+// notes counts what the headline measures leave out.
+func (r *builder) notes() {
+	note := func(x *Rule) bool {
+		return x.Kind == finding.Completeness && x.Severity.Rank() < finding.Warning.Rank()
+	}
+	var worst *demand
+	for _, d := range r.demands() {
+		if !note(d.rule) {
+			continue
+		}
+		r.report.Notes.Rules++
+		if worst == nil || d.missing+d.excepted > worst.missing+worst.excepted {
+			worst = &d
+		}
+	}
+	if worst != nil && worst.missing+worst.excepted > 0 {
+		r.report.Notes.Worst = fmt.Sprintf("%s: %s", worst.rule.Title, Percent(worst.strict()))
+	}
+	complete := Measure{Of: func(s *Study) (counted, met bool) {
+		met = true
+		for res := range s.Results.All() {
+			if at := s.stands(res); note(res.Rule) && (at == missing || at == excepted) {
+				counted, met = true, false
+			} else if note(res.Rule) && at == satisfied {
+				counted = true
+			}
+		}
+		return counted, met
+	}}
+	r.report.Notes.Studies = complete.over(r.eligible())
+}
+
+// Words say what the headline measures leave out, "" when there is nothing.
+func (n Notes) Words() string {
+	if n.Rules == 0 {
+		return ""
+	}
+	out := fmt.Sprintf("Notes are not in these measures: of %d asked for, all are met in %s of the eligible studies", n.Rules, Percent(n.Studies))
+	if n.Worst != "" {
+		out += "; least often met: " + n.Worst
+	}
+	return out + "."
 }
 
 // strictAndNot are the columns of the two figures and what lies between them.
@@ -69,23 +137,23 @@ func (t tally) cells() []Cell {
 
 func (r *builder) byDemand() Table {
 	t := Table{
-		Identifier: "completeness", Title: "Completeness by measurement", Note: "Eligible studies. One row per completeness rule that applied at least once, most often missing first.",
+		Identifier: "completeness", Title: "Completeness by measurement", Note: "Eligible studies. One row per completeness rule that applied at least once, the graver severity first, then most often missing. Notes are not in the headline measures.",
 		Columns: append([]Column{
 			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
-			column("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
+			severityColumn(), column("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.demands() {
-		t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(list(d.rule.Measurands))}, d.cells()...)...)
+		t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(severityWord(d.rule.Severity)), words(list(d.rule.Measurands))}, d.cells()...)...)
 	}
 	return t
 }
 
 func (r *builder) conditional() Table {
 	t := Table{
-		Identifier: "conditional", Title: "Conditional completeness", Note: "Of the demands, those made only of studies in which something else was found: if a jet then its velocity, if a stenosis then its area.",
+		Identifier: "conditional", Title: "Conditional completeness", Note: "Of the demands, those not made of every study of its kind but set off by something in it: if a jet then its velocity, if a stenosis then its area. The headline measure counts those of severity error and warning, study by study.",
 		Columns: append([]Column{
-			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
+			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"), severityColumn(),
 			column("asked", "Asked of", Share, "eligible studies to which the demand applied"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
@@ -93,7 +161,7 @@ func (r *builder) conditional() Table {
 	for _, d := range r.demands() {
 		if d.rule.Conditional {
 			asked := d.met + d.missing + d.excepted + d.open
-			t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), proportion(asked, eligible)}, d.cells()...)...)
+			t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(severityWord(d.rule.Severity)), proportion(asked, eligible)}, d.cells()...)...)
 		}
 	}
 	return t
@@ -178,9 +246,9 @@ func (r *builder) waivers() Table {
 // contradictions counts the consistency rules.
 func (r *builder) contradictions() Table {
 	t := Table{
-		Identifier: "contradictions", Title: "Contradictions by rule", Note: "Failed consistency rules of severity warning or error, per 100 read studies, and of the studies in which the rule could be put to the test.",
+		Identifier: "contradictions", Title: "Contradictions by rule", Note: "Failed consistency rules, per 100 read studies, and of the studies in which the rule could be put to the test. The headline measure, the likely slips and the months count errors and warnings, not notes.",
 		Columns: []Column{
-			column("rule", "Rule", Words, "identifier of the consistency rule"), column("title", "What must hold", Words, "title of the rule"),
+			column("rule", "Rule", Words, "identifier of the consistency rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
 			column("failed", "Failed", Share, "studies in which it failed, of those in which it was tested"),
 			column("per_100", "Per 100 studies", Number, "failures per 100 read studies"),
 		},
@@ -203,16 +271,19 @@ func (r *builder) contradictions() Table {
 				by[res.Rule.Identifier] = &tested{rule: res.Rule}
 			}
 			by[res.Rule.Identifier].Total++
-			if res.failing() && res.grave() {
+			if res.failing() {
 				by[res.Rule.Identifier].Count++
 			}
 		}
 	}
 	names := sortedNames(by)
-	sort.SliceStable(names, func(i, j int) bool { return by[names[i]].Count > by[names[j]].Count })
+	slices.SortStableFunc(names, func(a, b string) int {
+		x, y := by[a], by[b]
+		return cmp.Or(cmp.Compare(y.rule.Severity.Rank(), x.rule.Severity.Rank()), cmp.Compare(y.Count, x.Count))
+	})
 	for _, name := range names {
 		if one := by[name]; one.Count > 0 {
-			t.add(words(name), words(one.rule.Title), share(one.Proportion), number(100*float64(one.Count)/float64(read)))
+			t.add(words(name), words(one.rule.Title), words(severityWord(one.rule.Severity)), share(one.Proportion), number(100*float64(one.Count)/float64(read)))
 		}
 	}
 	return t
@@ -246,7 +317,7 @@ func (r *builder) causes() Table {
 // contradictionsByMonth is the u chart of contradictions.
 func (r *builder) contradictionsByMonth() Table {
 	t := Table{
-		Identifier: "contradictions-by-month", Title: "Contradictions by month", Note: "Contradictions per 100 read studies with the limits of a u chart (three standard errors). Several in one study are not independent, so the limits are too narrow where they come in clusters.",
+		Identifier: "contradictions-by-month", Title: "Contradictions by month", Note: "Contradictions per 100 read studies with the limits of a u chart (three standard errors), which begin anew where scanner software changes. Several in one study are not independent, so the limits are too narrow where they come in clusters.",
 		Columns: []Column{
 			column("month", "Month", Words, "year and month"), column("studies", "Read studies", Count, "read studies of the month"),
 			column("contradictions", "Contradictions", Count, "failed consistency rules of severity warning or error"),
@@ -271,10 +342,12 @@ func (r *builder) contradictionsByMonth() Table {
 	if countPoints(points) == 0 {
 		return t
 	}
-	c := stats.UChart(points, 0)
-	for i, m := range months {
-		if points[i].Total > 0 {
-			t.add(words(m.Format("2006-01")), count(points[i].Total), count(points[i].Count), number(100*c.Values[i]), number(100*c.Limits[i].Low), number(100*c.Limits[i].High))
+	for _, part := range stretches(months, r.later) {
+		c := stats.UChart(points[part.from:part.to], 0)
+		for i, p := range points[part.from:part.to] {
+			if p.Total > 0 {
+				t.add(words(months[part.from+i].Format("2006-01")), count(p.Total), count(p.Count), number(100*c.Values[i]), number(100*c.Limits[i].Low), number(100*c.Limits[i].High))
+			}
 		}
 	}
 	return t

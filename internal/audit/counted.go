@@ -10,7 +10,7 @@ import (
 // counter names what [Reducer.Reduce] takes from a study. Whatever changes what
 // is counted gives it another number, so that the ledger's studies are counted
 // anew.
-const counter = "audit 1"
+const counter = "audit 2"
 
 // Counter names what is counted and by which reducer: what another one packed is
 // not read.
@@ -30,6 +30,16 @@ type counted struct {
 	Pairs   []pair    `cbor:"8,keyasint,omitempty"`
 	X       []float64 `cbor:"9,keyasint,omitempty"` // of all series, one after the other
 	Images  int       `cbor:"10,keyasint,omitempty"`
+	Untold  int       `cbor:"11,keyasint,omitempty"`
+	Grades  []grade   `cbor:"12,keyasint,omitempty"`
+}
+
+// grade is a pair of grades as it is packed.
+type grade struct {
+	Lesion   string   `cbor:"1,keyasint,omitempty"`
+	Compared Compared `cbor:"2,keyasint,omitempty"`
+	First    int      `cbor:"3,keyasint,omitempty"` // on the ladder
+	Second   int      `cbor:"4,keyasint,omitempty"`
 }
 
 // series is so many numbers of a measurand.
@@ -49,7 +59,7 @@ type pair struct {
 
 // Pack packs what is counted of a study beside its results.
 func (r *Reducer) Pack(s *Study) []byte {
-	out := counted{Device: s.Device, Case: s.Case, Coding: s.Coding, Medium: s.Medium, Images: s.Images}
+	out := counted{Device: s.Device, Case: s.Case, Coding: s.Coding, Medium: s.Medium, Images: s.Images, Untold: s.Untold}
 	if !s.Date.IsZero() {
 		out.Date = s.Date.Format(time.DateOnly)
 	}
@@ -67,6 +77,9 @@ func (r *Reducer) Pack(s *Study) []byte {
 	for _, p := range s.Pairs {
 		out.Pairs = append(out.Pairs, pair{p.Measurand, p.Compared, p.First, p.Second, p.Identical})
 	}
+	for _, g := range s.Grades {
+		out.Grades = append(out.Grades, grade(g))
+	}
 	packed, _ := r.form.Pack(&out, nil)
 	return packed
 }
@@ -77,10 +90,16 @@ func (r *Reducer) Unpack(b []byte) (Study, error) {
 	if err := r.form.Unpack(b, &in, nil); err != nil {
 		return Study{}, err
 	}
-	s := Study{Device: in.Device, Case: in.Case, Coding: in.Coding, Medium: in.Medium, Images: in.Images}
+	s := Study{Device: in.Device, Case: in.Case, Coding: in.Coding, Medium: in.Medium, Images: in.Images, Untold: in.Untold}
 	s.Date, _ = time.Parse(time.DateOnly, in.Date) // a date that cannot be read stays zero
 	s.Device = Device{own(in.Device.Maker), own(in.Device.Model), own(in.Device.Software), own(in.Device.Station)}
-	s.Case.AgeBand, s.Case.Sex, s.Medium.Modality = own(in.Case.AgeBand), own(in.Case.Sex), own(in.Medium.Modality)
+	s.Case.AgeBand, s.Case.Sex, s.Case.Quality, s.Medium.Modality = own(in.Case.AgeBand), own(in.Case.Sex), own(in.Case.Quality), own(in.Medium.Modality)
+	for _, g := range in.Grades {
+		if min(g.First, g.Second) < 0 || max(g.First, g.Second) >= len(ladder) {
+			return Study{}, packed.ErrDamaged
+		}
+		s.Grades = append(s.Grades, GradePair{own(g.Lesion), Compared(own(string(g.Compared))), g.First, g.Second})
+	}
 	for i, kind := range s.Medium.Transducers {
 		s.Medium.Transducers[i] = own(kind)
 	}

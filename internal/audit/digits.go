@@ -5,104 +5,201 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 
 	"echotally/internal/stats"
 )
 
-// lastDigit is the digit of the least step at which a value is read.
-func (v Value) lastDigit() int {
-	d := int(math.Round(math.Abs(v.X)/v.Step)) % 10
-	return d
-}
-
-// DigitsOf is the end digits of one measurand, over the lab or of one person.
+// DigitsOf is the end digits of one measurand, of one person and of the others.
 type DigitsOf struct {
-	Title string
-	Test  stats.Digits
+	Title  string
+	Counts [10]int
+	Others [10]int
 }
 
 // enoughValues is the least number of values of a measurand for a row (site
 // choice).
 const enoughValues = 50
 
-// endDigits counts last digits over the lab and tests each sonographer against
-// the others.
-func (r *builder) endDigits() Table {
-	t := Table{
-		Identifier: "end-digits", Title: "End digits", Note: "The digit of the least step at which the quantity is read (1 mm, 0.01 m/s, 1 ms, 1 %, 1 mmHg, 1 mL). Chi-square with 9 degrees of freedom against evenly spread digits: a narrow range is not even either, so persons are compared with the others, not with one in ten.",
-		Columns: []Column{
-			column("measurand", "Measurement", Words, "identifier of the measurand"), column("values", "Values", Count, "values of the period"),
-			column("rounded", "Ending in 0 or 5", Share, "values whose last digit is 0 or 5"), column("chi_square", "Chi-square", Number, "against evenly spread digits"),
-			column("p_value", "p", Number, "of the chi-square"),
-		},
-		PlainMeans: "with digits as even as chance leaves them, or no more often 0 or 5",
+// digits are the values of one measurand that can tell of rounding.
+type digits struct {
+	*Quantity
+	grids  map[string]float64 // by scanner: the steps on which it stores values, in reading steps
+	counts map[int]int        // by value in steps, of the scanners that store the step itself
+	coarse int                // values of scanners that store coarser steps than are read
+	heap   stats.Heap
+}
+
+// end is the value in reading steps and its last digit; false when the scanner
+// of the study stores coarser steps, so that it is no digit anybody chose.
+func (d *digits) end(s *Study, x float64) (at, digit int, told bool) {
+	if d.grids[s.Device.Version()] != 1 {
+		return 0, 0, false
 	}
-	counts := map[string]*[10]int{}
+	at = int(math.Round(x / d.Step))
+	return at, max(at, -at) % 10, true
+}
+
+// digitsOf gathers the values of the period by measurand, and finds the steps on
+// which each scanner stores them: those of a scanner are no rounding by hand. Of
+// values that all lie on a coarser step, both is possible.
+func (r *builder) digitsOf() map[string]*digits {
+	values := map[string]map[string][]float64{}
+	out := map[string]*digits{}
 	for _, s := range r.now {
 		for _, v := range s.Values {
-			if counts[v.Measurand] == nil {
-				counts[v.Measurand] = new([10]int)
+			if out[v.Measurand] == nil {
+				out[v.Measurand] = &digits{Quantity: v.Quantity, grids: map[string]float64{}, counts: map[int]int{}}
+				values[v.Measurand] = map[string][]float64{}
 			}
-			counts[v.Measurand][v.lastDigit()]++
+			by := values[v.Measurand]
+			by[s.Device.Version()] = append(by[s.Device.Version()], v.X)
 		}
 	}
-	for _, name := range sortedNames(counts) {
-		d := stats.EndDigits(*counts[name])
-		if d.Total >= enoughValues {
-			ends := stats.Proportion{Count: d.Counts[0] + d.Counts[5], Total: d.Total}
-			t.addPlain(d.PValue >= 1-Confidence || ends.Wilson(Confidence).Low <= 0.2, words(name), count(d.Total), share(ends), number(d.ChiSquare), number(d.PValue))
+	for name, d := range out {
+		for device, x := range values[name] {
+			d.grids[device] = stats.Grid(x, d.Step)
 		}
 	}
-	r.roundingPeople()
+	for _, s := range r.now {
+		for _, v := range s.Values {
+			d := out[v.Measurand]
+			if at, _, told := d.end(s, v.X); told {
+				d.counts[at]++
+			} else {
+				d.coarse++
+			}
+		}
+	}
+	for _, d := range out {
+		d.heap = stats.Heaping(d.counts)
+	}
+	return out
+}
+
+// endDigits tells over the lab whether values heap on round numbers, and tests
+// each sonographer against the others.
+func (r *builder) endDigits() Table {
+	t := Table{
+		Identifier: "end-digits", Title: "End digits",
+		Note: "Values on a multiple of five reading steps (1 mm, 0.01 m/s, 1 ms, 1 %, 1 mmHg, 1 mL), against what their neighbours one and two steps off tell: a slope or a narrow hill is no heap. Values of scanners that store coarser steps are left out, since nobody chose the digit. Heaps at a false discovery rate as that of the report.",
+		Columns: []Column{
+			column("measurand", "Identifier", Words, "identifier of the measurand"), column("values", "Values", Count, "values of the period that can tell"),
+			column("rounded", "On 0 or 5", Share, "values that lie on a multiple of five steps"), column("chi_square", "Chi-square", Number, "against evenly spread digits, 9 degrees of freedom; large also for a narrow range without any rounding"),
+			column("p_value", "p", Number, "that as many or more lie there as the neighbours tell, one-sided"),
+			column("title", "Measurement", Words, "title of the measurand"), column("step", "Step", Words, "least step at which it is read"),
+			column("expected", "By neighbours, %", Number, "share on a multiple of five steps that the neighbours tell"),
+			column("stored_coarser", "Stored coarser", Count, "values left out, of scanners that store steps of more than one reading step"),
+			column("verdict", "Verdict", Words, "heap, no heap, or why it cannot be told"),
+		},
+		PlainMeans: "with no more on round numbers than the neighbours tell, or where it cannot be told",
+	}
+	all := r.digitsOf()
+	names := sortedNames(all)
+	names = slices.DeleteFunc(names, func(n string) bool { return all[n].heap.Total+all[n].coarse < enoughValues })
+	p := make([]float64, len(names))
+	for i, name := range names {
+		p[i] = all[name].heap.PValue
+		if all[name].heap.Total < enoughValues {
+			p[i] = 1
+		}
+	}
+	heaps, _ := stats.Discoveries(p, r.opt.Discovery)
+	for i, name := range names {
+		d := all[name]
+		var ends [10]int
+		for at, n := range d.counts {
+			ends[max(at, -at)%10] += n
+		}
+		expected, chi := none(), none()
+		if d.heap.Told {
+			expected = number(100 * d.heap.Expected / float64(d.heap.Total))
+		}
+		if d.heap.Total > 0 {
+			chi = number(stats.EndDigits(ends).ChiSquare)
+		}
+		t.addPlain(!heaps[i], words(name), count(d.heap.Total), proportion(ends[0]+ends[5], d.heap.Total), chi, number(p[i]),
+			words(d.Title), words(numberWord(d.Step)+" "+d.Unit), expected, count(d.coarse), words(d.verdict(heaps[i])))
+	}
+	r.roundingPeople(all)
 	return t
 }
 
+func numberWord(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+
+func (d *digits) verdict(heap bool) string {
+	switch {
+	case d.heap.Total < enoughValues:
+		return "cannot tell: stored in steps coarser than are read"
+	case !d.heap.Told:
+		return "cannot tell: the range is too narrow"
+	case heap:
+		return "heap"
+	}
+	return "no heap"
+}
+
 // roundingPeople tests, per measurand, whether a sonographer's values end in 0
-// or 5 more often than those of the others.
-func (r *builder) roundingPeople() {
+// or 5 more often than those of the others on scanners that store the step. In a
+// narrow range the digit is the patient's, not the person's.
+func (r *builder) roundingPeople(all map[string]*digits) {
 	staff := r.staff(roles()[0])
 	if len(staff) < r.opt.People {
 		return
 	}
-	rounded := map[string][]stats.Proportion{} // by measurand, one per person
-	digits, titles := map[string][][10]int{}, map[string]string{}
-	for i, p := range staff {
-		for _, s := range p.studies {
-			for _, v := range s.Values {
-				if rounded[v.Measurand] == nil {
-					rounded[v.Measurand], digits[v.Measurand] = make([]stats.Proportion, len(staff)), make([][10]int, len(staff))
+	for _, name := range sortedNames(all) {
+		d := all[name]
+		if !d.heap.Told {
+			continue
+		}
+		points, ends := make([]stats.Proportion, len(staff)), make([][10]int, len(staff))
+		for i, p := range staff {
+			for _, s := range p.studies {
+				for _, x := range s.each(name) {
+					if _, digit, told := d.end(s, x); told {
+						ends[i][digit]++
+					}
 				}
-				titles[v.Measurand] = v.Title
-				d := v.lastDigit()
-				digits[v.Measurand][i][d]++
-				rounded[v.Measurand][i].Total++
-				if d%5 == 0 {
-					rounded[v.Measurand][i].Count++
+			}
+			for digit, n := range ends[i] {
+				points[i].Total += n
+				if digit%5 == 0 {
+					points[i].Count += n
 				}
 			}
 		}
+		r.roundingIn(d, staff, points, ends)
 	}
-	for _, name := range sortedNames(rounded) {
-		points := rounded[name]
-		aside, p := against(points)
-		for i, own := range points {
-			rest := restOf(points, aside, i)
-			if own.Total < r.opt.Floor || rest.Total < enoughValues {
-				continue
-			}
-			pv := p[i]
-			if own.Value() <= rest.Value() {
-				pv = 1 // rounding less than others is no finding
-			}
-			r.test(pv, Signal{
-				Kind: OfDigits, Measure: name, Where: staff[i].label, From: rest, To: own,
-				Text: fmt.Sprintf("%s: %s of the values of %s end in 0 or 5, of the others' %s", name, Percent(own), staff[i].label, Percent(rest)),
-			})
-			if aside[i] {
-				r.report.Digits = append(r.report.Digits, DigitsOf{staff[i].label + ", " + lower(titles[name]), stats.EndDigits(digits[name][i])})
+}
+
+func (r *builder) roundingIn(d *digits, staff []person, points []stats.Proportion, ends [][10]int) {
+	aside, p := against(points)
+	for i, own := range points {
+		rest := restOf(points, aside, i)
+		if own.Total < r.opt.Floor || rest.Total < enoughValues {
+			continue
+		}
+		pv := p[i]
+		if own.Value() <= rest.Value() {
+			pv = 1 // rounding less than others is no finding
+		}
+		r.test(pv, Signal{
+			Kind: OfDigits, Measure: d.Measurand, Where: staff[i].label, From: rest, To: own, Person: staff[i].pseudonym, Title: d.Title,
+			Text: fmt.Sprintf("%s: %s of the values of %s end in 0 or 5, of the others' %s", d.Title, Percent(own), staff[i].label, Percent(rest)),
+		})
+		if !aside[i] {
+			continue
+		}
+		of := DigitsOf{Title: staff[i].label + ", " + lower(d.Title), Counts: ends[i]}
+		for k := range ends {
+			for digit, n := range ends[k] {
+				if k != i && !aside[k] {
+					of.Others[digit] += n
+				}
 			}
 		}
+		r.report.Digits = append(r.report.Digits, of)
 	}
 }
 

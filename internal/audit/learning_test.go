@@ -2,6 +2,7 @@ package audit_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -24,6 +25,7 @@ func learner(name string, met, missing int) []audit.Study {
 		}
 		s := demanded(i, outcome, "")
 		s.UID, s.Sonographer, s.Date = fmt.Sprintf("1.%s.%03d", name, i), name, day("2026-09-01").AddDate(0, 0, i)
+		s.Trainee = true
 		out = append(out, s)
 	}
 	return out
@@ -32,6 +34,7 @@ func learner(name string, met, missing int) []audit.Study {
 func learningOptions() audit.Options {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Between("2026-09-01", "2026-10-31")
+	opt.Learning.Acceptable, opt.Learning.Unacceptable = 0.10, 0.20
 	return opt
 }
 
@@ -51,6 +54,49 @@ func TestCurveFollowsTheOrderOfTheStudies(t *testing.T) {
 		if c := f.Curve; !slices.Equal(c.Test.Decisions, want) || c.Unsure != 0 || c.Met() != (stats.Proportion{Count: 19, Total: 23}) || !strings.HasSuffix(c.Standing(), "at study 23") {
 			t.Fatalf("decisions %v, unsure %d, met %v, %s", c.Test.Decisions, c.Unsure, c.Met(), c.Standing())
 		}
+	}
+}
+
+// Who learns is held against what the lab itself does: where a fifth of all
+// studies lack something, a newcomer with the same share is not asked for a look,
+// whom 10 against 20 % would ask. Who was there before has no curve.
+func TestLearnersAreHeldAgainstTheLab(t *testing.T) {
+	var studies []audit.Study
+	every := func(name string, from time.Time, n, of int) {
+		for i := range n {
+			outcome := finding.Pass
+			if i%of == of-1 {
+				outcome = finding.Fail
+			}
+			s := demanded(i, outcome, "")
+			s.UID, s.Sonographer, s.Date = fmt.Sprintf("1.%s.%03d", name, i), name, from.AddDate(0, 0, i)
+			studies = append(studies, s)
+		}
+	}
+	every("long", day("2025-11-03"), 300, 5)
+	every("new", day("2026-06-01"), 150, 5)
+	opt := audit.Defaults()
+	opt.Period, _ = audit.Between("2025-11-01", "2026-10-31")
+	if f, _ := audit.NewFeedback(studies, opt, "long"); f.Curve != nil {
+		t.Error("a curve of learning of who does not learn")
+	}
+	f, _ := audit.NewFeedback(studies, opt, "new")
+	if f.Curve == nil {
+		t.Fatal("no curve of the newcomer")
+	}
+	// Twice the odds of 1 to 4 are 1 to 2.
+	if r := f.Curve.Rates; r.Acceptable != 0.2 || math.Abs(r.Unacceptable-1.0/3) > 1e-12 {
+		t.Errorf("rates %+v, want 0.2 and 1/3", r)
+	}
+	review := func(f *audit.Feedback) bool {
+		return slices.ContainsFunc(f.Curve.Test.Decisions, func(d stats.Decision) bool { return !d.Acceptable })
+	}
+	if review(f) {
+		t.Error("the share of the lab asks for a look")
+	}
+	opt.Learning.Acceptable, opt.Learning.Unacceptable = 0.10, 0.20
+	if f, _ = audit.NewFeedback(studies, opt, "new"); !review(f) {
+		t.Error("a fifth passes 10 against 20 %")
 	}
 }
 
@@ -136,7 +182,7 @@ func TestCurvesAreWithheld(t *testing.T) {
 	if len(got.Rows) != 6 || withheld != 2 {
 		t.Errorf("%d rows, %d withheld; want the one below the floor and one more of six", len(got.Rows), withheld)
 	}
-	if few := table(studies[:19+25+30+35], opt, "learning"); len(few.Rows) != 0 || !strings.Contains(few.Note, "There are 4") {
+	if few := table(studies[:19+25+30+35], opt, "learning"); len(few.Rows) != 0 || !strings.Contains(few.Note, "Fewer than 5 are learning") {
 		t.Errorf("four people: %d rows, %s", len(few.Rows), few.Note)
 	}
 	if none := table(learner("", 30, 0), opt, "learning"); none.Identifier != "" {

@@ -16,6 +16,11 @@ type Measure struct {
 	Target     float64 // 0-1; the lab's choice
 	// Of tells whether the study is in the denominator and whether it is met.
 	Of func(*Study) (counted, met bool)
+	// Untold tells of a study that is not counted since something about it cannot
+	// be told; nil where that does not happen.
+	Untold func(*Study) bool
+	// OfTimes is about the lab's own times, on which no scanner tells.
+	OfTimes bool
 }
 
 // over counts the measure over studies.
@@ -55,11 +60,11 @@ const (
 func (o *Options) Headlines() []Measure {
 	all := []Measure{
 		{Identifier: CompleteStrict, Title: "Nothing required is missing", Target: 0.80,
-			Meaning: "eligible studies in which every completeness rule that applied passed; a recorded reason does not help", Of: o.complete(true, false)},
+			Meaning: "eligible studies in which every completeness rule of severity error or warning that applied is met; a recorded reason does not help, notes do not count; a study of which something cannot be told while nothing is missing is in neither figure", Of: o.complete(true, false), Untold: o.untold(true, false)},
 		{Identifier: Complete, Title: "Nothing is missing without a reason", Target: 0.90,
-			Meaning: "as above, but what is excused by the record or waived as an exception does not count against the study", Of: o.complete(false, false)},
+			Meaning: "as above, but what is excused by the record or waived as an exception does not count against the study", Of: o.complete(false, false), Untold: o.untold(false, false)},
 		{Identifier: Conditional, Title: "What the findings ask for is there", Target: 0.90,
-			Meaning: "eligible studies in which something found asked for more (a jet, a stenosis), and all of it is there or excused", Of: o.complete(false, true)},
+			Meaning: "eligible studies of which rules of severity error or warning ask for more than of every study of their kind, since something in them sets it off (a stenosis, a jet, a pressure that is stated): all of that is there or excused, notes do not count", Of: o.complete(false, true), Untold: o.untold(false, true)},
 		{Identifier: Consistent, Title: "Nothing contradicts itself", Target: 0.95,
 			Meaning: "read studies without a failed consistency rule of severity warning or error", Of: consistent},
 		{Identifier: Views, Title: "Views are stated", Target: 0.95,
@@ -73,8 +78,8 @@ func (o *Options) Headlines() []Measure {
 				c := s.Coding
 				return c.Measurements > 0, float64(c.Measurements-c.Unnamed-c.WrongUnit) >= namedShare*float64(c.Measurements)
 			}},
-		{Identifier: ReadInTime, Title: "Read in time", Target: 0.95, Meaning: "studies with a known end that were read within the standard; one still unread past it counts as late", Of: o.readInTime},
-		{Identifier: SignedInTime, Title: "Signed in time", Target: 0.95, Meaning: "studies with a known reading that were signed within the standard; one still unsigned past it counts as late", Of: o.signedInTime},
+		{Identifier: ReadInTime, Title: "Read in time", Target: 0.95, Meaning: "studies with a known end that were read within the standard; one still unread past it counts as late", Of: o.readInTime, OfTimes: true},
+		{Identifier: SignedInTime, Title: "Signed in time", Target: 0.95, Meaning: "studies with a known reading that were signed within the standard; one still unsigned past it counts as late", Of: o.signedInTime, OfTimes: true},
 	}
 	for i := range all {
 		if t, ok := o.Targets[all[i].Identifier]; ok {
@@ -103,19 +108,37 @@ func (o *Options) ineligible(s *Study) string {
 
 func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
 	return func(s *Study) (counted, met bool) {
-		if o.ineligible(s) != "" {
-			return false, false
-		}
-		t := s.sum().all
-		if conditional {
-			t = s.sum().conditional
-		}
-		p := t.lenient()
+		t, asked := o.asked(s, conditional)
+		lacks := t.missing
 		if strict {
-			p = t.strict()
+			lacks += t.excepted
 		}
-		// A study of which nothing could be told is not complete.
-		return !conditional || p.Total > 0 || t.open > 0, p.Count == p.Total && p.Total > 0
+		// What cannot be told is no pass: without a gap the study is not counted.
+		return asked && (lacks > 0 || t.open == 0), lacks == 0
+	}
+}
+
+// asked gives the demands a completeness measure counts of a study, and whether
+// there are any.
+func (o *Options) asked(s *Study, conditional bool) (tally, bool) {
+	if o.ineligible(s) != "" {
+		return tally{}, false
+	}
+	t := s.sum().all
+	if conditional {
+		t = s.sum().conditional
+	}
+	return t, t != (tally{})
+}
+
+// untold tells whether something cannot be told of a study in which nothing is
+// missing.
+func (o *Options) untold(strict, conditional bool) func(*Study) bool {
+	of := o.complete(strict, conditional)
+	return func(s *Study) bool {
+		_, asked := o.asked(s, conditional)
+		counted, _ := of(s)
+		return asked && !counted
 	}
 }
 
@@ -179,7 +202,7 @@ func (o *Options) Find(identifier string) (Measure, bool) {
 		for r := range s.Results.All() {
 			if r.Rule.Identifier == name {
 				at := s.stands(r)
-				return at == met || at == missing || at == excepted, at == met
+				return at == satisfied || at == missing || at == excepted, at == satisfied
 			}
 		}
 		return false, false

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -35,7 +36,7 @@ func (r *Report) rounders() []string {
 		if by[s.Where] == nil {
 			order = append(order, s.Where)
 		}
-		by[s.Where] = append(by[s.Where], s.Measure)
+		by[s.Where] = append(by[s.Where], lower(s.Title))
 	}
 	var out []string
 	for _, who := range order {
@@ -50,7 +51,7 @@ func (r *Report) chartLine(h *Headline) string {
 		if s.Kind != BeyondLimit || s.Measure != h.Measure.Identifier {
 			continue
 		}
-		if s.To.Value() < h.Chart.Centre {
+		if at := slices.IndexFunc(h.Months, func(m Month12) bool { return m.Month.Format("2006-01") == s.Where }); s.To.Value() < h.Centres[at] {
 			below = append(below, s.Where)
 		} else {
 			above = append(above, s.Where)

@@ -41,6 +41,9 @@ func (r *Reducer) pairs(s *echo.Study) []Pair {
 		if m.Role != echo.Result || named == nil || m.Canonical == nil || m.Modifiers.Derivation != nil || m.Modifiers.SelectionStatus != nil || copiedWithin(m) {
 			continue
 		}
+		if m.Modifiers.ImageView == nil && r.planes[named.Identifier] {
+			continue // four-chamber against two-chamber would be no pair
+		}
 		key := repeatOf(m)
 		if by[key] == nil {
 			order = append(order, key)

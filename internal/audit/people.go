@@ -267,7 +267,7 @@ func (r *builder) funnel(one role, staff []person, m Measure) {
 			direction = "below"
 		}
 		r.test(pv, Signal{
-			Kind: OfPerson, Measure: m.Identifier, Where: p.label, From: rest, To: points[i], Lost: lost(points[i], rest),
+			Kind: OfPerson, Measure: m.Identifier, Where: p.label, Person: p.pseudonym, Title: m.Title, From: rest, To: points[i], Lost: lost(points[i], rest),
 			Text: fmt.Sprintf("%s: %s at %s, %s the others' %s", m.Title, p.label, Percent(points[i]), direction, Percent(rest)),
 		})
 	}

@@ -69,6 +69,38 @@ func (p Period) Look() Period {
 	return Period{p.Name, from, p.To}
 }
 
+// YearBefore is the same period a year earlier; one that ends with a month ends
+// with that month.
+func (p Period) YearBefore() Period {
+	to := p.To.AddDate(0, 0, 1).AddDate(-1, 0, -1)
+	return Period{p.Name, p.From.AddDate(-1, 0, 0), to}
+}
+
+// Reach is Look with the same months of the year before.
+func (p Period) Reach() Period {
+	look := p.Look()
+	return Period{p.Name, look.YearBefore().From, look.To}
+}
+
+// Words name the period as one would say it.
+func (p Period) Words() string {
+	const day = "2 January 2006"
+	next := p.To.AddDate(0, 0, 1)
+	whole := p.From.Day() == 1 && next.Day() == 1
+	months := 12*(next.Year()-p.From.Year()) + int(next.Month()-p.From.Month())
+	switch {
+	case p.From.Equal(p.To):
+		return p.From.Format(day)
+	case whole && months == 1:
+		return p.From.Format("January 2006")
+	case whole && months == 12 && p.From.Month() == time.January:
+		return p.From.Format("2006")
+	case whole:
+		return p.From.Format("January 2006") + " to " + p.To.Format("January 2006")
+	}
+	return p.From.Format(day) + " to " + p.To.Format(day)
+}
+
 // Months are the first days of the months that the period touches.
 func (p Period) Months() []time.Time {
 	var out []time.Time
@@ -76,8 +108,4 @@ func (p Period) Months() []time.Time {
 		out = append(out, m)
 	}
 	return out
-}
-
-func monthOf(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
 }

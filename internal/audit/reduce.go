@@ -7,10 +7,13 @@ import (
 	"unique"
 
 	"echotally/internal/check"
+	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/library"
+	"echotally/internal/measurand"
 	"echotally/internal/packed"
+	"echotally/internal/term"
 )
 
 // Reducer reduces judged studies to what is counted: the one place that says what
@@ -21,19 +24,21 @@ type Reducer struct {
 	rules      []*Rule // in the order of the set
 	places     map[string]int
 	quantities map[string]*Quantity
+	planes     map[string]bool // measurands that may be of several planes, which only a stated view tells apart
 	form       packed.Form
 }
 
 // NewReducer makes a reducer for the studies a rule set has judged.
 func NewReducer(set *library.Library) *Reducer {
-	r := &Reducer{set: set, places: make(map[string]int, len(set.Rules)), quantities: map[string]*Quantity{}}
+	r := &Reducer{set: set, places: make(map[string]int, len(set.Rules)), quantities: map[string]*Quantity{}, planes: ofSeveralPlanes(set.Measurands)}
 	bases := map[string]bool{}
 	for _, p := range set.Protocols {
 		bases[p.Identifier] = p.Base
 	}
 	for i, one := range set.Rules {
 		a := one.File.AppliesTo
-		triggered := slices.ContainsFunc(a.Protocol, func(p string) bool { return !bases[p] })
+		// Asked of a base protocol as well, it is asked of every such study.
+		triggered := len(a.Protocol) > 0 && !slices.ContainsFunc(a.Protocol, func(p string) bool { return bases[p] })
 		r.places[one.File.Identifier] = i
 		r.rules = append(r.rules, &Rule{
 			Identifier: one.File.Identifier, Title: one.File.Title, Structure: one.Structure, Kind: one.Kind, Severity: one.Severity,
@@ -61,7 +66,7 @@ func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results *Ou
 	}
 	out.Case, out.Medium = caseOf(s), mediumOf(s, r.set)
 	r.measurements(s, &out)
-	out.Pairs = r.pairs(s)
+	out.Pairs, out.Grades = r.pairs(s), r.gradePairs(s)
 	out.Judged(protocols, results)
 	return out
 }
@@ -108,13 +113,27 @@ var (
 	poorWindows = []string{"image-quality-poor", "image-quality-fair", "poor-acoustic-window", "parasternal-view-not-obtained", "apical-view-not-obtained", "subcostal-view-not-obtained"}
 )
 
+// qualities are the grades of image quality, the best first (CID 3114; fair as
+// reports put it).
+var qualities = []string{"excellent", "good", "fair", "poor"}
+
+const qualityOf = "image-quality-"
+
 func caseOf(s *echo.Study) Case {
 	c := Case{AgeBand: ageBand(s.Subject.AgeYears), Sex: own(s.Subject.PatientSex)}
+	var stated []string
 	for _, st := range s.Statements {
 		if !st.Negated {
 			c.Arrhythmia = c.Arrhythmia || slices.Contains(arrhythmias, st.Identifier)
+			if name, ok := strings.CutPrefix(st.Identifier, qualityOf); ok && slices.Contains(qualities, name) {
+				stated = append(stated, name)
+			}
 			c.PoorWindows = c.PoorWindows || slices.Contains(poorWindows, st.Identifier)
 		}
+	}
+	slices.Sort(stated)
+	if stated = slices.Compact(stated); len(stated) == 1 {
+		c.Quality = own(stated[0])
 	}
 	for i := range s.Measurements {
 		if m := &s.Measurements[i]; m.Measurand == "body-surface-area" && m.Canonical != nil {
@@ -141,7 +160,7 @@ func ageBand(age *float64) string {
 // measurements counts how the measurements were coded and collects what the
 // tests of digits and of repeated beats need.
 func (r *Reducer) measurements(s *echo.Study, out *Study) {
-	repeated := map[repeatKey]*Spread{}
+	repeated, untold := map[repeatKey]*Spread{}, map[string]int{}
 	var order []repeatKey
 	for i := range s.Measurements {
 		m := &s.Measurements[i]
@@ -159,13 +178,23 @@ func (r *Reducer) measurements(s *echo.Study, out *Study) {
 		if of.Step > 0 {
 			out.Values = append(out.Values, Value{of, x})
 		}
-		// Beats of different reports, views, phases or methods are no repeats of each other.
+		// Beats of different reports, views, phases or methods are no repeats of
+		// each other; where an image has no view, that cannot be told.
+		if m.Modifiers.ImageView == nil && (m.Modifiers.ImageMode != nil || r.planes[named.Identifier]) {
+			untold[named.Identifier]++
+			continue
+		}
 		key := repeatOf(m)
 		if repeated[key] == nil {
 			repeated[key] = &Spread{Quantity: of}
 			order = append(order, key)
 		}
 		repeated[key].Readings = append(repeated[key].Readings, x)
+	}
+	for _, n := range untold {
+		if n > 1 {
+			out.Untold++
+		}
 	}
 	for _, key := range order {
 		if len(repeated[key].Readings) > 1 {
@@ -175,6 +204,30 @@ func (r *Reducer) measurements(s *echo.Study, out *Study) {
 	if len(s.Documents) > 0 {
 		out.Device = orDevice(Device{}, s.Documents[len(s.Documents)-1].Equipment)
 	}
+}
+
+// ofSeveralPlanes are the measurands of one image plane, and those that another
+// measurand narrows by its view while they leave view and method open: of both,
+// two readings without a view may be of two planes.
+func ofSeveralPlanes(c *measurand.Catalogue) map[string]bool {
+	asks := func(k *measurand.Coding, field term.Field) bool {
+		return slices.ContainsFunc(k.Conditions, func(c measurand.Condition) bool { return c.Field == field && len(c.Codes) > 0 })
+	}
+	views := func(k *measurand.Coding) bool { return asks(k, term.ImageView) }
+	narrowed := map[coding.Key]bool{}
+	for _, m := range c.Measurands {
+		for i := range m.Codings {
+			if views(&m.Codings[i]) {
+				narrowed[m.Codings[i].ConceptName] = true
+			}
+		}
+	}
+	out := map[string]bool{}
+	for _, m := range c.Measurands {
+		out[m.Identifier] = m.Obtain != nil && m.Obtain.View != "" && !strings.Contains(m.Obtain.View, " and ") ||
+			slices.ContainsFunc(m.Codings, func(k measurand.Coding) bool { return narrowed[k.ConceptName] && !views(&k) && !asks(&k, term.MeasurementMethod) })
+	}
+	return out
 }
 
 func orDevice(known Device, e echo.Equipment) Device {

@@ -1,8 +1,11 @@
 package audit
 
 import (
+	"cmp"
+	"maps"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"time"
 
@@ -52,8 +55,11 @@ type Report struct {
 	Eligible int
 	Excluded []Excluded // from the denominators of completeness
 	Undated  int        // studies without a readable date, in no period
+	Notes    Notes
+	Other    *WhatIf // nil for the report of the rules in force
 
 	Headlines []Headline
+	Followed  []Headline // measures of actions that are no headlines
 	Signals   []Signal
 	Chance    Chance
 	Proposals []Proposal
@@ -77,24 +83,43 @@ type Excluded struct {
 type Headline struct {
 	Measure Measure
 	Now     stats.Proportion
+	Untold  int // studies of the period not counted, since something cannot be told
 	Months  []Month12
-	Chart   stats.Chart
-	Prime   bool // limits widened for overdispersion (Laney)
+	Chart   stats.Chart // its centre is that of the last stretch
+	Centres []float64   // by month
+	Prime   bool        // limits widened for overdispersion (Laney)
 	Runs    stats.Runs
 	Judged  []int   // months of the period, by index
-	Phases  []Phase // actions on this measure
+	Phases  []Phase // actions on this measure and changes of software, by date
 }
 
 // Month12 is one point of a chart.
 type Month12 struct {
 	Month time.Time
 	stats.Proportion
+	YearBefore stats.Proportion // the same month a year earlier
 }
 
 // Phase marks on a chart when something was done.
 type Phase struct {
 	At    time.Time
+	Mark  string // the number of an action in the log, a letter for a change of software
 	Title string
+}
+
+// Marks are all that is marked on the charts, by their marks.
+func (r *Report) Marks() []Phase {
+	by := map[string]Phase{}
+	for _, h := range slices.Concat(r.Headlines, r.Followed) {
+		for _, p := range h.Phases {
+			by[p.Mark] = p
+		}
+	}
+	out := slices.Collect(maps.Values(by))
+	slices.SortFunc(out, func(a, b Phase) int {
+		return cmp.Or(cmp.Compare(len(a.Mark), len(b.Mark)), strings.Compare(a.Mark, b.Mark))
+	})
+	return out
 }
 
 // builder makes a report.
@@ -102,9 +127,11 @@ type builder struct {
 	opt    Options
 	now    []*Study // in the period
 	look   []*Study // in the months the charts show
+	before []*Study // in the same months of the year before
 	labels map[string]string
 	report *Report
 	family []candidate
+	later  []Phase // changes of software in the months shown
 }
 
 // Build makes the report of a period from the studies of at least the months
@@ -126,19 +153,25 @@ func Build(studies []Study, opt Options) *Report {
 		if opt.Period.Holds(s.Date) {
 			r.now = append(r.now, s)
 		}
+		if look.YearBefore().Holds(s.Date) {
+			r.before = append(r.before, s)
+		}
 	}
 	byUID := func(a, b *Study) int { return strings.Compare(a.UID, b.UID) }
 	slices.SortFunc(r.look, byUID)
 	slices.SortFunc(r.now, byUID)
+	slices.SortFunc(r.before, byUID)
 	r.label()
 	r.denominators()
 	r.headlines()
+	r.followed()
+	r.notes()
 	tables := []Table{
-		r.byProtocol(), r.byDemand(), r.conditional(), r.waivers(), r.contradictions(), r.causes(), r.contradictionsByMonth(),
+		r.years(), r.byProtocol(), r.byDemand(), r.conditional(), r.waivers(), r.contradictions(), r.causes(), r.contradictionsByMonth(),
 		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),
 	}
 	tables = append(tables, r.people()...)
-	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.acquisition(), r.suspects())
+	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.gradeAgreement(), r.imageQuality(), r.acquisition(), r.suspects())
 	r.settle()
 	r.effects()
 	r.propose()
@@ -169,51 +202,52 @@ func (r *builder) denominators() {
 
 // headlines counts the measures of page one and judges their charts.
 func (r *builder) headlines() {
-	months := r.opt.Period.Look().Months()
-	byMonth := map[time.Time][]*Study{}
-	for _, s := range r.look {
-		byMonth[monthOf(s.Date)] = append(byMonth[monthOf(s.Date)], s)
-	}
+	r.later = softwarePhases(r.look)
 	for _, m := range r.opt.Headlines() {
-		h := Headline{Measure: m, Now: m.over(r.now)}
-		var points []stats.Proportion
-		baseline := 0
-		for i, month := range months {
-			p := m.over(byMonth[month])
-			h.Months, points = append(h.Months, Month12{month, p}), append(points, p)
-			if month.Before(monthOf(r.opt.Period.From)) {
-				baseline++
-			} else {
-				h.Judged = append(h.Judged, i)
+		h := r.follow(m)
+		for _, s := range r.now {
+			if m.Untold != nil && m.Untold(s) {
+				h.Untold++
 			}
 		}
-		for _, a := range r.opt.Actions {
-			if a.Measure == m.Identifier && r.opt.Period.Look().Holds(a.Started) {
-				h.Phases = append(h.Phases, Phase{a.Started, a.Title})
-			}
-		}
-		r.chart(&h, points, baseline)
 		r.report.Headlines = append(r.report.Headlines, h)
 	}
 }
 
-// enoughBaseline is how many months before the period make a baseline of their
-// own; with fewer the centre line is that of all months shown (site choice).
-const enoughBaseline = 6
-
-func (r *builder) chart(h *Headline, points []stats.Proportion, baseline int) {
-	if countPoints(points[:baseline]) < enoughBaseline {
-		baseline = 0
+// follow counts a measure from month to month and draws its chart.
+func (r *builder) follow(m Measure) Headline {
+	months := r.opt.Period.Look().Months()
+	h := Headline{Measure: m, Now: m.over(r.now), Months: make([]Month12, len(months))}
+	points, baseline := make([]stats.Proportion, len(months)), 0
+	for _, s := range r.look {
+		if counted, met := m.Of(s); counted {
+			i := slices.Index(months, monthOf(s.Date))
+			points[i].Total++
+			if met {
+				points[i].Count++
+			}
+		}
 	}
-	if countPoints(points) < 2 {
-		return
+	last := r.lastYear(m)
+	for i, month := range months {
+		h.Months[i] = Month12{month, points[i], last[i]}
+		if month.Before(monthOf(r.opt.Period.From)) {
+			baseline++
+		} else {
+			h.Judged = append(h.Judged, i)
+		}
 	}
-	h.Chart = stats.PChart(points, baseline)
-	if stats.Overdispersed(points, baseline) && countPoints(points) >= enoughBaseline {
-		h.Chart, h.Prime = stats.PrimeChart(points, baseline), true
+	for _, a := range r.opt.Actions {
+		if a.Measure == m.Identifier && r.opt.Period.Look().Holds(a.Started) {
+			h.Phases = append(h.Phases, Phase{a.Started, strconv.Itoa(a.Number), a.Title})
+		}
 	}
-	h.Runs = stats.AnalyseRuns(h.Chart.Values)
-	r.chartSignals(h, points, baseline)
+	if !m.OfTimes {
+		h.Phases = append(h.Phases, r.later...)
+	}
+	slices.SortStableFunc(h.Phases, func(a, b Phase) int { return a.At.Compare(b.At) })
+	r.chart(&h, points, baseline)
+	return h
 }
 
 func countPoints(points []stats.Proportion) int {
@@ -249,14 +283,14 @@ func (r *builder) monthTable() Table {
 			column("measure", "Measure", Words, "identifier of the measure"), column("month", "Month", Words, "year and month"),
 			column("share", "Share", Share, "studies met of studies counted"), column("centre", "Centre, %", Number, "centre line of the chart"),
 			column("low", "Lower limit, %", Number, "lower control limit, three standard errors"), column("high", "Upper limit, %", Number, "upper control limit"),
-			column("signal", "Signal", Words, "yes when beyond a limit"),
+			column("signal", "Signal", Words, "yes when beyond a limit"), column("year_before", "A year earlier", Share, "the same month of the year before"),
 		},
 	}
 	for _, h := range r.report.Headlines {
 		for i, m := range h.Months {
-			row := []Cell{words(h.Measure.Identifier), words(m.Month.Format("2006-01")), share(m.Proportion), none(), none(), none(), words("")}
+			row := []Cell{words(h.Measure.Identifier), words(m.Month.Format("2006-01")), share(m.Proportion), none(), none(), none(), words(""), share(m.YearBefore)}
 			if len(h.Chart.Limits) > 0 && m.Total > 0 {
-				row[3], row[4], row[5] = number(100*h.Chart.Centre), number(100*h.Chart.Limits[i].Low), number(100*h.Chart.Limits[i].High)
+				row[3], row[4], row[5] = number(100*h.Centres[i]), number(100*h.Chart.Limits[i].Low), number(100*h.Chart.Limits[i].High)
 				if slices.Contains(h.Chart.Signals, i) {
 					row[6] = words("yes")
 				}

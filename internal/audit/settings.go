@@ -34,9 +34,9 @@ standard:
   outpatientDays: 1    # working days after the day of the study
   signedHours: 48      # from the reading to the signature
   holidays: []         # days that are no working days, such as 2026-12-25
-learning:          # curves of sonographers: shares of studies that lack something without a reason
-  acceptable: 0.10   # 0.10 and 0.20 as for spinal anaesthesia, Kestin, Br J Anaesth 1995;75:805
-  unacceptable: 0.20
+learning:          # curves of sonographers who learn: shares of studies that lack something without a reason
+  # acceptable: 0.10    left out: as the other sonographers of the lab
+  # unacceptable: 0.20  left out: at twice the odds, as in Biostatistics 2000;1:441
   alpha: 0.10        # chance that an acceptable rate asks for a look; 0.10 as in HPB 2009;11:565
   beta: 0.10         # chance that an unacceptable rate passes
 `
@@ -153,7 +153,7 @@ func (c *choices) learning(o *Options, s *settings) {
 	c.number(&l.Unacceptable, s.Learning.Unacceptable, "learning.unacceptable", 0, 0.95)
 	c.number(&l.Alpha, s.Learning.Alpha, "learning.alpha", 0, 0.4)
 	c.number(&l.Beta, s.Learning.Beta, "learning.beta", 0, 0.4)
-	if l.Acceptable >= l.Unacceptable {
+	if l.Unacceptable > 0 && l.Acceptable >= l.Unacceptable {
 		c.wrong("learning", fmt.Sprintf("the acceptable rate %g is not below the unacceptable one %g", l.Acceptable, l.Unacceptable), "leave room between them")
 	}
 }

@@ -45,18 +45,18 @@ standard: {outpatientDays: 2, holidays: [2026-12-25]}
 
 func TestSettingsFaults(t *testing.T) {
 	for text, want := range map[string]string{
-		"floors: 3":                            "lab.yaml:1:1",
-		"floor: 0":                             "0 is too few",
-		"people: 4":                            "at least 5",
-		"discovery: 0.9":                       "out of range",
-		"targets: {view-stated: 0.9}":          `did you mean "views-stated"?`,
-		"targets: {views-stated: 95}":          "above 0, at most 1",
-		"standard: {holidays: [25.12.2026]}":   "is no date",
-		"standard: {signedHours: -1}":          "-1 is out of range",
-		"floor: many":                          "lab.yaml:1:8",
-		"floor: 5\nstandard: {signedHours: 0}": "lab.yaml:2:",
-		"learning: {acceptable: 0.2}":          "not below the unacceptable one",
-		"learning: {alpha: 0}":                 "out of range",
+		"floors: 3":                                      "lab.yaml:1:1",
+		"floor: 0":                                       "0 is too few",
+		"people: 4":                                      "at least 5",
+		"discovery: 0.9":                                 "out of range",
+		"targets: {view-stated: 0.9}":                    `did you mean "views-stated"?`,
+		"targets: {views-stated: 95}":                    "above 0, at most 1",
+		"standard: {holidays: [25.12.2026]}":             "is no date",
+		"standard: {signedHours: -1}":                    "-1 is out of range",
+		"floor: many":                                    "lab.yaml:1:8",
+		"floor: 5\nstandard: {signedHours: 0}":           "lab.yaml:2:",
+		"learning: {acceptable: 0.2, unacceptable: 0.2}": "not below the unacceptable one",
+		"learning: {alpha: 0}":                           "out of range",
 	} {
 		o := Defaults()
 		err := o.ReadSettings("lab.yaml", []byte(text))

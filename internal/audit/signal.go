@@ -13,6 +13,8 @@ import (
 type Signal struct {
 	Kind    SignalKind
 	Measure string // measure or measurand
+	Title   string // of the measurand
+	Person  string // pseudonym of the ledger of whom it is about; never shown
 	Where   string // month, coded person, station and software
 	Text    string
 	PValue  float64 // NaN for charts, which are no tests
@@ -78,22 +80,13 @@ func chanceBeyond(points []stats.Proportion, i, baseline int, c stats.Chart) flo
 	return stats.OutsideLimits(own, c.Centre, stats.Interval{Low: math.Max(0, c.Centre-half), High: math.Min(1, c.Centre+half)})
 }
 
-func (r *builder) chartSignals(h *Headline, points []stats.Proportion, baseline int) {
+func (r *builder) chartSignals(h *Headline, points []stats.Proportion) {
 	for _, i := range h.Judged {
-		if points[i].Total == 0 {
-			continue
-		}
-		r.report.Chance.Points++
-		chance := normalTail
-		if !h.Prime {
-			chance = chanceBeyond(points, i, baseline, h.Chart)
-		}
-		r.report.Chance.FalseChart += chance
 		if !slices.Contains(h.Chart.Signals, i) {
 			continue
 		}
 		direction := "below"
-		if points[i].Value() > h.Chart.Centre {
+		if points[i].Value() > h.Centres[i] {
 			direction = "above"
 		}
 		r.report.Signals = append(r.report.Signals, Signal{

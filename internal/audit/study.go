@@ -16,6 +16,7 @@ type Study struct {
 	Device      Device
 	Setting     string // inpatient, outpatient, "" unknown
 	Sonographer string // pseudonym of the ledger, "" unknown
+	Trainee     bool   // the sonographer is one by the list of staff
 	Reader      string // pseudonym of the ledger, "" unknown
 	Case        Case
 	Protocol    string // identifier of the base protocol, "" when it was not recognised
@@ -29,6 +30,8 @@ type Study struct {
 	Values  []Value
 	Spreads []Spread
 	Pairs   []Pair
+	Grades  []GradePair
+	Untold  int      // measurands read several times of which no view tells whether they are beats
 	Suspect []string // measurands that do not fit the others
 	Images  int
 	Medium  Medium
@@ -55,6 +58,7 @@ type Case struct {
 	Arrhythmia  bool    `cbor:"3,keyasint,omitempty"` // atrial fibrillation or flutter stated
 	PoorWindows bool    `cbor:"4,keyasint,omitempty"` // the record states poor or missing windows
 	BodySize    float64 `cbor:"5,keyasint,omitempty"` // body surface area, m2; 0 unknown
+	Quality     string  `cbor:"6,keyasint,omitempty"` // of the images, as the record states it; "" when it does not, or states several
 }
 
 // Rule is what the audit needs of a rule.
@@ -146,7 +150,7 @@ type standing int
 
 const (
 	notAsked standing = iota
-	met
+	satisfied
 	missing   // in both figures
 	excepted  // missing in the strict figure, out of the other
 	cannotSay // in neither, told beside them
@@ -156,7 +160,7 @@ const (
 func (s *Study) stands(r Result) standing {
 	switch r.Outcome {
 	case finding.Pass:
-		return met
+		return satisfied
 	case finding.Open, finding.Review:
 		return cannotSay
 	case finding.Excused:
@@ -175,7 +179,7 @@ type tally struct{ met, missing, excepted, open int }
 
 func (t *tally) add(s standing) {
 	switch s {
-	case met:
+	case satisfied:
 		t.met++
 	case missing:
 		t.missing++

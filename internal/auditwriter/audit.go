@@ -153,7 +153,7 @@ func auditFigures(r *audit.Report) []auditChart {
 	}
 	for i, d := range r.Digits {
 		b := plot.Bars{Identifier: fmt.Sprintf("digits-%d", i+1), Title: "End digits: " + d.Title}
-		for digit, n := range d.Test.Counts {
+		for digit, n := range d.Counts {
 			b.Labels, b.Counts = append(b.Labels, strconv.Itoa(digit)), append(b.Counts, n)
 		}
 		out = append(out, auditChart{nil, b.Figure(funnelWidth, chartHeight)})

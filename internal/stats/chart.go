@@ -24,22 +24,13 @@ const (
 // gaps: NaN, never a signal. baseline is how many leading points set the centre
 // line; 0 takes all.
 func PChart(points []Proportion, baseline int) Chart {
-	return attributes(points, baseline, 1, func(centre, n float64) float64 { return math.Sqrt(centre * (1 - centre) / n) }, 1)
+	return attributes(points, baseline, 1, standardError, 1)
 }
 
 // UChart is the chart of counts per unit (NIST/SEMATECH e-Handbook 6.3.3.1):
 // Count events in Total units.
 func UChart(points []Proportion, baseline int) Chart {
 	return attributes(points, baseline, math.Inf(1), func(centre, n float64) float64 { return math.Sqrt(centre / n) }, 1)
-}
-
-// PrimeChart is the p′ chart (Laney DB. Quality Engineering 2002;14:531-537):
-// the limits of PChart widened, or narrowed, by the point-to-point variation of
-// the standardised values.
-func PrimeChart(points []Proportion, baseline int) Chart {
-	plain := PChart(points, baseline)
-	return attributes(points, baseline, 1, func(centre, n float64) float64 { return math.Sqrt(centre * (1 - centre) / n) },
-		laney(points, plain, baseline))
 }
 
 func attributes(points []Proportion, baseline int, top float64, se func(centre, n float64) float64, sigma float64) Chart {
@@ -74,15 +65,16 @@ func beyond(v float64, l Interval) bool {
 	return v > l.High+noise || v < l.Low-noise
 }
 
-func laney(points []Proportion, plain Chart, baseline int) float64 {
+// standardRanges is the mean moving range of the standardised values, and of how
+// many ranges; none where all values are the same by necessity.
+func standardRanges(points []Proportion, plain Chart, baseline int) (mean float64, n int) {
 	var standard []float64
 	for i, p := range points[:span(baseline, len(points))] {
-		if p.Total > 0 {
-			se := math.Sqrt(plain.Centre * (1 - plain.Centre) / float64(p.Total))
+		if se := standardError(plain.Centre, float64(p.Total)); p.Total > 0 && se > 0 {
 			standard = append(standard, (plain.Values[i]-plain.Centre)/se)
 		}
 	}
-	return meanMovingRange(standard) / d2
+	return meanMovingRange(standard), max(0, len(standard)-1)
 }
 
 func meanMovingRange(x []float64) float64 {
@@ -117,12 +109,11 @@ func XmRChart(x []float64, baseline int) (Chart, float64) {
 	return c, d4 * mr
 }
 
-// Overdispersed reports whether a p chart of these points varies more than
-// chance allows at the 5 % level: the chi-square of the points about the centre
-// against its 95 % point. Then PrimeChart is the chart to show.
-func Overdispersed(points []Proportion, baseline int) bool {
+// dispersion is the chi-square of the points about their centre with its degrees
+// of freedom.
+func dispersion(points []Proportion, baseline int) (chi float64, freedom int) {
 	c := PChart(points, baseline)
-	chi, n := 0.0, 0
+	n := 0
 	for i, p := range points[:span(baseline, len(points))] {
 		if p.Total == 0 || c.Centre <= 0 || c.Centre >= 1 {
 			continue
@@ -131,5 +122,41 @@ func Overdispersed(points []Proportion, baseline int) bool {
 		chi += d * d * float64(p.Total) / (c.Centre * (1 - c.Centre))
 		n++
 	}
-	return n > 2 && chiSquareSurvival(chi, n-1) < 0.05
+	return chi, max(0, n-1)
 }
+
+// Stretch is part of a series with a centre of its own, as between two changes
+// of the process.
+type Stretch struct {
+	Points   []Proportion
+	Baseline int // leading points that set the centre; 0: all
+}
+
+// StretchCharts gives the p chart of each stretch, or, where the points vary more
+// than chance allows at the 5 % level (the chi-square of the points about their
+// centres), the p′ chart, whose limits are widened by the point-to-point
+// variation of the standardised values (Laney DB. Quality Engineering
+// 2002;14:531-537). That is asked of all stretches together: in a short one the
+// point that signals would itself widen its limits.
+func StretchCharts(parts []Stretch) (charts []Chart, prime bool) {
+	chi, freedom := 0.0, 0
+	ranges, n := 0.0, 0
+	for _, p := range parts {
+		c, f := dispersion(p.Points, p.Baseline)
+		chi, freedom = chi+c, freedom+f
+		plain := PChart(p.Points, p.Baseline)
+		if mean, k := standardRanges(p.Points, plain, p.Baseline); k > 0 {
+			ranges, n = ranges+mean*float64(k), n+k
+		}
+		charts = append(charts, plain)
+	}
+	if n == 0 || freedom < 2 || chiSquareSurvival(chi, freedom) >= 0.05 {
+		return charts, false
+	}
+	for i, p := range parts {
+		charts[i] = attributes(p.Points, p.Baseline, 1, standardError, ranges/float64(n)/d2)
+	}
+	return charts, true
+}
+
+func standardError(centre, n float64) float64 { return math.Sqrt(centre * (1 - centre) / n) }

@@ -58,14 +58,29 @@ func TestPChartWithoutAssignableCauses(t *testing.T) {
 // Method of Laney DB, Quality Engineering 2002;14:531, on the handbook's data;
 // the figures are our own arithmetic from the printed formula.
 func TestPrimeChart(t *testing.T) {
-	c := stats.PrimeChart(equalSize(50, wafers...), 0)
+	charts, prime := stats.StretchCharts([]stats.Stretch{{Points: equalSize(50, wafers...)}})
+	c := charts[0]
 	near(t, "sigma z", c.SigmaZ, 1.660867, 1e-5)
 	near(t, "upper limit", c.Limits[0].High, 0.528472, 1e-5)
 	if len(c.Signals) != 0 || c.Limits[0].Low != 0 {
 		t.Errorf("signals %v, lower limit %v", c.Signals, c.Limits[0].Low)
 	}
-	if !stats.Overdispersed(equalSize(50, wafers...), 0) {
+	if !prime {
 		t.Error("the wafer data vary more than chance allows")
+	}
+}
+
+// Two stretches of the handbook's data, of which the second is improved, have
+// centres of their own and limits about them; a month far off in a short stretch
+// does not widen the limits until it is within.
+func TestStretchesHaveLimitsOfTheirOwn(t *testing.T) {
+	charts, _ := stats.StretchCharts([]stats.Stretch{{Points: equalSize(50, 12, 15, 8, 10, 14, 11)}, {Points: equalSize(50, 5, 6, 4, 7, 3, 5)}})
+	near(t, "centre of the first", charts[0].Centre, 70.0/300, 1e-12)
+	near(t, "centre of the second", charts[1].Centre, 30.0/300, 1e-12)
+	near(t, "upper limit of the second", charts[1].Limits[0].High, 0.1+3*math.Sqrt(0.1*0.9/50), 1e-12)
+	charts, prime := stats.StretchCharts([]stats.Stretch{{Points: equalSize(400, 320, 322, 318, 321, 319, 320)}, {Points: equalSize(400, 320, 321, 319, 320, 318, 290)}})
+	if prime || len(charts[1].Signals) != 1 || charts[1].Signals[0] != 5 {
+		t.Errorf("widened %t, signals %v; the last of the second stretch is 3.2 standard errors low", prime, charts[1].Signals)
 	}
 }
 

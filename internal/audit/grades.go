@@ -1,0 +1,199 @@
+package audit
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"echotally/internal/echo"
+	"echotally/internal/library"
+	"echotally/internal/stats"
+)
+
+// ladder is the order of grades; grades between two steps have a step of their
+// own.
+var ladder = []string{"absent", "trivial", "mild", "mild-to-moderate", "moderate", "moderate-to-severe", "severe", "massive", "torrential"}
+
+// gradeGroup ends the names of the groups of statements that are grades of a
+// lesion.
+const gradeGroup = "-grade"
+
+// GradePair is how two reports of a study grade one lesion, as steps of the
+// ladder.
+type GradePair struct {
+	Lesion        string // such as tricuspid-regurgitation
+	Compared      Compared
+	First, Second int
+}
+
+// gradeOf reads the grade a statement gives.
+func gradeOf(st *echo.Statement, set *library.Library) (lesion string, grade int, ok bool) {
+	def := set.Statements.Find(st.Identifier)
+	if def == nil || st.Negated || st.Measurement != nil {
+		return "", 0, false
+	}
+	lesion, ok = strings.CutSuffix(def.Group, gradeGroup)
+	if !ok {
+		return "", 0, false
+	}
+	grade = slices.Index(ladder, strings.TrimPrefix(st.Identifier, lesion+"-"))
+	return lesion, grade, grade >= 0
+}
+
+// gradePairs compares, lesion by lesion, the first two reports of the study that
+// grade it. A report that gives two grades gives none.
+func (r *Reducer) gradePairs(s *echo.Study) []GradePair {
+	if len(s.Documents) < 2 {
+		return nil
+	}
+	type place struct{ lesion, report string }
+	grades, split := map[place]int{}, map[place]bool{}
+	var lesions []string
+	for i := range s.Statements {
+		lesion, grade, ok := gradeOf(&s.Statements[i], r.set)
+		if !ok {
+			continue
+		}
+		at := place{lesion, s.Statements[i].Source.SOPInstanceUID}
+		if was, known := grades[at]; known && was != grade {
+			split[at] = true
+		}
+		grades[at] = grade
+		if !slices.Contains(lesions, lesion) {
+			lesions = append(lesions, lesion)
+		}
+	}
+	slices.Sort(lesions)
+	var out []GradePair
+	for _, lesion := range lesions {
+		var first *echo.Document
+		for i := range s.Documents {
+			d := &s.Documents[i]
+			at := place{lesion, d.SOPInstanceUID}
+			grade, graded := grades[at]
+			if !graded || split[at] {
+				continue
+			}
+			if first == nil {
+				first = d
+				continue
+			}
+			out = append(out, GradePair{own(lesion), observersOf(first, d), grades[place{lesion, first.SOPInstanceUID}], grade})
+			break
+		}
+	}
+	return out
+}
+
+// enoughForKappa is the least number of studies for a kappa: with fewer it is
+// noise, and only the counts are told (site choice).
+const enoughForKappa = 30
+
+// gradeAgreement is how far two reports of a study grade alike.
+func (r *builder) gradeAgreement() Table {
+	t := Table{
+		Identifier: "grade-agreement", Title: "Agreement in grades",
+		Columns: []Column{
+			column("compared", "Compared", Words, "two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
+			column("lesion", "Lesion", Words, "what is graded"), column("studies", "Studies", Count, "studies in which both reports grade it, one pair each"),
+			column("same", "Same grade", Share, "studies in which both give the same grade"), column("within_one", "Within one step", Share, "studies in which they are at most one step of the ladder apart"),
+			column("kappa", "Kappa", Estimate, "Cohen's kappa, with its interval"), column("weighted", "Weighted kappa", Estimate, "kappa with quadratic weights, with its interval"),
+			column("adjusted", "Adjusted", Number, "kappa adjusted for prevalence and bias: what it were if all grades in use were equally common"),
+			column("grades", "First to second", Words, "counts by grade of the earlier and the later report"),
+		},
+	}
+	type key struct {
+		compared Compared
+		lesion   string
+	}
+	by := map[key][]GradePair{}
+	for _, s := range r.now {
+		for _, g := range s.Grades {
+			by[key{g.Compared, g.Lesion}] = append(by[key{g.Compared, g.Lesion}], g)
+		}
+	}
+	var keys []key
+	kappas := 0
+	for k, pairs := range by {
+		keys = append(keys, k)
+		if len(pairs) >= enoughForKappa {
+			kappas += 2
+		}
+	}
+	slices.SortFunc(keys, func(a, b key) int {
+		return cmp.Or(cmp.Compare(rankOf(a.compared), rankOf(b.compared)), cmp.Compare(len(by[b]), len(by[a])), strings.Compare(a.lesion, b.lesion))
+	})
+	together := stats.Simultaneous(Confidence, kappas)
+	for _, k := range keys {
+		t.add(gradeRow(k.compared, k.lesion, by[k], together)...)
+	}
+	t.Note = fmt.Sprintf("Two reports of one study, a pair for each lesion; absent, trivial, mild, moderate and severe are steps, and so is what lies between two of them. Kappa: Cohen 1960, weighted with the squares of the steps 1968, intervals after Fleiss, Cohen and Everitt 1969, of all rows together 95 %% (Bonferroni). Kappa falls where one grade is common, hence the share of the same grade and the adjusted value beside it. From %d studies on; of fewer the counts only. Whoever reads second mostly knows the first report, which makes agreement look better than it is.", enoughForKappa)
+	return t
+}
+
+func gradeRow(compared Compared, lesion string, pairs []GradePair, confidence float64) []Cell {
+	var used []int
+	same, near := 0, 0
+	for _, g := range pairs {
+		used = append(used, g.First, g.Second)
+		if g.First == g.Second {
+			same++
+		}
+		if d := g.First - g.Second; d >= -1 && d <= 1 {
+			near++
+		}
+	}
+	slices.Sort(used)
+	used = slices.Compact(used)
+	// All steps between count for the weights, whether or not they occur.
+	low, high := used[0], used[len(used)-1]
+	full := square(high - low + 1)
+	tight := square(len(used))
+	counts := map[[2]int]int{}
+	for _, g := range pairs {
+		full[g.First-low][g.Second-low]++
+		tight[slices.Index(used, g.First)][slices.Index(used, g.Second)]++
+		counts[[2]int{g.First, g.Second}]++
+	}
+	kappa, weighted, adjusted := none(), none(), none()
+	if len(pairs) >= enoughForKappa && len(used) > 1 {
+		plain, squares := stats.NewKappa(tight, stats.Nominal, confidence), stats.NewKappa(full, stats.Quadratic, confidence)
+		adjusted = number(plain.Adjusted)
+		if !math.IsNaN(plain.Value) {
+			kappa, weighted = estimate(plain.Value, plain.Interval), estimate(squares.Value, squares.Interval)
+		}
+	}
+	return []Cell{words(string(compared)), words(capital(strings.ReplaceAll(lesion, "-", " "))), count(len(pairs)), proportion(same, len(pairs)), proportion(near, len(pairs)),
+		kappa, weighted, adjusted, words(crossed(counts))}
+}
+
+func square(n int) [][]int {
+	out := make([][]int, n)
+	for i := range out {
+		out[i] = make([]int, n)
+	}
+	return out
+}
+
+// crossed writes the table of two grades in a line, the most common first.
+func crossed(counts map[[2]int]int) string {
+	keys := make([][2]int, 0, len(counts))
+	for k := range counts {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, func(a, b [2]int) int {
+		return cmp.Or(cmp.Compare(counts[b], counts[a]), cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1]))
+	})
+	var out []string
+	for _, k := range keys {
+		name := func(i int) string { return strings.ReplaceAll(ladder[i], "-", " ") }
+		if k[0] == k[1] {
+			out = append(out, fmt.Sprintf("both %s %d", name(k[0]), counts[k]))
+		} else {
+			out = append(out, fmt.Sprintf("%s to %s %d", name(k[0]), name(k[1]), counts[k]))
+		}
+	}
+	return list(out)
+}

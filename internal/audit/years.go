@@ -1,0 +1,99 @@
+package audit
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"echotally/internal/stats"
+)
+
+// lastYear counts a measure in the same months of the year before; months
+// without studies count nothing.
+func (r *builder) lastYear(m Measure) []stats.Proportion {
+	out := make([]stats.Proportion, len(r.opt.Period.Look().Months()))
+	months := r.opt.Period.Look().YearBefore().Months()
+	for _, s := range r.before {
+		if counted, met := m.Of(s); counted {
+			i := slices.Index(months, monthOf(s.Date))
+			out[i].Total++
+			if met {
+				out[i].Count++
+			}
+		}
+	}
+	return out
+}
+
+// years sets the twelve months shown beside the same months of the year before.
+func (r *builder) years() Table {
+	look, was := r.opt.Period.Look(), r.opt.Period.Look().YearBefore()
+	t := Table{
+		Identifier: "years", Title: "Twelve months beside the year before",
+		Columns: []Column{
+			column("measure", "Measure", Words, "identifier of the measure"), column("title", "In words", Words, "what is counted as met"),
+			column("period", "This period", Share, "studies met of studies counted in the period"), column("period_before", "A year earlier", Share, "the same period of the year before"),
+			column("months", "Twelve months", Share, "the months shown"), column("months_before", "The twelve before", Share, "the same months of the year before"),
+			column("difference", "Difference, points", Estimate, "twelve months less the twelve before, with its interval"),
+		},
+	}
+	if len(r.before) == 0 {
+		t.Note = fmt.Sprintf("The ledger holds no study of %s, with which these could be compared.", was.Words())
+		return t
+	}
+	t.Note = fmt.Sprintf("%s beside %s: %d and %d studies. Differences with Newcombe intervals, all rows together 95 %% (Bonferroni). Rules, scanners and patients may have changed between the years as well; the studies of both are judged by the rules of today.",
+		look.Words(), was.Words(), len(r.look), len(r.before))
+	earlier := r.opt.Period.YearBefore()
+	var then []*Study
+	for _, s := range r.before {
+		if earlier.Holds(s.Date) {
+			then = append(then, s)
+		}
+	}
+	together := stats.Simultaneous(Confidence, len(r.report.Headlines))
+	for _, h := range r.report.Headlines {
+		now, before := h.Measure.over(r.look), h.Measure.over(r.before)
+		change := none()
+		if min(now.Total, before.Total) >= r.opt.Floor {
+			d, between := stats.Difference(now, before, together)
+			change = estimate(100*d, stats.Interval{Low: 100 * between.Low, High: 100 * between.High})
+		}
+		t.add(words(h.Measure.Identifier), words(h.Measure.Title), share(h.Now), share(h.Measure.over(then)), share(now), share(before), change)
+	}
+	return t
+}
+
+// imageQuality tells how good images were where the record says so, and how
+// complete studies are with each quality.
+func (r *builder) imageQuality() Table {
+	t := Table{
+		Identifier: "image-quality", Title: "Image quality",
+		Note: "As the reports state it, in the grades of the standard and fair. A study whose reports state several qualities, or none, is not recorded. Completeness beside it, since poor images excuse gaps.",
+		Columns: []Column{
+			column("quality", "Quality", Words, "excellent, good, fair, poor or not recorded"), column("studies", "Studies", Share, "of the read studies of the period"),
+			column("complete", "Nothing missing without a reason", Share, "eligible studies of this quality"),
+		},
+	}
+	m, _ := r.opt.Find(Complete)
+	by, read := map[string][]*Study{}, 0
+	for _, s := range r.now {
+		if !s.Unread {
+			read++
+			by[s.Case.Quality] = append(by[s.Case.Quality], s)
+		}
+	}
+	for _, name := range append(slices.Clone(qualities), "") {
+		title := strings.ToUpper(name[:min(1, len(name))]) + name[min(1, len(name)):]
+		if name == "" {
+			title = NotRecorded
+		}
+		t.add(words(title), proportion(len(by[name]), read), share(m.over(by[name])))
+	}
+	return t
+}
+
+// monthOf is the first day of the month of a date.
+func monthOf(t time.Time) time.Time {
+	return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
+}
