@@ -15,6 +15,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/catalogue"
+	"echotally/internal/printable"
 	"echotally/internal/rule"
 	"echotally/rules"
 )
@@ -24,6 +25,8 @@ type auditFlags struct {
 	periodFlags
 	out     string
 	compare bool
+
+	prepared string
 }
 
 func newAuditCommand(a *app) *cobra.Command {
@@ -60,6 +63,7 @@ without it:
 	}
 	f.add(cmd)
 	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
+	cmd.Flags().StringVar(&f.prepared, "prepared", "", "who prepares it, a role, as it is to stand on the pages; wins over --settings")
 	cmd.Flags().BoolVar(&f.compare, "compare", false, "show what the rules of --rules change")
 	return cmd
 }
@@ -86,6 +90,9 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	opt, err := f.options(ctx, a, set)
 	if err != nil {
 		return err
+	}
+	if f.prepared != "" {
+		opt.Prepared = printable.Line(f.prepared)
 	}
 	if err := empty(f.out); err != nil {
 		return err

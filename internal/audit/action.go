@@ -108,14 +108,14 @@ func (r *builder) actionTable() Table {
 		Columns: []Column{
 			column("number", "No.", Count, "number in the log"), column("title", "Action", Words, "what is done"), column("cause", "Cause", Words, "what it answers"),
 			column("owner", "Owner", Words, "role"), column("state", "State", Words, "open, overdue or closed at the data cut-off"),
-			column("started", "Started", Words, "date"), column("due", "Due", Words, "date"), column("measure", "Measure", Words, "identifier of the measure it should move"),
+			column("started", "Started", Words, "date"), column("due", "Due", Words, "date"), machine("measure", "Identifier", Words, "identifier of the measure it should move"), column("moves", "Measure", Words, "the measure it should move, in words"),
 			column("before", "Before", Share, "measure before the start"), column("after", "Since", Share, "measure since"), column("verdict", "Effect", Words, "whether a change is seen"),
 		},
 	}
 	for _, e := range r.report.Effects {
 		a := e.Action
 		t.add(count(a.Number), words(a.Title), words(a.Cause), words(a.Owner), words(a.State(r.opt.Cutoff)), words(date(a.Started)), words(date(a.Due)),
-			words(a.Measure), share(e.Before), share(e.After), words(e.Verdict))
+			words(a.Measure), words(e.Title), share(e.Before), share(e.After), words(e.Verdict))
 	}
 	return t
 }

@@ -113,7 +113,7 @@ func (r *builder) agreement() Table {
 			column("lower", "Lower limit", Estimate, "lower limit of agreement, bias − 1.96 SD, with its interval"),
 			column("upper", "Upper limit", Estimate, "upper limit of agreement, bias + 1.96 SD, with its interval"),
 			column("repeatability", "Repeatability", Estimate, "coefficient of repeatability, 1.96·√2 of the within-study standard deviation over all beats, with its interval"),
-			column("growth", "Grows with size", Number, "rank correlation of the size of the difference with the mean; where it is large, limits in the unit do not hold over the range"),
+			machine("growth", "Grows with size", Number, "rank correlation of the size of the difference with the mean; where it is large, limits in the unit do not hold over the range"),
 		},
 	}
 	all := r.agreements()

@@ -71,7 +71,7 @@ func (r *builder) softwareChanges() Table {
 		Identifier: "software-changes", Title: "Changes of scanner software", Note: "One scanner with itself: the studies before a new software version against those since, within the months shown. Differences with Newcombe intervals; tests are Fisher's exact test and belong to the family of the report.",
 		Columns: []Column{
 			column("station", "Scanner", Words, "station name and model"), column("change", "Change", Words, "software before and after, date of the first study after"),
-			column("measure", "Measure", Words, "identifier of the measure"), column("before", "Before", Share, "studies met before"),
+			machine("measure", "Identifier", Words, "identifier of the measure"), column("title", "Measure", Words, "the measure in words"), column("before", "Before", Share, "studies met before"),
 			column("after", "After", Share, "studies met since"), column("low", "Difference from", Number, "percentage points, lower end of the interval"),
 			column("high", "to", Number, "percentage points, upper end of the interval"),
 		},
@@ -86,7 +86,7 @@ func (r *builder) softwareChanges() Table {
 					continue
 				}
 				_, interval := stats.Difference(after, before, Confidence)
-				t.add(words(name+", "+c.after[0].Device.Model), words(c.text), words(id), share(before), share(after), number(100*interval.Low), number(100*interval.High))
+				t.add(words(name+", "+c.after[0].Device.Model), words(c.text), words(id), words(m.Title), share(before), share(after), number(100*interval.Low), number(100*interval.High))
 				now := m.over(within(c.after, r.opt.Period))
 				r.test(stats.FisherExact(after, before), Signal{
 					Kind: OfSoftware, Measure: id, Where: name, From: before, To: after, Lost: lost(now, before),
@@ -188,7 +188,7 @@ func (r *builder) acquisition() Table {
 	t := Table{
 		Identifier: "acquisition", Title: "Acquisition", Note: "Rules about how images were recorded, in the studies whose images were given.",
 		Columns: []Column{
-			column("rule", "Rule", Words, "identifier of the acquisition rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
+			machine("rule", "Rule", Words, "identifier of the acquisition rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
 			column("met", "Met", Share, "studies in which it passed, of those in which it could be told"), column("cannot_tell", "Cannot tell", Count, "studies in which it could not be told"),
 		},
 	}

@@ -139,8 +139,8 @@ func (r *builder) byDemand() Table {
 	t := Table{
 		Identifier: "completeness", Title: "Completeness by measurement", Note: "Eligible studies. One row per completeness rule that applied at least once, the graver severity first, then most often missing. Notes are not in the headline measures.",
 		Columns: append([]Column{
-			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
-			severityColumn(), column("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
+			machine("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
+			severityColumn(), machine("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.demands() {
@@ -153,7 +153,7 @@ func (r *builder) conditional() Table {
 	t := Table{
 		Identifier: "conditional", Title: "Conditional completeness", Note: "Of the demands, those not made of every study of its kind but set off by something in it: if a jet then its velocity, if a stenosis then its area. The headline measure counts those of severity error and warning, study by study.",
 		Columns: append([]Column{
-			column("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"), severityColumn(),
+			machine("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"), severityColumn(),
 			column("asked", "Asked of", Share, "eligible studies to which the demand applied"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
@@ -171,7 +171,7 @@ func (r *builder) byProtocol() Table {
 	t := Table{
 		Identifier: "protocols", Title: "Completeness by kind of study", Note: "Studies with nothing required missing. A study counts under its base protocol and again under every protocol its findings set off.",
 		Columns: []Column{
-			column("protocol", "Protocol", Words, "identifier of the protocol"), column("studies", "Studies", Count, "studies of the period under it, eligible or not"),
+			machine("protocol", "Identifier", Words, "identifier of the protocol"), column("title", "Protocol", Words, "the protocol in words"), column("studies", "Studies", Count, "studies of the period under it, eligible or not"),
 			column("strict", "Strict", Share, "eligible studies with nothing required missing"),
 			column("with_exceptions", "With exceptions", Share, "the same, where a recorded reason is no gap"),
 		},
@@ -188,7 +188,7 @@ func (r *builder) byProtocol() Table {
 	}
 	strict, lenient := Measure{Of: r.opt.complete(true, false)}, Measure{Of: r.opt.complete(false, false)}
 	for _, name := range sortedNames(by) {
-		t.add(words(name), count(len(by[name])), share(strict.over(by[name])), share(lenient.over(by[name])))
+		t.add(words(name), words(inWords(name)), count(len(by[name])), share(strict.over(by[name])), share(lenient.over(by[name])))
 	}
 	return t
 }
@@ -248,7 +248,7 @@ func (r *builder) contradictions() Table {
 	t := Table{
 		Identifier: "contradictions", Title: "Contradictions by rule", Note: "Failed consistency rules, per 100 read studies, and of the studies in which the rule could be put to the test. The headline measure, the likely slips and the months count errors and warnings, not notes.",
 		Columns: []Column{
-			column("rule", "Rule", Words, "identifier of the consistency rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
+			machine("rule", "Rule", Words, "identifier of the consistency rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
 			column("failed", "Failed", Share, "studies in which it failed, of those in which it was tested"),
 			column("per_100", "Per 100 studies", Number, "failures per 100 read studies"),
 		},
@@ -293,7 +293,7 @@ func (r *builder) contradictions() Table {
 func (r *builder) causes() Table {
 	t := Table{
 		Identifier: "causes", Title: "Contradictions by likely slip", Note: "The single slip which, undone, makes the relation hold. Without one, the cause is not known.",
-		Columns: []Column{column("cause", "Likely slip", Words, "identifier of the slip"), column("share", "Of all contradictions", Share, "contradictions explained by it")},
+		Columns: []Column{machine("cause", "Identifier", Words, "identifier of the slip"), column("title", "Likely slip", Words, "the slip in words"), column("share", "Of all contradictions", Share, "contradictions explained by it")},
 	}
 	by, all := map[string]int{}, 0
 	for _, s := range r.now {
@@ -309,7 +309,7 @@ func (r *builder) causes() Table {
 		}
 	}
 	for _, name := range sortedNames(by) {
-		t.add(words(name), proportion(by[name], all))
+		t.add(words(name), words(inWords(name)), proportion(by[name], all))
 	}
 	return t
 }

@@ -85,10 +85,10 @@ func (r *builder) endDigits() Table {
 		Identifier: "end-digits", Title: "End digits",
 		Note: "Values on a multiple of five reading steps (1 mm, 0.01 m/s, 1 ms, 1 %, 1 mmHg, 1 mL), against what their neighbours one and two steps off tell: a slope or a narrow hill is no heap. Values of scanners that store coarser steps are left out, since nobody chose the digit. Heaps at a false discovery rate as that of the report.",
 		Columns: []Column{
-			column("measurand", "Identifier", Words, "identifier of the measurand"), column("values", "Values", Count, "values of the period that can tell"),
-			column("rounded", "On 0 or 5", Share, "values that lie on a multiple of five steps"), column("chi_square", "Chi-square", Number, "against evenly spread digits, 9 degrees of freedom; large also for a narrow range without any rounding"),
+			machine("measurand", "Identifier", Words, "identifier of the measurand"), column("title", "Measurement", Words, "title of the measurand"), column("values", "Values", Count, "values of the period that can tell"),
+			column("rounded", "On 0 or 5", Share, "values that lie on a multiple of five steps"), machine("chi_square", "Chi-square", Number, "against evenly spread digits, 9 degrees of freedom; large also for a narrow range without any rounding"),
 			column("p_value", "p", Number, "that as many or more lie there as the neighbours tell, one-sided"),
-			column("title", "Measurement", Words, "title of the measurand"), column("step", "Step", Words, "least step at which it is read"),
+			column("step", "Step", Words, "least step at which it is read"),
 			column("expected", "By neighbours, %", Number, "share on a multiple of five steps that the neighbours tell"),
 			column("stored_coarser", "Stored coarser", Count, "values left out, of scanners that store steps of more than one reading step"),
 			column("verdict", "Verdict", Words, "heap, no heap, or why it cannot be told"),
@@ -119,8 +119,8 @@ func (r *builder) endDigits() Table {
 		if d.heap.Total > 0 {
 			chi = number(stats.EndDigits(ends).ChiSquare)
 		}
-		t.addPlain(!heaps[i], words(name), count(d.heap.Total), proportion(ends[0]+ends[5], d.heap.Total), chi, number(p[i]),
-			words(d.Title), words(numberWord(d.Step)+" "+d.Unit), expected, count(d.coarse), words(d.verdict(heaps[i])))
+		t.addPlain(!heaps[i], words(name), words(d.Title), count(d.heap.Total), proportion(ends[0]+ends[5], d.heap.Total), chi, number(p[i]),
+			words(numberWord(d.Step)+" "+d.Unit), expected, count(d.coarse), words(d.verdict(heaps[i])))
 	}
 	r.roundingPeople(all)
 	return t
@@ -235,7 +235,7 @@ func (r *builder) pileUps() Table {
 		Identifier: "thresholds", Title: "Heaping at thresholds", Note: "Values just below and just above a cut-off. The exact binomial asks for as many below as above; the contrast allows for a slope: the jump at the cut-off against the slope between the next windows out, on the logarithm of the counts, and is tested where all four windows hold at least five.",
 		Columns: []Column{
 			column("threshold", "Threshold", Words, "cut-off"), column("below", "Just below", Count, "values in the window below"), column("above", "Just above", Count, "values at the cut-off and in the window above"),
-			column("p_even", "p, as many below as above", Number, "two-sided exact binomial"), column("p_jump", "p, beyond a slope", Number, "normal approximation of the contrast of log counts"),
+			machine("p_even", "p, as many below as above", Number, "two-sided exact binomial"), column("p_jump", "p, beyond a slope", Number, "normal approximation of the contrast of log counts"),
 		},
 	}
 	for _, one := range thresholds {

@@ -1,9 +1,11 @@
 package audit
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"sort"
+	"time"
 
 	"echotally/internal/finding"
 	"echotally/internal/stats"
@@ -13,11 +15,13 @@ import (
 type Feedback struct {
 	Period  Period
 	Edition string // of the guidelines
+	Lab     string // its name, as on the lab's pages
 	Role    string
 	Studies int
 	TooFew  string // why nothing is judged, "" when it is
 	Own     []OwnFigure
-	Curve   *Curve // the learning curve, of sonographers only
+	Flagged []Flag
+	Curve   *Curve // the learning curve, of who is learning only
 	Gaps    []Gap
 	Action  string
 }
@@ -40,7 +44,36 @@ type Band struct {
 type Gap struct {
 	Title, Rule string
 	Times       stats.Proportion
-	Examples    []string // Study Instance UIDs, latest first
+	Examples    []Example // latest first
+}
+
+// Example is a study to look at.
+type Example struct {
+	UID  string
+	Date time.Time
+}
+
+// Flag is what the lab's report flags about the person, among all its tests.
+type Flag struct {
+	Title       string
+	Own, Others stats.Proportion
+	Counted     string // what is counted, in words
+}
+
+// flagsOf are the signals about a person, by the ledger's pseudonym.
+func (r *Report) flagsOf(pseudonym string) []Flag {
+	var out []Flag
+	for _, s := range r.Signals {
+		if s.Person != pseudonym || pseudonym == "" {
+			continue
+		}
+		f := Flag{Title: s.Title, Own: s.To, Others: s.From, Counted: "studies"}
+		if s.Kind == OfDigits {
+			f.Counted = "values ending in 0 or 5"
+		}
+		out = append(out, f)
+	}
+	return out
 }
 
 const (
@@ -65,7 +98,7 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 		if len(own) == 0 {
 			continue
 		}
-		f := &Feedback{Period: opt.Period, Edition: opt.Edition, Role: one.name, Studies: len(own)}
+		f := &Feedback{Period: opt.Period, Edition: opt.Edition, Lab: cmp.Or(opt.Name, opt.Lab, r.labName()), Role: one.name, Studies: len(own)}
 		if len(own) < opt.Floor {
 			f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed.", opt.Floor)
 			return f, true
@@ -76,6 +109,7 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 			figure.Band = r.band(one, m)
 			f.Own = append(f.Own, figure)
 		}
+		f.Flagged = Build(studies, opt).flagsOf(pseudonym)
 		if one.curve {
 			f.Curve = r.ownCurve(ownStudies(r.look, one, pseudonym))
 		}
@@ -144,16 +178,19 @@ func (r *builder) gaps(own []*Study) []Gap {
 		sort.SliceStable(one.where, func(i, j int) bool { return one.where[i].Date.After(one.where[j].Date) })
 		g := Gap{Title: one.rule.Title, Rule: name, Times: one.times}
 		for _, s := range one.where[:min(examplesShown, len(one.where))] {
-			g.Examples = append(g.Examples, s.UID)
+			g.Examples = append(g.Examples, Example{s.UID, s.Date})
 		}
 		out = append(out, g)
 	}
 	return out
 }
 
-// suggest names one thing: the commonest gap, else the measure farthest below
-// its target.
+// suggest names one thing: what is flagged, else the commonest gap, else the
+// measure farthest below its target.
 func (f *Feedback) suggest() string {
+	if len(f.Flagged) > 0 {
+		return fmt.Sprintf("%s: find out together why it differs from the others, and agree on one change to try until the next sheet", f.Flagged[0].Title)
+	}
 	if len(f.Gaps) > 0 {
 		return fmt.Sprintf("%s: look at the studies named, and agree on when it is done", f.Gaps[0].Title)
 	}

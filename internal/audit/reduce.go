@@ -225,7 +225,9 @@ func ofSeveralPlanes(c *measurand.Catalogue) map[string]bool {
 	out := map[string]bool{}
 	for _, m := range c.Measurands {
 		out[m.Identifier] = m.Obtain != nil && m.Obtain.View != "" && !strings.Contains(m.Obtain.View, " and ") ||
-			slices.ContainsFunc(m.Codings, func(k measurand.Coding) bool { return narrowed[k.ConceptName] && !views(&k) && !asks(&k, term.MeasurementMethod) })
+			slices.ContainsFunc(m.Codings, func(k measurand.Coding) bool {
+				return narrowed[k.ConceptName] && !views(&k) && !asks(&k, term.MeasurementMethod)
+			})
 	}
 	return out
 }

@@ -16,6 +16,8 @@ import (
 type Options struct {
 	Period   Period
 	Lab      string // "" for all labs
+	Name     string // of the lab, as it is to stand on the pages; "" for that of its list of stations
+	Prepared string // who prepared it, as it is to stand on the pages; a role
 	Audience string // whom the pseudonyms of staff are drawn for
 	// Mark gives a keyed hash by which pseudonyms are ordered anew for every
 	// period and audience.
@@ -70,7 +72,24 @@ type Report struct {
 	Agreements []AgreementOf // those that are drawn
 	Tables     []Table
 
-	labels map[string]string // codes of staff, by role and pseudonym
+	labels  map[string]string // codes of staff, by role and pseudonym
+	labName string
+}
+
+// LabName is what stands on the pages: the name the lab gives itself, else the
+// one lab asked for or counted.
+func (r *Report) LabName() string { return cmp.Or(r.Options.Name, r.Options.Lab, r.labName) }
+
+// labName names the labs counted, by the list of stations.
+func (r *builder) labName() string {
+	var names []string
+	for _, s := range r.now {
+		if s.Lab != "" && !slices.Contains(names, s.Lab) {
+			names = append(names, s.Lab)
+		}
+	}
+	slices.Sort(names)
+	return list(names)
 }
 
 // Excluded is a reason for not being counted.
@@ -162,6 +181,7 @@ func Build(studies []Study, opt Options) *Report {
 	slices.SortFunc(r.now, byUID)
 	slices.SortFunc(r.before, byUID)
 	r.label()
+	r.report.labName = r.labName()
 	r.denominators()
 	r.headlines()
 	r.followed()
@@ -265,9 +285,9 @@ func (r *builder) headlineTable() Table {
 	t := Table{
 		Identifier: "headlines", Title: "Headline measures", Note: "The study is the unit. Intervals: Wilson score, 95 %; they answer what the figure says of the process, not of this period, which is counted whole.",
 		Columns: []Column{
-			column("measure", "Measure", Words, "identifier, as used for targets and actions"), column("title", "In words", Words, "what is counted as met"),
+			machine("measure", "Measure", Words, "identifier, as used for targets and actions"), column("title", "In words", Words, "what is counted as met"),
 			column("share", "Share", Share, "studies met of studies counted"), column("target", "Target, %", Number, "the lab's target"),
-			column("meaning", "Counted", Words, "definition"),
+			machine("meaning", "Counted", Words, "definition"),
 		},
 	}
 	for _, h := range r.report.Headlines {
@@ -280,7 +300,7 @@ func (r *builder) monthTable() Table {
 	t := Table{
 		Identifier: "months", Title: "Headline measures by month", Note: "One row per measure and month: the points of the charts with their limits.",
 		Columns: []Column{
-			column("measure", "Measure", Words, "identifier of the measure"), column("month", "Month", Words, "year and month"),
+			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure", Words, "the measure in words"), column("month", "Month", Words, "year and month"),
 			column("share", "Share", Share, "studies met of studies counted"), column("centre", "Centre, %", Number, "centre line of the chart"),
 			column("low", "Lower limit, %", Number, "lower control limit, three standard errors"), column("high", "Upper limit, %", Number, "upper control limit"),
 			column("signal", "Signal", Words, "yes when beyond a limit"), column("year_before", "A year earlier", Share, "the same month of the year before"),
@@ -288,11 +308,11 @@ func (r *builder) monthTable() Table {
 	}
 	for _, h := range r.report.Headlines {
 		for i, m := range h.Months {
-			row := []Cell{words(h.Measure.Identifier), words(m.Month.Format("2006-01")), share(m.Proportion), none(), none(), none(), words(""), share(m.YearBefore)}
+			row := []Cell{words(h.Measure.Identifier), words(h.Measure.Title), words(m.Month.Format("2006-01")), share(m.Proportion), none(), none(), none(), words(""), share(m.YearBefore)}
 			if len(h.Chart.Limits) > 0 && m.Total > 0 {
-				row[3], row[4], row[5] = number(100*h.Centres[i]), number(100*h.Chart.Limits[i].Low), number(100*h.Chart.Limits[i].High)
+				row[4], row[5], row[6] = number(100*h.Centres[i]), number(100*h.Chart.Limits[i].Low), number(100*h.Chart.Limits[i].High)
 				if slices.Contains(h.Chart.Signals, i) {
-					row[6] = words("yes")
+					row[7] = words("yes")
 				}
 			}
 			t.add(row...)

@@ -15,6 +15,8 @@ import (
 
 // SettingsExample is a settings file that says what holds without one.
 const SettingsExample = `# All of it is the lab's choice; a line that is left out keeps its value.
+name: ""           # of the lab, for the pages; without it that of the list of stations
+prepared: ""       # who prepares the audit, for the pages: a role
 floor: 20          # studies below which no person is judged
 people: 5          # people below which nobody is compared; not below 5
 smallCell: 5       # counts of people below this are withheld
@@ -43,6 +45,8 @@ learning:          # curves of sonographers who learn: shares of studies that la
 
 // settings is a settings file as written; what is nil was left out.
 type settings struct {
+	Name       *string            `yaml:"name"`
+	Prepared   *string            `yaml:"prepared"`
 	Floor      *int               `yaml:"floor"`
 	People     *int               `yaml:"people"`
 	SmallCell  *int               `yaml:"smallCell"`
@@ -71,6 +75,8 @@ func (o *Options) ReadSettings(file string, src []byte) error {
 		return err
 	}
 	c := &choices{file: file, src: src}
+	c.line(&o.Name, s.Name)
+	c.line(&o.Prepared, s.Prepared)
 	c.whole(&o.Floor, s.Floor, "floor", 1)
 	c.whole(&o.People, s.People, "people", stats.MinimumUnits)
 	c.whole(&o.SmallCell, s.SmallCell, "smallCell", 2)
@@ -106,6 +112,12 @@ type choices struct {
 func (c *choices) wrong(path, message, hint string) {
 	line, column := datafile.Position(c.src, "$."+path)
 	c.found = append(c.found, datafile.At(c.file, c.src, line, column, message, hint))
+}
+
+func (c *choices) line(to, from *string) {
+	if from != nil {
+		*to = strings.Join(strings.Fields(*from), " ")
+	}
 }
 
 func (c *choices) whole(to, from *int, path string, least int) {

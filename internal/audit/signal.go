@@ -138,6 +138,12 @@ func Percent(p stats.Proportion) string {
 
 func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
 
+// kindWords name the kinds of signals.
+var kindWords = map[SignalKind]string{
+	BeyondLimit: "month beyond its limits", UnusualRuns: "run of months", OfPerson: "one person and the others",
+	OfSoftware: "before and after new software", OfDigits: "end digits", OfThreshold: "values at a threshold",
+}
+
 func (r *builder) signalTable() Table {
 	c := r.report.Chance
 	t := Table{
@@ -145,13 +151,13 @@ func (r *builder) signalTable() Table {
 		Note: fmt.Sprintf("Charts: %d months and %d charts were judged; when nothing has changed %.1f chart signals are to be expected. Tests: %d, of which %d are flagged at a false discovery rate of %s (Benjamini-Hochberg): about that share of the flagged is chance.",
 			c.Points, c.Charts, c.FalseChart, c.Tests, c.Flagged, percent(c.Discovery)),
 		Columns: []Column{
-			column("kind", "Kind", Words, "beyond-limit, runs, person, software, digits or threshold"), column("measure", "Measure", Words, "measure or measurand"),
+			machine("kind", "Identifier", Words, "beyond-limit, runs, person, software, digits or threshold"), column("found", "Found by", Words, "how the signal was found, in words"), machine("measure", "Measure", Words, "measure or measurand"),
 			column("where", "Where", Words, "month, coded person, or scanner"), column("text", "What", Words, "in words"),
 			column("p_value", "p", Number, "p-value; none for charts"),
 		},
 	}
 	for _, s := range r.report.Signals {
-		t.add(words(string(s.Kind)), words(s.Measure), words(s.Where), words(s.Text), number(s.PValue))
+		t.add(words(string(s.Kind)), words(kindWords[s.Kind]), words(s.Measure), words(s.Where), words(s.Text), number(s.PValue))
 	}
 	return t
 }

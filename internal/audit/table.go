@@ -2,6 +2,7 @@ package audit
 
 import (
 	"math"
+	"strings"
 
 	"echotally/internal/stats"
 )
@@ -40,6 +41,7 @@ type Column struct {
 	Title      string
 	Kind       Kind
 	Meaning    string
+	Machine    bool // an identifier or a detail that print leaves out, since words beside it say it
 }
 
 // Kind says what the cells of a column hold.
@@ -96,5 +98,20 @@ func (t *Table) addPlain(plain bool, cells ...Cell) {
 }
 
 func column(id, title string, k Kind, meaning string) Column {
-	return Column{id, title, k, meaning}
+	return Column{Identifier: id, Title: title, Kind: k, Meaning: meaning}
+}
+
+// machine is a column that print leaves out.
+func machine(id, title string, k Kind, meaning string) Column {
+	out := column(id, title, k, meaning)
+	out.Machine = true
+	return out
+}
+
+// inWords makes an identifier a phrase.
+func inWords(identifier string) string {
+	if identifier == "" {
+		return ""
+	}
+	return capital(strings.ReplaceAll(identifier, "-", " "))
 }

@@ -7,13 +7,10 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"echotally/internal/audit"
-	"echotally/internal/layout"
 	"echotally/internal/plot"
 	"echotally/internal/printable"
 	"echotally/internal/stats"
@@ -135,9 +132,14 @@ type auditChart struct {
 	Figure   *plot.Figure
 }
 
+// followed tells the charts of actions from those of page one.
+func (c auditChart) followed() bool {
+	return c.Headline != nil && math.IsNaN(c.Headline.Measure.Target)
+}
+
 // Sizes of charts in points: two to a line of an A4 or Letter page.
 const (
-	chartWidth, chartHeight   = 250, 86
+	chartWidth, chartHeight   = 250, 74
 	funnelWidth, funnelHeight = 250, 150
 )
 
@@ -148,11 +150,15 @@ func auditFigures(r *audit.Report) []auditChart {
 		h := &r.Headlines[i]
 		out = append(out, auditChart{h, controlOf(h).Figure(chartWidth, chartHeight)})
 	}
+	for i := range r.Followed {
+		h := &r.Followed[i]
+		out = append(out, auditChart{h, controlOf(h).Figure(chartWidth, chartHeight)})
+	}
 	for i, f := range r.Funnels {
 		out = append(out, auditChart{nil, funnelOf(i, f).Figure(funnelWidth, funnelHeight)})
 	}
 	for i, d := range r.Digits {
-		b := plot.Bars{Identifier: fmt.Sprintf("digits-%d", i+1), Title: "End digits: " + d.Title}
+		b := plot.Bars{Identifier: fmt.Sprintf("digits-%d", i+1), Title: "End digits: " + d.Title, Others: d.Others[:]}
 		for digit, n := range d.Counts {
 			b.Labels, b.Counts = append(b.Labels, strconv.Itoa(digit)), append(b.Counts, n)
 		}
@@ -167,16 +173,19 @@ func auditFigures(r *audit.Report) []auditChart {
 }
 
 func controlOf(h *audit.Headline) plot.Control {
-	c := plot.Control{Identifier: "chart-" + h.Measure.Identifier, Title: h.Measure.Title, Centre: math.NaN(), Target: h.Measure.Target}
-	if len(h.Chart.Limits) > 0 {
-		c.Centre = h.Chart.Centre
-	}
+	c := plot.Control{Identifier: "chart-" + strings.ReplaceAll(strings.ReplaceAll(h.Measure.Identifier, ":", "-"), "/", "-"), Title: h.Measure.Title, Target: h.Measure.Target}
 	signals := map[int]bool{}
 	for _, i := range h.Chart.Signals {
 		signals[i] = true
 	}
 	for i, m := range h.Months {
-		p := plot.Point{Month: m.Month, Value: math.NaN(), Signal: signals[i], Counted: fmt.Sprintf("%d/%d", m.Count, m.Total)}
+		p := plot.Point{Month: m.Month, Value: math.NaN(), YearBefore: math.NaN(), Centre: math.NaN(), Signal: signals[i], Counted: fmt.Sprintf("%d/%d", m.Count, m.Total)}
+		if m.YearBefore.Total > 0 {
+			p.YearBefore = m.YearBefore.Value()
+		}
+		if len(h.Chart.Limits) > 0 {
+			p.Centre = h.Centres[i]
+		}
 		if m.Total > 0 {
 			p.Value = m.Value()
 			if len(h.Chart.Limits) > 0 {
@@ -186,7 +195,7 @@ func controlOf(h *audit.Headline) plot.Control {
 		c.Points = append(c.Points, p)
 	}
 	for _, p := range h.Phases {
-		c.Phases = append(c.Phases, plot.Phase{At: p.At, Title: p.Title})
+		c.Phases = append(c.Phases, plot.Phase{At: p.At, Mark: p.Mark, Title: p.Title})
 	}
 	return c
 }
@@ -207,43 +216,3 @@ func funnelOf(i int, f audit.FunnelOf) plot.Funnel {
 
 // short is the number of a coded person.
 func short(label string) string { return label[strings.LastIndex(label, " ")+1:] }
-
-// pageOneLines is how many signals page one tells of: with more, the charts
-// would not fit below them.
-const pageOneLines = 6
-
-func firstLines(lines []string) []string {
-	if len(lines) <= pageOneLines {
-		return lines
-	}
-	more := len(lines) - pageOneLines + 1
-	return append(slices.Clone(lines[:pageOneLines-1]), fmt.Sprintf("%d more, in the table of signals", more))
-}
-
-// about says of how many studies a proposal speaks.
-func about(studies float64) string {
-	return "about " + layout.CountOf(int(math.Round(studies)), "study", "studies") + " of the period"
-}
-
-// auditHeading is what stands at the head of the report in every format.
-type auditHeading struct {
-	Title, Lab, Cutoff, Created, Software, RuleSet, Edition string
-	Received, Eligible                                      string
-	Excluded                                                []string
-}
-
-func headingOf(r *audit.Report) auditHeading {
-	o := r.Options
-	h := auditHeading{
-		Title: "Lab audit " + o.Period.Name, Lab: layout.OrElse(o.Lab, "all labs"), Cutoff: o.Cutoff.UTC().Format("2006-01-02 15:04 MST"),
-		Created: o.Created.UTC().Format(time.RFC3339), Software: o.Software, RuleSet: o.RuleSet, Edition: o.Edition,
-		Received: layout.CountOf(r.Received, "study", "studies"), Eligible: strconv.Itoa(r.Eligible),
-	}
-	for _, e := range r.Excluded {
-		h.Excluded = append(h.Excluded, fmt.Sprintf("%d %s", e.Count, e.Reason))
-	}
-	if r.Undated > 0 {
-		h.Excluded = append(h.Excluded, fmt.Sprintf("%d without a readable date, in no period", r.Undated))
-	}
-	return h
-}

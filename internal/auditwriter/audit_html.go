@@ -19,17 +19,20 @@ type auditPage struct {
 	Expected  string
 	Proposals []audit.Proposal
 	Cards     []auditCard
+	Followed  []auditCard
 	Charts    []auditCard
 	Tables    []auditTable
+	WhatIf    []string
+	Notes     string
+	Marks     string
+	Signed    [3][2]string
 }
 
 // auditCard is a chart with its figures.
 type auditCard struct {
-	Title, Share, Interval, Target, Meaning string
-	Prime                                   bool
-	Phases                                  []string
-	Figure                                  *plot.Figure
-	SVG                                     template.HTML
+	Title, Share, Small, Meaning string
+	Figure                       *plot.Figure
+	SVG                          template.HTML
 }
 
 // auditTable is a table in words.
@@ -39,21 +42,30 @@ type auditTable struct {
 	Rows                    [][]string
 	Plain                   [][]string // rows in which nothing is remarkable
 	PlainMeans              string
+	Unprinted               int // rows that only the other formats have
 }
 
 func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 	p := &auditPage{
 		auditHeading: headingOf(r), Caution: layout.Caution, Notable: firstLines(r.Notable()), Expected: r.Chance.Expected(), Proposals: r.Proposals,
+		Notes: r.Notes.Words(), Marks: chartCaption(r),
+	}
+	p.Signed = p.signatures(r.Options.Prepared)
+	if r.Other != nil {
+		p.WhatIf = r.Other.Lines()
 	}
 	for _, c := range charts {
 		card, err := newAuditCard(c)
 		if err != nil {
 			return err
 		}
-		if c.Headline != nil {
-			p.Cards = append(p.Cards, card)
-		} else {
+		switch {
+		case c.Headline == nil:
 			p.Charts = append(p.Charts, card)
+		case c.followed():
+			p.Followed = append(p.Followed, card)
+		default:
+			p.Cards = append(p.Cards, card)
 		}
 	}
 	for _, t := range r.Tables {
@@ -63,13 +75,13 @@ func auditHTML(w io.Writer, r *audit.Report, charts []auditChart) error {
 	if err != nil {
 		return err
 	}
-	foot := layout.Foot(p.Software + "; rule set " + p.RuleSet + ", guideline edition " + p.Edition + "; " + p.Created + "; data to " + p.Cutoff)
+	foot := layout.Foot(p.foot())
 	t, err := template.New("audit.html.tmpl").Funcs(template.FuncMap{
-		"style":     func() template.CSS { return layout.Style() + template.CSS(own) + foot },
-		"generator": func() template.HTML { return layout.Generator("audit") },
-		"number":    func(k audit.Kind) bool { return k != audit.Words },
-		"about":     about,
-		"join":      func(words []string) string { return strings.Join(words, ", ") },
+		"style":       func() template.CSS { return layout.Style() + template.CSS(own) + foot },
+		"generator":   func() template.HTML { return layout.Generator("audit") },
+		"number":      func(k audit.Kind) bool { return k != audit.Words },
+		"about":       about,
+		"comparisons": func() string { return comparisonCaption },
 	}).ParseFS(templates, "templates/audit.html.tmpl", "templates/card.html.tmpl", "templates/table.html.tmpl")
 	if err != nil {
 		return err
@@ -85,22 +97,25 @@ func newAuditCard(c auditChart) (auditCard, error) {
 	// The drawing is made by our own canvas, its words are escaped there.
 	card := auditCard{Title: c.Figure.Title, Figure: c.Figure, SVG: template.HTML(svg)}
 	if h := c.Headline; h != nil {
-		card.Share, card.Interval, card.Meaning, card.Prime = audit.Percent(h.Now), intervalText(h.Now), h.Measure.Meaning, h.Prime
-		card.Target = numberText(100*h.Measure.Target) + " %"
-		for i, ph := range h.Phases {
-			card.Phases = append(card.Phases, fmt.Sprintf("(%d) %s", i+1, ph.Title))
-		}
+		card.Share, card.Small, card.Meaning = audit.Percent(h.Now), strings.Join(cardWords(h), "; "), h.Measure.Meaning
 	}
 	return card, nil
 }
 
 func wordsOf(t audit.Table) auditTable {
+	t = printed(t)
+	if t.Unprinted {
+		return auditTable{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Unprinted: len(t.Rows)}
+	}
 	shown, plain := t.Split()
-	return auditTable{t.Identifier, t.Title, t.Note, t.Columns, rowsOf(shown), rowsOf(plain), t.PlainMeans}
+	return auditTable{t.Identifier, t.Title, t.Note, t.Columns, rowsOf(shown), rowsOf(plain), t.PlainMeans, 0}
 }
 
 // Rest says how many rows are left out, "" for none.
 func (t auditTable) Rest() string {
+	if t.Unprinted > 0 {
+		return fmt.Sprintf("%d rows: in the workbook and in %s.csv.", t.Unprinted, t.Identifier)
+	}
 	switch n := len(t.Plain); n {
 	case 0:
 		return ""
@@ -118,7 +133,7 @@ func (t auditTable) OfPlain() auditTable {
 }
 
 // Count is the number of all rows.
-func (t auditTable) Count() int { return len(t.Rows) + len(t.Plain) }
+func (t auditTable) Count() int { return len(t.Rows) + len(t.Plain) + t.Unprinted }
 
 func rowsOf(t audit.Table) [][]string {
 	var out [][]string

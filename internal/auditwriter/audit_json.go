@@ -16,6 +16,11 @@ type labAuditRecord struct {
 	From            string           `json:"from"`
 	To              string           `json:"to"`
 	Lab             string           `json:"lab"`
+	LabName         string           `json:"labName,omitempty"`
+	Prepared        string           `json:"prepared,omitempty"`
+	WhatIf          *whatIfRecord    `json:"whatIf,omitempty"`
+	Notes           string           `json:"notes,omitempty"`
+	Marks           []markRecord     `json:"marks,omitempty"`
 	Cutoff          string           `json:"cutoff"`
 	Created         string           `json:"created"`
 	SoftwareVersion string           `json:"softwareVersion"`
@@ -30,6 +35,26 @@ type labAuditRecord struct {
 	Discovery       float64          `json:"falseDiscoveryRate"`
 	Proposals       []proposalRecord `json:"proposals"`
 	Tables          []tableRecord    `json:"tables"`
+}
+
+// whatIfRecord tells that this is no audit by the rules in force.
+type whatIfRecord struct {
+	RuleSet string             `json:"insteadOfRuleSet"`
+	Edition string             `json:"insteadOfEdition"`
+	Studies int                `json:"studiesThatDiffer"`
+	Rules   []ruleChangeRecord `json:"rules"`
+}
+
+type ruleChangeRecord struct {
+	Rule    string   `json:"rule"`
+	Changes []string `json:"changes"`
+}
+
+// markRecord is what the charts mark.
+type markRecord struct {
+	Mark  string `json:"mark"`
+	Date  string `json:"date"`
+	Title string `json:"title"`
 }
 
 type excludedRecord struct {
@@ -65,6 +90,16 @@ func auditJSON(w io.Writer, r *audit.Report) error {
 		To: r.Options.Period.To.Format("2006-01-02"), Lab: r.Options.Lab, Cutoff: h.Cutoff, Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet, Edition: h.Edition,
 		Received: r.Received, Eligible: r.Eligible, Excluded: []excludedRecord{}, Undated: r.Undated, FalseCharts: r.Chance.FalseChart,
 		Tests: r.Chance.Tests, Discovery: r.Chance.Discovery, Proposals: []proposalRecord{},
+	}
+	out.LabName, out.Prepared, out.Notes = r.LabName(), r.Options.Prepared, r.Notes.Words()
+	if w := r.Other; w != nil {
+		out.WhatIf = &whatIfRecord{w.Before.RuleSet, w.Before.Edition, w.Studies.Count, []ruleChangeRecord{}}
+		for _, c := range w.Changed {
+			out.WhatIf.Rules = append(out.WhatIf.Rules, ruleChangeRecord{c.Identifier, c.What})
+		}
+	}
+	for _, m := range r.Marks() {
+		out.Marks = append(out.Marks, markRecord{m.Mark, m.At.Format("2006-01-02"), m.Title})
 	}
 	for _, e := range r.Excluded {
 		out.Excluded = append(out.Excluded, excludedRecord{e.Reason, e.Count})

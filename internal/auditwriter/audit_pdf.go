@@ -22,10 +22,6 @@ const (
 // pdfOmitted are the tables whose figures page one already shows.
 var pdfOmitted = map[string]bool{"headlines": true, "months": true}
 
-// pdfColumns are columns left out of print, where they would only squeeze the
-// others; the other formats have them.
-var pdfColumns = map[string]bool{"measurands": true, "meaning": true, "growth": true}
-
 // auditPDF writes the report for printing and for the minutes.
 func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
 	d, err := newPDF(headingOf(r), r.Options.Created)
@@ -35,23 +31,36 @@ func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
 	d.pdf.AddPage()
 	d.pdf.Bookmark("Page one", 0, 0)
 	d.pageOne(r)
-	var cards, others []auditChart
+	var cards, followed, others []auditChart
 	for _, c := range charts {
-		if c.Headline != nil {
-			cards = append(cards, c)
-		} else {
+		switch {
+		case c.Headline == nil:
 			others = append(others, c)
+		case c.followed():
+			followed = append(followed, c)
+		default:
+			cards = append(cards, c)
 		}
 	}
 	d.heading("Headline measures")
 	d.charts(cards)
-	d.small("Wash: control limits, three standard errors; dashed: centre; dotted: target; ringed diamond: beyond the limits; numbered line: an action. The study is the unit; intervals are Wilson score, 95 %.")
-	if len(others) > 0 {
+	if notes := r.Notes.Words(); notes != "" {
+		d.text(notes, "", 8)
+	}
+	d.small(chartCaption(r))
+	d.signatures(headingOf(r).signatures(r.Options.Prepared))
+	if len(followed)+len(others) > 0 {
 		d.pdf.AddPage()
-		d.pdf.Bookmark("Comparisons", 0, -1)
+		d.pdf.Bookmark("Actions and comparisons", 0, -1)
+	}
+	if len(followed) > 0 {
+		d.heading("What actions should move")
+		d.charts(followed)
+	}
+	if len(others) > 0 {
 		d.heading("Comparisons")
 		d.charts(others)
-		d.small("Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience. Agreement: second less first reading against their mean, bias dashed, limits plain.")
+		d.small(comparisonCaption)
 	}
 	d.pdf.AddPage()
 	for _, t := range r.Tables {
@@ -85,10 +94,10 @@ func newPDF(h auditHeading, created time.Time) (*pdfDocument, error) {
 	pdf.AliasNbPages("{pages}")
 	pdf.SetFooterFunc(func() {
 		pdf.SetTextColor(0x33, 0x33, 0x33)
-		pdf.SetFont(pdfFont, "", 7)
+		pdf.SetFont(pdfFont, "", 6.5)
 		pdf.SetXY(pageMargin, contentFoot+4)
-		pdf.CellFormat(contentWidth-30, 3, fmt.Sprintf("%s; rule set %s, guideline edition %s; data to %s; %s", h.Software, h.RuleSet, h.Edition, h.Cutoff, h.Created), "", 0, "L", false, 0, "")
-		pdf.CellFormat(30, 3, fmt.Sprintf("page %d of {pages}", pdf.PageNo()), "", 1, "R", false, 0, "")
+		pdf.CellFormat(contentWidth-20, 3, fit(pdf, h.foot(), contentWidth-22), "", 0, "L", false, 0, "")
+		pdf.CellFormat(20, 3, fmt.Sprintf("page %d of {pages}", pdf.PageNo()), "", 1, "R", false, 0, "")
 		pdf.SetX(pageMargin)
 		pdf.CellFormat(contentWidth, 3, layout.Caution, "", 0, "L", false, 0, "")
 		pdf.SetTextColor(0x11, 0x11, 0x11)
@@ -103,15 +112,22 @@ func (d *pdfDocument) pageOne(r *audit.Report) {
 	pdf.SetLineWidth(0.5)
 	pdf.Line(pageMargin, pdf.GetY(), pageMargin+contentWidth, pdf.GetY())
 	pdf.Ln(1.5)
-	pdf.SetFont(pdfFont, "B", 16)
-	pdf.CellFormat(contentWidth/2, 7, h.Title, "", 0, "L", false, 0, "")
-	pdf.SetFont(pdfFont, "", 9)
-	pdf.CellFormat(contentWidth/2, 7, h.Lab+"; data to "+h.Cutoff, "", 1, "R", false, 0, "")
+	pdf.SetFont(pdfFont, "B", 15)
+	pdf.MultiCell(contentWidth, 6.5, h.Title, "", "L", false)
+	pdf.SetFont(pdfFont, "B", 10)
+	pdf.MultiCell(contentWidth, 4.6, h.Lab, "", "L", false)
+	d.text(h.Prepared+"; data to "+h.Cutoff+".", "", 9)
 	line := h.Received + " received, " + h.Eligible + " eligible for completeness"
 	if len(h.Excluded) > 0 {
 		line += "; " + strings.Join(h.Excluded, "; ")
 	}
 	d.text(line+".", "", 9)
+	if r.Other != nil {
+		d.heading("This is not the lab's audit: what if other rules held")
+		for _, l := range r.Other.Lines() {
+			d.item("–", l)
+		}
+	}
 	d.heading("What signals")
 	notable := firstLines(r.Notable())
 	for _, n := range notable {
@@ -168,22 +184,68 @@ func (d *pdfDocument) item(mark, words string) {
 	d.pdf.MultiCell(contentWidth-4.5, 4, words, "", "L", false)
 }
 
+// comparisonCaption explains the charts of the comparisons.
+const comparisonCaption = "Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience. End digits: bars of the person, rings what the others' digits tell. Agreement: second less first reading against their mean, bias dashed, limits plain."
+
+// signatures is the block to sign.
+func (d *pdfDocument) signatures(lines [3][2]string) {
+	const height, gap = 13.0, 6.0
+	d.room(height + 2)
+	d.pdf.Ln(1)
+	top, width := d.pdf.GetY(), (contentWidth-2*gap)/3
+	for i, l := range lines {
+		x := pageMargin + float64(i)*(width+gap)
+		d.pdf.SetFont(pdfFont, "", 8)
+		d.pdf.SetXY(x, top)
+		d.pdf.CellFormat(width, 3.6, fit(d.pdf, strings.TrimSpace(l[0]+" "+l[1]), width), "", 0, "L", false, 0, "")
+		d.pdf.SetLineWidth(0.2)
+		d.pdf.Line(x, top+height-3.4, x+width, top+height-3.4)
+		d.pdf.SetFont(pdfFont, "", 6.5)
+		d.pdf.SetXY(x, top+height-3.2)
+		d.pdf.CellFormat(width, 3, "name, signature, date", "", 0, "L", false, 0, "")
+	}
+	d.pdf.SetXY(pageMargin, top+height)
+}
+
+// Heights of the lines of a card in mm.
+const (
+	titleLine = 4.0
+	smallLine = 3.0
+)
+
 // charts puts the figures in two columns, each under its title.
 func (d *pdfDocument) charts(list []auditChart) {
 	const gap = 6.0
 	column := (contentWidth - gap) / 2
 	for i := 0; i < len(list); i += 2 {
-		height := 0.0
-		for _, c := range list[i:min(i+2, len(list))] {
-			height = math.Max(height, float64(c.Figure.Height)*millimetres+8)
+		pair := list[i:min(i+2, len(list))]
+		height, title := 0.0, 0.0
+		for _, c := range pair {
+			title = math.Max(title, titleLine*float64(len(d.titleLines(c, column))))
+			height = math.Max(height, float64(c.Figure.Height)*millimetres+smallLine+0.6)
 		}
-		d.room(height + 1)
+		d.room(height + title + 1)
 		top := d.pdf.GetY()
-		for k, c := range list[i:min(i+2, len(list))] {
-			d.card(c, pageMargin+float64(k)*(column+gap), top, column)
+		for k, c := range pair {
+			d.card(c, pageMargin+float64(k)*(column+gap), top, column, title)
 		}
-		d.pdf.SetXY(pageMargin, top+height+1)
+		d.pdf.SetXY(pageMargin, top+height+title+1)
 	}
+}
+
+// titleLines breaks a title beside the figure of its measure.
+func (d *pdfDocument) titleLines(c auditChart, width float64) []string {
+	d.pdf.SetFont(pdfFont, "", 9)
+	return d.pdf.SplitText(c.Figure.Title, width-d.shareWidth(c))
+}
+
+func (d *pdfDocument) shareWidth(c auditChart) float64 {
+	if c.Headline == nil {
+		return 0
+	}
+	d.pdf.SetFont(pdfFont, "B", 9)
+	defer d.pdf.SetFont(pdfFont, "", 9)
+	return d.pdf.GetStringWidth(audit.Percent(c.Headline.Now)) + 3
 }
 
 // fit cuts a line that is too long for its place.
@@ -198,36 +260,26 @@ func fit(pdf *lettered, line string, width float64) string {
 	return string(runes) + "…"
 }
 
-func (d *pdfDocument) card(c auditChart, x, y, width float64) {
+func (d *pdfDocument) card(c auditChart, x, y, width, title float64) {
 	pdf := d.pdf
 	pdf.SetDrawColor(0x11, 0x11, 0x11)
 	pdf.SetTextColor(0x11, 0x11, 0x11)
 	pdf.SetDashPattern(nil, 0)
 	pdf.SetLineWidth(0.2)
 	pdf.Line(x, y, x+width, y)
-	title, below := c.Figure.Title, ""
-	pdf.SetXY(x, y+0.4)
-	if h := c.Headline; h != nil {
-		pdf.SetFont(pdfFont, "B", 9)
-		pdf.CellFormat(width, 4, audit.Percent(h.Now), "", 0, "R", false, 0, "")
-		below = "target " + numberText(100*h.Measure.Target) + " %"
-		if i := intervalText(h.Now); i != "" {
-			below = i + "; " + below
-		}
-		if h.Prime {
-			below += "; limits widened (p′ chart)"
-		}
-		for i, p := range h.Phases {
-			below += fmt.Sprintf("; (%d) %s", i+1, p.Title)
-		}
+	for i, l := range d.titleLines(c, width) {
+		pdf.SetXY(x, y+0.4+float64(i)*titleLine)
+		pdf.CellFormat(width, titleLine, l, "", 0, "L", false, 0, "")
 	}
-	pdf.SetXY(x, y+0.4)
-	pdf.SetFont(pdfFont, "", 9)
-	pdf.CellFormat(width, 4, fit(pdf, title, width), "", 0, "L", false, 0, "")
-	pdf.SetXY(x, y+4.2)
-	pdf.SetFont(pdfFont, "", 7)
-	pdf.CellFormat(width, 3, fit(pdf, below, width), "", 0, "L", false, 0, "")
-	canvas := newPDFCanvas(pdf, x, y+7.4+float64(c.Figure.Height)*millimetres)
+	if h := c.Headline; h != nil {
+		pdf.SetXY(x, y+0.4)
+		pdf.SetFont(pdfFont, "B", 9)
+		pdf.CellFormat(width, titleLine, audit.Percent(h.Now), "", 0, "R", false, 0, "")
+		pdf.SetXY(x, y+0.2+title)
+		pdf.SetFont(pdfFont, "", 7)
+		pdf.CellFormat(width, smallLine, fit(pdf, strings.Join(cardWords(h), "; "), width), "", 0, "L", false, 0, "")
+	}
+	canvas := newPDFCanvas(pdf, x, y+title+smallLine+0.4+float64(c.Figure.Height)*millimetres)
 	c.Figure.Draw(canvas)
 	pdf.SetDashPattern(nil, 0)
 	pdf.SetTextColor(0x11, 0x11, 0x11)

@@ -311,7 +311,7 @@ func TestAuditWorkbook(t *testing.T) {
 	if err != nil || len(rows) != 3 {
 		t.Fatalf("completeness: %d rows, %v", len(rows), err)
 	}
-	if kind, err := f.GetCellType("completeness", "D2"); err != nil || kind != excelize.CellTypeUnset && kind != excelize.CellTypeNumber {
+	if kind, err := f.GetCellType("completeness", "E2"); err != nil || kind != excelize.CellTypeUnset && kind != excelize.CellTypeNumber {
 		t.Errorf("a count is no number: type %v %v", kind, err)
 	}
 	for _, sheet := range f.GetSheetList() {

@@ -22,7 +22,7 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	p := layout.Printer{W: out}
 	p.Line(feedbackTitle(f))
 	p.Line("")
-	p.Line(layout.CountOf(f.Studies, "study", "studies") + ".")
+	p.Line(layout.CountOf(f.Studies, "study", "studies") + " at " + layout.OrElse(f.Lab, "the lab") + ".")
 	if f.TooFew != "" {
 		p.Wrapped("", f.TooFew)
 		p.Line("")
@@ -32,8 +32,16 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	for _, o := range feedbackLines(f) {
 		p.Line("")
 		p.Line(o.Title)
-		p.Wrapped("  ", o.Own)
-		p.Wrapped("  ", o.Lab)
+		p.Wrapped("  ", "you: "+o.Own)
+		p.Wrapped("  ", "lab: "+o.Lab)
+	}
+	if len(f.Flagged) > 0 {
+		p.Line("")
+		p.Line("WHERE YOU DIFFER FROM THE OTHERS")
+		for _, one := range f.Flagged {
+			p.Wrapped("  - ", flagWords(one))
+		}
+		p.Wrapped("  ", flagNote)
 	}
 	curveText(p, f.Curve)
 	p.Line("")
@@ -41,7 +49,7 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	for i, g := range f.Gaps {
 		p.Wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, audit.Percent(g.Times)))
 		for _, uid := range g.Examples {
-			p.Line("     study " + uid)
+			p.Line("     " + exampleWords(uid))
 		}
 	}
 	if len(f.Gaps) == 0 {
@@ -75,7 +83,21 @@ func feedbackFoot(f *audit.Feedback) string {
 }
 
 func feedbackTitle(f *audit.Feedback) string {
-	return fmt.Sprintf(feedbackWords+"%s, %s", f.Period.Name, f.Role)
+	return fmt.Sprintf(feedbackWords+"%s, %s", f.Period.Words(), f.Role)
+}
+
+// flagNote says what it means to be flagged.
+const flagNote = "This is unlikely to be chance among all that was tested in the lab; case-mix, rooms and rota may explain it. It is a question, not a verdict."
+
+func flagWords(f audit.Flag) string {
+	return fmt.Sprintf("%s: you %s of %s, the others %s", f.Title, audit.Percent(f.Own), f.Counted, audit.Percent(f.Others))
+}
+
+func exampleWords(e audit.Example) string {
+	if e.Date.IsZero() {
+		return "study " + e.UID
+	}
+	return e.Date.Format("2 Jan 2006") + ", study " + e.UID
 }
 
 // feedbackLine is one measure in words.
@@ -84,7 +106,7 @@ type feedbackLine struct{ Title, Own, Lab string }
 func feedbackLines(f *audit.Feedback) []feedbackLine {
 	var out []feedbackLine
 	for _, o := range f.Own {
-		line := feedbackLine{Title: o.Measure.Title, Own: "you: " + audit.Percent(o.Own), Lab: "lab: not shown, too few people"}
+		line := feedbackLine{Title: o.Measure.Title, Own: audit.Percent(o.Own), Lab: "not shown, too few people"}
 		if i := intervalText(o.Own); i != "" {
 			line.Own += ", interval " + i
 		}
@@ -92,7 +114,7 @@ func feedbackLines(f *audit.Feedback) []feedbackLine {
 			line.Own += "; in the months before " + audit.Percent(o.Before)
 		}
 		if b := o.Band; b != nil {
-			line.Lab = fmt.Sprintf("lab: median %.1f %%, eight in ten of %d people between %.1f and %.1f %%", 100*b.Median, b.People, 100*b.Low, 100*b.High)
+			line.Lab = fmt.Sprintf("median %.1f %%, eight in ten of %d people between %.1f and %.1f %%", 100*b.Median, b.People, 100*b.Low, 100*b.High)
 		}
 		line.Lab += fmt.Sprintf("; target %.0f %%", 100*o.Measure.Target)
 		out = append(out, line)
@@ -113,14 +135,16 @@ func feedbackHTML(w io.Writer, f *audit.Feedback) error {
 		"generator": func() template.HTML { return layout.Generator(feedbackMark) },
 		"style":     func() template.CSS { return css },
 		"percent":   audit.Percent,
+		"flag":      flagWords,
+		"example":   exampleWords,
 	}).ParseFS(templates, "templates/feedback.html.tmpl", "templates/card.html.tmpl")
 	if err != nil {
 		return err
 	}
 	return t.Execute(w, struct {
 		*audit.Feedback
-		Title, Caution string
-		Lines          []feedbackLine
-		Drawn          *feedbackCurve
-	}{f, feedbackTitle(f), feedbackFoot(f), feedbackLines(f), curve})
+		Title, Caution, FlagNote string
+		Lines                    []feedbackLine
+		Drawn                    *feedbackCurve
+	}{f, feedbackTitle(f), feedbackFoot(f), flagNote, feedbackLines(f), curve})
 }

@@ -17,7 +17,11 @@ func TestFeedbackSheetShowsTheCurve(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
 	opt.Floor, opt.Cutoff = 5, time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
-	f, found := audit.NewFeedback(lab("MARKERSTAFF"), opt, "p-MARKERSTAFF2")
+	studies := lab("MARKERSTAFF")
+	for i := range studies {
+		studies[i].Trainee = true
+	}
+	f, found := audit.NewFeedback(studies, opt, "p-MARKERSTAFF2")
 	if !found || f.Curve == nil || len(f.Curve.Test.Decisions) == 0 {
 		t.Fatal("the lab has no curve to show")
 	}

@@ -14,7 +14,6 @@ const (
 
 // table writes a table with its head on every page.
 func (d *pdfDocument) table(t audit.Table) {
-	t = printed(t)
 	d.room(34) // no head without rows below it
 	d.heading(t.Title)
 	d.pdf.Bookmark(t.Title, 0, -1)
@@ -24,6 +23,7 @@ func (d *pdfDocument) table(t audit.Table) {
 		return
 	}
 	words := wordsOf(t)
+	t = printed(t)
 	if len(words.Rows) > 0 {
 		widths := d.widths(words)
 		d.head(t, widths)
@@ -41,12 +41,13 @@ func (d *pdfDocument) table(t audit.Table) {
 	}
 }
 
-// printed is the table without the columns left out of print.
+// printed is the table without the columns left out of print. Rows that are
+// plain stay so.
 func printed(t audit.Table) audit.Table {
 	out := t
 	out.Columns, out.Rows = nil, make([][]audit.Cell, len(t.Rows))
 	for i, c := range t.Columns {
-		if pdfColumns[c.Identifier] {
+		if c.Machine {
 			continue
 		}
 		out.Columns = append(out.Columns, c)

@@ -40,6 +40,7 @@ func (a Agreement) Figure(width, height vg.Length) *Figure {
 	p.X.Min, p.X.Max = p.X.Min-room, p.X.Max+room
 	p.Y.Min, p.Y.Max = -1.1*most, 1.1*most
 	p.X.Label.Text = "mean of both, " + a.Unit
+	p.Y.Label.Text = "second less first"
 	p.X.Tick.Marker, p.Y.Tick.Marker = plot.ConstantTicks(roundTicks(p.X.Min, p.X.Max)), plot.ConstantTicks(roundTicks(p.Y.Min, p.Y.Max))
 	across := func(y float64) plotter.XYs { return plotter.XYs{{X: p.X.Min, Y: y}, {X: p.X.Max, Y: y}} }
 	p.Add(line(across(0), 0.6, grey, vg.Points(1), vg.Points(2)))

@@ -2,6 +2,7 @@ package plot
 
 import (
 	"fmt"
+	"math"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -44,15 +45,18 @@ func (f Funnel) Figure(width, height vg.Length) *Figure {
 	p.X.Min, p.X.Max = 0, 1.12*float64(most)
 	p.X.Label.Text = "studies"
 	p.X.Tick.Marker = plot.ConstantTicks(countTicks(p.X.Max))
-	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(p.Y.Min, p.Y.Max))
+	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(p.Y.Min, p.Y.Max, 6))
 	p.Add(line(plotter.XYs{{X: 0, Y: f.Target}, {X: p.X.Max, Y: f.Target}}, 0.8, ink, vg.Points(5), vg.Points(3)))
 	if f.Limits != nil {
 		f.limits(p, least)
 	}
 	var at plotter.XYs
+	var labels []string
 	for _, u := range f.Units {
-		at = append(at, plotter.XY{X: float64(u.Studies), Y: u.Value})
-		label(p, float64(u.Studies), u.Value, u.Label, vg.Points(4), vg.Points(3), draw.XLeft)
+		at, labels = append(at, plotter.XY{X: float64(u.Studies), Y: u.Value}), append(labels, u.Label)
+	}
+	for i, o := range offsets(p, at, labels, width, height) {
+		label(p, at[i].X, at[i].Y, labels[i], o.X, o.Y, draw.XCenter)
 	}
 	p.Add(dots(at, draw.CircleGlyph{}, 2.4))
 	out := &Figure{Identifier: f.Identifier, Title: f.Title, Width: width, Height: height, plot: p,
@@ -60,6 +64,54 @@ func (f Funnel) Figure(width, height vg.Length) *Figure {
 		Columns:     []string{"Who", "Share", "Counted"}}
 	for _, u := range f.Units {
 		out.Rows = append(out.Rows, []string{u.Label, fmt.Sprintf("%.1f %%", 100*u.Value), u.Counted})
+	}
+	return out
+}
+
+// Sizes by which labels are kept apart, in points: of a letter, of a dot, and
+// what axes take of a figure.
+const (
+	letterWidth, letterHeight = 4.2, 7.0
+	dotSize                   = 5.0
+	axisWidth, axisHeight     = 34.0, 34.0
+)
+
+// offsets are where labels stand beside their points so that none overprints
+// another or a point: the first free place around, from near to far.
+func offsets(p *plot.Plot, at plotter.XYs, labels []string, width, height vg.Length) []vg.Point {
+	type box struct{ x, y, w, h float64 }
+	apart := func(a, b box) bool {
+		return math.Abs(a.x-b.x) >= (a.w+b.w)/2 || math.Abs(a.y-b.y) >= (a.h+b.h)/2
+	}
+	place := func(xy plotter.XY) (x, y float64) {
+		return (xy.X - p.X.Min) / (p.X.Max - p.X.Min) * (width.Points() - axisWidth), (xy.Y - p.Y.Min) / (p.Y.Max - p.Y.Min) * (height.Points() - axisHeight)
+	}
+	var taken []box
+	for _, xy := range at {
+		x, y := place(xy)
+		taken = append(taken, box{x, y, dotSize, dotSize})
+	}
+	out := make([]vg.Point, len(at))
+	for i, xy := range at {
+		x, y := place(xy)
+		w := letterWidth * float64(len([]rune(labels[i])))
+		free := false
+		for ring := 0; ring < 6 && !free; ring++ {
+			far := 5.5 + 5*float64(ring)
+			for _, angle := range []float64{30, -30, 150, 210, 90, 270, 0, 180} {
+				dx, dy := (far+w/2)*math.Cos(angle*math.Pi/180), far*math.Sin(angle*math.Pi/180)
+				b := box{x + dx, y + dy, w, letterHeight}
+				free = true
+				for _, t := range taken {
+					free = free && apart(b, t)
+				}
+				if free {
+					out[i] = vg.Point{X: vg.Points(dx), Y: vg.Points(dy)}
+					taken = append(taken, b)
+					break
+				}
+			}
+		}
 	}
 	return out
 }
@@ -104,14 +156,19 @@ type Bars struct {
 	Identifier, Title string
 	Labels            []string
 	Counts            []int
+	Others            []int // to compare with, scaled to as many; nil for an even spread
 }
 
-// Figure draws the bars with a dotted line at the even spread.
+// Figure draws the bars with rings where the others would be, or a dotted line
+// at the even spread.
 func (b Bars) Figure(width, height vg.Length) *Figure {
 	p := newPlot()
 	top, total := 1, 0
 	for _, n := range b.Counts {
 		top, total = max(top, n), total+n
+	}
+	for _, n := range b.Others {
+		top = max(top, int(b.scale(total)*float64(n)))
 	}
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = -0.6, float64(len(b.Counts))-0.4, 0, 1.1*float64(top)
 	var ticks []plot.Tick
@@ -123,12 +180,30 @@ func (b Bars) Figure(width, height vg.Length) *Figure {
 	}
 	p.X.Tick.Marker = plot.ConstantTicks(ticks)
 	p.Y.Tick.Marker = plot.ConstantTicks(countTicks(p.Y.Max))
-	even := float64(total) / float64(max(1, len(b.Counts)))
-	p.Add(line(plotter.XYs{{X: p.X.Min, Y: even}, {X: p.X.Max, Y: even}}, 0.8, ink, vg.Points(1), vg.Points(2)))
-	f := &Figure{Identifier: b.Identifier, Title: b.Title, Width: width, Height: height, plot: p,
-		Description: fmt.Sprintf("%d values by last digit; the dotted line is an even spread.", total), Columns: []string{"Digit", "Values"}}
+	f := &Figure{Identifier: b.Identifier, Title: b.Title, Width: width, Height: height, plot: p, Columns: []string{"Digit", "Values"}}
+	if scale := b.scale(total); b.Others != nil {
+		var rings plotter.XYs
+		for i, n := range b.Others {
+			rings = append(rings, plotter.XY{X: float64(i), Y: scale * float64(n)})
+		}
+		p.Add(dots(rings, draw.RingGlyph{}, 2.2))
+		f.Description = fmt.Sprintf("%d values by last digit; the rings are as the others' digits tell.", total)
+	} else {
+		even := float64(total) / float64(max(1, len(b.Counts)))
+		p.Add(line(plotter.XYs{{X: p.X.Min, Y: even}, {X: p.X.Max, Y: even}}, 0.8, ink, vg.Points(1), vg.Points(2)))
+		f.Description = fmt.Sprintf("%d values by last digit; the dotted line is an even spread.", total)
+	}
 	for i, n := range b.Counts {
 		f.Rows = append(f.Rows, []string{b.Labels[i], fmt.Sprint(n)})
 	}
 	return f
+}
+
+// scale makes the others as many as those shown.
+func (b Bars) scale(total int) float64 {
+	others := 0
+	for _, n := range b.Others {
+		others += n
+	}
+	return float64(total) / float64(max(1, others))
 }

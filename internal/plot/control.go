@@ -15,61 +15,109 @@ import (
 type Control struct {
 	Identifier, Title string
 	Points            []Point
-	Centre            float64 // NaN for none
 	Target            float64 // NaN for none
 	Phases            []Phase
 }
 
 // Point is one month. Value is NaN where nothing was counted.
 type Point struct {
-	Month     time.Time
-	Value     float64
-	Counted   string // "101/120"
-	Low, High float64
-	Limits    bool
-	Signal    bool
+	Month      time.Time
+	Value      float64
+	YearBefore float64 // of the same month a year earlier, NaN for none
+	Centre     float64 // NaN for none
+	Counted    string  // "101/120"
+	Low, High  float64
+	Limits     bool
+	Signal     bool
 }
 
 // Phase is a vertical mark.
 type Phase struct {
 	At    time.Time
+	Mark  string // what stands at it, in brackets
 	Title string
 }
 
 // Figure draws the chart: a wash between the limits, a dashed centre line, a
-// dotted target, dots for months and ringed diamonds for signals.
+// dotted target, dots for months, ringed diamonds for signals, a thin line for
+// the year before. Words stand where no line runs: the target to the right, the
+// marks above.
 func (c Control) Figure(width, height vg.Length) *Figure {
 	p := newPlot()
 	var values []float64
 	for _, pt := range c.Points {
-		values = append(values, pt.Value)
+		values = append(values, pt.Value, pt.YearBefore, pt.Centre)
 		if pt.Limits {
 			values = append(values, pt.Low, pt.High)
 		}
 	}
-	values = append(values, c.Centre, c.Target)
-	p.Y.Min, p.Y.Max = span(values)
-	p.X.Min, p.X.Max = -0.5, float64(len(c.Points))-0.5
-	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(p.Y.Min, p.Y.Max))
+	values = append(values, c.Target)
+	low, high := span(values)
+	p.Y.Min, p.Y.Max = low, high
+	if len(c.Phases) > 0 {
+		p.Y.Max += 0.18 * (high - low)
+	}
+	p.X.Min, p.X.Max = -0.5, c.end()
+	if !math.IsNaN(c.Target) {
+		p.X.Max += 0.1 * float64(len(c.Points)+1)
+	}
+	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(low, high, int(height/18)))
 	p.X.Tick.Marker = plot.ConstantTicks(c.months())
 	c.band(p)
 	c.levels(p)
+	c.yearBefore(p)
 	c.series(p)
-	for i, phase := range c.Phases {
-		x := c.position(phase.At)
-		p.Add(line(plotter.XYs{{X: x, Y: p.Y.Min}, {X: x, Y: p.Y.Max}}, 0.8, ink, vg.Points(1), vg.Points(2)))
-		label(p, x, p.Y.Max, fmt.Sprintf("(%d)", i+1), vg.Points(2), vg.Points(-4), draw.XLeft)
-	}
+	c.phases(p)
 	f := &Figure{Identifier: c.Identifier, Title: c.Title, Description: c.describe(), Width: width, Height: height, plot: p}
-	f.Columns = []string{"Month", "Share", "Counted", "Limits", "Signal"}
+	f.Columns = []string{"Month", "Share", "Counted", "Limits", "Signal", "A year earlier"}
 	for _, pt := range c.Points {
 		f.Rows = append(f.Rows, pt.row())
 	}
 	return f
 }
 
+// end is where the months end.
+func (c Control) end() float64 { return float64(len(c.Points)) - 0.5 }
+
+// nearMarks is how near, in months, marks share their words, which would
+// overprint each other.
+const nearMarks = 0.9
+
+func (c Control) phases(p *plot.Plot) {
+	for i := 0; i < len(c.Phases); {
+		at, words := c.position(c.Phases[i].At), ""
+		for k := i; i < len(c.Phases) && (i == k || c.position(c.Phases[i].At)-at < nearMarks); i++ {
+			x := c.position(c.Phases[i].At)
+			p.Add(line(plotter.XYs{{X: x, Y: p.Y.Min}, {X: x, Y: p.Y.Max}}, 0.8, ink, vg.Points(1), vg.Points(2)))
+			words += fmt.Sprintf("(%s)", c.Phases[i].Mark)
+		}
+		align, offset := draw.XLeft, vg.Points(2)
+		if at > 0.8*c.end() {
+			align, offset = draw.XRight, vg.Points(-2)
+		}
+		label(p, at, p.Y.Max, words, offset, vg.Points(-4), align)
+	}
+}
+
+// yearBefore draws the year before where it is known.
+func (c Control) yearBefore(p *plot.Plot) {
+	var run plotter.XYs
+	for i, pt := range c.Points {
+		if !math.IsNaN(pt.YearBefore) {
+			run = append(run, plotter.XY{X: float64(i), Y: pt.YearBefore})
+		}
+		if (math.IsNaN(pt.YearBefore) || i == len(c.Points)-1) && len(run) > 0 {
+			p.Add(line(run, 0.6, grey))
+			run = nil
+		}
+	}
+}
+
 func (p Point) row() []string {
-	row := []string{p.Month.Format("2006-01"), "no data", p.Counted, "", ""}
+	row := []string{p.Month.Format("2006-01"), "no data", p.Counted, "", "", ""}
+	if !math.IsNaN(p.YearBefore) {
+		row[5] = fmt.Sprintf("%.1f %%", 100*p.YearBefore)
+	}
 	if !math.IsNaN(p.Value) {
 		row[1] = fmt.Sprintf("%.1f %%", 100*p.Value)
 	}
@@ -93,14 +141,18 @@ func (c Control) describe() string {
 		}
 	}
 	out := fmt.Sprintf("Share by month, %d months with data, %d beyond their limits.", shown, signals)
-	if !math.IsNaN(c.Centre) {
-		out += fmt.Sprintf(" Centre line %.1f %%.", 100*c.Centre)
+	last := math.NaN()
+	for i, p := range c.Points {
+		if !math.IsNaN(p.Centre) && p.Centre != last {
+			out += fmt.Sprintf(" Centre line %.1f %% from %s.", 100*p.Centre, c.Points[i].Month.Format("2006-01"))
+			last = p.Centre
+		}
 	}
 	if !math.IsNaN(c.Target) {
 		out += fmt.Sprintf(" Target %.0f %%.", 100*c.Target)
 	}
-	for i, p := range c.Phases {
-		out += fmt.Sprintf(" Mark %d: %s, %s.", i+1, p.At.Format(time.DateOnly), p.Title)
+	for _, p := range c.Phases {
+		out += fmt.Sprintf(" Mark %s: %s, %s.", p.Mark, p.At.Format(time.DateOnly), p.Title)
 	}
 	return out
 }
@@ -146,13 +198,18 @@ func (c Control) band(p *plot.Plot) {
 }
 
 func (c Control) levels(p *plot.Plot) {
-	ends := func(y float64) plotter.XYs { return plotter.XYs{{X: p.X.Min, Y: y}, {X: p.X.Max, Y: y}} }
-	if !math.IsNaN(c.Centre) {
-		p.Add(line(ends(c.Centre), 0.8, ink, vg.Points(5), vg.Points(3)))
+	for i := 0; i < len(c.Points); {
+		from, y := i, c.Points[i].Centre
+		for i < len(c.Points) && (c.Points[i].Centre == y || i == from) {
+			i++
+		}
+		if !math.IsNaN(y) {
+			p.Add(line(plotter.XYs{{X: float64(from) - 0.5, Y: y}, {X: float64(i) - 0.5, Y: y}}, 0.8, ink, vg.Points(5), vg.Points(3)))
+		}
 	}
 	if !math.IsNaN(c.Target) {
-		p.Add(line(ends(c.Target), 0.9, grey, vg.Points(1), vg.Points(2)))
-		label(p, p.X.Min, c.Target, "target", vg.Points(2), vg.Points(4), draw.XLeft)
+		p.Add(line(plotter.XYs{{X: p.X.Min, Y: c.Target}, {X: c.end(), Y: c.Target}}, 0.9, grey, vg.Points(1), vg.Points(2)))
+		label(p, c.end(), c.Target, "target", vg.Points(2), 0, draw.XLeft)
 	}
 }
 

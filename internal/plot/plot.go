@@ -118,11 +118,11 @@ func label(p *plot.Plot, x, y float64, words string, dx, dy vg.Length, align tex
 	p.Add(&plotter.Labels{XYs: plotter.XYs{{X: x, Y: y}}, Labels: []string{words}, TextStyle: []text.Style{style}, Offset: vg.Point{X: dx, Y: dy}})
 }
 
-// percentTicks are round shares with labels.
-func percentTicks(low, high float64) []plot.Tick {
-	step := 0.1
-	for _, s := range []float64{0.01, 0.02, 0.05, 0.1, 0.2} {
-		if (high-low)/s <= 6 {
+// percentTicks are round shares with labels, at most so many or so.
+func percentTicks(low, high float64, most int) []plot.Tick {
+	step := 0.5
+	for _, s := range []float64{0.01, 0.02, 0.05, 0.1, 0.2, 0.25} {
+		if (high-low)/s <= float64(most) {
 			step = s
 			break
 		}

@@ -21,9 +21,9 @@ import (
 func month(n int) time.Time { return time.Date(2026, time.Month(n), 1, 0, 0, 0, 0, time.UTC) }
 
 func control() plot.Control {
-	c := plot.Control{Identifier: "views", Title: "Views are stated <here>", Centre: 0.9, Target: 0.95, Phases: []plot.Phase{{At: month(8), Title: "teaching"}}}
+	c := plot.Control{Identifier: "views", Title: "Views are stated <here>", Target: 0.95, Phases: []plot.Phase{{At: month(8), Mark: "1", Title: "teaching"}}}
 	for i := 1; i <= 12; i++ {
-		p := plot.Point{Month: month(i), Value: 0.9 + 0.01*float64(i%3), Low: 0.82, High: 0.98, Limits: true, Counted: "90/100"}
+		p := plot.Point{Month: month(i), Value: 0.9 + 0.01*float64(i%3), YearBefore: 0.86, Centre: 0.9, Low: 0.82, High: 0.98, Limits: true, Counted: "90/100"}
 		if i == 5 {
 			p.Value, p.Limits = math.NaN(), false
 		}
