@@ -88,17 +88,21 @@ func (c *compared) add(first, second float64, group []float64) {
 	c.First, c.Second, c.groups = append(c.First, first), append(c.Second, second), append(c.groups, group)
 }
 
-// drawn chooses what is drawn: reports before beats, and of each the largest
-// biases in their standard errors.
+// drawn chooses what is drawn: biases that are unlikely to be nothing, reports
+// before beats, the largest in their standard errors; where there are none, what
+// most studies tell.
 func drawn(all []AgreementOf) []AgreementOf {
-	out := slices.Clone(all)
 	beyond := func(a AgreementOf) float64 {
 		return math.Abs(a.Test.Bias) * math.Sqrt(float64(a.Test.Pairs)) / a.Test.SD
 	}
-	slices.SortStableFunc(out, func(a, b AgreementOf) int {
+	sure := slices.DeleteFunc(slices.Clone(all), func(a AgreementOf) bool { return a.Test.OfBias.Low <= 0 && a.Test.OfBias.High >= 0 })
+	slices.SortStableFunc(sure, func(a, b AgreementOf) int {
 		return cmp.Or(cmp.Compare(rankOf(a.Compared), rankOf(b.Compared)), cmp.Compare(beyond(b), beyond(a)))
 	})
-	return out[:min(agreementCharts, len(out))]
+	if len(sure) == 0 {
+		sure = slices.Clone(all)
+	}
+	return sure[:min(agreementCharts, len(sure))]
 }
 
 // agreement is the table of them.

@@ -232,7 +232,7 @@ var thresholds = []threshold{
 
 func (r *builder) pileUps() Table {
 	t := Table{
-		Identifier: "thresholds", Title: "Heaping at thresholds", Note: "Values just below and just above a cut-off. The exact binomial asks for as many below as above; the contrast allows for a slope: the jump at the cut-off against the slope between the next windows out, on the logarithm of the counts, and is tested where all four windows hold at least five.",
+		Identifier: "thresholds", Title: "Heaping at thresholds", Note: "Values just below and just above a cut-off. A slope alone is no heap: the jump at the cut-off is held against the slope between the next windows out, on the logarithm of the counts, where all four windows hold at least five.",
 		Columns: []Column{
 			column("threshold", "Threshold", Words, "cut-off"), column("below", "Just below", Count, "values in the window below"), column("above", "Just above", Count, "values at the cut-off and in the window above"),
 			machine("p_even", "p, as many below as above", Number, "two-sided exact binomial"), column("p_jump", "p, beyond a slope", Number, "normal approximation of the contrast of log counts"),

@@ -81,19 +81,28 @@ func (r *builder) rates() Learning {
 // taken for new).
 const learningFor = 91 * 24 * time.Hour
 
+// leastMissed is how many studies somebody would have done before, at the pace
+// since, to count as new: with five, who is there seldom is taken for new once in
+// 150 times (Poisson).
+const leastMissed = 5
+
 // learns tells who is learning: a trainee by the list of staff, and who began
 // within the months shown. Others are not judged by a curve of learning.
 func (r *builder) learns() map[string]bool {
-	first := map[string]time.Time{}
-	var begin time.Time
+	first, number := map[string]time.Time{}, map[string]int{}
+	var begin, end time.Time
 	out := map[string]bool{}
 	for _, s := range r.look {
 		if begin.IsZero() || s.Date.Before(begin) {
 			begin = s.Date
 		}
+		if s.Date.After(end) {
+			end = s.Date
+		}
 		if s.Sonographer == "" {
 			continue
 		}
+		number[s.Sonographer]++
 		if at, known := first[s.Sonographer]; !known || s.Date.Before(at) {
 			first[s.Sonographer] = s.Date
 		}
@@ -102,7 +111,8 @@ func (r *builder) learns() map[string]bool {
 		}
 	}
 	for who, at := range first {
-		if at.Sub(begin) >= learningFor {
+		before, since := at.Sub(begin), end.Sub(at)+24*time.Hour
+		if before >= learningFor && float64(number[who])*before.Hours() >= leastMissed*since.Hours() {
 			out[who] = true
 		}
 	}

@@ -121,9 +121,10 @@ type Month12 struct {
 
 // Phase marks on a chart when something was done.
 type Phase struct {
-	At    time.Time
-	Mark  string // the number of an action in the log, a letter for a change of software
-	Title string
+	At     time.Time
+	Action bool   // else a change of software
+	Mark   string // the number of an action in the log, a letter for a change of software
+	Title  string
 }
 
 // Marks are all that is marked on the charts, by their marks.
@@ -259,7 +260,7 @@ func (r *builder) follow(m Measure) Headline {
 	}
 	for _, a := range r.opt.Actions {
 		if a.Measure == m.Identifier && r.opt.Period.Look().Holds(a.Started) {
-			h.Phases = append(h.Phases, Phase{a.Started, strconv.Itoa(a.Number), a.Title})
+			h.Phases = append(h.Phases, Phase{a.Started, true, strconv.Itoa(a.Number), a.Title})
 		}
 	}
 	if !m.OfTimes {

@@ -24,16 +24,23 @@ type stretch struct{ from, to int }
 
 // stretches cut the months where something was done: what was before and what
 // came after do not make common limits. A month belongs to what held for the
-// greater part of it.
+// greater part of it. Where two cuts lie too near each other, an action on the
+// measure goes before a change of software.
 func stretches(months []time.Time, phases []Phase) []stretch {
-	out := []stretch{{0, len(months)}}
-	for _, p := range phases {
-		at := slices.IndexFunc(months, func(m time.Time) bool { return !m.AddDate(0, 0, 14).Before(p.At) })
-		last := &out[len(out)-1]
-		if at >= 0 && at-last.from >= leastStretch && last.to-at >= leastStretch {
-			last.to = at
-			out = append(out, stretch{at, len(months)})
+	cuts := []int{0, len(months)}
+	for _, actions := range []bool{true, false} {
+		for _, p := range phases {
+			at := slices.IndexFunc(months, func(m time.Time) bool { return !m.AddDate(0, 0, 14).Before(p.At) })
+			near := slices.ContainsFunc(cuts, func(c int) bool { return at-c < leastStretch && c-at < leastStretch })
+			if at > 0 && !near && p.Action == actions {
+				cuts = append(cuts, at)
+			}
 		}
+	}
+	slices.Sort(cuts)
+	var out []stretch
+	for i := range cuts[1:] {
+		out = append(out, stretch{cuts[i], cuts[i+1]})
 	}
 	return out
 }
@@ -107,7 +114,7 @@ func softwarePhases(studies []*Study) []Phase {
 		for _, c := range changes(stations[name]) {
 			was, is := c.before[0].Device.Software, c.after[0].Device.Software
 			first := slices.MinFunc(c.after, func(a, b *Study) int { return a.Date.Compare(b.Date) })
-			out = append(out, Phase{first.Date, "", fmt.Sprintf("software of scanner %s from %s to %s", name, was, is)})
+			out = append(out, Phase{At: first.Date, Title: fmt.Sprintf("software of scanner %s from %s to %s", name, was, is)})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Phase) int { return a.At.Compare(b.At) })

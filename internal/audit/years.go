@@ -38,12 +38,10 @@ func (r *builder) years() Table {
 			column("difference", "Difference, points", Estimate, "twelve months less the twelve before, with its interval"),
 		},
 	}
-	if len(r.before) == 0 {
-		t.Note = fmt.Sprintf("The ledger holds no study of %s, with which these could be compared.", was.Words())
-		return t
+	if t.Note = fmt.Sprintf("The ledger holds no study of %s to compare with.", was.Words()); len(r.before) > 0 {
+		t.Note = fmt.Sprintf("%s beside %s: %d and %d studies. Differences with Newcombe intervals, all rows together 95 %% (Bonferroni). Rules, scanners and patients may have changed between the years as well; the studies of both are judged by the rules of today.",
+			look.Words(), was.Words(), len(r.look), len(r.before))
 	}
-	t.Note = fmt.Sprintf("%s beside %s: %d and %d studies. Differences with Newcombe intervals, all rows together 95 %% (Bonferroni). Rules, scanners and patients may have changed between the years as well; the studies of both are judged by the rules of today.",
-		look.Words(), was.Words(), len(r.look), len(r.before))
 	earlier := r.opt.Period.YearBefore()
 	var then []*Study
 	for _, s := range r.before {

@@ -140,7 +140,7 @@ func (c auditChart) followed() bool {
 // Sizes of charts in points: two to a line of an A4 or Letter page.
 const (
 	chartWidth, chartHeight   = 250, 74
-	funnelWidth, funnelHeight = 250, 150
+	funnelWidth, funnelHeight = 250, 116
 )
 
 // auditFigures draws the charts once for all formats.

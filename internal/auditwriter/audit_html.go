@@ -142,8 +142,10 @@ func rowsOf(t audit.Table) [][]string {
 		for i, c := range row {
 			text := cellText(t.Columns[i].Kind, c)
 			if t.Columns[i].Kind == audit.Share && c.Withheld == "" {
+				// Share and interval stay whole where a cell breaks.
+				text = whole(text)
 				if between := intervalText(c.Share); between != "" {
-					text += ", " + between
+					text += ", " + whole(between)
 				}
 			}
 			cells = append(cells, text)
@@ -152,3 +154,6 @@ func rowsOf(t audit.Table) [][]string {
 	}
 	return out
 }
+
+// whole is a text that does not break.
+func whole(text string) string { return strings.ReplaceAll(text, " ", "\u00A0") }

@@ -87,9 +87,9 @@ func chartCaption(r *audit.Report) string {
 	out += ". The study is the unit; intervals are Wilson score, 95 %."
 	var marks []string
 	for _, p := range r.Marks() {
-		kind := "action, "
-		if p.Mark[0] > '9' {
-			kind = ""
+		kind := ""
+		if p.Action {
+			kind = "action, "
 		}
 		marks = append(marks, fmt.Sprintf("(%s) %s: %s%s", p.Mark, p.At.Format("2 January 2006"), kind, p.Title))
 	}

@@ -55,7 +55,7 @@ func (c Control) Figure(width, height vg.Length) *Figure {
 	low, high := span(values)
 	p.Y.Min, p.Y.Max = low, high
 	if len(c.Phases) > 0 {
-		p.Y.Max += 0.18 * (high - low)
+		p.Y.Max += 0.3 * (high - low)
 	}
 	p.X.Min, p.X.Max = -0.5, c.end()
 	if !math.IsNaN(c.Target) {
@@ -162,7 +162,7 @@ func (c Control) describe() string {
 func (c Control) months() []plot.Tick {
 	var out []plot.Tick
 	for i, p := range c.Points {
-		name := p.Month.Format("Jan")
+		name := p.Month.Format("Jan") + "\n " // two lines all, to stand on one
 		if i == 0 || p.Month.Month() == time.January {
 			name = p.Month.Format("Jan\n2006")
 		}
