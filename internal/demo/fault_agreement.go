@@ -99,6 +99,7 @@ func leftAgreementFaults() []fault {
 			kind: "aortic-fraction-overstated", text: "A large aortic regurgitant fraction beside a small ventricle.",
 			profile: "healthy-young", dialect: "petrelline", outcome: "fail", measurand: "aortic-regurgitation-fraction",
 			rules:  []string{"aortic-valve/large-fraction-fits-ventricle"},
+			also:   []string{"aortic-valve/regurgitation-quantified"},
 			before: func(s *phantom.Subject) { s.Sex = "M" },
 			seed:   func(c *phantom.Record) { phantom.Taker{Record: c}.Take("aortic-regurgitation-fraction", 62) },
 		},

@@ -8,7 +8,9 @@ import (
 
 // lesionPlans are studies of the right heart and of valves whose words and
 // numbers do not go together, behind all others so that these stay as they are.
-func lesionPlans() []plan { return withCounterparts(lesionFaults()) }
+func lesionPlans() []plan {
+	return slices.Concat(withCounterparts(lesionFaults()), withCounterparts(leftLesionFaults()), laterVisits())
+}
 
 func lesionFaults() []fault {
 	return slices.Concat(severeJetFaults(), ungradedFaults(), leafletFaults(), freeWallFaults(), loadFaults(),
@@ -83,8 +85,8 @@ func ungradedFaults() []fault {
 		{
 			kind: "severe-tricuspid-ungraded", text: "Tricuspid numbers in the severe range, and no sentence grades the valve.",
 			profile: severeLeak, dialect: "petrelline", outcome: "fail",
-			rules: []string{"document/severe-tricuspid-numbers-graded"},
-			also:  []string{"tricuspid-valve/regurgitation-grade-stated", "tricuspid-valve/inflow-below-mitral"},
+			rules: []string{"tricuspid-valve/regurgitation-grade-stated"},
+			also:  []string{"tricuspid-valve/inflow-below-mitral"},
 			seed: func(c *phantom.Record) {
 				c.Reword("tricuspid", "Central TR jet.")
 				c.Reword("summary", "")
@@ -93,7 +95,7 @@ func ungradedFaults() []fault {
 		{
 			kind: "severe-mitral-ungraded", text: "Mitral numbers in the severe range, and no sentence grades the valve.",
 			profile: "mitral-regurgitation", dialect: "petrelline", outcome: "fail",
-			rules: []string{"document/severe-mitral-numbers-graded"},
+			rules: []string{"document/mitral-regurgitation-grade-stated"},
 			seed: func(c *phantom.Record) {
 				c.One("mitral-regurgitation-vena-contracta-width").Set(0.8)
 				c.Reword("mitral", "Posteriorly directed mitral jet.")
@@ -103,7 +105,7 @@ func ungradedFaults() []fault {
 		{
 			kind: "severe-aortic-ungraded", text: "A wide aortic vena contracta, and no sentence grades the leak.",
 			profile: "healthy-older", dialect: "petrelline", outcome: "fail",
-			rules: []string{"document/severe-aortic-numbers-graded"},
+			rules: []string{"document/aortic-regurgitation-grade-stated"},
 			seed: func(c *phantom.Record) {
 				phantom.Taker{Record: c}.Take("aortic-regurgitation-vena-contracta-width", 0.7)
 				c.Reword("aortic", "Aortic valve opens well.")

@@ -109,6 +109,7 @@ var quantities = []quantity{
 	{Measurand: "mitral-valve-e-wave-velocity", section: mitralValve, Kind: BloodVelocity, concept: ln("18037-2", "Mitral Valve E-Wave Peak Velocity"), core: ln("80070-6", "Mitral valve E-wave Vmax"), mode: pulsedWave, view: ApicalFour, Label: "MV E"},
 	{Measurand: "mitral-valve-area-planimetry", section: mitralValve, Kind: Area, concept: orificeArea, flow: antegrade, method: planimetry, core: ln("80068-0", "Mitral valve area planimetry"), mode: twoDimensional, Label: "MVA plan"},
 	{Measurand: "mitral-valve-area-continuity", section: mitralValve, Kind: Area, concept: orificeArea, flow: antegrade, method: continuity, mode: continuousWave, Label: "MVA cont"},
+	{Measurand: "mitral-valve-area-pressure-half-time", section: mitralValve, Kind: Area, concept: orificeArea, flow: antegrade, method: halfTimeMethod, mode: continuousWave, Label: "MVA PHT"},
 	{Measurand: "mitral-regurgitation-fraction", section: mitralValve, Kind: Fraction, concept: regurgitantFraction, core: ln("80055-7", "Mitral valve regurgitant fraction"), Label: "MR RF"},
 	{Measurand: "mitral-valve-a-wave-velocity", section: mitralValve, Kind: BloodVelocity, concept: ln("17978-8", "Mitral Valve A-Wave Peak Velocity"), core: ln("80066-4", "Mitral valve A-wave Vmax"), mode: pulsedWave, view: ApicalFour, Label: "MV A"},
 	{Measurand: "mitral-valve-e-to-a-ratio", section: mitralValve, Kind: ratio, concept: ln("18038-0", "Mitral Valve E to A Ratio"), core: ln("18038-0", "Mitral valve E-to-A ratio"), mode: pulsedWave, view: ApicalFour, Label: "MV E/A"},
@@ -200,6 +201,7 @@ var rightHeart = []quantity{
 	{Measurand: "pulmonary-regurgitation-pressure-half-time", section: pulmonaryValve, Kind: Interval, concept: ln("20280-4", "Pressure Half-Time"), flow: retrograde, mode: continuousWave, view: ShortAxisBase, Label: "PR PHT"},
 	{Measurand: "pulmonary-regurgitation-jet-width", section: pulmonaryValve, Kind: Length, concept: DcmCode("125333", "Regurgitation Jet Width"), mode: colourDoppler, view: ShortAxisBase, Label: "PR jet width"},
 	{Measurand: "pulmonary-annulus-diameter", section: pulmonaryValve, Kind: Length, concept: orificeSpan, site: pulmonaryRing, core: ln("79909-8", "Pulmonic annulus diameter"), mode: twoDimensional, view: ShortAxisBase, Label: "PV annulus"},
+	{Measurand: "aortic-valve-velocity-index", section: aorticValve, Kind: ratio, concept: ln("93632-8", "Left ventricular outflow tract/Aortic valve VTI"), mode: continuousWave, Label: "DVI"},
 	{Measurand: "aortic-regurgitation-vena-contracta-width", section: aorticValve, Kind: Length, core: ln("79948-6", "Aortic regurgitation vena contracta width"), mode: colourDoppler, view: parasternalLong, Label: "AR VC"},
 	{Measurand: "main-pulmonary-artery-diameter", section: pulmonaryArtery, Kind: Length, concept: ln("18020-8", "Main Pulmonary Artery Diameter"), core: ln("80049-0", "Main pulmonary artery diameter"), mode: twoDimensional, view: ShortAxisBase, Label: "MPA"},
 }

@@ -48,7 +48,7 @@ func (t Taker) sayLeftValves() {
 		t.say(mitralValve, "mitral", "Mitral valve normal. No mitral stenosis.")
 	}
 	if t.Profile.aorticStenosis >= severe {
-		t.say(aorticValve, "aortic", "Severe aortic stenosis. Aortic valve calcified with restricted opening.")
+		t.say(aorticValve, "aortic", "Severe aortic stenosis. Aortic valve calcified with restricted opening. Trileaflet aortic valve.")
 		t.say(aorticValve, "aortic-windows", "Continuous wave from the apical, suprasternal and right parasternal windows; apical gave the highest velocity.")
 	} else {
 		t.say(aorticValve, "aortic", "Aortic valve opens well. No aortic stenosis, no aortic regurgitation.")
