@@ -72,9 +72,13 @@ func Find(ctx context.Context, paths []string, stdin io.Reader, log zerolog.Logg
 func List(ctx context.Context, files []string, log zerolog.Logger) (*Batch, error) {
 	f := &finder{ctx: ctx, seen: map[string]bool{}}
 	for _, path := range files {
-		info, err := os.Stat(path)
+		info, err := os.Lstat(path)
 		if err != nil {
 			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err)})
+			continue
+		}
+		if !info.Mode().IsRegular() { // another took its place meanwhile
+			f.add(Object{Path: path, Reason: "not a regular file"})
 			continue
 		}
 		if err := f.file(path, info.Size(), false); err != nil {
@@ -123,7 +127,17 @@ func (f *finder) given(path string, stdin io.Reader) error {
 	return f.file(filepath.Clean(path), info.Size(), true)
 }
 
-func (f *finder) folder(root string) error {
+// walkRoot is the name by which a folder that was given is walked. A link to it would
+// not be followed without the divider at its end.
+func walkRoot(folder string) string {
+	if info, err := os.Lstat(folder); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+		return folder + string(filepath.Separator)
+	}
+	return folder
+}
+
+func (f *finder) folder(folder string) error {
+	root := walkRoot(folder)
 	return filepath.WalkDir(root, func(path string, entry fs.DirEntry, err error) error {
 		if f.ctx.Err() != nil {
 			return f.ctx.Err()

@@ -99,6 +99,31 @@ func TestFolderIsListedInOrderAndNothingIsDropped(t *testing.T) {
 	}
 }
 
+// A link to a folder is followed when it is what was given, also by a watch.
+func TestALinkThatIsGivenIsFollowed(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir, map[string][]byte{"lab/a/1.dcm": part10, "lab/.hidden": part10})
+	link := filepath.Join(dir, "link")
+	if err := os.Symlink("lab", link); err != nil {
+		t.Skip("no symbolic links here")
+	}
+	want := []string{"link/.hidden: hidden file", "link/a/1.dcm: to read"}
+	for _, given := range []string{link, link + "/", link + "/."} {
+		if diff := cmp.Diff(want, lines(t, dir, given)); diff != "" {
+			t.Errorf("%s: %s", given, diff)
+		}
+	}
+	w := watching{Watcher: Watcher{Dir: link}, files: map[string]*watched{}, add: func(string) error { return nil }}
+	if ready, _, err := w.look(); err != nil || len(ready) != 1 || filepath.ToSlash(ready[0]) != filepath.ToSlash(link)+"/a/1.dcm" {
+		t.Errorf("watched: %v, %v", ready, err)
+	}
+	// What a watch handed over and is a link or a pipe by now is not opened.
+	b, err := List(context.Background(), []string{link, filepath.Join(dir, "gone.dcm")}, zerolog.Nop())
+	if err != nil || len(b.Objects) != 2 || b.Objects[0].Reason == "" || b.Objects[1].Reason != "not a regular file" {
+		t.Errorf("listed: %+v, %v", b, err)
+	}
+}
+
 func TestLoopOfLinksEnds(t *testing.T) {
 	dir := t.TempDir()
 	write(t, dir, map[string][]byte{"a/1.dcm": part10})

@@ -70,15 +70,15 @@ func (w Watcher) Run(ctx context.Context, hand func(files []string) error) error
 // look goes through the folder once and tells which files are at rest, and
 // whether some are not yet.
 func (w *watching) look() (ready []string, waiting bool, err error) {
-	now, present := time.Now(), map[string]bool{}
-	err = filepath.WalkDir(w.Dir, func(path string, entry fs.DirEntry, err error) error {
+	now, present, root := time.Now(), map[string]bool{}, walkRoot(w.Dir)
+	err = filepath.WalkDir(root, func(path string, entry fs.DirEntry, err error) error {
 		if err != nil {
-			if path == w.Dir {
-				return &PathError{path, reasonOf(err), "give a folder that is there"}
+			if path == root {
+				return &PathError{w.Dir, reasonOf(err), "give a folder that is there"}
 			}
 			return nil // gone again, or not to be opened: the next look tells
 		}
-		hidden := path != w.Dir && strings.HasPrefix(entry.Name(), ".")
+		hidden := path != root && strings.HasPrefix(entry.Name(), ".")
 		switch {
 		case hidden && entry.IsDir():
 			return fs.SkipDir
