@@ -56,6 +56,14 @@ func (u *unfinished) giveUp() {
 	defer u.lock.Unlock()
 	u.ended = true
 	for path := range u.paths {
+		// Whoever still writes into a folder would make it anew while it is removed: a
+		// file in its place ends that.
+		if gone := path + ".gone"; os.Rename(path, gone) == nil {
+			_ = os.WriteFile(path, nil, private)
+			os.RemoveAll(gone)
+		}
+	}
+	for path := range u.paths {
 		os.RemoveAll(path)
 	}
 }
