@@ -38,6 +38,7 @@ type Library struct {
 	Rules      []*rule.Rule // those that run, sorted by identifier
 	Resting    []*rule.Rule // drafts and retired rules, which do not
 	Relations  []*rule.Relation
+	Cases      []*rule.Cases        // studies that may be handed in
 	Private    []ultrasound.Private // where scanners write settings of their own
 }
 
@@ -50,7 +51,7 @@ type Settings struct {
 }
 
 // Folders of the rule tree that hold no rules.
-var otherFolders = []string{"measurand", "phrases", "protocol", "reference", "relation", "requirements", "review", "schema"}
+var otherFolders = []string{"cases", "measurand", "phrases", "protocol", "reference", "relation", "requirements", "review", "schema"}
 
 // worksFile holds each work that rules rest on once.
 const worksFile = "sources.yaml"
@@ -231,7 +232,7 @@ func isRule(name string) bool {
 // by one: they change nothing in how a study that was read is judged.
 func forReading(name string) bool {
 	switch folder, _, _ := strings.Cut(name, "/"); folder {
-	case "measurand", "protocol", "relation", "requirements", "review", "abbreviations.yaml", "scanners.yaml", worksFile:
+	case "measurand", "protocol", "cases", "relation", "requirements", "review", "abbreviations.yaml", "scanners.yaml", worksFile:
 		return true
 	case "phrases":
 		return name != "phrases/coded.yaml"
@@ -256,6 +257,8 @@ func (l *loader) take(s *source) {
 		l.protocol(s)
 	case folder == "relation":
 		l.relation(s)
+	case folder == "cases":
+		l.cases(s)
 	case isRule(s.Path):
 		l.rule(s)
 	}
@@ -284,6 +287,9 @@ func (l *loader) unusedWorks(files []*rule.Rule) []error {
 	}
 	for _, p := range l.library.Protocols {
 		note(p.Sources)
+	}
+	for _, c := range l.library.Cases {
+		note(c.Sources)
 	}
 	return l.library.Works.Unused(named)
 }
@@ -320,6 +326,19 @@ func (l *loader) relation(s *source) {
 	sort.SliceStable(l.library.Relations, func(i, j int) bool {
 		return l.library.Relations[i].Identifier < l.library.Relations[j].Identifier
 	})
+}
+
+// cases adds what may be handed in; a later layer replaces an earlier one of the
+// same identifier.
+func (l *loader) cases(s *source) {
+	c, faults := l.library.CompileCases(s.Source)
+	l.faults = append(l.faults, faults...)
+	if c == nil {
+		return
+	}
+	l.library.Cases = slices.DeleteFunc(l.library.Cases, func(old *rule.Cases) bool { return old.Identifier == c.Identifier })
+	l.library.Cases = append(l.library.Cases, c)
+	sort.SliceStable(l.library.Cases, func(i, j int) bool { return l.library.Cases[i].Identifier < l.library.Cases[j].Identifier })
 }
 
 // rule adds the rules of a file, or a site's changes to rules.
