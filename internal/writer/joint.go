@@ -12,7 +12,7 @@ import (
 // jointLines say in words what the study's redundant measurements tell when
 // they are taken together; nil when nothing is redundant. That they fit is not
 // said beside a contradiction.
-func jointLines(r *finding.Reconciliation, contradicted bool) []string {
+func (b *sheetBuilder) jointLines(r *finding.Reconciliation, contradicted bool) []string {
 	if r == nil {
 		return nil
 	}
@@ -37,7 +37,7 @@ func jointLines(r *finding.Reconciliation, contradicted bool) []string {
 	}
 	var out []string
 	for _, round := range r.Suspects {
-		out = append(out, suspectLine(round))
+		out = append(out, b.suspectLine(round))
 	}
 	if !r.Settled {
 		out = append(out, "Even without these the rest does not fit.")
@@ -45,10 +45,14 @@ func jointLines(r *finding.Reconciliation, contradicted bool) []string {
 	return out
 }
 
-func suspectLine(round []finding.Suspect) string {
+func (b *sheetBuilder) suspectLine(round []finding.Suspect) string {
 	parts := make([]string, len(round))
 	for i, s := range round {
-		parts[i] = fmt.Sprintf("%s %s", s.Title, amount(s.Value, s.Unit))
+		name := s.Title
+		if m := find(b.measurands, s.Measurand); m != nil {
+			name = m.Short
+		}
+		parts[i] = fmt.Sprintf("%s %s", name, amount(s.Value, s.Unit))
 		if s.Estimable {
 			parts[i] += fmt.Sprintf(" (the others imply %s%s)", amount(s.Estimate, s.Unit), boundsOf(s))
 		}

@@ -30,7 +30,7 @@ func TestSuspectWithoutBoundIsWritten(t *testing.T) {
 	if text, err := json.Marshal(newReconciliationRecord(r)); err != nil || strings.Contains(string(text), `"high"`) {
 		t.Errorf("%s %v", text, err)
 	}
-	if line := suspectLine(r.Suspects[0]); !strings.Contains(line, "at least 50 mmHg") || strings.Contains(line, "Inf") {
+	if line := (&sheetBuilder{}).suspectLine(r.Suspects[0]); !strings.Contains(line, "at least 50 mmHg") || strings.Contains(line, "Inf") {
 		t.Error(line)
 	}
 }

@@ -177,7 +177,7 @@ func (b *sheetBuilder) judged(j *judgement.Judgement, opt Options) {
 	out.Open = b.openLines(open)
 	out.Excused = b.excused(j.Results)
 	out.Acquired = newAcquired(b, j.Acquisition, opt.All)
-	out.Joint = jointLines(j.Reconciliation, len(out.Untrue)+out.Counts.Errors > 0)
+	out.Joint = b.jointLines(j.Reconciliation, len(out.Untrue)+out.Counts.Errors > 0)
 	sort.SliceStable(out.Take, func(i, k int) bool { return windowRank(out.Take[i].Window) < windowRank(out.Take[k].Window) })
 	sort.SliceStable(out.Notes, func(i, k int) bool { return out.Notes[i].Title < out.Notes[k].Title })
 	b.number()
@@ -218,7 +218,7 @@ func (b *sheetBuilder) place(r *finding.Result) {
 	}
 	switch e, toTake := b.entry(r), r.Kind == finding.Completeness || r.Kind == finding.Acquisition; {
 	case toTake && (!note || e.Obtain != "" || r.Kind == finding.Acquisition):
-		b.take(windowOf(r.Obtain), e)
+		b.take(windowOf(r), e)
 	case note:
 		b.note(noteTitles[r.Kind], e.Briefly())
 	case r.Kind == finding.Form:
@@ -269,7 +269,7 @@ func (b *sheetBuilder) take(window string, e entry) {
 // first on each list.
 func (b *sheetBuilder) number() {
 	s, n := b.sheet, 0
-	take := func(list []entry) {
+	for _, list := range s.lists() {
 		sort.SliceStable(list, func(i, j int) bool { return rankOf(list[i]) > rankOf(list[j]) })
 		for i := range list {
 			if rankOf(list[i]) > 0 {
@@ -278,16 +278,41 @@ func (b *sheetBuilder) number() {
 			}
 		}
 	}
-	if s.RecordFirst() {
-		take(s.Record)
+	s.sayOnce()
+}
+
+// sayOnce leaves out of later entries what an earlier one says: the other values
+// of a quantity, and which value is suspect where all taken together say it.
+func (s *sheet) sayOnce() {
+	said := map[string]bool{}
+	for _, list := range s.lists() {
+		for i := range list {
+			if len(s.Joint) > 0 {
+				list[i].Suspect = ""
+			}
+			for k, g := range list[i].Evidence {
+				key := g[0].What + g[0].Written + g[0].Where
+				if g[0].Where != "" && said[key] {
+					short := g[0]
+					short.View, short.Note, short.Is = "", "", ""
+					list[i].Evidence[k] = []evidenceLine{short}
+				}
+				said[key] = true
+			}
+		}
 	}
+}
+
+// lists are the lists of entries in the order in which they are printed.
+func (s *sheet) lists() [][]entry {
+	var out [][]entry
 	for _, g := range s.Take {
-		take(g.Entries)
+		out = append(out, g.Entries)
 	}
-	take(s.Untrue)
-	if !s.RecordFirst() {
-		take(s.Record)
+	if s.RecordFirst() {
+		return append(append([][]entry{s.Record}, out...), s.Untrue)
 	}
+	return append(out, s.Untrue, s.Record)
 }
 
 // RecordFirst says that it is not sure whose record it is, or whether it is whole:
@@ -310,12 +335,13 @@ func (s *sheet) numbers(word string) []string {
 // numbered are the entries that have a number, in their order.
 func (s *sheet) numbered() []entry {
 	var out []entry
-	for _, g := range s.Take {
-		out = append(out, g.Entries...)
+	for _, list := range s.lists() {
+		for _, e := range list {
+			if e.Number > 0 {
+				out = append(out, e)
+			}
+		}
 	}
-	out = append(append(out, s.Untrue...), s.Record...)
-	out = slices.DeleteFunc(out, func(e entry) bool { return e.Number == 0 })
-	slices.SortFunc(out, func(a, b entry) int { return a.Number - b.Number })
 	return out
 }
 
@@ -365,10 +391,17 @@ func rankOf(e entry) int {
 // windows in the order in which an adult study is usually scanned.
 var windows = []string{"parasternal", "apical", "subcostal", "suprasternal", "right parasternal"}
 
-const otherWindow = "any window"
+const (
+	otherWindow = "any window"
+	reportWords = "in the report, no image needed"
+)
 
-func windowOf(o *finding.Obtain) string {
-	if o == nil {
+func windowOf(r *finding.Result) string {
+	o := r.Obtain
+	switch {
+	case o == nil && r.Kind == finding.Completeness:
+		return reportWords
+	case o == nil:
 		return otherWindow
 	}
 	w := strings.ReplaceAll(o.Window, "-", " ")
@@ -385,6 +418,9 @@ func windowRank(window string) int {
 		if w == window {
 			return i
 		}
+	}
+	if window == reportWords {
+		return len(windows) + 1
 	}
 	return len(windows)
 }

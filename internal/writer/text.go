@@ -164,7 +164,7 @@ func (p printer) take(s *sheet) {
 
 // untrue tells what contradicts itself, then which value is likely wrong.
 func (p printer) untrue(s *sheet) {
-	p.Heading("What does not fit together")
+	p.Heading("Contradictions")
 	for _, e := range s.Untrue {
 		p.entry("", e)
 	}
@@ -194,9 +194,7 @@ func (p printer) entry(box string, e entry) {
 	for _, l := range e.Labelled() {
 		p.Labelled(l.Label+": ", l.Text)
 	}
-	for _, q := range e.Quantities() {
-		p.Wrapped("      - ", q.String())
-	}
+	p.Labelled("Recorded: ", e.Recorded())
 }
 
 func (p printer) lines(title string, lines []string) {

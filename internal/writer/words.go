@@ -100,7 +100,13 @@ func (s *sheet) NothingUntrue() string {
 
 // Wrong is the entry's first line: what is wrong, not the rule that says it
 // should be right.
-func (e entry) Wrong() string { return layout.OrElse(e.Message, e.Title) }
+func (e entry) Wrong() string {
+	text := layout.OrElse(e.Message, e.Title)
+	if text != "" && !strings.ContainsAny(text[len(text)-1:], ".?!)") {
+		text += "."
+	}
+	return text
+}
 
 // Briefly is Wrong cut after its third part: a remark that lists many items
 // would drown the others.
@@ -147,7 +153,7 @@ func (e entry) Labelled() []labelled {
 
 // Should is what should hold, "" when Wrong says it already.
 func (e entry) Should() string {
-	if e.Message == "" || !adds(e.Title, e.Message) {
+	if e.Message == "" || strings.Contains(e.Message, ", but ") || !adds(e.Title, e.Message) {
 		return ""
 	}
 	return e.Title
@@ -225,6 +231,15 @@ func (e entry) Quantities() []quantity {
 		out = append(out, q)
 	}
 	return out
+}
+
+// Recorded is all that an entry relies on, in one text.
+func (e entry) Recorded() string {
+	var parts []string
+	for _, q := range e.Quantities() {
+		parts = append(parts, q.String())
+	}
+	return strings.Join(parts, " / ")
 }
 
 // String is the quantity in one text.

@@ -437,10 +437,10 @@ func TestNothingIsSaidTwice(t *testing.T) {
 // That the measurements fit together never stands beside an error.
 func TestFitIsNotSaidBesideAContradiction(t *testing.T) {
 	fits := &finding.Reconciliation{Settled: true, Relations: []finding.RelationUse{{Identifier: "one"}}}
-	if got := jointLines(fits, false); len(got) != 1 || !strings.Contains(got[0], "fit together") {
+	if got := (&sheetBuilder{}).jointLines(fits, false); len(got) != 1 || !strings.Contains(got[0], "fit together") {
 		t.Errorf("%q", got)
 	}
-	if got := jointLines(fits, true); len(got) != 0 {
+	if got := (&sheetBuilder{}).jointLines(fits, true); len(got) != 0 {
 		t.Errorf("beside a contradiction: %q", got)
 	}
 }
