@@ -29,10 +29,11 @@ func newCodesCommand(a *app) *cobra.Command {
 		Short: "List codes that no measurand file names",
 		Long: `List every code below the paths that matched no measurand, with how often it was
 met, an example, its unit and section, and the measurands it most likely means,
-each with a score between 0 and 1.
+by words, unit, site, flow and mode: each with how sure that is (sure, likely,
+unsure) and a score between 0 and 1.
 
 With --draft a measurand file for a site folder is written as well, with every
-guess commented out: keep the right ones, save it as measurand/NAME.yaml in the
+guess that is not unsure commented out: keep the right ones, save it as measurand/NAME.yaml in the
 site folder, and give that folder with --rules.
 
 ` + exitTable,

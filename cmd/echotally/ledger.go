@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"maps"
 	"os"
@@ -157,12 +158,14 @@ read and write meanwhile. The key file is not in it.
 }
 
 func newLedgerRestoreCommand(a *app, l *ledgerFlags) *cobra.Command {
+	var force bool
 	cmd := &cobra.Command{
 		Use:   "restore FILE",
 		Short: "Put a backup in the place of the ledger",
 		Long: `Verify a backup and put a copy of it in the place of the ledger. A ledger that is
 there is not lost: it is set aside under a name with the time, and a number when
-that is taken. Stop intake first.
+that is taken. A file that looks like no ledger is set aside only with --force.
+Stop intake first.
 
 ` + exitTable,
 		Example: "  echotally ledger restore /backup/ledger-2026-10.db",
@@ -171,6 +174,9 @@ that is taken. Stop intake first.
 			key, err := l.keyAtHand(cmd.Context(), args[0])
 			if err != nil {
 				return err
+			}
+			if !force && noLedger(l.store) {
+				return faults{hinted{fmt.Errorf("restore ledger: %s is there and is no ledger", l.store), "give the ledger's file with --store, or --force to set this one aside"}}
 			}
 			part := hidden(l.store)
 			for _, suffix := range []string{"", "-wal", "-shm"} {
@@ -189,7 +195,22 @@ that is taken. Stop intake first.
 		},
 	}
 	l.addKey(cmd)
+	cmd.Flags().BoolVar(&force, "force", false, "set aside what is in the place of the ledger, whatever it is")
 	return cmd
+}
+
+// noLedger reports whether a file is there that does not even begin as a ledger
+// does.
+func noLedger(file string) bool {
+	const begin = "SQLite format 3\x00"
+	f, err := os.Open(file)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, len(begin))
+	n, _ := io.ReadFull(f, head)
+	return n > 0 && string(head[:n]) != begin
 }
 
 func newLedgerVerifyCommand(a *app, l *ledgerFlags) *cobra.Command {

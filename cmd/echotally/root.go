@@ -184,6 +184,7 @@ func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, e
 	defer debug.SetGCPercent(debug.SetGCPercent(400)) // what is loaded stays: collecting in between would free next to nothing
 	set, err := load(settings, layers...)
 	if err != nil {
+		inFolders(apart([]error{err}), a.ruleFolders)
 		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}
 	}
 	return set, nil

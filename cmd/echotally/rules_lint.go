@@ -3,9 +3,15 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 
+	"echotally/internal/datafile"
 	"echotally/internal/example"
 	"echotally/internal/library"
+	"echotally/internal/rule"
 
 	"github.com/spf13/cobra"
 )
@@ -17,7 +23,8 @@ func newRulesLintCommand(a *app) *cobra.Command {
 		Use:   "lint [FOLDER...]",
 		Short: "Show every fault in the rule files",
 		Long: `Load the shipped rules and the site folders, given here or with --rules, and show
-every fault with file, line, caret and hint.
+every fault with file, line, caret and hint. Without a fault the examples of the
+site's rules are run as well; without a site folder, those of all.
 
 ` + exitTable,
 		Example: "  echotally rules lint our-lab",
@@ -26,14 +33,42 @@ every fault with file, line, caret and hint.
 			if err != nil {
 				return err
 			}
-			found := apart(library.Lint(library.Settings{Drafts: true}, layers...))
+			all := slices.Concat(a.ruleFolders, folders)
+			found := inFolders(apart(library.Lint(library.Settings{Drafts: true}, layers...)), all)
 			if len(found) > 0 {
-				return faults{fmt.Errorf("faults in the rule files: %d\n%w", len(found), errors.Join(found...))}
+				return faults{fmt.Errorf("faults in the rule files: %d (no example was run)\n%w", len(found), errors.Join(found...))}
 			}
-			_, err = fmt.Fprintln(a.stdout, "no faults")
-			return err
+			set, err := library.Load(library.Settings{Drafts: true}, layers...)
+			if err != nil {
+				return err
+			}
+			ours := set.Rules
+			if len(all) > 0 {
+				ours = slices.DeleteFunc(slices.Clone(ours), func(r *rule.Rule) bool { return !r.Site })
+			}
+			fmt.Fprintln(a.stdout, "no faults")
+			return a.runExamples(set, ours)
 		},
 	}
+}
+
+// inFolders puts the site folder before the names of its files. What is shipped
+// has no faults, so that a file of that name and line in a site folder is meant.
+func inFolders(errs []error, folders []string) []error {
+	for _, err := range errs {
+		var fault *datafile.Error
+		if !errors.As(err, &fault) {
+			continue
+		}
+		for _, dir := range folders {
+			text, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(fault.File)))
+			if err == nil && (fault.Source == "" || strings.Contains(string(text), fault.Source)) {
+				fault.File = filepath.Join(dir, fault.File)
+				break
+			}
+		}
+	}
+	return errs
 }
 
 // apart takes joined errors apart, so that each counts.
@@ -74,21 +109,26 @@ another outcome than they say.
 					rules = append(rules, one)
 				}
 			}
-			examples, wrong := 0, 0
-			for _, r := range rules {
-				for _, e := range example.Run(set, r) {
-					examples++
-					if e.Fault != "" {
-						wrong++
-						fmt.Fprintf(a.stdout, "%s: example %q: %s\n", r.File.Identifier, e.Title, e.Fault)
-					}
-				}
-			}
-			fmt.Fprintf(a.stdout, "rules: %d, examples: %d, not as they say: %d\n", len(rules), examples, wrong)
-			if wrong > 0 {
-				return faults{errors.New("examples failed")}
-			}
-			return nil
+			return a.runExamples(set, rules)
 		},
 	}
+}
+
+// runExamples puts rules to their own examples.
+func (a *app) runExamples(set *library.Library, rules []*rule.Rule) error {
+	examples, wrong := 0, 0
+	for _, r := range rules {
+		for _, e := range example.Run(set, r) {
+			examples++
+			if e.Fault != "" {
+				wrong++
+				fmt.Fprintf(a.stdout, "%s: example %q: %s\n", r.File.Identifier, e.Title, e.Fault)
+			}
+		}
+	}
+	_, err := fmt.Fprintf(a.stdout, "rules: %d, examples: %d, not as they say: %d\n", len(rules), examples, wrong)
+	if err == nil && wrong > 0 {
+		err = faults{errors.New("examples failed")}
+	}
+	return err
 }

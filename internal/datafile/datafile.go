@@ -233,8 +233,12 @@ func fromLibrary(file string, src []byte, err error, into any) *Error {
 			out.Source = lineOf(src, out.Line)
 		}
 	}
+	out.Hint = syntaxHint(out.Message, out.Source)
 	if m := unknownField.FindStringSubmatch(out.Message); m != nil {
 		names := fieldNames(reflect.TypeOf(into), map[reflect.Type]bool{})
+		if out.Hint = CommaHint(m[1]); out.Hint != "" {
+			return out
+		}
 		if slices.Contains(names, m[1]) {
 			out.Hint = m[1] + " has its place elsewhere in such a file, not here"
 		} else if near := Nearest(m[1], names); near != "" {
@@ -242,6 +246,33 @@ func fromLibrary(file string, src []byte, err error, into any) *Error {
 		}
 	}
 	return out
+}
+
+// CommaHint says what a name that begins as a number mostly is: what stands behind
+// a comma in a number. It is "" for any other name.
+func CommaHint(name string) string {
+	if name == "" || name[0] < '0' || name[0] > '9' {
+		return ""
+	}
+	return "a number is written with a point, 40.5 mm; a comma begins the next entry"
+}
+
+// bareUnit is a unit with brackets outside of quotes: to YAML they begin a list.
+var bareUnit = regexp.MustCompile(`([0-9.,]+ )?mm\[Hg\]`)
+
+// syntaxHint says what mostly lies behind a fault of the syntax, "" when it is
+// none.
+func syntaxHint(message, source string) string {
+	switch {
+	case !strings.Contains(message, "must be specified") && !strings.Contains(message, "could not find"):
+		return ""
+	case bareUnit.MatchString(source):
+		value := bareUnit.FindString(source)
+		return "write " + strings.Replace(value, "mm[Hg]", "mmHg", 1) + ", or put it in quotes: \"" + value + "\""
+	case strings.Contains(message, "end token"):
+		return "a bracket that opens here is never closed"
+	}
+	return "a text that holds one of , : [ ] { } stands in quotes; every bracket that opens is closed"
 }
 
 func firstLine(s string) string {

@@ -58,11 +58,16 @@ func parse(source string) (ast.Node, *Error) {
 	}
 	var located *file.Error
 	if errors.As(err, &located) {
-		hint := ""
-		if strings.Contains(located.Message, "\"=\"") || strings.Contains(located.Message, "Operator(\"=\")") {
+		message, hint := firstLine(located.Message), ""
+		switch {
+		case strings.Contains(message, "\"=\"") || strings.Contains(message, "Operator(\"=\")"):
 			hint = "equality is written =="
+		case strings.Contains(message, "token EOF"):
+			message, hint = "the expression ends too early", "a value is missing behind the last sign, or a bracket is not closed"
+		case strings.Contains(message, "Operator(\",\")"):
+			hint = "a number is written with a point: 40.5"
 		}
-		return nil, &Error{Offset: byteOffset(source, located.From), Message: firstLine(located.Message), Hint: hint}
+		return nil, &Error{Offset: byteOffset(source, located.From), Message: message, Hint: hint}
 	}
 	return nil, &Error{Message: firstLine(err.Error())}
 }

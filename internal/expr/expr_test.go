@@ -218,7 +218,7 @@ func TestFaultsNamePlaceAndRemedy(t *testing.T) {
 		{"len(\"abc\")", "len", "unknown function len", ""},
 		{"abs(\"abc\")", "\"abc", "a text may only", ""},
 		{"let x = tr; x > 0", "x", "not part", ""},
-		{"tr > ", " ", "unexpected", ""},
+		{"tr > ", " ", "too early", "missing"},
 		{"tr = rap", "=", "", "=="},
 		{"map([1], # > 0)", "", "", ""},
 		{"tr.x > 0", "x", "not part", ""},
@@ -282,7 +282,7 @@ func TestDefinitionsStandForTheirText(t *testing.T) {
 	if got := p.Holds(given(map[string]float64{"tr": 2.8, "rap": 8, "ten": 10, "rvsp": 40})); got != expr.True {
 		t.Errorf("got %v", got)
 	}
-	for source, want := range map[string]string{"a > rap": "leads back to itself", "bad > rap": "in the definition of bad: cannot add", "broken > rap": "in the definition of broken: unexpected"} {
+	for source, want := range map[string]string{"a > rap": "leads back to itself", "bad > rap": "in the definition of bad: cannot add", "broken > rap": "in the definition of broken: the expression ends too early"} {
 		if _, err := expr.Compile(source, sc); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", source, err, want)
 		}

@@ -13,9 +13,12 @@ import (
 
 // Suggestion is a measurand an unmatched code may mean.
 type Suggestion struct {
-	Measurand *Measurand
-	Score     float64 // 0 to 1
-	Why       string
+	Measurand  *Measurand
+	Score      float64 // 0 to 1
+	Confidence Confidence
+	Why        string
+
+	words float64 // the score without what the modifiers bring it nearer to certain by
 }
 
 // Suggestions below this score are noise.
@@ -30,7 +33,7 @@ const (
 
 // Suggest ranks the measurands an unmatched measurement most likely means, by
 // words of its meaning and label, section, modifiers, and dimension of its
-// unit. At most n.
+// unit; then by whether site, flow and mode are the measurand's. At most n.
 func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 	own := c.lexicon().words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
 	alone := c.lexicon().words(m.ConceptName.CodeMeaning)
@@ -58,7 +61,10 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 			s.Score += unitWeight
 			s.Why += fmt.Sprintf("; unit %s fits", u)
 		}
-		if s.Score = math.Round(s.Score*100) / 100; s.Score >= leastScore {
+		fitted, fits := c.fitted(m, d, s.Score)
+		s.words = round(min(s.Score, fitted))
+		s.Why = strings.Join(append([]string{s.Why}, fits...), "; ")
+		if s.Score = round(fitted); s.Score >= leastScore {
 			out = append(out, s)
 		}
 	}
@@ -71,8 +77,11 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 		}
 		return strings.Compare(a.Measurand.Identifier, b.Measurand.Identifier)
 	})
+	judge(out)
 	return out[:min(n, len(out))]
 }
+
+func round(score float64) float64 { return math.Round(score*100) / 100 }
 
 // What a code without a name may well be: a score from here, and not far below the
 // best one.
@@ -92,7 +101,7 @@ func (c *Catalogue) Likely(m *echo.Measurement) []*Measurand {
 	var out []*Measurand
 	list := c.Suggest(m, likelyAtATime)
 	for _, s := range list {
-		if s.Score >= likelyScore && s.Score >= nearTheBest*list[0].Score {
+		if s.words >= likelyScore && s.Score >= nearTheBest*list[0].Score {
 			out = append(out, s.Measurand)
 		}
 	}
@@ -141,11 +150,17 @@ type lexicon struct {
 	terms  *term.Catalogue
 	names  map[*Measurand][2][]string // the words of title and short name
 	weight map[string]float64
-	rare   float64 // weight of a word no measurand has
+	rare   float64         // weight of a word no measurand has
+	valves map[string]bool // names of the finding sites that are valves
 }
 
 func newLexicon(c *Catalogue) *lexicon {
-	x := &lexicon{terms: c.Terms, names: map[*Measurand][2][]string{}, weight: map[string]float64{}}
+	x := &lexicon{terms: c.Terms, names: map[*Measurand][2][]string{}, weight: map[string]float64{}, valves: map[string]bool{}}
+	for _, view := range c.Terms.Names(term.ImageView) {
+		for _, valve := range c.Terms.Find(term.ImageView, view).Shows {
+			x.valves[valve] = true
+		}
+	}
 	found := map[string]int{}
 	for _, m := range c.Measurands {
 		x.names[m] = [2][]string{x.words(m.Title), x.words(m.Short)}

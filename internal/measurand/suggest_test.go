@@ -132,3 +132,53 @@ func mustUnit(t *testing.T, code string) ucum.Unit {
 	}
 	return u
 }
+
+// Site, flow and mode tell apart what has the same words: the case names what a
+// person would choose first.
+func TestSuggestGoesBySiteFlowAndMode(t *testing.T) {
+	c := shipped(t)
+	for _, k := range []struct{ meaning, unit, site, flow, want string }{
+		{"Velocity ratio", "1", "34202007", "", "aortic-valve-velocity-index"},
+		{"Velocity index", "1", "34202007", "", "aortic-valve-velocity-index"},
+		{"Dimensionless index", "1", "34202007", "", "aortic-valve-velocity-index"},
+		{"DVI", "{ratio}", "34202007", "", "aortic-valve-velocity-index"},
+		{"Peak velocity", "m/s", "34202007", "", "aortic-valve-peak-velocity"},
+		{"Peak velocity", "m/s", "46030003", "312004007", "tricuspid-regurgitation-peak-velocity"},
+		{"Peak velocity", "m/s", "91134007", "312004007", "mitral-regurgitation-peak-velocity"},
+		{"Mean gradient", "mm[Hg]", "91134007", "", "mitral-valve-mean-gradient"},
+		{"Vena contracta", "mm", "46030003", "", "tricuspid-regurgitation-vena-contracta-width"},
+	} {
+		m := echo.Measurement{ConceptName: concept("99MAKER", "4711", k.meaning), Unit: concept("UCUM", k.unit, "")}
+		m.Modifiers.FindingSite = modifier("SCT", k.site)
+		if k.flow != "" {
+			m.Modifiers.FlowDirection = modifier("SCT", k.flow)
+		}
+		got := c.Suggest(&m, 3)
+		if len(got) == 0 || got[0].Measurand.Identifier != k.want {
+			t.Errorf("%s at %s: want %s first", k.meaning, k.site, k.want)
+			for _, s := range got {
+				t.Logf("%.2f %s: %s", s.Score, s.Measurand.Identifier, s.Why)
+			}
+		}
+	}
+}
+
+func TestSuggestionsSayHowSure(t *testing.T) {
+	c := shipped(t)
+	m := echo.Measurement{ConceptName: concept("99MAKER", "4711", "TAPSE"), Unit: concept("UCUM", "mm", "")}
+	got := c.Suggest(&m, 5)
+	if len(got) == 0 || got[0].Confidence != measurand.Sure {
+		t.Fatalf("%+v", got)
+	}
+	for _, s := range got[1:] {
+		if s.Confidence == measurand.Sure {
+			t.Errorf("two are sure: %s", s.Measurand.Identifier)
+		}
+	}
+	vague := echo.Measurement{ConceptName: concept("99MAKER", "4711", "left ventricle")}
+	for _, s := range c.Suggest(&vague, 5) {
+		if s.Confidence == measurand.Sure {
+			t.Errorf("%s is sure by the name of a chamber", s.Measurand.Identifier)
+		}
+	}
+}

@@ -105,7 +105,7 @@ func (t *Tally) Unmatched(n int) []Unmatched {
 
 const draftHead = `# Draft of a site file: codes of your reports that no measurand knows.
 # Save it as measurand/NAME.yaml below the folder you give with --rules. Below each code stand the measurands it may mean,
-# best first. Keep the right one by removing "# " before its "- ", or write another identifier there. What stays behind
+# best first, none that is unsure. Keep the right one by removing "# " before its "- ", or write another identifier there. What stays behind
 # "# " does nothing. "echotally rules export DIR" writes out the measurand files, which say what each name stands for.
 `
 
@@ -146,10 +146,14 @@ func (c *Catalogue) draft(b *strings.Builder, number int, u *Unmatched) {
 	if conditions == "" {
 		return
 	}
+	proposed := 0
 	for _, s := range u.Suggestions {
-		fmt.Fprintf(b, "# - {identifier: %s, codings: [{%s}]}  # %.2f %s\n", s.Measurand.Identifier, conditions, s.Score, oneLine(s.Why))
+		if s.Confidence != Unsure {
+			proposed++
+			fmt.Fprintf(b, "# - {identifier: %s, codings: [{%s}]}  # %s, %.2f: %s\n", s.Measurand.Identifier, conditions, s.Confidence, s.Score, oneLine(s.Why))
+		}
 	}
-	if len(u.Suggestions) == 0 {
+	if proposed == 0 {
 		fmt.Fprintf(b, "# - {identifier: WRITE-IT-HERE, codings: [{%s}]}\n", conditions)
 	}
 }

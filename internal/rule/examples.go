@@ -1,10 +1,12 @@
 package rule
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 
+	"echotally/internal/datafile"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/question"
@@ -178,12 +180,12 @@ func (c *compilation) givenValues(path string, given map[string]GivenValues) {
 		forbids := len(c.file.Forbid) > 0 && (name == Unmatched || c.Measurands.Find(name) != nil)
 		scored := c.Measurands.Find(name) != nil && !slices.ContainsFunc(given[name], func(g Given) bool { return g.ZScore == "" })
 		if !alias && !forbids && !scored {
-			c.fault(at, "unknown alias "+name, nearest(name, c.rule.Aliases))
+			c.fault(at, "unknown alias "+name, cmp.Or(datafile.CommaHint(name), nearest(name, c.rule.Aliases)))
 			continue
 		}
 		for _, g := range given[name] {
-			if _, _, err := g.Number(); err != nil && g.Value != "" && g.Value != AnyValue && !forbids {
-				c.fault(at, err.Error(), "write the number and its UCUM unit: 2.80 m/s, 8 mm[Hg], 60 %")
+			if !forbids {
+				c.givenValue(at, name, g)
 			}
 			for _, f := range g.ByField() {
 				for _, n := range f.Names {
@@ -191,6 +193,33 @@ func (c *compilation) givenValues(path string, given map[string]GivenValues) {
 				}
 			}
 		}
+	}
+}
+
+// givenValue checks that a value can be one of the alias: a wrong unit would make
+// an example of something else.
+func (c *compilation) givenValue(at, name string, g Given) {
+	if g.Value == "" || g.Value == AnyValue {
+		return
+	}
+	number, _, _ := strings.Cut(string(g.Value), " ")
+	_, _, err := ucum.ParseDecimal(number)
+	switch {
+	case strings.Contains(number, ","): // reports may write it so, rule files do not
+		c.fault(at, fmt.Sprintf("%q is not a number", number), pointHint(string(g.Value)))
+		return
+	case err != nil:
+		c.fault(at, fmt.Sprintf("%q does not begin with a number", string(g.Value)), cmp.Or(pointHint(string(g.Value)), "write the number and its unit: 2.80 m/s, 8 mmHg, 60 %"))
+		return
+	}
+	what := c.Measurands.Find(cmp.Or(g.Measurand, name))
+	if alias := c.rule.Aliases[name]; alias != nil && g.Measurand == "" {
+		what = alias.Measurands[0]
+	}
+	_, code, _ := g.Number()
+	unit, _, err := ucum.Recognize(code, "UCUM", code)
+	if what != nil && err == nil && !unit.Convertible(what.Unit) {
+		c.fault(at, fmt.Sprintf("%s cannot be a value of %s", string(g.Value), what.Identifier), "it is measured in "+what.Unit.Display()+" or what converts to it")
 	}
 }
 

@@ -3,6 +3,7 @@ package rule
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"echotally/internal/datafile"
 	"echotally/internal/ucum"
@@ -101,9 +102,17 @@ func (c *compilation) unit(path, code string) ucum.Unit {
 func (c *compilation) decimal(path, text string) ucum.Decimal {
 	d, notes, err := ucum.ParseDecimal(text)
 	if err != nil || len(notes) > 0 {
-		c.fault(path, fmt.Sprintf("%q is not a number", text), "")
+		c.fault(path, fmt.Sprintf("%q is not a number", text), pointHint(text))
 	}
 	return d
+}
+
+// pointHint says how a number with a comma is written.
+func pointHint(text string) string {
+	if strings.Count(text, ",") != 1 {
+		return ""
+	}
+	return "write " + strings.Replace(text, ",", ".", 1)
 }
 
 func (c *compilation) sex(path, sex string) string {

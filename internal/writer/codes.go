@@ -31,6 +31,8 @@ type suggestionRecord struct {
 	Title     string  `json:"title"`
 	Score     float64 `json:"score"`
 	Why       string  `json:"why"`
+
+	Confidence string `json:"confidence"`
 }
 
 // codeFields are the modifiers shown with an unmatched code.
@@ -78,7 +80,7 @@ func (p printer) code(u *measurand.Unmatched) {
 	}
 	p.Wrapped("  ", strings.Join(facts, "; "))
 	for _, s := range u.Suggestions {
-		p.Wrapped(fmt.Sprintf("  %.2f ", s.Score), fmt.Sprintf("%s: %s (%s)", s.Measurand.Identifier, s.Measurand.Title, s.Why))
+		p.Wrapped(fmt.Sprintf("  %-6s %.2f ", s.Confidence, s.Score), fmt.Sprintf("%s: %s (%s)", s.Measurand.Identifier, s.Measurand.Title, s.Why))
 	}
 	if len(u.Suggestions) == 0 {
 		p.Line("  resembles no known measurand")
@@ -102,7 +104,7 @@ func codesJSON(w io.Writer, codes []measurand.Unmatched) error {
 			}
 		}
 		for _, s := range u.Suggestions {
-			r.Suggestions = append(r.Suggestions, suggestionRecord{s.Measurand.Identifier, s.Measurand.Title, s.Score, s.Why})
+			r.Suggestions = append(r.Suggestions, suggestionRecord{s.Measurand.Identifier, s.Measurand.Title, s.Score, s.Why, string(s.Confidence)})
 		}
 		out = append(out, r)
 	}
