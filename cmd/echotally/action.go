@@ -205,6 +205,11 @@ func (f *actionFlags) record(ctx context.Context, a *app, event audit.Event) err
 }
 
 func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
+	for what, text := range map[string]string{"the title": e.Title, "the cause": e.Cause, "the owner": e.Owner, "the result": e.Result, "the measure": e.Measure} {
+		if err := oneLine(what, text); err != nil {
+			return e, err
+		}
+	}
 	var refused error
 	_, err := s.Decide(ctx, actionKind, func(before []store.Decision) (any, error) {
 		entries, err := bodies[audit.Entry](before)

@@ -3,7 +3,19 @@ package main
 import (
 	"fmt"
 	"os"
+	"strings"
+
+	"echotally/internal/printable"
 )
+
+// oneLine refuses a text that would end its line, or act otherwise, wherever it is
+// shown.
+func oneLine(what, text string) error {
+	if strings.ContainsFunc(text, printable.Unsafe) {
+		return faults{hinted{fmt.Errorf("%s holds a control character", what), "letters, digits and marks on one line will do"}}
+	}
+	return nil
+}
 
 // mostOfList is the largest list that is taken: a hundred times a year's times of a
 // large lab.

@@ -148,7 +148,12 @@ read and write meanwhile. The key file is not in it.
 				a.unfinished.drop(part)
 				return err
 			}
-			if err := a.unfinished.finish(part, func() error { return os.Rename(part, args[0]) }); err != nil {
+			if err := a.unfinished.finish(part, func() error {
+				if _, err := os.Lstat(args[0]); err == nil { // it came meanwhile
+					return errors.New("back up ledger: there is a file of this name")
+				}
+				return os.Rename(part, args[0])
+			}); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(a.stdout, "ledger %s copied to %s\n", l.store, args[0])

@@ -75,10 +75,7 @@ func (f *drawFlags) plan(period audit.Period) (review.Plan, error) {
 	if p.Seed == "" {
 		p.Seed = rand.Text()[:10]
 	}
-	if strings.ContainsFunc(p.Seed, func(r rune) bool { return r < ' ' }) {
-		return p, faults{hinted{errors.New("--seed holds a control character"), "letters and digits will do"}}
-	}
-	return p, nil
+	return p, oneLine("--seed", p.Seed)
 }
 
 func (f *drawFlags) run(ctx context.Context, a *app) error {

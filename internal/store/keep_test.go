@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -141,6 +142,53 @@ func TestBackupAndRestore(t *testing.T) {
 		t.Errorf("a changed backup: %v", err)
 	}
 	b.store = b.open()
+	b.holds()
+}
+
+// While others write, a backup is a moment of the ledger that holds.
+func TestABackupWhileOthersWriteHolds(t *testing.T) {
+	ctx := context.Background()
+	b := newBench(t)
+	b.take(map[string][]byte{"one.dcm": b.report("2.80", "header 0020000D = 2.25.7")})
+	other := b.open()
+	stop, wrote := make(chan struct{}), make(chan int)
+	go func() {
+		n := 0
+		for {
+			select {
+			case <-stop:
+				wrote <- n
+				return
+			default:
+			}
+			if _, err := other.Decide(ctx, "draw", func(before []Decision) (any, error) { return len(before), nil }); err != nil {
+				t.Error(err)
+			}
+			n++
+		}
+	}()
+	var last int
+	for i := range 6 {
+		copied := filepath.Join(b.dir, fmt.Sprintf("backup-%d.db", i))
+		if err := b.store.Backup(ctx, copied); err != nil {
+			t.Fatal(err)
+		}
+		s, err := Open(ctx, copied, Options{ReadOnly: true, Key: b.store.key})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := s.Verify(ctx, "")
+		decisions, failed := s.Decisions(ctx, "draw")
+		if err != nil || failed != nil || len(p.Faults) > 0 || len(decisions) < last {
+			t.Errorf("backup %d: %+v, %v, %v, %d decisions after %d", i, p, err, failed, len(decisions), last)
+		}
+		last = len(decisions)
+		s.Close()
+	}
+	close(stop)
+	if n := <-wrote; n == 0 || last > n {
+		t.Errorf("%d decisions written, %d in the last backup", n, last)
+	}
 	b.holds()
 }
 

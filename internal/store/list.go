@@ -12,6 +12,8 @@ import (
 	"strings"
 	"time"
 	_ "time/tzdata" // the lab's machine may have no table of time zones
+
+	"echotally/internal/printable"
 )
 
 // ListKind is a kind of list the lab makes of what DICOM does not carry.
@@ -201,10 +203,14 @@ func (out *ListReceipt) checkNames(kind ListKind, names []string) error {
 	return nil
 }
 
+// lacks says what is missing, or stands where it may not.
 func (row listRow) lacks(kind ListKind) *RowFault {
 	for _, c := range Columns(kind) {
 		if c.Required && row.cells[c.Name] == "" {
 			return &RowFault{Line: row.line, Column: c.Name, Reason: "empty", Hint: c.Meaning}
+		}
+		if strings.ContainsFunc(row.cells[c.Name], printable.Unsafe) {
+			return &RowFault{Line: row.line, Column: c.Name, Reason: "a control character or the end of a line", Hint: "take it out"}
 		}
 	}
 	return nil

@@ -16,13 +16,17 @@ import (
 // others may read and write. The key is not in it.
 func (s *Store) Backup(ctx context.Context, file string) error {
 	const doing = "back up ledger"
-	if _, err := os.Stat(file); err == nil {
+	made, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if errors.Is(err, fs.ErrExist) {
 		return &Error{Doing: doing, Reason: "there is a file of this name", Hint: "give a new name; a backup is never written over"}
 	}
-	if err := createPrivate(file); err != nil {
+	if err == nil {
+		err = made.Close()
+	}
+	if err != nil {
 		return s.wrap(doing, err)
 	}
-	err := s.alone(ctx, sqlBackup, file)
+	err = s.alone(ctx, sqlBackup, file)
 	if err == nil {
 		err = syncFile(file)
 	}
