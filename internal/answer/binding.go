@@ -86,6 +86,17 @@ func (r *Reading) Item(m *echo.Measurement, unit ucum.Unit) (Item, bool) {
 	return known, known.Measurement != nil
 }
 
+// factor is [Factor], which is worked out once.
+func (r *Reading) factor(from, to ucum.Unit) float64 {
+	units := [2]string{from.Code(), to.Code()}
+	known, ok := r.factors[units]
+	if !ok {
+		known = Factor(from, to)
+		r.factors[units] = known
+	}
+	return known
+}
+
 func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	if m.Canonical == nil || m.Quantity == nil {
 		return Item{}
@@ -95,7 +106,7 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 		return Item{}
 	}
 	h, _ := m.Quantity.Value.HalfStep().Float64()
-	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * Factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
+	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * r.factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
 	if s := m.Modifiers.SelectionStatus; s != nil {
 		t := r.Library.Terms.Of(term.SelectionStatus, s.Concept.Key())
 		out.newest = t != nil && t.Name == "most-recent"

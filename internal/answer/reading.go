@@ -39,6 +39,7 @@ type Reading struct {
 	scored      bool
 	unnamed     []unnamed
 	unnamedTold bool
+	factors     map[[2]string]float64 // from unit to unit
 }
 
 // itemKey is a measurement in a unit; many rules ask for the same.
@@ -49,8 +50,21 @@ type itemKey struct {
 
 // Read arranges a study.
 func Read(lib *library.Library, s *echo.Study) *Reading {
-	r := &Reading{Library: lib, Study: s, byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{},
-		superseded: map[string]bool{}, items: make(map[itemKey]Item, len(s.Measurements)), bound: make(map[unique.Handle[string]]*Binding, len(s.Measurements))}
+	r := &Reading{byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, superseded: map[string]bool{},
+		items: make(map[itemKey]Item, len(s.Measurements)), bound: make(map[unique.Handle[string]]*Binding, len(s.Measurements)), factors: map[[2]string]float64{}}
+	r.Turn(lib, s)
+	return r
+}
+
+// Turn turns a reading that is done with to another study.
+func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
+	clear(r.byMeasurand)
+	clear(r.said)
+	clear(r.superseded)
+	clear(r.items)
+	clear(r.bound)
+	*r = Reading{Library: lib, Study: s, byMeasurand: r.byMeasurand, measured: r.measured[:0], said: r.said, superseded: r.superseded,
+		items: r.items, bound: r.bound, factors: r.factors}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
 			r.superseded[d.SOPInstanceUID] = true
@@ -74,7 +88,6 @@ func Read(lib *library.Library, s *echo.Study) *Reading {
 		}
 	}
 	r.wall = partsOfWall(lib.Terms, s.Segments, r.superseded)
-	return r
 }
 
 // Measurands are the measurands the study has, sorted.

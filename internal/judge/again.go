@@ -18,7 +18,8 @@ type Again struct {
 	rules   []*rule.Rule
 	needs   [][][]int      // of each rule, in lists of measurands, of each of which a study must have one; nil before it is asked for
 	numbers map[string]int // of the measurands some rule needs
-	has     []bool         // by their numbers, whether the study has them
+	room    *answer.Reading
+	has     []bool // by their numbers, whether the study has them
 }
 
 // Over prepares for judging many studies again by rules of a library.
@@ -29,7 +30,13 @@ func Over(lib *library.Library, rules []*rule.Rule) *Again {
 // Verdicts puts the rules to a study. What does not apply is left out. The
 // protocols are chosen anew unless they are known.
 func (a *Again) Verdicts(s *echo.Study, known *finding.Protocols) (finding.Protocols, []check.Verdict) {
-	r := answer.Read(a.library, s)
+	r := a.room
+	if r == nil {
+		r = answer.Read(a.library, s)
+		a.room = r
+	} else {
+		r.Turn(a.library, s)
+	}
 	if known == nil {
 		chosen := check.Protocols(r)
 		known = &chosen
