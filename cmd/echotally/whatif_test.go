@@ -4,9 +4,14 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
+
+	"echotally/internal/library"
+	"echotally/internal/rule"
+	"echotally/rules"
 )
 
 // benchStudies is how many studies the lab of BenchmarkWhatIf has in its year,
@@ -24,7 +29,12 @@ func BenchmarkWhatIf(b *testing.B) {
 	}
 	ledger := benchLedger(b, dir)
 	one := b.TempDir()
-	tapse := "derivedFrom: right-ventricle/tapse-present@1.0.0\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\n"
+	lib, err := library.Load(library.Settings{NoExamples: true}, rules.FS)
+	if err != nil {
+		b.Fatal(err)
+	}
+	changed := slices.IndexFunc(lib.Rules, func(r *rule.Rule) bool { return r.File.Identifier == "right-ventricle/tapse-present" })
+	tapse := "derivedFrom: right-ventricle/tapse-present@" + lib.Rules[changed].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\n"
 	writeFile(b, filepath.Join(one, "right-ventricle", "tapse-present.yaml"), tapse)
 	// What a lab mostly has: codes of its scanner beside a changed rule.
 	codes := b.TempDir()
