@@ -78,19 +78,19 @@ func (a *Answers) WhyMissing(in expr.Input) []finding.Missing {
 		return a.whyNoParameter(p)
 	}
 	if in.Name == expr.Sex {
-		return []finding.Missing{sexMissing}
+		return []finding.Missing{SexMissing}
 	}
-	return []finding.Missing{ageMissing}
+	return []finding.Missing{AgeMissing}
 }
 
 func (a *Answers) whyNoParameter(p *rule.Parameter) []finding.Missing {
 	var out []finding.Missing
 	for _, c := range p.Cases {
-		if c.Sex != "" && a.Study.Subject.PatientSex == "" && !slices.Contains(out, sexMissing) {
-			out = append(out, sexMissing)
+		if c.Sex != "" && a.Study.Subject.PatientSex == "" && !slices.Contains(out, SexMissing) {
+			out = append(out, SexMissing)
 		}
-		if !c.Age.Any() && a.Study.Subject.AgeYears == nil && !slices.Contains(out, ageMissing) {
-			out = append(out, ageMissing)
+		if !c.Age.Any() && a.Study.Subject.AgeYears == nil && !slices.Contains(out, AgeMissing) {
+			out = append(out, AgeMissing)
 		}
 	}
 	if len(out) == 0 {

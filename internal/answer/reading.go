@@ -298,7 +298,8 @@ func Factor(from, to ucum.Unit) float64 {
 	return 1
 }
 
+// What is missing where it is not known of the patient.
 var (
-	ageMissing = finding.Missing{Alias: expr.Age, Measurand: "patient-age", Title: "Patient's age", Reason: "not recorded"}
-	sexMissing = finding.Missing{Alias: expr.Sex, Measurand: "patient-sex", Title: "Patient's sex", Reason: "not recorded"}
+	AgeMissing = finding.Missing{Alias: expr.Age, Measurand: "patient-age", Title: "Patient's age", Reason: "not recorded"}
+	SexMissing = finding.Missing{Alias: expr.Sex, Measurand: "patient-sex", Title: "Patient's sex", Reason: "not recorded"}
 )

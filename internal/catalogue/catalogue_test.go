@@ -3,11 +3,14 @@ package catalogue
 import (
 	"bytes"
 	"io/fs"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
 
 	"echotally/internal/library"
+	"echotally/internal/rule"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -91,6 +94,41 @@ func TestCompareSaysHowMuchAChangeMeans(t *testing.T) {
 				t.Errorf("got %+v, %s; want %s and version %s", changes, worst, c.level, c.proposed)
 			}
 		})
+	}
+}
+
+// Whatever part of a rule is changed, the comparison notices.
+func TestCompareNoticesEveryPart(t *testing.T) {
+	// Who the rule is, what became a part of others when it was loaded, and what
+	// only files of a site say.
+	apart := []string{"Identifier", "Version", "Sources", "Origin", "Name", "Rows", "DerivedFrom", "ApprovalDate", "Reviewer"}
+	for i, of := 0, reflect.TypeFor[rule.File](); i < of.NumField(); i++ {
+		if slices.Contains(apart, of.Field(i).Name) {
+			continue
+		}
+		var changed rule.File
+		fill(reflect.ValueOf(&changed).Elem().Field(i))
+		if c := compareRule(rule.File{}, changed); c.Level == None || len(c.What) == 0 {
+			t.Errorf("%s: a change of it goes unnoticed", of.Field(i).Name)
+		}
+	}
+}
+
+func fill(v reflect.Value) {
+	switch v.Kind() {
+	case reflect.String:
+		v.SetString("x")
+	case reflect.Bool:
+		v.SetBool(true)
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 1, 1))
+	case reflect.Map:
+		v.Set(reflect.MakeMap(v.Type()))
+		v.SetMapIndex(reflect.ValueOf("x"), reflect.Zero(v.Type().Elem()))
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+	case reflect.Struct:
+		fill(v.Field(0))
 	}
 }
 

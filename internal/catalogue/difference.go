@@ -130,6 +130,11 @@ func meaning(was, is rule.File) []part {
 		differ("what must hold", was.Require, is.Require), differ("what is recomputed", was.Recompute, is.Recompute),
 		differ("what is forbidden", was.Forbid, is.Forbid), differ("z-scores", was.ZScore, is.ZScore), differ("when a person must look", was.Review, is.Review),
 		differ("severity by case", was.SeverityIf, is.SeverityIf),
+		differ("what its names stand for", was.Define, is.Define), differ("of what it is demanded", was.Each, is.Each),
+		differ("the order of values", was.Ascending, is.Ascending), differ("what is possible", was.Possible, is.Possible),
+		differ("what is usual", was.Usual, is.Usual), differ("what must be there", was.Present, is.Present),
+		differ("what is computed", was.Computed, is.Computed),
+		differ("whom it is told", [2]bool{was.PerLab, was.OpenPerLab}, [2]bool{is.PerLab, is.OpenPerLab}),
 	}
 }
 

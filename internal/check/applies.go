@@ -10,11 +10,6 @@ import (
 	"echotally/internal/rule"
 )
 
-var (
-	ageMissing = finding.Missing{Alias: expr.Age, Measurand: "patient-age", Title: "Patient's age", Reason: "not recorded"}
-	sexMissing = finding.Missing{Alias: expr.Sex, Measurand: "patient-sex", Title: "Patient's sex", Reason: "not recorded"}
-)
-
 // concerns says why the rule does not concern this study, as far as that can be
 // told without its values: most rules do not, and binding values is what takes
 // the time. What of the patient is not known matters only when all else says
@@ -37,14 +32,14 @@ func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why strin
 	case expr.False:
 		return nil, "not for this age"
 	case expr.Unknown:
-		unknown = append(unknown, ageMissing)
+		unknown = append(unknown, answer.AgeMissing)
 	}
 	if applies.Sex != "" {
 		switch answer.IsSex(subject.PatientSex, applies.Sex) {
 		case expr.False:
 			return nil, "not for this sex"
 		case expr.Unknown:
-			unknown = append(unknown, sexMissing)
+			unknown = append(unknown, answer.SexMissing)
 		}
 	}
 	if len(one.Stated) > 0 && c.FirstMentioned(one.Stated) == nil {

@@ -223,7 +223,7 @@ func (f *forbidden) otherPerson() {
 		words   string
 	}{
 		{rule.BirthDateDiffers, p.BirthDate, birthDateMissing, "the birth date is another than in " + when},
-		{rule.SexDiffers, sexes(sex, p.PatientSex), sexMissing, fmt.Sprintf("sex is %s, in %s it is %s", sex, when, p.PatientSex)},
+		{rule.SexDiffers, sexes(sex, p.PatientSex), answer.SexMissing, fmt.Sprintf("sex is %s, in %s it is %s", sex, when, p.PatientSex)},
 	} {
 		if !f.forbids(one.fault) {
 			continue

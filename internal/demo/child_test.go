@@ -1,13 +1,11 @@
 package demo
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
 
-	"echotally/internal/dcm"
 	"echotally/internal/judge"
 	"echotally/internal/phantom"
 
@@ -17,6 +15,7 @@ import (
 	"echotally/internal/extract"
 	outcome "echotally/internal/finding"
 	"echotally/internal/sr"
+	"echotally/internal/srtest"
 	"echotally/rules"
 )
 
@@ -105,24 +104,6 @@ func wholeChild(t *testing.T, set *library.Library, age float64, seed uint64) *e
 	w.AddScores()
 	d := phantom.DialectNamed("petrelline")
 	root := d.Write(d, w.Record)
-	doc := reread(t, d.Document(w.Record, phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Completion: "COMPLETE", Time: "1015"}, root))
+	doc := srtest.Reread(t, d.Document(w.Record, phantom.Header{Study: "2.25.1", Series: "2.25.2", Instance: "2.25.3", Completion: "COMPLETE", Time: "1015"}, root))
 	return extract.Study([]*sr.Document{doc}, extract.Catalogues{Measurands: set.Measurands, Statements: set.Statements})
-}
-
-// reread is the report as it is read from the bytes of the data set.
-func reread(t *testing.T, d dcm.Dataset) *sr.Document {
-	t.Helper()
-	var b bytes.Buffer
-	if err := dcm.Write(&b, d); err != nil {
-		t.Fatal(err)
-	}
-	f, err := dcm.ReadBytes(b.Bytes())
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := sr.Parse(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return doc
 }

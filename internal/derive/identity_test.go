@@ -187,7 +187,7 @@ func regressions(t *testing.T) []identity {
 		{"pvr_abbas_high", []float64{2, 5.19}, 3.6, "4 less 0.4"},
 		{"pvr_abbas_high", []float64{4, 10}, 5.19/4*of(t, "peak_gradient", 4)/10 - 0.4, "of the gradient"},
 		{"expected_sinus_diameter_devereux", []float64{50, 2, 1}, 2.423 + 0.45 + 0.922 - 0.267, "term by term"},
-		{"z_score", []float64{man, woman, 0.267}, 1, "the sexes differ by 0.267 cm"},
+		{"z_score_normal", []float64{man, woman, 0.267}, 1, "the sexes differ by 0.267 cm"},
 		{"expected_sinus_diameter_devereux_height", []float64{50, 170, 1}, 1.519 + 0.5 + 1.7 - 0.247, "term by term"},
 		{"expected_sinus_diameter_roman_young", []float64{2}, 3.21, "0.97 and 2.24"},
 		{"expected_sinus_diameter_roman", []float64{2.5}, of(t, "expected_sinus_diameter_roman_young", 2.5), "the lines of both ages meet at 2.5 m2"},

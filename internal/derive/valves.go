@@ -68,7 +68,7 @@ func aorta() []entry {
 			"Roman MJ et al. Am J Cardiol 1989;64:507-512", "20-39 years", func(x []float64) float64 { return 0.97 + 1.12*x[0] }},
 		{"expected_sinus_diameter_roman", "Expected sinus diameter from 40 years", [][2]string{{"bsa", "m2"}}, "cm", "1.92 + 0.74 × BSA",
 			"Roman MJ et al. Am J Cardiol 1989;64:507-512 (second coefficient from memory)", "40 years and older", func(x []float64) float64 { return 1.92 + 0.74*x[0] }},
-		{"z_score", "Z-score", [][2]string{{"value", "1"}, {"mean", "1"}, {"sd", "1"}}, "1", "(value − mean) / SD", "definition", "mean and standard deviation of one reference population, for this size and age (definition)",
+		{"z_score_normal", "Z-score, normal", [][2]string{{"value", "1"}, {"mean", "1"}, {"sd", "1"}}, "1", "(value − mean) / SD", "definition", "mean and standard deviation of one reference population, for this size and age (definition)",
 			func(x []float64) float64 { return (x[0] - x[1]) / x[2] }},
 		{"z_score_lms", "Z-score, LMS", [][2]string{{"value", "1"}, {"l", "1"}, {"m", "1"}, {"s", "1"}}, "1", "((value/M)^L − 1) / (L × S)",
 			"Cole TJ, Green PJ. Stat Med 1992;11:1305-1319", "L not zero", func(x []float64) float64 { return (math.Pow(x[0]/x[2], x[1]) - 1) / (x[1] * x[3]) }},

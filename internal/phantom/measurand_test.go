@@ -1,14 +1,13 @@
 package phantom
 
 import (
-	"bytes"
 	"math/rand/v2"
 	"testing"
 
 	"echotally/internal/dcm"
 	"echotally/internal/extract"
 	"echotally/internal/measurand"
-	"echotally/internal/sr"
+	"echotally/internal/srtest"
 	vocabulary "echotally/internal/term"
 	"echotally/rules"
 )
@@ -67,26 +66,8 @@ func (i Item) numbers(list []Item) []Item {
 func readBack(t *testing.T, d dcm.Dataset, catalogue *measurand.Catalogue) []string {
 	t.Helper()
 	var names []string
-	for _, m := range extract.Measurements(reread(t, d), extract.Catalogues{Measurands: catalogue}) {
+	for _, m := range extract.Measurements(srtest.Reread(t, d), extract.Catalogues{Measurands: catalogue}) {
 		names = append(names, m.Measurand)
 	}
 	return names
-}
-
-// reread is the report as it is read from the bytes of the data set.
-func reread(t *testing.T, d dcm.Dataset) *sr.Document {
-	t.Helper()
-	var b bytes.Buffer
-	if err := dcm.Write(&b, d); err != nil {
-		t.Fatal(err)
-	}
-	f, err := dcm.ReadBytes(b.Bytes())
-	if err != nil {
-		t.Fatal(err)
-	}
-	doc, err := sr.Parse(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return doc
 }

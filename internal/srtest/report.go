@@ -1,6 +1,7 @@
 package srtest
 
 import (
+	"bytes"
 	"fmt"
 	"strconv"
 	"strings"
@@ -263,4 +264,22 @@ func codeSequence(number uint32, text string) dcm.Element {
 	}
 	return dcm.Sequence(dcm.T(number), dcm.New(
 		dcm.Strings(dcm.T(0x00080100), value), dcm.Strings(dcm.T(0x00080102), scheme), dcm.Strings(dcm.T(0x00080104), meaning)))
+}
+
+// Reread is a report as it is read from the bytes that the program writes of it.
+func Reread(t testing.TB, d dcm.Dataset) *sr.Document {
+	t.Helper()
+	var b bytes.Buffer
+	if err := dcm.Write(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	f, err := dcm.ReadBytes(b.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := sr.Parse(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return doc
 }
