@@ -90,6 +90,8 @@ func appendices(set *library.Library) []appendix {
 		{"relations", "what the joint reconciliation balances", sure(func(w io.Writer) { pageRelations(w, set.Relations) })},
 		{"reference-tables", "by which z-scores are computed again", sure(func(w io.Writer) { pageReferences(w, set.References.Tables) })},
 		{"formulas", "the functions that rules may use", pageFormulas},
+		{"origins", "where the numbers come from, how many of each kind, and which want a source", sure(func(w io.Writer) { pageOrigins(w, set, rules) })},
+		{"editions", "the numbers that depend on the guideline edition", sure(func(w io.Writer) { pageEditions(w, rules) })},
 		{"by-guideline", "all rules by the guideline or paper they rest on", sure(func(w io.Writer) { pageSources(w, rules) })},
 	}
 }
