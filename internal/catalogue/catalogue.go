@@ -145,6 +145,7 @@ func appliesTo(a rule.Applicability) string {
 			parts = append(parts, label+strings.Join(names, ", "))
 		}
 	}
+	add("edition ", a.Edition)
 	add("protocol ", a.Protocol)
 	if a.Age != nil {
 		parts = append(parts, "age "+bound(a.Age.Low, "from ")+bound(a.Age.High, " to "))

@@ -116,14 +116,18 @@ func pageEditions(w io.Writer, rules []*rule.Rule) {
 	for _, r := range rules {
 		of := map[string]bool{}
 		for name, p := range r.File.Parameters {
-			of[name] = slices.ContainsFunc(p.Cases, func(c rule.CaseAsWritten) bool { return c.Edition != "" })
+			of[name] = len(r.File.AppliesTo.Edition) > 0 || slices.ContainsFunc(p.Cases, func(c rule.CaseAsWritten) bool { return c.Edition != "" })
 		}
 		for _, n := range numbersOf(r) {
 			if !of[n.name] {
 				continue
 			}
 			edition, value := n.edition, n.value+" "+n.unit
-			if edition == "" {
+			switch {
+			case edition != "":
+			case len(r.File.AppliesTo.Edition) > 0:
+				edition = strings.Join(r.File.AppliesTo.Edition, ", ")
+			default:
 				edition = rule.DefaultEdition
 			}
 			if n.sex != "" {

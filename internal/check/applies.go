@@ -27,6 +27,9 @@ func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why strin
 	if len(applies.Protocol) > 0 && !slices.ContainsFunc(applies.Protocol, func(p string) bool { return slices.Contains(c.holding, p) }) {
 		return nil, "not part of this kind of study"
 	}
+	if len(applies.Edition) > 0 && !slices.Contains(applies.Edition, c.Library.Edition) {
+		return nil, nil, "of another guideline edition"
+	}
 	one.Prepare()
 	switch answer.Within(one.Age, subject.AgeYears) {
 	case expr.False:

@@ -14,6 +14,9 @@ import (
 // than one. An edition rarely gives every number of a rule: those it gives are
 // named, so that nobody takes the default's for its own.
 func editionNote(a *answer.Answers) string {
+	if len(a.Rule.File.AppliesTo.Edition) > 0 {
+		return "A rule of edition " + a.Library.Edition + "."
+	}
 	var own []string
 	several := false
 	for _, name := range slices.Sorted(maps.Keys(a.Rule.Parameters)) {

@@ -85,8 +85,11 @@ func read(set *library.Library, one *rule.Rule, ex rule.Example) (*check.Checker
 		return nil, err
 	}
 	chosen := *set
-	if ex.Edition != "" {
+	switch {
+	case ex.Edition != "":
 		chosen.Edition = string(ex.Edition)
+	case len(one.File.AppliesTo.Edition) > 0:
+		chosen.Edition = one.File.AppliesTo.Edition[0]
 	}
 	protocols := ex.Protocol
 	if len(protocols) == 0 {

@@ -320,6 +320,9 @@ func (c *compilation) appliesTo() {
 	a := c.file.AppliesTo
 	c.rule.Age = c.ages("$.appliesTo.age", a.Age)
 	c.sex("$.appliesTo.sex", a.Sex)
+	for _, e := range a.Edition {
+		c.edition("$.appliesTo.edition", e)
+	}
 	c.rule.Stated = c.saidList("$.appliesTo.stated", a.Stated)
 	c.rule.Unless = c.saidList("$.appliesTo.unless", a.Unless)
 	c.rule.When = c.program("$.appliesTo.when", a.When, expr.Bool)

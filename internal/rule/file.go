@@ -76,6 +76,7 @@ type Applicability struct {
 	Sex      string          `yaml:"sex"`
 	Stated   Names           `yaml:"stated"`
 	Unless   Names           `yaml:"unless"`
+	Edition  Names           `yaml:"edition"` // of the guidelines; every one when empty
 	When     string          `yaml:"when"`
 }
 

@@ -56,8 +56,8 @@ func (c *compilation) parameters() {
 		for i, k := range p.Cases {
 			at := fmt.Sprintf("%s.cases[%d]", path, i)
 			one := Case{Sex: c.sex(at+".sex", k.Sex), Age: c.ages(at+".age", k.Age), Edition: string(k.Edition), Value: c.decimal(at+".value", string(k.Value))}
-			if one.Edition != "" && !slices.Contains(Editions, one.Edition) {
-				c.fault(at+".edition", "unknown edition "+one.Edition, fmt.Sprintf("known are %v", Editions))
+			if one.Edition != "" {
+				c.edition(at+".edition", one.Edition)
 			}
 			if k.Origin != "" {
 				c.origin(at, k.Origin)
@@ -65,6 +65,13 @@ func (c *compilation) parameters() {
 			out.Cases = append(out.Cases, one)
 		}
 		c.rule.Parameters[name] = out
+	}
+}
+
+// edition checks the name of a guideline edition.
+func (c *compilation) edition(path, name string) {
+	if !slices.Contains(Editions, name) {
+		c.fault(path, "unknown edition "+name, fmt.Sprintf("known are %v", Editions))
 	}
 }
 

@@ -74,9 +74,12 @@ func (r *Rule) AliasNames() []string {
 	return r.aliases
 }
 
-// OnEdition reports whether a number of the rule depends on the edition of the
-// guidelines.
+// OnEdition reports whether the rule, or a number of it, depends on the edition
+// of the guidelines.
 func (r *Rule) OnEdition() bool {
+	if len(r.File.AppliesTo.Edition) > 0 {
+		return true
+	}
 	for _, p := range r.File.Parameters {
 		if slices.ContainsFunc(p.Cases, func(c CaseAsWritten) bool { return c.Edition != "" }) {
 			return true
