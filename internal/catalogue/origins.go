@@ -11,14 +11,19 @@ import (
 	"echotally/internal/rule"
 )
 
-// unseen are the words by which a locator says that nobody opened the place.
-var unseen = []string{"from memory", "not seen"}
+// By these words a locator says that nobody opened the place, or that it was
+// read where somebody quotes it.
+var (
+	unseen = []string{"from memory", "not seen"}
+	second = []string{"as quoted", "in an excerpt", "secondary summary"}
+)
 
 // standing is how sure the origin of a number is.
 type standing string
 
 const (
 	published    standing = "published"
+	quoted       standing = "published, read where it is quoted"
 	publishedNot standing = "published, the place not seen"
 	practice     standing = "common practice"
 	choice       standing = "site choice"
@@ -26,7 +31,7 @@ const (
 )
 
 // standings in the order in which they are listed.
-var standings = []standing{published, publishedNot, practice, choice, memory}
+var standings = []standing{published, quoted, publishedNot, practice, choice, memory}
 
 // number is one number of a rule with its origin.
 type number struct {
@@ -63,20 +68,29 @@ func (n number) standing() standing {
 	case string(practice), string(choice), string(memory):
 		return standing(n.origin)
 	}
+	best := publishedNot
 	named := false
 	for _, a := range n.rule.File.RelatedArtifact {
 		if a.Label != n.origin {
 			continue
 		}
 		named = true
-		if !slices.ContainsFunc(unseen, func(words string) bool { return strings.Contains(a.Locator, words) }) {
+		switch {
+		case says(a.Locator, unseen):
+		case says(a.Locator, second):
+			best = quoted
+		default:
 			return published
 		}
 	}
-	if named {
-		return publishedNot
+	if !named { // a reference table or protocol; its own page says more
+		return published
 	}
-	return published
+	return best
+}
+
+func says(locator string, words []string) bool {
+	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(locator, w) })
 }
 
 // pageOrigins counts where the numbers of the rules come from, and lists those
@@ -133,10 +147,7 @@ func pageEditions(w io.Writer, rules []*rule.Rule) {
 			if n.sex != "" {
 				value += ", " + n.sex
 			}
-			seen := "yes"
-			if s := n.standing(); s == memory || s == publishedNot {
-				seen = "no"
-			}
+			seen := map[standing]string{published: "yes", quoted: "where it is quoted", publishedNot: "no", memory: "no"}[n.standing()]
 			fmt.Fprintf(w, "| %s | %s | %s | %s | %s | %s |\n", r.File.Identifier, markdown(n.name), edition, markdown(value), markdown(n.origin), seen)
 		}
 	}

@@ -28,7 +28,7 @@ func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why strin
 		return nil, "not part of this kind of study"
 	}
 	if len(applies.Edition) > 0 && !slices.Contains(applies.Edition, c.Library.Edition) {
-		return nil, nil, "of another guideline edition"
+		return nil, "of another guideline edition"
 	}
 	one.Prepare()
 	switch answer.Within(one.Age, subject.AgeYears) {
