@@ -15,6 +15,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/catalogue"
+	"echotally/internal/finding"
 	"echotally/internal/printable"
 	"echotally/internal/rule"
 	"echotally/rules"
@@ -165,16 +166,27 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, 
 
 // changed lists the rules that differ, in words.
 func changed(was, is *library.Library) []audit.RuleChange {
+	titles := map[string]string{}
+	for _, set := range []*library.Library{was, is} {
+		for _, one := range set.Rules {
+			titles[one.File.Identifier] = one.File.Title
+		}
+	}
 	changes, _ := catalogue.Compare(was, is)
 	said := map[string]bool{}
 	var out []audit.RuleChange
 	for _, c := range changes {
 		said[c.Identifier] = true
-		out = append(out, audit.RuleChange{Identifier: c.Identifier, What: c.What})
+		for i, what := range c.What {
+			if strings.HasPrefix(what, "severity ") { // in the words of the pages
+				c.What[i] = strings.ReplaceAll(what, string(finding.Information), "note")
+			}
+		}
+		out = append(out, audit.RuleChange{Identifier: c.Identifier, Title: titles[c.Identifier], What: c.What})
 	}
 	for _, one := range is.Rules {
 		if was.Edition != is.Edition && one.OnEdition() && !said[one.File.Identifier] {
-			out = append(out, audit.RuleChange{Identifier: one.File.Identifier, What: []string{"limits of edition " + is.Edition + " in place of " + was.Edition}})
+			out = append(out, audit.RuleChange{Identifier: one.File.Identifier, Title: one.File.Title, What: []string{"limits of edition " + is.Edition + " in place of " + was.Edition}})
 		}
 	}
 	return out

@@ -14,6 +14,7 @@ import (
 	"echotally/internal/desk"
 	"echotally/internal/printable"
 	"echotally/internal/store"
+	"echotally/internal/ucum"
 )
 
 // intakeFlags are the flags of intake.
@@ -27,7 +28,7 @@ type intakeFlags struct {
 }
 
 // listOrder is the order in which lists are taken in.
-var listOrder = []store.ListKind{store.Roster, store.Labs, store.Signoff}
+var listOrder = []store.ListKind{store.Roster, store.Labs, store.Signoff, store.Correlation, store.Appropriateness}
 
 func newIntakeCommand(a *app) *cobra.Command {
 	f := &intakeFlags{lists: map[store.ListKind]*string{}}
@@ -76,7 +77,8 @@ rows are kept; bad ones are reported with file, line and column and end in exit 
 	flags.DurationVar(&f.rescan, "rescan", time.Minute, "how often the watched folder is looked through in any case")
 	flags.BoolVar(&f.paths, "paths", false, "print the path of each object")
 	flags.BoolVar(&f.settings.Drafts, "drafts", false, "run draft rules as well")
-	for kind, usage := range map[store.ListKind]string{store.Roster: "CSV file of staff and their roles", store.Signoff: "CSV file of reading and sign-off times", store.Labs: "CSV file of stations and their sites"} {
+	for kind, usage := range map[store.ListKind]string{store.Roster: "CSV file of staff and their roles", store.Signoff: "CSV file of reading and sign-off times", store.Labs: "CSV file of stations and their sites",
+		store.Correlation: "CSV file of what other tests found", store.Appropriateness: "CSV file of how requests were judged"} {
 		f.lists[kind] = flags.String(string(kind), "", usage)
 	}
 	return cmd
@@ -122,7 +124,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 	if err != nil {
 		return err
 	}
-	r := &recorder{app: a, ledger: ledger, paths: f.paths}
+	r := &recorder{app: a, set: set, ledger: ledger, paths: f.paths}
 	if err := r.takeLists(ctx, f); err != nil {
 		return err
 	}
@@ -151,6 +153,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 // recorder tells what is recorded.
 type recorder struct {
 	*app
+	set        *library.Library
 	ledger     *store.Store
 	paths      bool
 	incomplete bool
@@ -170,7 +173,7 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 		if err != nil {
 			return hinted{fmt.Errorf("--%s: %w", kind, err), "give a CSV file; echotally intake --help lists the columns"}
 		}
-		receipt, err := r.ledger.Import(ctx, kind, file)
+		receipt, err := r.ledger.Import(ctx, kind, file, r.checks(kind)...)
 		file.Close()
 		if err != nil {
 			return err
@@ -182,6 +185,23 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 		fmt.Fprintf(r.stdout, "%s\t%d rows\t%d new or changed\t%d not usable\n", kind, receipt.Rows, receipt.Changed, len(receipt.Faults))
 	}
 	return nil
+}
+
+// checks are those of what only the rule set knows.
+func (r *recorder) checks(kind store.ListKind) []func(map[string]string) *store.RowFault {
+	if kind != store.Correlation {
+		return nil
+	}
+	return []func(map[string]string) *store.RowFault{func(c map[string]string) *store.RowFault {
+		m := r.set.Measurands.Find(c["measurand"])
+		if m == nil {
+			return &store.RowFault{Column: "measurand", Reason: "not a measurand", Hint: "its identifier, as echotally read lists it"}
+		}
+		if unit, err := ucum.Parse(c["unit"]); err == nil && !unit.Convertible(m.Unit) {
+			return &store.RowFault{Column: "unit", Reason: "of another kind of quantity", Hint: "this is shown in " + m.Unit.Code()}
+		}
+		return nil
+	}}
 }
 
 // failed tells of a study that a fault of the program kept out of the ledger.

@@ -209,7 +209,7 @@ func newCounter(before, after *library.Library) *counter {
 func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	var study *echo.Study
 	was, found, err := c.kept(s)
-	if err == nil && (!found || !s.Judged || c.compare && !c.rules.Same()) {
+	if err == nil && (!found || !s.Judged || len(s.Tests) > 0 || c.compare && !c.rules.Same()) {
 		study, err = s.RebuildOver(&c.room)
 	}
 	if err != nil {
@@ -236,6 +236,9 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 		was = c.rules.Was.Reduce(study, protocols, results, nil)
 	}
 	was = known(was, s)
+	if len(s.Tests) > 0 && study != nil {
+		was.Correlations = c.rules.Was.Correlate(study, otherTests(s.Tests))
+	}
 	if c.compare {
 		is = was
 		is.Judged(c.rules.After(study, protocols, results))
@@ -259,10 +262,18 @@ func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) 
 	return out, true, err
 }
 
+func otherTests(tests []store.Test) []audit.OtherTest {
+	var out []audit.OtherTest
+	for _, t := range tests {
+		out = append(out, audit.OtherTest(t))
+	}
+	return out
+}
+
 // known adds what the lab's own systems know.
 func known(out audit.Study, s *store.Study) audit.Study {
 	out.Lab, out.Site, out.Sonographer, out.Reader = s.Lab, s.Site, s.Sonographer, s.Reader
-	out.Trainee = s.Trainee
+	out.Trainee, out.Appropriateness = s.Trainee, s.Appropriateness
 	out.Setting, out.Times = s.Times.Setting, audit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
 	out.Suspect, out.Images = s.Suspects, s.Images
 	for _, w := range s.Waivers {

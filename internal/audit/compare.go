@@ -23,6 +23,7 @@ type RulesInForce struct{ RuleSet, Edition string }
 // RuleChange is a rule that is not the same in both sets.
 type RuleChange struct {
 	Identifier string
+	Title      string
 	What       []string // in words
 }
 
@@ -45,14 +46,14 @@ const rulesNamed = 6
 
 // Lines say on page one what the report is and what is changed.
 func (w *WhatIf) Lines() []string {
-	out := []string{fmt.Sprintf("The studies are judged here by %s, guideline edition %s, and not by %s, guideline edition %s, which are in force.",
+	out := []string{fmt.Sprintf("The studies are judged here by rule set %s of guideline edition %s, not by rule set %s of edition %s, which is in force.",
 		w.After.RuleSet, w.After.Edition, w.Before.RuleSet, w.Before.Edition)}
 	for i, c := range w.Changed {
 		if i == rulesNamed && len(w.Changed) > rulesNamed+1 {
 			out = append(out, fmt.Sprintf("%d more rules differ; all are in the table of changed rules.", len(w.Changed)-i))
 			break
 		}
-		out = append(out, c.Identifier+": "+list(c.What))
+		out = append(out, fmt.Sprintf("%s (%s): %s", c.Title, c.Identifier, list(c.What)))
 	}
 	if len(w.Changed) == 0 {
 		out = append(out, "No rule differs; what differs is what the rules rest on.")

@@ -192,7 +192,9 @@ func Build(studies []Study, opt Options) *Report {
 		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),
 	}
 	tables = append(tables, r.people()...)
-	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.gradeAgreement(), r.imageQuality(), r.acquisition(), r.suspects())
+	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.gradeAgreement())
+	tables = append(tables, r.correlations()...)
+	tables = append(tables, r.appropriateness(), r.imageQuality(), r.acquisition(), r.suspects())
 	r.settle()
 	r.effects()
 	r.propose()

@@ -31,11 +31,14 @@ type Study struct {
 	Spreads []Spread
 	Pairs   []Pair
 	Grades  []GradePair
-	Untold  int      // measurands read several times of which no view tells whether they are beats
-	Suspect []string // measurands that do not fit the others
-	Images  int
-	Medium  Medium
-	Times   Times
+
+	Correlations    []Correlation
+	Appropriateness string   // of the request, "" not judged
+	Untold          int      // measurands read several times of which no view tells whether they are beats
+	Suspect         []string // measurands that do not fit the others
+	Images          int
+	Medium          Medium
+	Times           Times
 
 	summed *sums // nil before it is asked for
 }

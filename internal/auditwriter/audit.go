@@ -139,7 +139,7 @@ func (c auditChart) followed() bool {
 
 // Sizes of charts in points: two to a line of an A4 or Letter page.
 const (
-	chartWidth, chartHeight   = 250, 74
+	chartWidth, chartHeight   = 250, 70
 	funnelWidth, funnelHeight = 250, 116
 )
 

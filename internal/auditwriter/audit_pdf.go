@@ -19,6 +19,10 @@ const (
 	contentFoot  = 262.0 // mm from the top; Letter ends at 279
 )
 
+// overflow is how far, in mm from the top, page one may run on to the next for
+// that to go on with the comparisons.
+const overflow = 60.0
+
 // pdfOmitted are the tables whose figures page one already shows.
 var pdfOmitted = map[string]bool{"headlines": true, "months": true}
 
@@ -48,9 +52,13 @@ func auditPDF(w io.Writer, r *audit.Report, charts []auditChart) error {
 		d.text(notes, "", 8)
 	}
 	d.small(chartCaption(r))
-	d.signatures(headingOf(r).signatures(r.Options.Prepared))
+	if r.Other == nil { // nobody signs a what-if
+		d.signatures(headingOf(r).signatures(r.Options.Prepared))
+	}
 	if len(followed)+len(others) > 0 {
-		d.pdf.AddPage()
+		if d.pdf.GetY() > overflow || d.pdf.PageNo() == 1 {
+			d.pdf.AddPage()
+		}
 		d.pdf.Bookmark("Actions and comparisons", 0, -1)
 	}
 	if len(followed) > 0 {
@@ -168,6 +176,9 @@ func (d *pdfDocument) room(height float64) bool {
 
 func (d *pdfDocument) text(words, style string, size float64) {
 	d.pdf.SetFont(pdfFont, style, size)
+	if d.room(float64(len(d.pdf.SplitText(words, contentWidth))) * size * 0.44) {
+		d.pdf.SetFont(pdfFont, style, size)
+	}
 	d.pdf.MultiCell(contentWidth, size*0.44, words, "", "L", false)
 }
 

@@ -64,7 +64,7 @@ func headingOf(r *audit.Report) auditHeading {
 
 // foot is what stands at the foot of every page.
 func (h auditHeading) foot() string {
-	return fmt.Sprintf("%s, %s; %s; rule set %s, guideline edition %s; data to %s; %s", h.Title, h.Lab, h.Software, h.RuleSet, h.Edition, h.Cutoff, h.Created)
+	return fmt.Sprintf("%s, %s; %s; rule set %s, guideline edition %s; data to %s; %s", h.Title, h.Lab, h.Software, h.RuleSet, h.Edition, h.Cutoff, h.Created[:len("2006-01-02")])
 }
 
 // signatures are the lines of the block to sign.

@@ -24,6 +24,9 @@ const (
 	Roster  ListKind = "roster"
 	Signoff ListKind = "signoff"
 	Labs    ListKind = "labs"
+
+	Correlation     ListKind = "correlation"
+	Appropriateness ListKind = "appropriateness"
 )
 
 // ListColumn is a column of a list.
@@ -54,6 +57,20 @@ func Columns(kind ListKind) []ListColumn {
 			{"lab", true, "the lab it belongs to"},
 			{"site", true, "where it stands"},
 			{"timezone", true, "IANA name, such as Europe/Berlin, for times without offset"},
+		},
+		Correlation: {
+			{"study", false, "Study Instance UID; this or the accession, of either only a keyed hash is kept"},
+			{"accession", false, "accession number of the echo study"},
+			{"measurand", true, "what was measured, by its identifier, such as aortic-valve-mean-gradient"},
+			{"test", true, "the other test: " + strings.Join(OtherTests, ", ")},
+			{"value", true, "what it found, such as 42"},
+			{"unit", true, "its unit in UCUM, such as mm[Hg]"},
+			{"date", true, "day of the other test, 2026-10-31"},
+		},
+		Appropriateness: {
+			{"study", false, "Study Instance UID; this or the accession, of either only a keyed hash is kept"},
+			{"accession", false, "accession number"},
+			{"class", true, "what the reviewer chose: " + strings.Join(Appropriatenesses, ", ")},
 		},
 	}[kind]
 }
@@ -95,7 +112,10 @@ type listRow struct {
 
 // Import takes in a list. Good rows are kept, whatever is wrong with others; an
 // error means that nothing was.
-func (s *Store) Import(ctx context.Context, kind ListKind, r io.Reader) (*ListReceipt, error) {
+//
+// Each check says what is wrong with the cells of a row that the ledger itself
+// cannot know; nil for nothing.
+func (s *Store) Import(ctx context.Context, kind ListKind, r io.Reader, checks ...func(cells map[string]string) *RowFault) (*ListReceipt, error) {
 	if s.key == nil {
 		return nil, errNoKey
 	}
@@ -104,9 +124,14 @@ func (s *Store) Import(ctx context.Context, kind ListKind, r io.Reader) (*ListRe
 	if err != nil {
 		return nil, err
 	}
-	take := map[ListKind]func(*tx, listRow) (bool, *RowFault, error){Roster: s.takeStaff, Signoff: s.takeStamp, Labs: takeStation}[kind]
+	take := map[ListKind]func(*tx, listRow) (bool, *RowFault, error){Roster: s.takeStaff, Signoff: s.takeStamp, Labs: takeStation,
+		Correlation: s.takeOutside(Correlation), Appropriateness: s.takeOutside(Appropriateness)}[kind]
 	err = s.write(ctx, "take in "+string(kind), func(t *tx) error {
 		for _, row := range rows {
+			if fault := row.checked(checks); fault != nil {
+				out.Faults = append(out.Faults, *fault)
+				continue
+			}
 			changed, fault, err := take(t, row)
 			switch {
 			case err != nil:
@@ -216,6 +241,16 @@ func (row listRow) lacks(kind ListKind) *RowFault {
 	return nil
 }
 
+func (row listRow) checked(checks []func(map[string]string) *RowFault) *RowFault {
+	for _, check := range checks {
+		if fault := check(row.cells); fault != nil {
+			fault.Line = row.line
+			return fault
+		}
+	}
+	return nil
+}
+
 func (s *Store) takeStaff(t *tx, row listRow) (bool, *RowFault, error) {
 	role := strings.ToLower(row.cells["role"])
 	pseudonym := s.key.Pseudonym(row.cells["name"])
@@ -267,12 +302,20 @@ func (s *Store) takeStamp(t *tx, row listRow) (bool, *RowFault, error) {
 	return true, nil, err
 }
 
-func checkStamp(c map[string]string) *RowFault {
+// checkWhich tells whether a row says which study it is of.
+func checkWhich(c map[string]string) *RowFault {
 	if c["study"] == "" && c["accession"] == "" {
 		return &RowFault{Column: "study", Reason: "neither study nor accession is given", Hint: "one of them tells which study it is"}
 	}
 	if strings.Trim(c["study"], "0123456789.") != "" {
 		return &RowFault{Column: "study", Reason: "not a Study Instance UID", Hint: "digits and dots; an accession number has a column of its own"}
+	}
+	return nil
+}
+
+func checkStamp(c map[string]string) *RowFault {
+	if fault := checkWhich(c); fault != nil {
+		return fault
 	}
 	if set := strings.ToLower(c["setting"]); set != "" && !slices.Contains(settings, set) {
 		return &RowFault{Column: "setting", Reason: "not a setting", Hint: "one of " + strings.Join(settings, ", ")}

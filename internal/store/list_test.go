@@ -37,6 +37,17 @@ func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
 			"8: setting: not a setting (hint: one of inpatient, outpatient, urgent, emergency)",
 			"9: not a row of CSV: extraneous or missing \" in quoted-field",
 		}},
+		{"other tests", Correlation, "accession,measurand,test,value,unit,date\nA1,aortic-valve-mean-gradient,Catheter,42.5,mm[Hg],2026-10-31\nA1,aortic-valve-mean-gradient,guess,42,mm[Hg],2026-10-31\n" +
+			"A2,aortic-valve-mean-gradient,catheter,much,mm[Hg],2026-10-31\nA2,aortic-valve-mean-gradient,catheter,42,mmHgs,2026-10-31\nA2,aortic-valve-mean-gradient,catheter,42,mm[Hg],31.10.2026\n,aortic-valve-mean-gradient,catheter,42,mm[Hg],2026-10-31\n", 1, 1, []string{
+			"3: test: not a test (hint: one of catheter, magnetic-resonance, computed-tomography, nuclear, surgery, other-echo)",
+			"4: value: not a number (hint: digits with a point, such as 0.8)",
+			"5: unit: not a unit (hint: UCUM, such as mm[Hg], cm2, mL or %)",
+			"6: date: not a day (hint: write 2026-10-31)",
+			"7: study: neither study nor accession is given (hint: one of them tells which study it is)",
+		}},
+		{"judged requests", Appropriateness, "accession,class\nA1,Appropriate\nA2,fine\n", 1, 1, []string{
+			"3: class: not a class (hint: one of appropriate, may-be-appropriate, rarely-appropriate)",
+		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(t)

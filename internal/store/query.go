@@ -31,6 +31,9 @@ type Study struct {
 	Trainee     bool   // the sonographer is one
 	Times       Times
 	Waivers     []Waiver // that hold
+	Tests       []Test   // what other tests found
+	// Appropriateness of the request, one of [Appropriatenesses], "" not judged.
+	Appropriateness string
 
 	Judged    bool // the rule set asked for has judged the study as it is now
 	Protocols finding.Protocols
@@ -124,7 +127,7 @@ func (s *Store) each(ctx context.Context, period Period, filter Filter, ruleset,
 	return func(yield func(*Study, error) bool) {
 		stopped := errors.New("stopped")
 		err := s.look(ctx, func(v *view) error {
-			q := &question{view: v, parts: s.parts, filter: filter, ruleset: ruleset, counter: counter}
+			q := &question{view: v, parts: s.parts, key: s.key, filter: filter, ruleset: ruleset, counter: counter}
 			return q.run(period, func(one *Study) error {
 				if !yield(one, nil) {
 					return stopped
@@ -149,7 +152,10 @@ type question struct {
 	roles    map[string]string
 	waivers  map[string][]Waiver
 	stamps   map[string]stamp
-	rules    *ruleList // nil when the rule set has judged nothing
+	key      *Key
+	tests    map[string][]Test // by keyed hash
+	classes  map[string]string // by keyed hash
+	rules    *ruleList         // nil when the rule set has judged nothing
 }
 
 type station struct {
@@ -181,6 +187,9 @@ func (q *question) run(period Period, each func(*Study) error) error {
 		}
 		if !q.join(&one) {
 			return nil
+		}
+		if err := q.joinOutside(&one); err != nil {
+			return err
 		}
 		if short != nil && q.rules != nil {
 			if err := q.judged(&one, short); err != nil {
@@ -224,6 +233,7 @@ func (q *question) load() error {
 		q.waivers[w.Study] = append(q.waivers[w.Study], w)
 		return err
 	}))
+	err = errors.Join(err, q.loadOutside())
 	if q.ruleset == "" || err != nil {
 		return err
 	}

@@ -34,6 +34,8 @@ const (
 	sqlDropIdentity = "DELETE FROM identity WHERE kind = ? AND ref = ?"
 	sqlIdentified   = "SELECT ref FROM identity WHERE kind = 'study' ORDER BY ref"
 	sqlIsTied       = "SELECT count(*) FROM identity WHERE kind = 'patient' AND ref = ? AND lookup = ?"
+	sqlLookupOf     = "SELECT lookup FROM identity WHERE kind = 'study' AND ref = ?"
+	sqlPackedOf     = "SELECT packed FROM study WHERE uid = ?"
 	sqlOfAccession  = "SELECT ref FROM identity WHERE kind = 'study' AND lookup = ?"
 
 	// The dated studies of the person with a lookup, but for one.
