@@ -345,6 +345,46 @@ func TestPackageSizes(t *testing.T) {
 	}
 }
 
+// Every test that the threat model names is there, in the package it names.
+func TestThreatModelNamesTestsThatAreThere(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(root(t), "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, page, _ := strings.Cut(string(text), "\n## Threat model\n")
+	page, _, _ = strings.Cut(page, "\n## ")
+	there := map[string]bool{}
+	for _, p := range packages(t, token.NewFileSet()) {
+		for _, f := range p.tests {
+			for _, d := range f.Decls {
+				if fn, ok := d.(*ast.FuncDecl); ok && fn.Recv == nil {
+					there[short(p.dir)+" "+fn.Name.Name] = true
+				}
+			}
+		}
+	}
+	named := 0
+	for line := range strings.Lines(page) {
+		columns := strings.Split(line, "|")
+		if len(columns) != 6 {
+			continue
+		}
+		in := ""
+		for _, m := range regexp.MustCompile("`([a-z/]+)`|(Test[A-Za-z0-9]+)").FindAllStringSubmatch(columns[4], -1) {
+			if m[1] != "" {
+				in = m[1]
+				continue
+			}
+			if named++; !there[in+" "+m[2]] {
+				t.Errorf("the threat model names %s of %s, which is not there", m[2], in)
+			}
+		}
+	}
+	if named < 20 {
+		t.Errorf("only %d tests are named", named)
+	}
+}
+
 func TestTopLevelIsKeptTidy(t *testing.T) {
 	ignored, err := os.ReadFile(filepath.Join(root(t), ".gitignore"))
 	if err != nil {
