@@ -279,6 +279,21 @@ func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
 	return out
 }
 
+// Derived reports whether the value is a recorded mean or best value.
+func (i Item) Derived() bool { return i.derived }
+
+// Means are the means of the series of several values.
+func (b *Binding) Means() []float64 {
+	groups, _ := perSeries(b.Items)
+	var out []float64
+	for _, g := range groups {
+		if singles := individuals(g); len(singles) > 1 {
+			out = append(out, mean(singles))
+		}
+	}
+	return out
+}
+
 // alternatives are the values a scanner may have gone by: those of the series
 // that counts, and their mean. A value of another window is another reading. Each
 // number stands once.

@@ -61,6 +61,11 @@ func (l *loading) table() *Table {
 	if x := l.file.Indexed; x != nil {
 		l.out.Indexed = Indexed{l.slip("$.indexed", x.Slip), l.measurand("$.indexed", x.By), x.Title}
 	}
+	if x := l.file.Remaining; x != nil {
+		l.quantity("$.remaining", x.Quantity)
+		l.out.Remaining = Remaining{l.slip("$.remaining", x.Slip), x.Quantity, x.Title}
+	}
+	l.out.times, l.out.methods = l.file.Times, l.file.Methods
 	for side, words := range l.file.Sides {
 		for _, w := range words {
 			l.out.sides[w] = side
@@ -78,13 +83,19 @@ func (l *loading) factor(i int) {
 	if f.Measurand != "" {
 		l.measurand(path, f.Measurand)
 	}
-	for _, q := range []string{f.Quantity, f.Except} {
-		_, known := l.out.quantities[q]
-		if q != "" && !known && !slices.ContainsFunc(l.measurands.Measurands, func(m *measurand.Measurand) bool { return m.Quantity == q }) {
-			l.fault(path, "no measurand is a "+q, "a name under quantities, or of a measurand file")
-		}
+	l.quantity(path, f.Quantity)
+	l.quantity(path, f.Except)
+	if f.Up == "" {
+		l.fault(path, "a factor does not say what it undoes", "write up, and down where dividing is a slip as well")
 	}
 	l.out.factors = append(l.out.factors, factor{l.slip(path, f.Slip), f.Quantity, f.Except, f.Measurand, f.By, f.Up, f.Down})
+}
+
+func (l *loading) quantity(path, q string) {
+	_, known := l.out.quantities[q]
+	if q != "" && !known && !slices.ContainsFunc(l.measurands.Measurands, func(m *measurand.Measurand) bool { return m.Quantity == q }) {
+		l.fault(path, "no measurand is a "+q, "a name under quantities, or of a measurand file")
+	}
 }
 
 func (l *loading) limits() {

@@ -58,6 +58,13 @@ type Indexed struct {
 	Title string
 }
 
+// Remaining is a share in place of what is left of the whole.
+type Remaining struct {
+	Slip     *Slip
+	Quantity string
+	Title    string
+}
+
 // Limits say how far is looked.
 type Limits struct {
 	TypedDigits  int     `yaml:"typedDigits"`
@@ -71,15 +78,18 @@ type Limits struct {
 
 // Table is all that is known of slips. The empty table knows none.
 type Table struct {
-	Usual   []Usual
-	Swapped []Swapped
-	Indexed Indexed
-	Limits  Limits
+	Usual     []Usual
+	Swapped   []Swapped
+	Indexed   Indexed
+	Remaining Remaining
+	Limits    Limits
 
 	slips      map[string]*Slip
 	quantities map[string]ucum.Unit
 	factors    []factor
 	sides      map[string]string // of a word
+	times      []string
+	methods    []string
 }
 
 type factor struct {
@@ -102,10 +112,37 @@ func (t *Table) Factors(m *measurand.Measurand, unit ucum.Unit) []Factor {
 		case f.quantity != "" && !t.is(f.quantity, m, unit):
 		case f.except != "" && t.is(f.except, m, unit):
 		default:
-			out = append(out, Factor{f.slip, f.by, f.up}, Factor{f.slip, 1 / f.by, f.down})
+			out = append(out, Factor{f.slip, f.by, f.up})
+			if f.down != "" {
+				out = append(out, Factor{f.slip, 1 / f.by, f.down})
+			}
 		}
 	}
 	return out
+}
+
+// Remains is the slip of giving the share that remains, nil when a measurand in
+// a unit is no such share.
+func (t *Table) Remains(m *measurand.Measurand, unit ucum.Unit) *Slip {
+	if t.Remaining.Slip == nil || !t.is(t.Remaining.Quantity, m, unit) {
+		return nil
+	}
+	return t.Remaining.Slip
+}
+
+// SameButTime reports whether two measurand identifiers differ in nothing but
+// the time at which the quantity is measured.
+func (t *Table) SameButTime(a, b string) bool { return sameBut(t.times, a, b) }
+
+// SameButMethod reports whether two measurand identifiers stand for one quantity
+// by two methods.
+func (t *Table) SameButMethod(a, b string) bool { return a != b && sameBut(t.methods, a, b) }
+
+func sameBut(words []string, a, b string) bool {
+	rest := func(id string) []string {
+		return slices.DeleteFunc(strings.Split(id, "-"), func(w string) bool { return slices.Contains(words, w) })
+	}
+	return slices.Equal(rest(a), rest(b))
 }
 
 // is reports whether a measurand, in a unit, is a quantity of the name.
@@ -178,8 +215,15 @@ type asWritten struct {
 		By    string `yaml:"by"`
 		Title string `yaml:"title"`
 	} `yaml:"indexed"`
-	Sides  map[string][]string `yaml:"sides"`
-	Limits *Limits             `yaml:"limits"`
+	Remaining *struct {
+		Slip     string `yaml:"slip"`
+		Quantity string `yaml:"quantity"`
+		Title    string `yaml:"title"`
+	} `yaml:"remaining"`
+	Times   []string            `yaml:"times"`
+	Methods []string            `yaml:"methods"`
+	Sides   map[string][]string `yaml:"sides"`
+	Limits  *Limits             `yaml:"limits"`
 }
 
 // Load reads mistakes.yaml of the last layer that has one: a site that writes its

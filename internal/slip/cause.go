@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/check"
+	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/mistake"
 )
@@ -16,11 +17,15 @@ type supposition struct {
 	changes    []answer.Supposed // for aliases of the relation it is tried on
 	repair     corrections       // the recorded values put right; empty when they are right
 	recomputed corrections       // the stated value put right, when only its computing went wrong
-	outside    bool              // an exchange with what the relation does not look at
-	telling    bool              // it would explain even a loosely tied relation
-	text       func() string     // what is different, in words; the arithmetic is added
-	subject    string            // measurand the slip sits on
-	simple     bool              // not one of several values that might be put in
+	pair       bool              // an exchange of two values the relation looks at
+	outside    bool              // an exchange with what the relation does not look at: other
+	other      *echo.Measurement
+	telling    bool          // it would explain even a loosely tied relation
+	seen       bool          // something else in the record shows it
+	commonness int           // instead of that of its kind, when not 0
+	text       func() string // what is different, in words; the arithmetic is added
+	subject    string        // measurand the slip sits on
+	simple     bool          // not one of several values that might be put in
 }
 
 // variant names what candidates are counted with: those of its kind, or those

@@ -2,6 +2,7 @@ package slip
 
 import (
 	"math"
+	"slices"
 
 	"echotally/internal/answer"
 	"echotally/internal/check"
@@ -14,6 +15,18 @@ type interval struct{ low, high float64 }
 
 // width is the relative width of an interval.
 func (i interval) width() float64 { return math.Abs(i.high-i.low) / math.Abs(i.low+i.high) * 2 }
+
+// apart is how far two intervals lie from each other, on the log scale; 0 when
+// they meet.
+func (i interval) apart(o interval) float64 {
+	switch {
+	case i.meets(o):
+		return 0
+	case i.low*o.low <= 0 || i.high*o.high <= 0:
+		return math.Inf(1)
+	}
+	return math.Min(math.Abs(math.Log(i.low/o.high)), math.Abs(math.Log(i.high/o.low)))
+}
 
 // meets reports whether two intervals overlap, or lie no further apart than
 // systems round on the way.
@@ -92,99 +105,220 @@ func (t *tested) missing(on *answer.Answers) float64 {
 	return off
 }
 
-// beatsChance reports whether a supposition that makes a recomputation hold says
-// more than that many were tried: it gives the number to its rounding, and a
-// number that is wrong by this much for no reason would seldom be given by a slip
-// of the kind. A number wrong by more than a misreading is has a reason. An order or a loose
-// agreement, which many numbers meet, tells a rarer slip only together with an
-// arithmetic.
+// missingAs is how far the form that fits best on other answers misses the stated
+// value on these, on the log scale: who says that one form was meant must not
+// measure by another.
+func (t *tested) missingAs(on *answer.Answers) float64 {
+	stated := t.Binding(t.Rule.Recompute.Stated)
+	_, form, _ := t.closest(on)
+	if form < 0 {
+		return 0
+	}
+	off := math.Abs(math.Log(t.InUnit(t.Rule.Recompute.Forms[form].Value, stated.Alias.Unit)(t.Value) / stated.Chosen.X))
+	if math.IsNaN(off) {
+		return math.Inf(1) // of another sign
+	}
+	return off
+}
+
+// beatsChance reports whether a supposition that makes a demand hold says more
+// than that many were tried: a number that is wrong by this much for no reason
+// would seldom lie as near to what a slip of the kind gives, of all that were
+// tried. Rounding bounds how near one can lie; other beats than the record
+// counts may have entered the computation.
 func (t *tested) beatsChance(h holding, around crowd) bool {
-	limits := t.Library.Mistakes.Limits
 	if t.Rule.Recompute == nil {
-		common := h.kind.Early && h.kind.Commonness <= 2 && !h.outside
-		return h.telling || common || mendsArithmetic(h.mended) || t.moved(h.supposition) > math.Log(limits.Misread)
+		return t.orderTells(h)
 	}
-	large := around.off > math.Log(limits.Misread)
-	if large && h.kind.Commonness == 1 {
-		return true // other beats may have entered the computation
-	}
-	if !t.toTheDigit(h.on) {
+	exact := t.toTheDigit(h.on)
+	switch {
+	case h.seen:
+		return exact // what it gives may fit by its making; it was asked for another sign
+	case !exact && !(h.kind.Early && t.beats()):
 		return false
 	}
-	if h.kind.Identifier == edited || h.kind.Identifier == copied {
-		return true // what they give fits by their making; they were asked for other signs
+	off := t.missingAs(h.on)
+	if math.Min(t.moved(h.supposition), off) > math.Log(t.Library.Mistakes.Limits.Misread) && exact {
+		return true // no misreading is so large, of the value or of the result
 	}
-	if large {
-		return true
+	chance := float64(max(1, around.within[h.variant()])) * t.reached(h.on) / (2 * off) * t.x.also(h)
+	return chance*float64(h.kind.Commonness) < t.Library.Mistakes.Limits.Chance
+}
+
+// beats reports whether a value has others of its kind beside it, that may have
+// entered the computation in its place.
+func (t *tested) beats() bool {
+	return slices.ContainsFunc(t.names, func(name string) bool { return len(t.Binding(name).Items) > 1 })
+}
+
+// also is by how much less likely chance is where an exchange with another value
+// mends a recomputation of that one as well.
+func (x *explainer) also(h holding) float64 {
+	least := 1.0
+	if h.other == nil {
+		return least
 	}
-	stated, forms := t.intervals(h.on)
-	width := math.Inf(1)
-	for _, f := range forms {
-		if f.meets(stated) {
-			width = math.Min(width, f.width()+stated.width()+2*onTheWay)
+	for _, t := range x.about[h.other] {
+		if h.mended[t] && t.Rule.Recompute != nil {
+			least = math.Min(least, t.reached(t.Corrected(h.best.item))/(2*t.missing(t.Answers)))
 		}
 	}
-	chance := float64(max(1, around.within[h.variant()])) * width / (2 * around.off)
-	return chance*float64(h.kind.Commonness) < limits.Chance
+	return least
+}
+
+// reached is how much room, on the log scale, the numbers take that lie no
+// further from what the nearest form gives than the stated one.
+func (t *tested) reached(on *answer.Answers) float64 {
+	near := math.Inf(1)
+	stated, forms := t.intervals(on)
+	for _, f := range forms {
+		near = math.Min(near, f.width()+stated.width()+2*onTheWay+2*f.apart(stated))
+	}
+	return near
+}
+
+// orderTells reports whether an order, a range or a loose agreement, which many
+// numbers meet, tells a slip: when the value cannot be, when the slip makes an
+// arithmetic hold as well, or when no misreading is so large as the value would
+// have to be off. Of the common slips the last is asked less of.
+func (t *tested) orderTells(h holding) bool {
+	limits := t.Library.Mistakes.Limits
+	if h.telling || mendsArithmetic(h.mended) || h.pair && t.sameButTime() {
+		return true
+	}
+	off := t.needed()
+	common := h.kind.Early && h.kind.Commonness <= 2 && !h.outside
+	return off > math.Log(limits.Misread) || common && off > math.Log(limits.OneSlip)
+}
+
+// needed is how far, on the log scale, the value that is nearest to it would have
+// to be off for a demand to fail as it does.
+func (t *tested) needed() float64 {
+	if t.need == nil {
+		least, told := math.Inf(1), false
+		for _, name := range t.names {
+			is := t.Binding(name).Chosen.X
+			if x := t.nearest(name, t.Library.Mistakes.Limits.CopyReach); x > 0 && is > 0 {
+				least, told = math.Min(least, math.Abs(math.Log(x/is))), true
+			}
+			told = told || is < 0 // no misreading makes a number negative
+		}
+		if !told {
+			least = 0
+		}
+		t.need = &least
+	}
+	return *t.need
+}
+
+// sameButTime reports whether the relation is between one quantity and itself at
+// another time.
+func (t *tested) sameButTime() bool {
+	return len(t.names) == 2 && t.Library.Mistakes.SameButTime(t.Binding(t.names[0]).Chosen.Measurement.Measurand, t.Binding(t.names[1]).Chosen.Measurement.Measurand)
 }
 
 // agreed reports whether results that were not made again tell of an older input:
-// two of them, to their rounding, of the same. The input is none that is itself
-// computed from others and does not fit them.
+// two of them, to their rounding, that have nothing but it in common, so that
+// neither follows from the other. The input is none that is itself computed from
+// others and does not fit them.
 func (x *explainer) agreed(c corrections) bool {
-	results := map[*echo.Measurement]bool{}
+	var inputs [][]*echo.Measurement
 	for m := range c {
 		for _, t := range x.about[m] {
 			d := t.Rule.Recompute
 			if d == nil || !t.failed {
 				continue
 			}
-			stated := t.Binding(d.Stated).Chosen.Measurement
-			if stated == m {
+			if t.Binding(d.Stated).Chosen.Measurement == m {
 				return false
 			}
-			on := t.Corrected(c.item)
-			if check.Outcome(on) == finding.Pass && t.toTheDigit(on) {
-				results[stated] = true
+			if on := t.Corrected(c.item); check.Outcome(on) == finding.Pass && t.toTheDigit(on) {
+				inputs = append(inputs, t.inputs())
 			}
 		}
 	}
-	return len(results) > 1
+	for i, first := range inputs {
+		for _, second := range inputs[i+1:] {
+			shared := slices.DeleteFunc(slices.Clone(first), func(m *echo.Measurement) bool { return !slices.Contains(second, m) })
+			if len(shared) == 1 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// inputs are the values that count of those a recomputation is made from.
+func (t *tested) inputs() []*echo.Measurement {
+	var out []*echo.Measurement
+	for _, name := range t.names {
+		if name != t.Rule.Recompute.Stated {
+			out = append(out, t.Binding(name).Chosen.Measurement)
+		}
+	}
+	return out
 }
 
 // coincidence is how many other values of the kind of quantity would have the
-// same digits as a value by chance.
+// same digits as a value by chance, by how many lie about as large.
 func (t *tested) coincidence(b *answer.Binding) float64 {
-	n := 0
+	n, about := 1, math.Log(t.Library.Mistakes.Limits.OneSlip)
 	for i := range t.Study.Measurements {
 		m := &t.Study.Measurements[i]
 		if m.Measurand == "" || m.Superseded || m.Measurand == b.Chosen.Measurement.Measurand {
 			continue
 		}
 		if other := t.Library.Measurands.Find(m.Measurand); other != nil && other.Unit.Dimension() == b.Alias.Unit.Dimension() {
-			n++
+			if it, ok := t.Item(m, b.Alias.Unit); ok && it.X != b.Chosen.X && math.Abs(math.Log(it.X/b.Chosen.X)) < about {
+				n++
+			}
 		}
 	}
-	return float64(n) * 2 * b.Chosen.HalfStep / math.Abs(b.Chosen.X) / math.Log(10)
+	return float64(n*len(t.names)) * 2 * b.Chosen.HalfStep / math.Abs(b.Chosen.X) / (2 * about)
+}
+
+// misreadBy is how likely a misreading, of the value or of the result, is off by
+// as much as a supposition says:
+// certainly by more than nothing, never by more than a misreading can be.
+func (t *tested) misreadBy(s supposition) float64 {
+	off := t.moved(s)
+	if t.Rule.Recompute != nil {
+		off = math.Min(off, t.missing(t.Answers))
+	}
+	return math.Max(0, 1-off/math.Log(t.Library.Mistakes.Limits.Misread))
 }
 
 // simplest is the score of the best correction of a single value, whatever made
 // it wrong: a story that leaves more unexplained than that is none.
 func (x *explainer) simplest(t *tested) int {
 	best := math.MaxInt
-	if t.Rule.Recompute == nil {
-		return best
-	}
-	for _, name := range t.names {
-		b := t.Binding(name)
-		it := b.Chosen
-		if it.X = t.wanted(name, t.Library.Mistakes.Limits.CopyReach); math.IsNaN(it.X) || it.X == 0 || b.Chosen.X == 0 {
-			continue
+	for _, by := range x.arithmetic(t) {
+		for _, name := range by.names {
+			b := by.Binding(name)
+			it := b.Chosen
+			if it.X = by.wanted(name, t.Library.Mistakes.Limits.CopyReach); math.IsNaN(it.X) || it.X == 0 || b.Chosen.X == 0 {
+				continue
+			}
+			if mended, broken := x.weigh(by.repair(b, it, false)); mended[t] {
+				best = min(best, 2*broken-len(mended))
+			}
 		}
-		mended, broken := x.weigh(t.repair(b, it, false))
-		best = min(best, 2*broken-len(mended))
 	}
 	return best
+}
+
+// arithmetic are the failed recomputations that a relation shares a value with,
+// itself among them.
+func (x *explainer) arithmetic(t *tested) []*tested {
+	var out []*tested
+	for _, name := range t.names {
+		for _, other := range x.about[t.Binding(name).Chosen.Measurement] {
+			if other.failed && other.Rule.Recompute != nil && !slices.Contains(out, other) {
+				out = append(out, other)
+			}
+		}
+	}
+	return out
 }
 
 // moved is how far a supposition takes a value from the recorded one, on the log
@@ -192,7 +326,15 @@ func (x *explainer) simplest(t *tested) int {
 func (t *tested) moved(s supposition) float64 {
 	far := 0.0
 	for _, c := range s.changes {
-		far = math.Max(far, math.Abs(math.Log(c.Item.X/t.Binding(c.Alias).Chosen.X)))
+		if c.Item.X == 0 {
+			continue // left out, not misread
+		}
+		far = math.Max(far, math.Abs(math.Log(math.Abs(c.Item.X/t.Binding(c.Alias).Chosen.X))))
+	}
+	if len(s.changes) == 0 {
+		for _, c := range s.repair {
+			far = math.Max(far, math.Abs(math.Log(math.Abs(c.factor))))
+		}
 	}
 	return far
 }

@@ -10,26 +10,37 @@ import (
 	"echotally/internal/mistake"
 )
 
-// digitCount is the number of significant digits of a written number.
+// digitCount is the number of significant digits of a written number: neither
+// its sign nor its exponent is one.
 func digitCount(text string) int {
-	return len(strings.Trim(strings.ReplaceAll(strings.TrimLeft(text, "-+0."), ".", ""), " "))
+	number, _ := apart(text)
+	return len(strings.ReplaceAll(strings.TrimLeft(number, "0."), ".", ""))
+}
+
+// apart takes the sign off a written number, and its exponent.
+func apart(text string) (number, exponent string) {
+	number = strings.TrimLeft(strings.TrimSpace(text), "-+")
+	if i := strings.IndexAny(number, "eE"); i >= 0 {
+		return number[:i], number[i:]
+	}
+	return number, ""
 }
 
 // digits supposes two neighbouring digits transposed, or one dropped or
 // written twice.
 func (t *tested) digits(name string, b *answer.Binding, telling bool) []supposition {
-	text := b.Chosen.Written().Text()
+	text, exponent := apart(b.Chosen.Written().Text())
 	if len(text) > t.Library.Mistakes.Limits.TypedDigits || b.Chosen.X == 0 {
 		return nil // full machine digits are not typed
 	}
-	written := b.Chosen.Written().Float()
+	written := math.Abs(b.Chosen.Written().Float())
 	most := t.x.mostDecimals(b.Chosen.Measurement)
 	var out []supposition
 	try := func(changed string, kind *mistake.Slip, why string) {
 		if kind == nil {
 			return
 		}
-		x, err := strconv.ParseFloat(changed, 64)
+		x, err := strconv.ParseFloat(changed+exponent, 64)
 		if err == nil && x != written && written != 0 && decimals(changed) <= most {
 			it := b.Chosen
 			it.X *= x / written

@@ -16,10 +16,6 @@ import (
 // first one or two.
 const maxCauses = 4
 
-// impossibleRank puts a supposed value that no heart or body has behind all
-// others.
-const impossibleRank = 10
-
 // tested is a consistency rule that came to a verdict on this study.
 type tested struct {
 	*answer.Answers
@@ -28,6 +24,7 @@ type tested struct {
 	failed bool
 	form   int // which form of a recomputation fitted
 	told   map[story]bool
+	need   *float64 // see needed
 }
 
 // explainer looks for the single slip behind failed results. One slip makes one
@@ -78,19 +75,10 @@ func (x *explainer) agreeing(t *tested, h holding) bool {
 	if t.Rule.Recompute != nil || h.telling {
 		return true
 	}
-	any := false
-	for _, name := range t.names {
-		for _, other := range x.about[t.Binding(name).Chosen.Measurement] {
-			if !other.failed || other.Rule.Recompute == nil {
-				continue
-			}
-			any = true
-			if h.mended[other] && other.told[story{h.kind.Identifier, h.subject}] {
-				return true
-			}
-		}
-	}
-	return !any
+	arithmetic := x.arithmetic(t)
+	return len(arithmetic) == 0 || slices.ContainsFunc(arithmetic, func(other *tested) bool {
+		return h.mended[other] && other.told[story{h.kind.Identifier, h.subject}]
+	})
 }
 
 // story is a kind of slip and the measurand it sits on.
@@ -195,6 +183,7 @@ type holding struct {
 	score, rank int
 	misfit      float64
 	mended      map[*tested]bool
+	best        corrections     // that mend the most
 	on          *answer.Answers // the relation holds with these
 }
 
@@ -240,60 +229,74 @@ func (x *explainer) causes(t *tested) []finding.Hypothesis {
 func (x *explainer) try(t *tested, s supposition) (holding, bool) {
 	h := holding{supposition: s, score: math.MaxInt}
 	local := len(s.changes) > 0 && t.holds(s.changes...)
-	unlikely := s.kind.Commonness
-	if len(s.changes) > 0 && !t.possible(s.changes) {
-		if t.Rule.Recompute == nil {
-			return h, false // no arithmetic speaks for a value that no heart has
-		}
-		unlikely += impossibleRank
+	unlikely := cmp.Or(s.commonness, s.kind.Commonness)
+	possible := len(s.changes) == 0 || t.possible(s.changes)
+	if !possible && len(s.recomputed) == 0 {
+		return h, false // nobody measures a value that no heart has; only a system reckons with one
 	}
-	mends, best := 0, corrections(nil)
+	best := corrections(nil)
 	consider := func(c corrections, rank int) {
 		if len(c) == 0 {
 			return
 		}
 		mended, broken := x.weigh(c)
 		if score := 2*broken - len(mended); mended[t] && (score < h.score || score == h.score && rank < h.rank) {
-			h.score, h.rank, h.mended, mends, best = score, rank, mended, len(mended), c
+			h.score, h.rank, h.mended, best = score, rank, mended, c
 			h.on = t.Corrected(c.item)
 			h.misfit = t.misfit(h.on)
 		}
 	}
 	if local {
-		consider(s.repair, unlikely)
+		if possible {
+			consider(s.repair, unlikely)
+		}
 		if len(s.recomputed) > 0 { // the record is right, only the scanner reckoned with another
 			rank := s.kind.Commonness
 			if !s.kind.Computing {
 				rank++
 			}
+			if !possible {
+				rank += 2
+			}
 			consider(s.recomputed, rank)
 			consider(x.following(s.recomputed), rank)
 		}
 	}
-	if s.kind.Early && len(s.repair) > 0 {
+	if s.kind.Early && len(s.repair) > 0 && possible {
 		consider(x.following(s.repair), unlikely)
 	}
 	if local {
 		h.on = t.Supposing(s.changes...)
 		h.misfit = t.misfit(h.on)
 	}
+	h.best = best
 	if h.score == math.MaxInt || s.kind.Identifier == edited && !x.agreed(best) {
 		return h, false
+	}
+	h.rank += t.far(t.Corrected(best.item))
+	return h, x.bears(t, h)
+}
+
+// bears reports whether a supposition bears on a relation that holds with it.
+func (x *explainer) bears(t *tested, h holding) bool {
+	if h.outside && !x.shows(h.mended, h.other) {
+		return false // nothing but this relation tells that the other value is wrong as well
+	}
+	if t.Rule.Recompute != nil {
+		// A shifted point also shifts the rounding, and with it what another form
+		// allows: what brings the result no nearer explains nothing.
+		return h.misfit < t.misfit(t.Answers)
 	}
 	// An order or a loose agreement is easily met: one that merely fits would
 	// say nothing, unless a value cannot be right or several relations are
 	// mended at once.
-	loose := t.Rule.Recompute == nil && !s.telling && !t.ties(best)
-	if (loose || s.outside) && mends < 2 || t.Rule.Recompute == nil && h.score > 0 {
-		return h, false
-	}
-	// A shifted point also shifts the rounding, and with it what another form
-	// allows: what brings the result no nearer explains nothing.
-	if t.Rule.Recompute != nil && h.misfit >= t.misfit(t.Answers) {
-		return h, false
-	}
-	h.rank += t.far(t.Corrected(best.item))
-	return h, true
+	loose := !h.telling && !h.pair && !t.ties(h.best)
+	return !(loose && len(h.mended) < 2) && h.score <= 0
+}
+
+// shows reports whether a relation of a measurement is among those mended.
+func (x *explainer) shows(mended map[*tested]bool, m *echo.Measurement) bool {
+	return slices.ContainsFunc(x.about[m], func(t *tested) bool { return mended[t] })
 }
 
 // ties reports whether the relation holds the corrected values to about their

@@ -106,6 +106,50 @@ func TestAWrongNumberHasNoCause(t *testing.T) {
 	}
 }
 
+// TestWhatAWrongNumberWouldAlsoGiveIsNoCause has numbers that are wrong for no
+// reason, where some slip would make the one or the other relation hold.
+func TestWhatAWrongNumberWouldAlsoGiveIsNoCause(t *testing.T) {
+	for title, c := range map[string]struct {
+		values  map[string]string
+		subject string
+	}{
+		"an order that little turns round": {map[string]string{"lvot-velocity-time-integral": "17.7 cm", "aortic-valve-velocity-time-integral": "13.6 cm"}, "lvot-velocity-time-integral"},
+		"an order, and a computation that the exchange leaves failed": {map[string]string{"left-ventricular-internal-diameter-diastole": "57.6 mm",
+			"left-ventricular-internal-diameter-systole": "64.6 mm", "left-ventricular-fractional-shortening": "12 %", "left-ventricular-ejection-fraction-teichholz": "26 %"},
+			"left-ventricular-internal-diameter-diastole"},
+		"about the same by another method": {map[string]string{"left-ventricular-end-diastolic-volume-biplane": "77 mL", "left-ventricular-end-systolic-volume-biplane": "28 mL",
+			"left-ventricular-ejection-fraction-biplane": "86 %", "left-ventricular-ejection-fraction-teichholz": "63 %"}, "left-ventricular-ejection-fraction-biplane"},
+		"the same digits by chance": {map[string]string{"right-ventricular-area-diastole": "16.2 cm2", "right-ventricular-area-systole": "9.7 cm2", "right-ventricular-fractional-area-change": "32 %",
+			"left-atrial-area-two-chamber": "16.2 cm2", "left-atrial-area-four-chamber": "17.8 cm2", "right-atrial-area": "15.1 cm2"}, "right-ventricular-area-diastole"},
+		"two results that follow from each other": {map[string]string{"lvot-diameter": "2.22 cm", "lvot-velocity-time-integral": "11.4 cm", "aortic-valve-velocity-time-integral": "17.5 cm",
+			"stroke-volume-lvot": "59 mL", "aortic-valve-area-continuity": "3.38 cm2"}, "lvot-diameter"},
+	} {
+		t.Run(title, func(t *testing.T) {
+			if causes := explained(t, c.values, c.subject); len(causes) > 0 {
+				t.Errorf("causes %+v", causes)
+			}
+		})
+	}
+}
+
+// TestTheNumberOfItsNeighbour enters an integral in the field of the velocity.
+func TestTheNumberOfItsNeighbour(t *testing.T) {
+	values := map[string]string{"lvot-peak-velocity": "20.3 m/s", "lvot-velocity-time-integral": "20.3 cm", "aortic-valve-peak-velocity": "1.22 m/s"}
+	causes := explained(t, values, "lvot-peak-velocity")
+	if len(causes) == 0 || causes[0].Identifier != "copied" {
+		t.Errorf("causes %+v", causes)
+	}
+}
+
+// TestTwoThatCannotBeAreExchanged has a septum as wide as a cavity, and a cavity
+// as narrow as a septum.
+func TestTwoThatCannotBeAreExchanged(t *testing.T) {
+	values := map[string]string{"interventricular-septum-thickness-diastole": "52 mm", "left-ventricular-internal-diameter-diastole": "9.1 mm"}
+	if causes := explained(t, values, "interventricular-septum-thickness-diastole"); !has(causes, "exchanged", "interventricular-septum-thickness-diastole") {
+		t.Errorf("causes %+v", causes)
+	}
+}
+
 // TestTheNumberThatTheArithmeticContradictsIsNamed changes one wave by less than
 // its readings vary; three results computed from the old one give it away.
 func TestTheNumberThatTheArithmeticContradictsIsNamed(t *testing.T) {

@@ -4,7 +4,6 @@
 package slip
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -43,7 +42,7 @@ func (t *tested) suppositions() []supposition {
 	names := t.names
 	for i, name := range names {
 		b := t.Binding(name)
-		beyond := t.impossible(name) || t.Rule.Recompute == nil && len(names) == 1 // it is about this value alone
+		beyond := t.impossible(name) || t.alone()
 		factors := t.factors(name, b)
 		for i := range factors {
 			factors[i].telling = beyond
@@ -52,8 +51,8 @@ func (t *tested) suppositions() []supposition {
 		out = append(out, t.beside(name, b)...)
 		out = append(out, t.digits(name, b, t.Rule.Recompute != nil || beyond)...)
 		out = append(out, t.turned(name, b)...)
+		out = append(out, t.usual(name, b)...)
 		if t.Rule.Recompute != nil {
-			out = append(out, t.usual(name, b)...)
 			out = append(out, t.others(name, b)...)
 			out = append(out, t.edits(name)...)
 		}
@@ -62,6 +61,9 @@ func (t *tested) suppositions() []supposition {
 		}
 		out = append(out, t.exchangeOutside(name, b)...)
 		out = append(out, t.copies(name, b, beyond)...)
+		if t.impossible(name) {
+			out = append(out, t.misplaced(name, b)...)
+		}
 	}
 	return append(out, t.indexed()...)
 }
@@ -101,6 +103,9 @@ func (t *tested) factors(name string, b *answer.Binding) []supposition {
 	var out []supposition
 	unit := b.Alias.Unit
 	for _, f := range t.Library.Mistakes.Factors(t.Library.Measurands.Find(b.Chosen.Measurement.Measurand), unit) {
+		if d := t.Rule.Recompute; f.Slip.Computing && (d == nil || name != d.Stated) {
+			continue
+		}
 		out = append(out, t.one(f.Slip, name, b.Chosen.X*f.By, f.Why))
 	}
 	kind := t.kind(notSquared)
@@ -126,6 +131,11 @@ func (t *tested) turned(name string, b *answer.Binding) []supposition {
 	if kind := t.kind(inverted); kind != nil && d != nil && name == d.Stated && b.Alias.Unit.Code() == "1" && x > 0 {
 		out = append(out, t.one(kind, name, 1/x, "the ratio upside down"))
 	}
+	if kind := t.Library.Mistakes.Remains(t.Library.Measurands.Find(b.Chosen.Measurement.Measurand), b.Alias.Unit); kind != nil && d != nil && name == d.Stated && x > 0 && x < 100 {
+		rest := b.Chosen
+		rest.X = 100 - x
+		out = append(out, t.supposition(kind, name, rest, func() string { return t.instead(name, rest.X, t.Library.Mistakes.Remaining.Title) }))
+	}
 	if kind := t.kind(signLost); kind != nil && x < 0 {
 		s := t.one(kind, name, -x, "the sign")
 		s.telling = true
@@ -147,7 +157,7 @@ var centimetre = func() ucum.Unit { u, _ := ucum.Parse("cm"); return u }()
 func (t *tested) usual(name string, b *answer.Binding) []supposition {
 	var out []supposition
 	for _, u := range t.Library.Mistakes.Usual {
-		if u.Measurand != b.Chosen.Measurement.Measurand || t.Rule.Recompute == nil {
+		if u.Measurand != b.Chosen.Measurement.Measurand {
 			continue
 		}
 		x, title := b.Chosen.X, strings.ToLower(t.Library.Measurands.Find(u.Measurand).Title)
@@ -156,7 +166,9 @@ func (t *tested) usual(name string, b *answer.Binding) []supposition {
 		if slices.Contains(u.Values, x) {
 			twice.changes[0].Item.HalfStep = 0
 		}
-		out = append(out, without, twice)
+		if t.Rule.Recompute != nil {
+			out = append(out, without, twice)
+		}
 		for _, usual := range u.Values {
 			if usual != x {
 				other := t.one(u.Slip, name, usual, "another "+title+" used")
@@ -164,113 +176,6 @@ func (t *tested) usual(name string, b *answer.Binding) []supposition {
 				out = append(out, other)
 			}
 		}
-	}
-	return out
-}
-
-// swapped is the slip of two measurands whose numbers change places, nil when
-// they are no such pair.
-func (t *tested) swapped(a, b string) *mistake.Swapped {
-	for i := range t.Library.Mistakes.Swapped {
-		if s := &t.Library.Mistakes.Swapped[i]; s.First == a && s.Second == b || s.First == b && s.Second == a {
-			return s
-		}
-	}
-	return nil
-}
-
-// exchange supposes two values written in each other's place.
-func (t *tested) exchange(first, second string) []supposition {
-	a, b := t.Binding(first), t.Binding(second)
-	kind, pair := t.kind(exchanged), t.swapped(a.Chosen.Measurement.Measurand, b.Chosen.Measurement.Measurand)
-	x, y := b.Chosen.X, a.Chosen.X
-	switch {
-	case pair != nil:
-		kind = pair.Slip // the numbers change places, not the units
-	case kind == nil:
-		return nil
-	case a.Alias.Unit.Dimension() != b.Alias.Unit.Dimension():
-		return nil
-	default:
-		if f, err := b.Alias.Unit.FactorTo(a.Alias.Unit); err == nil {
-			factor, _ := f.Float64()
-			x, y = x*factor, y/factor
-		}
-	}
-	one, two := a.Chosen, b.Chosen
-	one.X, two.X = x, y
-	one.HalfStep, two.HalfStep = two.HalfStep, one.HalfStep
-	out := supposition{kind: kind, changes: []answer.Supposed{{Alias: first, Item: one}, {Alias: second, Item: two}}, subject: a.Chosen.Measurement.Measurand, telling: true,
-		text: func() string {
-			return fmt.Sprintf("%s and %s exchanged (%s, %s)", short(a, a.Chosen.Measurement), short(b, b.Chosen.Measurement), answer.WithUnit(x, a.Alias.Unit), answer.WithUnit(y, b.Alias.Unit))
-		}}
-	if a.Chosen.X != 0 && b.Chosen.X != 0 {
-		out.repair = t.repair(a, one, true)
-		for m, f := range t.repair(b, two, true) {
-			out.repair[m] = f
-		}
-	}
-	return []supposition{out}
-}
-
-// exchangeOutside supposes a value exchanged with its like that another rule
-// looks at: septal with lateral.
-func (t *tested) exchangeOutside(name string, b *answer.Binding) []supposition {
-	kind := t.kind(exchanged)
-	if kind == nil {
-		return nil
-	}
-	var out []supposition
-	for _, id := range t.Measurands() {
-		list := t.Of(id)
-		it, ok := t.Item(list[len(list)-1], b.Alias.Unit)
-		if !ok || !t.Library.Mistakes.Alike(id, b.Chosen.Measurement.Measurand) || it.X == b.Chosen.X || t.looksAt(it.Measurement) || it.X == 0 || b.Chosen.X == 0 {
-			continue
-		}
-		s := supposition{kind: kind, changes: []answer.Supposed{{Alias: name, Item: it}}, subject: b.Chosen.Measurement.Measurand,
-			text: func() string {
-				return fmt.Sprintf("%s and %s exchanged (%s, %s)", short(b, b.Chosen.Measurement), t.Library.Measurands.Find(id).Short, it.Text(b.Alias.Unit), b.Chosen.Text(b.Alias.Unit))
-			}}
-		s.repair = t.repair(b, it, true)
-		for _, m := range list {
-			s.repair[m] = correction{b.Chosen.X / it.X, b.Chosen.HalfStep / max(it.HalfStep, math.SmallestNonzeroFloat32)}
-		}
-		s.outside = true
-		out = append(out, s)
-	}
-	return out
-}
-
-// looksAt reports whether the rule looks at the measurement.
-func (t *tested) looksAt(m *echo.Measurement) bool {
-	return slices.ContainsFunc(t.names, func(name string) bool { return t.Binding(name).Chosen.Measurement == m })
-}
-
-// beside supposes that the number of the neighbour on the entry form was entered
-// instead, and the other way round, when the rule looks at one of them alone.
-func (t *tested) beside(name string, b *answer.Binding) []supposition {
-	if t.Rule.Recompute != nil {
-		return nil
-	}
-	var out []supposition
-	for _, pair := range t.Library.Mistakes.Swapped {
-		partner := pair.First
-		switch b.Chosen.Measurement.Measurand {
-		case pair.First:
-			partner = pair.Second
-		case pair.Second:
-		default:
-			continue
-		}
-		other, x := t.last(partner)
-		if other == nil {
-			continue
-		}
-		s := t.one(pair.Slip, name, x, pair.Title)
-		if s.telling = true; x != 0 && b.Chosen.X != 0 {
-			s.repair[other] = correction{b.Chosen.X / x, b.Chosen.X / x}
-		}
-		out = append(out, s)
 	}
 	return out
 }
@@ -288,13 +193,13 @@ func (t *tested) last(measurand string) (*echo.Measurement, float64) {
 // others supposes the value of another beat or view of the same quantity, or of
 // its like at another site or by another method.
 func (t *tested) others(name string, b *answer.Binding) []supposition {
-	var out []supposition
+	if name == t.Rule.Recompute.Stated {
+		return t.beatForMean(name, b) // another result is no input it was computed from
+	}
+	out := t.means(name, b)
 	for _, id := range t.Measurands() {
 		kind, why := t.kind(otherKind), ""
 		if id == b.Chosen.Measurement.Measurand {
-			if name == t.Rule.Recompute.Stated {
-				continue // another result is no input it was computed from
-			}
 			kind, why = t.kind(otherBeat), "another value of the same"
 		} else if !t.Library.Mistakes.Alike(id, b.Chosen.Measurement.Measurand) {
 			continue
@@ -310,6 +215,45 @@ func (t *tested) others(name string, b *answer.Binding) []supposition {
 			}
 			out = append(out, t.supposition(kind, name, it, func() string { return insteadOf(b, it.Text(b.Alias.Unit), label) }))
 		}
+	}
+	return out
+}
+
+// beatForMean supposes that a recorded mean is one of the beats it is tested
+// against.
+func (t *tested) beatForMean(name string, b *answer.Binding) []supposition {
+	kind, own := t.kind(otherBeat), b.Chosen.Measurement.Measurand
+	for _, other := range t.names {
+		beats := t.Binding(other)
+		one := slices.ContainsFunc(beats.Items, func(i answer.Item) bool { return !i.Derived() && i.X == b.Chosen.X })
+		if kind == nil || other == name || beats.Chosen.Measurement == nil || beats.Chosen.Measurement.Measurand != own || !one {
+			continue
+		}
+		s := t.one(kind, name, t.wanted(name, 0), "one of its beats given as the mean")
+		s.seen = true
+		return []supposition{s}
+	}
+	return nil
+}
+
+// means supposes that a recorded mean is not that of its beats.
+func (t *tested) means(name string, b *answer.Binding) []supposition {
+	kind := t.kind(otherBeat)
+	if kind == nil {
+		return nil
+	}
+	var out []supposition
+	most := math.Log(t.Library.Mistakes.Limits.MostEdited)
+	for _, x := range b.Means() {
+		it := b.Chosen
+		it.X = x
+		of := func(o answer.Item) bool { return o.Derived() && o.X == b.Chosen.X }
+		if math.Abs(x-b.Chosen.X) <= b.Chosen.HalfStep || math.Abs(math.Log(x/b.Chosen.X)) > most || !slices.ContainsFunc(b.Items, of) {
+			continue
+		}
+		s := t.one(kind, name, x, "the mean of its beats")
+		s.repair, s.seen = t.repair(b, it, false), true
+		out = append(out, s)
 	}
 	return out
 }

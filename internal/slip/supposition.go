@@ -2,9 +2,12 @@ package slip
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"echotally/internal/answer"
+	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/mistake"
 )
@@ -84,6 +87,31 @@ func (t *tested) repair(b *answer.Binding, it answer.Item, all bool) corrections
 		other, ok := t.Item(m, b.Alias.Unit)
 		if ok && all && math.Abs(math.Log(other.X/b.Chosen.X)) < math.Log(t.Library.Mistakes.Limits.OneSlip) {
 			out[m] = f
+		}
+	}
+	return out
+}
+
+// turnedRound puts two values that stand in each other's place right, and with
+// them their beats: one for one where there are as many of either.
+func (t *tested) turnedRound(a, b *answer.Binding, one, two answer.Item) corrections {
+	if a.Chosen.Measurement.Measurand == b.Chosen.Measurement.Measurand { // two phases of one quantity
+		out := t.repair(a, one, false)
+		maps.Copy(out, t.repair(b, two, false))
+		return out
+	}
+	out, second := t.repair(a, one, true), t.repair(b, two, true)
+	order := func(list []*echo.Measurement, of corrections) []*echo.Measurement {
+		return slices.DeleteFunc(slices.Clone(list), func(m *echo.Measurement) bool { _, is := of[m]; return !is })
+	}
+	first, other := order(t.Of(a.Chosen.Measurement.Measurand), out), order(t.Of(b.Chosen.Measurement.Measurand), second)
+	maps.Copy(out, second)
+	if len(first) == len(other) && len(first) > 1 {
+		for i := range first {
+			x, _ := t.Item(first[i], a.Alias.Unit)
+			y, _ := t.Item(other[i], b.Alias.Unit)
+			out[first[i]] = correction{y.X * one.X / b.Chosen.X / x.X, out[first[i]].step}
+			out[other[i]] = correction{x.X * two.X / a.Chosen.X / y.X, out[other[i]].step}
 		}
 	}
 	return out

@@ -3,6 +3,7 @@ package slip
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"echotally/internal/answer"
 )
@@ -20,8 +21,8 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 		if m == b.Chosen.Measurement || m.Measurand == "" || m.Measurand == b.Chosen.Measurement.Measurand || m.Superseded || m.ValueText != text {
 			continue
 		}
-		other := t.Library.Measurands.Find(m.Measurand)
-		if other == nil || other.Unit.Dimension() != b.Alias.Unit.Dimension() {
+		other, unit := t.Library.Measurands.Find(m.Measurand), b.Chosen.Measurement.Quantity.Unit
+		if other == nil || m.Quantity == nil || m.Quantity.Unit.Code() != unit.Code() {
 			continue
 		}
 		x := t.wanted(name, limits.CopyReach)
@@ -33,11 +34,47 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 		s := t.supposition(kind, name, it, func() string {
 			return fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied", b.Chosen.Text(b.Alias.Unit), other.Short, m.Source.Item)
 		})
-		s.telling = beyond || t.looksAt(m) || digitCount(text) > limits.CopiedDigits
-		if !beyond && t.coincidence(b)*float64(kind.Commonness) > limits.Chance {
+		s.telling, s.seen = beyond || t.looksAt(m) || digitCount(text) > limits.CopiedDigits, true
+		chance := t.coincidence(b) * t.misreadBy(s) * float64(kind.Commonness)
+		if t.looksAt(m) { // as near each other as two looks at one: septum and posterior wall
+			chance *= math.Log(limits.OneSlip) / math.Log(limits.MostEdited)
+		}
+		if !beyond && chance > limits.Chance {
 			return nil
 		}
 		return []supposition{s}
+	}
+	return nil
+}
+
+// misplaced supposes that an impossible number was entered in the field of its
+// neighbour: it stands there as well, in another unit.
+func (t *tested) misplaced(name string, b *answer.Binding) []supposition {
+	kind, limits := t.kind(copied), t.Library.Mistakes.Limits
+	own := b.Chosen.Measurement
+	if kind == nil || digitCount(own.ValueText) < limits.CopiedDigits {
+		return nil
+	}
+	site, _, _ := strings.Cut(own.Measurand, "-")
+	for _, id := range t.Measurands() {
+		if at, _, _ := strings.Cut(id, "-"); at != site || id == own.Measurand {
+			continue
+		}
+		other := t.Library.Measurands.Find(id)
+		for _, m := range t.Of(id) {
+			if other.Unit.Dimension() == b.Alias.Unit.Dimension() || m.Quantity == nil || m.Quantity.Value.Float() != own.Quantity.Value.Float() {
+				continue
+			}
+			it := b.Chosen
+			if it.X = t.wanted(name, limits.CopyReach); math.IsNaN(it.X) || it.X == 0 {
+				return nil
+			}
+			s := t.supposition(kind, name, it, func() string {
+				return fmt.Sprintf("%s has the number of %s, %s (item %s), perhaps entered in the wrong field", short(b, own), other.Short, answer.WithUnit(m.Quantity.Value.Float(), m.Quantity.Unit), m.Source.Item)
+			})
+			s.telling, s.seen, s.commonness = true, true, 1 // an impossible value that is its neighbour's
+			return []supposition{s}
+		}
 	}
 	return nil
 }
@@ -54,11 +91,18 @@ func (t *tested) edits(name string) []supposition {
 		return nil
 	}
 	s := t.one(kind, name, x, "changed later, the result not made again")
-	stated := t.Binding(t.Rule.Recompute.Stated).Chosen
-	it := &s.changes[0].Item
-	it.HalfStep = math.Abs(x * stated.HalfStep / stated.X) // what is known of the older value is known by its result
-	s.repair = t.repair(b, *it, kind.Early)
+	s.seen = true // two results agree on it
+	it := t.older(name, x)
+	s.changes[0].Item = it
+	s.repair = t.repair(b, it, kind.Early)
 	return []supposition{s}
+}
+
+// older is another value of an input; what is known of it is known by the result.
+func (t *tested) older(name string, x float64) answer.Item {
+	stated, it := t.Binding(t.Rule.Recompute.Stated).Chosen, t.Binding(name).Chosen
+	it.X, it.HalfStep = x, math.Abs(x*stated.HalfStep/stated.X)
+	return it
 }
 
 // wanted is the value of an alias that would make the relation hold, the others
