@@ -41,11 +41,7 @@ func expected() []difference {
 
 // knownDefects are wrong; the test fails when one of them is gone.
 func knownDefects() []difference {
-	return []difference{
-		{"numbers with a plus", causes, "the sign counts as a digit typed, so that slips of digits are sought less", 85},
-		{"numbers with exponents", causes, "the exponent counts as digits typed, so that slips of digits are sought less", 175},
-		{"numbers with moved exponents", causes, "as before", 35},
-	}
+	return nil
 }
 
 // TestSayingItOtherwiseChangesNothing puts every transformation, alone and in
