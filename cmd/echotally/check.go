@@ -30,10 +30,11 @@ func newCheckCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check PATH...",
 		Short: "Print the gap sheet of each study",
-		Long: `Put the rules to every study below the paths and print its gap sheet: what
-stands in the way of sign-off, what is missing and where to get it, what cannot
-be true, which of several values counts, what could not be checked, and what was
-not read. Every finding points at the content items it relies on.
+		Long: `Put the rules to every study below the paths and print its gap sheet: what to
+take now, by scanning window, with how to get it and when it is done; what
+contradicts itself, with the arithmetic; what may stand under an unknown code;
+what could not be checked, notes, and what was not read. Every finding points at
+the content items it relies on.
 
 A path is a file, a folder (read with everything below it), a zip archive, or -
 for standard input. Patient name, ID and accession number are left out unless
@@ -54,7 +55,7 @@ could not be made is shown as such and never counts as passed.
 	opt.out.add(cmd)
 	flags := cmd.Flags()
 	flags.StringVar(&opt.failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, note or never")
-	flags.BoolVar(&opt.sheet.All, "all", false, "append every check, also those that passed or did not apply (text and html)")
+	flags.BoolVar(&opt.sheet.All, "all", false, "append every check, also those that passed or did not apply, and what counts of several values (text and html)")
 	flags.BoolVar(&opt.sheet.Identify, "identify", false, "print patient name, ID and accession number (text and html)")
 	flags.BoolVar(&opt.settings.Drafts, "drafts", false, "run draft rules as well")
 	complete(cmd, "fail-on", "error", "warning", "note", "never")

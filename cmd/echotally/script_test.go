@@ -88,6 +88,28 @@ func TestEveryExitCodeIsProducedByAScript(t *testing.T) {
 	}
 }
 
+// sheetAsShown compares the sheet in the README with the one its command prints, or
+// rewrites it. What changes with every release, below the notes, is left out.
+func sheetAsShown(t *testing.T, readme, output string) {
+	t.Helper()
+	shown, _, _ := strings.Cut(output, "\nBASIS\n")
+	block := "<!-- sheet -->\n```text\n" + strings.TrimRight(shown, "\n") + "\n```\n<!-- end of sheet -->"
+	if strings.Contains(readme, block) {
+		return
+	}
+	if !*update {
+		t.Errorf("README.md shows another sheet than this; if it should, run: go test ./cmd/echotally -run TestReadme -update\n%s", shown)
+		return
+	}
+	part := regexp.MustCompile(`(?s)<!-- sheet -->.*<!-- end of sheet -->`)
+	if !part.MatchString(readme) {
+		t.Fatal("README.md has no place for the sheet")
+	}
+	if err := os.WriteFile("../../README.md", []byte(part.ReplaceAllLiteralString(readme, block)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // TestExitTableIsTheSameEverywhere compares constants, help and README.
 func TestExitTableIsTheSameEverywhere(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
@@ -131,6 +153,9 @@ func TestReadmeRunsAsWritten(t *testing.T) {
 		}
 		if i == 1 && !(strings.Contains(output, "■") && strings.Contains(output, "▲")) {
 			t.Errorf("the study the README shows has not both an error and a warning; choose another\n%s", output)
+		}
+		if i == 1 {
+			sheetAsShown(t, string(readme), output)
 		}
 	}
 	if !strings.Contains(string(readme), "\ngo test ./...\n") {
