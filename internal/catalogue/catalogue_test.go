@@ -114,6 +114,20 @@ func TestCompareNoticesEveryPart(t *testing.T) {
 	}
 }
 
+// Where a number is from is words, wherever the number is written.
+func TestCompareTakesAnOriginForWords(t *testing.T) {
+	bounded := func(origin string) rule.File {
+		from := rule.ParameterAsWritten{Value: "1", Origin: origin, Cases: []rule.CaseAsWritten{{Sex: "F", Value: "2", Origin: origin}}}
+		return rule.File{
+			Parameters: map[string]rule.ParameterAsWritten{"low": from},
+			Possible:   &rule.Bounds{From: from}, Usual: &rule.Bounds{To: from}, Computed: &rule.Computed{Allowance: from},
+		}
+	}
+	if c := compareRule(bounded("from memory"), bounded("common practice")); c.Level != Patch {
+		t.Errorf("another origin is %s: %v", c.Level, c.What)
+	}
+}
+
 func fill(v reflect.Value) {
 	switch v.Kind() {
 	case reflect.String:

@@ -131,11 +131,37 @@ func meaning(was, is rule.File) []part {
 		differ("what is forbidden", was.Forbid, is.Forbid), differ("z-scores", was.ZScore, is.ZScore), differ("when a person must look", was.Review, is.Review),
 		differ("severity by case", was.SeverityIf, is.SeverityIf),
 		differ("what its names stand for", was.Define, is.Define), differ("of what it is demanded", was.Each, is.Each),
-		differ("the order of values", was.Ascending, is.Ascending), differ("what is possible", was.Possible, is.Possible),
-		differ("what is usual", was.Usual, is.Usual), differ("what must be there", was.Present, is.Present),
-		differ("what is computed", was.Computed, is.Computed),
+		differ("the order of values", was.Ascending, is.Ascending), differ("what is possible", boundsAlone(was.Possible), boundsAlone(is.Possible)),
+		differ("what is usual", boundsAlone(was.Usual), boundsAlone(is.Usual)), differ("what must be there", was.Present, is.Present),
+		differ("what is computed", computedAlone(was.Computed), computedAlone(is.Computed)),
 		differ("whom it is told", [2]bool{was.PerLab, was.OpenPerLab}, [2]bool{is.PerLab, is.OpenPerLab}),
 	}
+}
+
+// boundsAlone and computedAlone leave out the numbers, which stand among the
+// parameters as well and are compared there, words apart, and what only the
+// examples are made of.
+func boundsAlone(b *rule.Bounds) *rule.Bounds {
+	if b == nil {
+		return nil
+	}
+	return &rule.Bounds{Value: b.Value}
+}
+
+func computedAlone(c *rule.Computed) *rule.Computed {
+	if c == nil {
+		return nil
+	}
+	return &rule.Computed{Value: c.Value, From: c.From, Declared: c.Declared}
+}
+
+// casesAlone are the cases without where each is from.
+func casesAlone(cases []rule.CaseAsWritten) []rule.CaseAsWritten {
+	out := slices.Clone(cases)
+	for i := range out {
+		out[i].Origin = ""
+	}
+	return out
 }
 
 func words(was, is rule.File) []part {
@@ -155,13 +181,13 @@ func compareParameters(was, is rule.File, note func(Level, string)) {
 		switch {
 		case !ok:
 			note(Major, "new number "+name)
-		case p.Value != old.Value || p.Unit != old.Unit || !reflect.DeepEqual(p.Cases, old.Cases):
+		case p.Value != old.Value || p.Unit != old.Unit || !reflect.DeepEqual(casesAlone(p.Cases), casesAlone(old.Cases)):
 			level := Major
 			if looser(was, is, name) {
 				level = Minor
 			}
 			note(level, fmt.Sprintf("%s %s %s to %s %s", name, old.Value, old.Unit, p.Value, p.Unit))
-		case p.Origin != old.Origin || p.Documentation != old.Documentation:
+		case p.Origin != old.Origin || p.Documentation != old.Documentation || !reflect.DeepEqual(p.Cases, old.Cases):
 			note(Patch, "words about "+name)
 		}
 	}
