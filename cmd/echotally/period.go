@@ -117,6 +117,11 @@ func (p *periodFlags) marker(ctx context.Context) func(string) string {
 	if key, err := p.readKey(ctx); err == nil {
 		return key.Pseudonym
 	}
+	return randomMark()
+}
+
+// randomMark is a keyed hash by a key of this run.
+func randomMark() func(string) string {
 	secret := make([]byte, sha256.Size)
 	rand.Read(secret) // never fails (crypto/rand)
 	return func(text string) string {

@@ -265,7 +265,7 @@ func (ld *loader) language(f *languageFile) {
 		to   map[string]bool
 	}{{f.Negation.Until, w.until}, {f.Negation.Aside, w.aside}, {f.Negation.Through, w.through}, {f.Negation.Unclear, w.unclear}, {f.Abbreviations, w.abbreviations}} {
 		for _, text := range list.from {
-			list.to[fold(text)] = true
+			list.to[Fold(text)] = true
 		}
 	}
 	for i, v := range f.Views {

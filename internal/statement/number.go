@@ -3,6 +3,7 @@ package statement
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -20,6 +21,7 @@ type number struct {
 type reader struct {
 	measurand, unit string
 	value, unless   *regexp.Regexp
+	said            []string // all words of the entry
 }
 
 // Number is a value found in a text, "55-60 %" being one from 55 to 60.
@@ -36,7 +38,7 @@ func (ld *loader) numbers(list []number) {
 			ld.fault(at, "a number needs measurand, unit, after and words", "see Phrases in rules/README.md")
 			continue
 		}
-		r := reader{measurand: n.Measurand, unit: n.Unit, value: regexp.MustCompile(
+		r := reader{measurand: n.Measurand, unit: n.Unit, said: slices.Concat(n.Words, n.After, n.Unless), value: regexp.MustCompile(
 			`(?:^|[^\pL\pN])(?:` + anyOf(n.Words) + `)[^\pN.;%]{0,30}?(\d{1,3}(?:[.,]\d+)?)(?: ?(?:-|–|to|bis|a|hasta) ?(\d{1,3}(?:[.,]\d+)?))? ?(?:` + anyOf(n.After) + `)`)}
 		if len(n.Unless) > 0 {
 			r.unless = regexp.MustCompile(`(?:^|[^\pL\pN])(?:` + anyOf(n.Unless) + `)(?:[^\pL\pN]|$)`)
@@ -51,7 +53,7 @@ var year = regexp.MustCompile(`(?:19|20)\d\d`)
 func anyOf(words []string) string {
 	quoted := make([]string, len(words))
 	for i, w := range words {
-		quoted[i] = regexp.QuoteMeta(fold(w))
+		quoted[i] = regexp.QuoteMeta(Fold(w))
 	}
 	return strings.Join(quoted, "|")
 }
@@ -64,7 +66,7 @@ func (c *Catalogue) Numbers(text string) []Number {
 		return nil
 	}
 	for _, s := range c.words.sentences(text) {
-		sentence := fold(s.quote)
+		sentence := Fold(s.quote)
 		if year.MatchString(sentence) {
 			continue
 		}

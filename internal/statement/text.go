@@ -39,9 +39,9 @@ const maxWords = 200
 // a sentence when no stop ends it.
 const wrapWidth = 50
 
-// fold lowers a word and takes its marks off, so that "Oedème", "OEDEME" and
+// Fold lowers a word and takes its marks off, so that "Oedème", "OEDEME" and
 // "oedème" are the same.
-func fold(s string) string {
+func Fold(s string) string {
 	ascii := true
 	for i := range len(s) {
 		if s[i] >= utf8.RuneSelf {
@@ -116,7 +116,7 @@ func (s *splitter) word(i int) int {
 		}
 		j += size
 	}
-	s.words = append(s.words, word{fold(s.text[i:j]), s.before})
+	s.words = append(s.words, word{Fold(s.text[i:j]), s.before})
 	s.before = plain
 	if len(s.words) >= maxWords {
 		s.end(j)
