@@ -99,6 +99,30 @@ func (b *Binding) Noted(modifier string) float64 {
 	return truth(!slices.ContainsFunc(b.Items, lacks))
 }
 
+// BothSigns asks whether one document writes some values with a minus sign and
+// others without.
+func (b *Binding) BothSigns() float64 {
+	if len(b.Items) == 0 {
+		return math.NaN()
+	}
+	type of struct {
+		document string
+		minus    bool
+	}
+	seen := map[of]bool{}
+	for _, i := range b.Items {
+		if i.Measurement.Quantity != nil && i.X != 0 {
+			seen[of{i.Measurement.Source.SOPInstanceUID, i.Measurement.Quantity.Value.Float() < 0}] = true
+		}
+	}
+	for s := range seen {
+		if s.minus && seen[of{s.document, false}] {
+			return 1
+		}
+	}
+	return 0
+}
+
 // distinct counts distinct image views, or distinct windows.
 func (r *Reading) distinct(items []Item, name func(key coding.Key, t *term.Term) string) float64 {
 	seen := map[string]bool{}

@@ -32,6 +32,7 @@ type Item struct {
 	derived     bool    // a recorded mean or best value
 	computed    bool    // worked out from others, so that it is no beat
 	selected    bool
+	best        bool // a recorded best value: one of the beats, or a copy of it
 	newest      bool // selected among readings of its own series only
 }
 
@@ -115,6 +116,7 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	if d := m.Modifiers.Derivation; d != nil {
 		t := r.Library.Terms.Of(term.Derivation, d.Concept.Key())
 		out.derived = t != nil && t.Several
+		out.best = t != nil && t.Name == "best-value"
 	}
 	return out
 }
@@ -251,10 +253,10 @@ func (b *Binding) Individuals() []Item { return individuals(b.Items) }
 func individuals(items []Item) []Item {
 	measured := slices.ContainsFunc(items, func(i Item) bool { return !i.derived && !i.computed })
 	return filter(items, func(i Item) bool {
-		if i.derived || measured && i.computed {
+		if i.derived && !i.best || measured && i.computed {
 			return false
 		}
-		return !i.selected || !slices.ContainsFunc(items, func(o Item) bool {
+		return !i.selected && !i.best || !slices.ContainsFunc(items, func(o Item) bool {
 			return !o.selected && !o.derived && o.Measurement.ValueText == i.Measurement.ValueText && o.X == i.X
 		})
 	})

@@ -131,6 +131,17 @@ func (b *Binding) reason(q *question.Question) string {
 	return "no value recorded"
 }
 
+// NoWords is what is missing where a rule asks for words and no document of the
+// study holds a sentence.
+func NoWords() finding.Missing {
+	return finding.Missing{Alias: "words", Measurand: "report-text", Title: "Words about the study", Reason: "no document holds a sentence"}
+}
+
+// Wordless reports whether no document of the study holds a sentence about it.
+func (r *Reading) Wordless() bool {
+	return len(r.Study.Documents) > 0 && !slices.ContainsFunc(r.Study.Documents, func(d echo.Document) bool { return !d.Wordless })
+}
+
 // CannotTell says that something cannot be told, and why.
 func CannotTell(missing []finding.Missing) string {
 	if len(missing) == 0 {

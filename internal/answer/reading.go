@@ -257,10 +257,10 @@ func (a *Answers) Together(stated string) *Answers {
 			note = "of the same phase of breathing as the stated value"
 		}
 		switch {
-		case len(same) == 1 && same[0].Measurement == b.Chosen.Measurement:
+		case len(same) == 1 && same[0].Measurement == b.Chosen.Measurement && len(b.Items) == 1:
 		case len(same) == 1:
 			changed := *b
-			changed.Chosen, changed.Note = same[0], note
+			changed.Items, changed.Chosen, changed.Note = same, same[0], note
 			out.bindings[i] = &changed
 		default:
 			out.bindings[i] = b.likeIt(with)

@@ -295,8 +295,8 @@ func (b *Binding) Means() []float64 {
 }
 
 // alternatives are the values a scanner may have gone by: those of the series
-// that counts, and their mean. A value of another window is another reading. Each
-// number stands once.
+// that counts, and their mean. A value of another window is another reading, and
+// one that was replaced by the most recent no longer any. Each number stands once.
 func (b *Binding) alternatives() []Item {
 	own := b.Items
 	groups, _ := perSeries(b.Items)
@@ -304,6 +304,9 @@ func (b *Binding) alternatives() []Item {
 		if slices.ContainsFunc(g, func(it Item) bool { return it.Measurement == b.Chosen.Measurement }) {
 			own = g
 		}
+	}
+	if renewed := filter(own, Item.isNewest); len(renewed) > 0 {
+		own = renewed
 	}
 	if singles := individuals(own); len(singles) > 1 {
 		mean := pick(singles, measurand.Mean)

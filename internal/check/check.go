@@ -10,6 +10,8 @@
 package check
 
 import (
+	"slices"
+
 	"echotally/internal/answer"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
@@ -21,6 +23,9 @@ type Checker struct {
 	*answer.Reading
 	holding []string       // identifiers of the protocols that hold
 	room    answer.Answers // of which nothing is left when a verdict is given
+
+	guesses    *guesses // nil when there is nothing to guess
+	guessTried bool
 }
 
 // New makes a checker of a study for which the protocols hold.
@@ -47,6 +52,15 @@ type Verdict struct {
 // Put puts one rule to the study. When it does not apply nothing is checked, and
 // aside says why.
 func (c *Checker) Put(one *rule.Rule) (checked *Checked, aside string) {
+	checked, aside = c.asRead(one)
+	if now := c.supposed(one, checked); now != nil {
+		return now, ""
+	}
+	return checked, aside
+}
+
+// asRead puts a rule to what is named.
+func (c *Checker) asRead(one *rule.Rule) (checked *Checked, aside string) {
 	unknown, why := c.concerns(one)
 	if why != "" {
 		return nil, why
@@ -119,6 +133,10 @@ func (out *Checked) put(a *answer.Answers) {
 // Verdict puts one rule to the study without a word of why, for judging many
 // studies again.
 func (c *Checker) Verdict(one *rule.Rule) Verdict {
+	return c.supposedVerdict(one, c.verdict(one))
+}
+
+func (c *Checker) verdict(one *rule.Rule) Verdict {
 	out := Verdict{Rule: one, Outcome: finding.NotApplicable}
 	unknown, why := c.concerns(one)
 	if why != "" {
@@ -188,6 +206,7 @@ type decision struct {
 	outcome finding.Outcome
 	review  bool // a person must look, whatever the demand comes to
 	coarse  bool // written with too few digits for their order to be told
+	unsaid  bool // what a sentence might say is missing, and no document holds one
 	asGiven bool // by the values that count alone: they are supposed
 
 	form      int   // of a recomputation: the one that fits, or the first that does not
@@ -207,7 +226,20 @@ func decide(a *answer.Answers) decision {
 		d.answers = a.Together(a.Rule.Recompute.Stated)
 	}
 	d.demand()
+	if d.outcome == finding.Fail && askedInWords(d.answers) {
+		d.outcome, d.unsaid = finding.Open, true
+	}
 	return d
+}
+
+// askedInWords reports whether a note asks for words of a study whose documents
+// hold none: what such a report leaves unsaid may stand in the one that is
+// dictated elsewhere.
+func askedInWords(a *answer.Answers) bool {
+	if a.Rule.Require == nil || a.Rule.Kind == finding.Consistency || severity(a) != finding.Information || !a.Wordless() {
+		return false
+	}
+	return slices.ContainsFunc(a.Rule.Require.Inputs, func(in expr.Input) bool { return a.Rule.Statements[in.Name] != nil })
 }
 
 func reviewed(a *answer.Answers) bool {
@@ -260,6 +292,9 @@ func (d *decision) tell(res *finding.Result) {
 		}
 	case d.coarse:
 		res.Message = "cannot tell: " + a.Arithmetic(one.Require) + ", written with too few digits for their order"
+	case d.unsaid:
+		res.Missing = []finding.Missing{answer.NoWords()}
+		res.Message = answer.CannotTell(res.Missing)
 	case d.outcome == finding.Open:
 		res.Missing = a.Missing(one.Require)
 		res.Message = answer.CannotTell(res.Missing)

@@ -222,6 +222,17 @@ func TestRecomputeTakesTheInputOfTheSameGroup(t *testing.T) {
 	}
 }
 
+// What stands in another container is another reading, though it would fit.
+func TestRecomputeStaysInTheContainerOfTheResult(t *testing.T) {
+	set := load(t, "consistency", relation)
+	s := study(
+		measured(t, "tr-velocity", "3.4 m/s", group("1.2")), measured(t, "tr-velocity", "2.8 m/s", group("1.3")),
+		measured(t, "ra-pressure", "8 mm[Hg]", group("1.4")), measured(t, "rv-pressure", "54 mm[Hg]", group("1.3")))
+	if got := outcome(set, s); got.Outcome != finding.Fail {
+		t.Errorf("%s: %s", got.Outcome, got.Message)
+	}
+}
+
 func TestRecomputeOpenAndMissing(t *testing.T) {
 	set := load(t, "consistency", relation)
 	for name, c := range map[string]struct {

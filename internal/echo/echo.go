@@ -87,6 +87,7 @@ type Document struct {
 	Preliminary        bool                `cbor:"15,keyasint,omitempty"` // the report says of itself that it is not the last
 	Predecessors       []string            `cbor:"16,keyasint,omitempty"` // SOP Instance UIDs of the reports it replaces
 	Staff              []Person            `cbor:"17,keyasint,omitempty"`
+	Wordless           bool                `cbor:"18,keyasint,omitempty"` // holds no sentence about the study
 }
 
 // Person is somebody at work on the study. The name is as protected as the

@@ -54,6 +54,7 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Segments:     x.segments,
 		Worded:       x.worded,
 	}
+	s.Documents[0].Wordless = !x.spoken
 	subject(&s.Subject, doc, x.measurements)
 	if !doc.Patient.Anonymous {
 		contradictions(s, doc)

@@ -34,6 +34,7 @@ type extractor struct {
 	statements   []echo.Statement
 	segments     []echo.Segment
 	worded       []echo.Worded
+	spoken       bool // a sentence about the study was met
 }
 
 func (x *extractor) source(item *sr.ContentItem) echo.Source {

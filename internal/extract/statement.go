@@ -95,6 +95,7 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 	}
 	x.place(x.found(item, here), item, here, telling)
 	if item.ValueType == sr.TextValue {
+		x.spoken = x.spoken || telling == ofTheStudy && strings.TrimSpace(item.Text) != ""
 		x.reason(item, here)
 		x.numbers(item, here, telling)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/term"
+	"echotally/internal/ucum"
 )
 
 // Suggestion is a measurand an unmatched code may mean.
@@ -42,7 +43,7 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 	u, understood := unit.get()
 	var out []Suggestion
 	for _, d := range c.Measurands {
-		if understood && !u.Convertible(d.Unit) {
+		if understood && (!u.Convertible(d.Unit) || plainNumber(u) != plainNumber(d.Unit)) {
 			continue
 		}
 		agreement, shared := 0.0, []string(nil)
@@ -94,7 +95,7 @@ const (
 // Likely lists the measurands that an unmatched measurement may well be of. They
 // are told once for all measurements that look the same.
 func (c *Catalogue) Likely(m *echo.Measurement) []*Measurand {
-	key := strings.Join([]string{identity(m), m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, m.Section}, "\x00")
+	key := look(m)
 	if known, ok := c.likely.Load(key); ok {
 		return known.([]*Measurand)
 	}
@@ -107,6 +108,55 @@ func (c *Catalogue) Likely(m *echo.Measurement) []*Measurand {
 	}
 	c.likely.Store(key, out)
 	return out
+}
+
+// look is what measurements that look the same have in common.
+func look(m *echo.Measurement) string {
+	return strings.Join([]string{identity(m), m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, m.Section}, "\x00")
+}
+
+// What a private code without a name probably is: its words say so well, and of
+// nothing else nearly as well.
+const (
+	probableScore = 0.8
+	clearlyAhead  = 0.08
+)
+
+// Probably is the one measurand that the words and the unit of an unmatched
+// measurement with a private name point at; nil when there are several or none.
+func (c *Catalogue) Probably(m *echo.Measurement) *Measurand {
+	if !isPrivate(m.ConceptName.Key()) {
+		return nil
+	}
+	key := "probably\x00" + look(m)
+	if known, ok := c.likely.Load(key); ok {
+		return known.(*Measurand)
+	}
+	d := c.clearest(m)
+	c.likely.Store(key, d)
+	return d
+}
+
+// clearest is the first suggestion if nothing comes near it.
+func (c *Catalogue) clearest(m *echo.Measurement) *Measurand {
+	list := c.Suggest(m, 2)
+	if len(list) == 0 || list[0].Score < probableScore || len(list) > 1 && list[0].Score-list[1].Score < clearlyAhead {
+		return nil
+	}
+	d := list[0].Measurand
+	names := c.lexicon().names[d]
+	for _, w := range c.lexicon().words(m.ConceptName.CodeMeaning) {
+		if _, telling := c.lexicon().weight[w]; telling && !slices.Contains(names[0], w) && !slices.Contains(names[1], w) {
+			return nil // the words say something else as well: another side, another method
+		}
+	}
+	return d
+}
+
+// plainNumber tells a ratio written as a number from an area of the valve by one
+// of the body, which has no dimension either.
+func plainNumber(u ucum.Unit) bool {
+	return u.Dimension() == ucum.Dimension{} && !strings.Contains(u.Code(), "/")
 }
 
 // readable returns a code value that may hold words; most are only numbers.

@@ -26,6 +26,8 @@ func TestSuggest(t *testing.T) {
 		{"TAPSE", "", "mm", "53085002", "tricuspid-annular-plane-systolic-excursion"},
 		{"RVSP", "", "mm[Hg]", "", "right-ventricular-systolic-pressure"},
 		{"Fraction de raccourcissement VD", "", "%", "", "right-ventricular-fractional-area-change"},
+		{"Velocity index AV", "", "1", "", "aortic-valve-velocity-index"},
+		{"Rel. wall thickness", "", "{ratio}", "87878005", "left-ventricular-relative-wall-thickness"},
 		{"LVEF biplane", "", "%", "87878005", "left-ventricular-ejection-fraction-biplane"},
 		{"IVSd", "", "cm", "87878005", "interventricular-septum-thickness-diastole"},
 		{"E-prime septal", "", "cm/s", "91134007", "mitral-annular-velocity-e-prime-septal"},
@@ -179,6 +181,28 @@ func TestSuggestionsSayHowSure(t *testing.T) {
 	for _, s := range c.Suggest(&vague, 5) {
 		if s.Confidence == measurand.Sure {
 			t.Errorf("%s is sure by the name of a chamber", s.Measurand.Identifier)
+		}
+	}
+}
+
+// Only a private name whose words point at one measurand, and at no other nearly
+// as well, probably is that.
+func TestProbably(t *testing.T) {
+	c := shipped(t)
+	for _, k := range []struct{ scheme, meaning, unit, want string }{
+		{"99MAKER", "TAPSE", "mm", "tricuspid-annular-plane-systolic-excursion"},
+		{"99MAKER", "Masse VG indexée", "g/m2", "left-ventricular-mass-index"},
+		{"99MAKER", "TAPSE", "m/s", ""},
+		{"99MAKER", "S' tricuspide", "cm/s", ""},
+		{"99MAKER", "Diameter", "mm", ""},
+		{"LN", "TAPSE", "mm", ""},
+	} {
+		got := ""
+		if d := c.Probably(&echo.Measurement{ConceptName: concept(k.scheme, "4711", k.meaning), Unit: concept("UCUM", k.unit, "")}); d != nil {
+			got = d.Identifier
+		}
+		if got != k.want {
+			t.Errorf("%s %s in %s: %q, want %q", k.scheme, k.meaning, k.unit, got, k.want)
 		}
 	}
 }

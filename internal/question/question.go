@@ -86,6 +86,7 @@ type Measured interface {
 	Views() float64
 	Windows() float64
 	Noted(modifier string) float64
+	BothSigns() float64
 	Highest() float64
 	Lowest() float64
 	Average() float64

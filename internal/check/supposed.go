@@ -1,0 +1,122 @@
+package check
+
+import (
+	"slices"
+
+	"echotally/internal/answer"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/measurand"
+	"echotally/internal/rule"
+)
+
+// guesses are the values under codes that nothing names but whose words say
+// clearly what they are, in a copy of the study in which they are that.
+type guesses struct {
+	checker    *Checker
+	measurands []*measurand.Measurand
+	original   map[*echo.Measurement]*echo.Measurement // by what stands for it in the copy
+	guessed    map[*echo.Measurement]*measurand.Measurand
+}
+
+// guess tells each such value what it probably is; nil when there is none. A
+// measurand that has a named value needs no guess.
+func (c *Checker) guess() *guesses {
+	if c.guessTried {
+		return c.guesses
+	}
+	c.guessTried = true
+	copied := *c.Study
+	copied.Measurements = slices.Clone(c.Study.Measurements)
+	g := &guesses{original: map[*echo.Measurement]*echo.Measurement{}, guessed: map[*echo.Measurement]*measurand.Measurand{}}
+	named := map[string]bool{}
+	for i := range c.Study.Measurements {
+		named[c.Study.Measurements[i].Measurand] = true
+	}
+	for i := range copied.Measurements {
+		m := &copied.Measurements[i]
+		g.original[m] = &c.Study.Measurements[i]
+		if m.Measurand != "" || m.Role != echo.Result || m.Quantity == nil || m.Superseded || m.DuplicateOf != nil {
+			continue
+		}
+		d := c.Library.Measurands.Probably(m)
+		if d == nil || named[d.Identifier] {
+			continue
+		}
+		if q, err := d.Canonical(*m.Quantity); err == nil {
+			m.Measurand, m.Canonical = d.Identifier, &q
+			g.guessed[m], g.measurands = d, append(g.measurands, d)
+		}
+	}
+	if len(g.measurands) > 0 {
+		g.checker = New(answer.Read(c.Library, &copied), c.holding...)
+		g.checker.guessTried = true
+		c.guesses = g
+	}
+	return c.guesses
+}
+
+// concern reports whether the rule is about a value that is only guessed.
+func (g *guesses) concern(one *rule.Rule) bool {
+	for _, a := range one.Aliases {
+		if slices.ContainsFunc(a.Measurands, func(m *measurand.Measurand) bool { return slices.Contains(g.measurands, m) }) {
+			return true
+		}
+	}
+	return false
+}
+
+// supposed puts a rule that cannot be told, or does not apply, to what the values
+// under unknown codes probably are. What fails then is for a person to look at;
+// nil when nothing does. Only contradictions are told, not what is missing.
+func (c *Checker) supposed(one *rule.Rule, asRead *Checked) *Checked {
+	if one.Kind != finding.Consistency || asRead != nil && asRead.Result.Outcome != finding.Open {
+		return nil
+	}
+	g := c.guess()
+	if g == nil || !g.concern(one) {
+		return nil
+	}
+	now, _ := g.checker.asRead(one)
+	if now == nil || !contradicts(now.Result.Outcome, now.Result.Severity) {
+		return nil
+	}
+	out := newChecked(one)
+	out.Decided = finding.Open
+	res := &out.Result
+	res.Outcome, res.Severity, res.Message = finding.Review, finding.Information, now.Result.Message
+	for _, e := range now.Result.Evidence {
+		if d := g.guessed[e.Measurement]; d != nil && e.Note == "" {
+			e.Note = "probably " + d.Title
+		}
+		if m := g.original[e.Measurement]; m != nil {
+			e.Measurement = m
+		}
+		res.Evidence = append(res.Evidence, e)
+	}
+	for _, e := range now.Result.Evidence {
+		if d := g.guessed[e.Measurement]; d != nil {
+			res.Message = "If " + e.Measurement.ConceptName.String() + " is " + d.Title + ": " + res.Message
+			break
+		}
+	}
+	return out
+}
+
+// supposedVerdict is the same without a word of why.
+func (c *Checker) supposedVerdict(one *rule.Rule, asRead Verdict) Verdict {
+	if one.Kind != finding.Consistency || asRead.Outcome != finding.NotApplicable && asRead.Outcome != finding.Open {
+		return asRead
+	}
+	if g := c.guess(); g != nil && g.concern(one) {
+		if v := g.checker.verdict(one); contradicts(v.Outcome, v.Severity) {
+			return Verdict{Rule: one, Outcome: finding.Review, Severity: finding.Information}
+		}
+	}
+	return asRead
+}
+
+// contradicts leaves out what would be no more than a note of a known value.
+func contradicts(o finding.Outcome, s finding.Severity) bool {
+	return o == finding.Fail && s.Rank() >= finding.Warning.Rank()
+}
