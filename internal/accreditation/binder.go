@@ -158,6 +158,10 @@ func (w *work) data(d *Data) finding {
 		return w.meetings(d.Meetings)
 	case d.Retention != nil:
 		return w.retention(d.Retention)
+	case d.Correlate != nil:
+		return w.correlation(d.Correlate)
+	case d.Justified:
+		return w.appropriateness()
 	case d.Archive:
 		return w.archive()
 	}

@@ -160,8 +160,7 @@ func (w *work) meetings(p *PerPeriod) finding {
 		t.Add(audit.TextCell(m.Date), audit.TextCell(m.Title), audit.CountCell(len(m.Present)), audit.CountCell(len(m.Informed)), audit.TextCell(minutes))
 	}
 	w.table(w.row.Identifier, t)
-	period := w.m.Options.Period
-	years := max(1, int(period.To.Sub(period.From).Hours()/24/365))
+	years := w.years()
 	w.say("%d meetings in the period", len(held))
 	var gaps []string
 	if len(held) < p.Least*years {
@@ -184,6 +183,58 @@ func (w *work) meetings(p *PerPeriod) finding {
 		}
 	}
 	return finding{shown: len(gaps) == 0, gap: strings.Join(gaps, "; ")}
+}
+
+// correlation counts comparisons with other tests.
+func (w *work) correlation(p *PerPeriod) finding {
+	by, all := map[string]int{}, 0
+	for i := range w.m.Studies {
+		for _, c := range w.m.Studies[i].Correlations {
+			by[c.Test]++
+			all++
+		}
+	}
+	if all == 0 {
+		return finding{gap: "no comparison was taken in (echotally intake --correlation)"}
+	}
+	t := audit.Table{Title: "Comparisons with other tests", Note: "How many findings of studies of the period were compared with another test; how they agree is in the audit.", Columns: []audit.Column{
+		{Identifier: "test", Title: "Test", Kind: audit.Words, Meaning: "the other test"}, {Identifier: "comparisons", Title: "Comparisons", Kind: audit.Count, Meaning: "findings compared"},
+	}}
+	for _, test := range slices.Sorted(keys(by)) {
+		t.Add(audit.TextCell(test), audit.CountCell(by[test]))
+	}
+	w.table(w.row.Identifier, t)
+	w.say("%s with other tests", layout.CountOf(all, "comparison", "comparisons"))
+	if want := p.Least * w.years(); all < want {
+		return finding{gap: fmt.Sprintf("%d comparisons where %d are asked for", all, want)}
+	}
+	return finding{shown: true}
+}
+
+// appropriateness counts the studies whose request was judged.
+func (w *work) appropriateness() finding {
+	by, p := map[string]int{}, stats.Proportion{Total: len(w.m.Studies)}
+	for i := range w.m.Studies {
+		if class := w.m.Studies[i].Appropriateness; class != "" {
+			by[class]++
+			p.Count++
+		}
+	}
+	if p.Count == 0 {
+		return finding{gap: "no request was judged (echotally intake --appropriateness)"}
+	}
+	var words []string
+	for _, class := range slices.Sorted(keys(by)) {
+		words = append(words, fmt.Sprintf("%d %s", by[class], class))
+	}
+	w.say("of %d of %d studies the request was judged: %s", p.Count, p.Total, strings.Join(words, ", "))
+	return finding{shown: true}
+}
+
+// years is how many whole years the period has, at least one.
+func (w *work) years() int {
+	p := w.m.Options.Period
+	return max(1, int(p.To.Sub(p.From).Hours()/24/365))
 }
 
 // retention looks how far back the ledger reaches.

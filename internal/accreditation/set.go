@@ -46,7 +46,9 @@ type Data struct {
 	Readings  *PerPeriod `yaml:"readings"` // read again by a second reader, per quarter
 	Meetings  *PerPeriod `yaml:"meetings"` // held, per year
 	Retention *Retention `yaml:"retention"`
-	Archive   bool       `yaml:"archive"` // images and report of every study
+	Correlate *PerPeriod `yaml:"correlation"` // findings compared with another test, per year
+	Archive   bool       `yaml:"archive"`     // images and report of every study
+	Justified bool       `yaml:"appropriateness"`
 	Actions   bool       `yaml:"actions"`
 }
 
@@ -73,6 +75,7 @@ func (d *Data) kinds() []string {
 	for name, given := range map[string]bool{
 		"measure": d.Measure != "", "volume": d.Volume != nil, "cases": d.Cases != nil, "readings": d.Readings != nil,
 		"meetings": d.Meetings != nil, "retention": d.Retention != nil, "archive": d.Archive, "actions": d.Actions,
+		"correlation": d.Correlate != nil, "appropriateness": d.Justified,
 	} {
 		if given {
 			out = append(out, name)
@@ -163,7 +166,7 @@ func (l *lint) requirement(i int, r *Requirement) {
 	_, known := opt.Find(d.Measure)
 	switch kinds := d.kinds(); {
 	case len(kinds) != 1:
-		l.wrong(at+".data", "one thing is counted for a requirement", "one of measure, volume, cases, readings, meetings, retention, archive, actions")
+		l.wrong(at+".data", "one thing is counted for a requirement", "one of measure, volume, cases, readings, meetings, correlation, appropriateness, retention, archive, actions")
 	case d.Measure != "" && !known:
 		l.wrong(at+".data.measure", fmt.Sprintf("unknown measure %q", d.Measure), "headlines.csv of an audit lists them; or rule: and the identifier of a rule")
 	case d.Least < 0 || d.Least > 1:
@@ -173,7 +176,7 @@ func (l *lint) requirement(i int, r *Requirement) {
 	case d.Volume != nil && (d.Volume.Least < 1 || d.Volume.Of != "reader" && d.Volume.Of != "sonographer"):
 		l.wrong(at+".data.volume", "whose studies, and how many a year?", "of: reader or sonographer, least: a number")
 	}
-	for name, p := range map[string]*PerPeriod{"cases": d.Cases, "readings": d.Readings, "meetings": d.Meetings} {
+	for name, p := range map[string]*PerPeriod{"cases": d.Cases, "readings": d.Readings, "meetings": d.Meetings, "correlation": d.Correlate} {
 		if p != nil && p.Least < 1 {
 			l.wrong(at+".data."+name, "at least how many?", "least: a number from 1")
 		}
