@@ -290,7 +290,11 @@ func (a *arithmetic) report(checked []*check.Checked) *finding.Reconciliation {
 	if len(a.constraints) == 0 {
 		return nil
 	}
-	f, err := reconcile.Eliminate(a.variables, a.constraints, familyLevel, mostSuspects)
+	var names []string
+	for _, m := range a.of {
+		names = append(names, m.Measurand)
+	}
+	f, err := a.eliminate(a.variables, a.constraints, names)
 	if err != nil || len(f.Rounds) == 0 {
 		return nil
 	}
@@ -343,13 +347,18 @@ func (a *arithmetic) exchanges(out *finding.Reconciliation, checked []*check.Che
 	var first []finding.Suspect
 	for i, m := range a.of {
 		if slices.Contains(subjects, m.Measurand) {
-			first = append(first, finding.Suspect{Measurand: m.Measurand, Title: a.Library.Measurands.Find(m.Measurand).Title, Measurement: m,
-				Value: a.variables[i].Value, Unit: a.unit(i)})
+			first = append(first, a.suspect(i))
 		}
 	}
 	if len(first) > 0 {
 		out.Suspects[0] = first
 	}
+}
+
+// suspect is a recorded value as one that may be wrong.
+func (a *arithmetic) suspect(i int) finding.Suspect {
+	m := a.of[i]
+	return finding.Suspect{Measurand: m.Measurand, Title: a.Library.Measurands.Find(m.Measurand).Title, Measurement: m, Value: a.variables[i].Value, Unit: a.unit(i)}
 }
 
 // exchanged is the slip of two values written in each other's place.

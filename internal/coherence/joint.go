@@ -117,7 +117,11 @@ func (r study) reconcile(distrusted map[string]float64) *finding.Reconciliation 
 	if len(j.constraints) == 0 {
 		return nil
 	}
-	f, err := reconcile.Eliminate(j.variables, j.constraints, familyLevel, mostSuspects)
+	var names []string
+	for _, m := range j.measurands {
+		names = append(names, m.Identifier)
+	}
+	f, err := j.eliminate(j.variables, j.constraints, names)
 	if err != nil {
 		return &finding.Reconciliation{Relations: j.uses, Level: familyLevel, Problem: err.Error()}
 	}
@@ -407,9 +411,13 @@ func (r study) believable(suspects []finding.Suspect) []finding.Suspect {
 	return out
 }
 
+// edited is the slip of results that were not made again.
+const edited = "kept-after-edit"
+
 // Blame names, in every failed consistency result that rests on it, the
 // measurement that the reconciliation singles out; two that cannot be told
-// apart are named by neither.
+// apart are named by neither, nor is an input that was likely edited: it may be
+// the one that is right.
 func Blame(results []finding.Result, r *finding.Reconciliation) {
 	if r == nil {
 		return
@@ -420,7 +428,8 @@ func Blame(results []finding.Result, r *finding.Reconciliation) {
 		}
 		for i := range results {
 			res := &results[i]
-			if res.Kind == finding.Consistency && res.Outcome == finding.Fail && slices.Contains(res.Measurands, round[0].Measurand) {
+			later := slices.ContainsFunc(res.Causes, func(h finding.Hypothesis) bool { return h.Identifier == edited && h.Measurand == round[0].Measurand })
+			if !later && res.Kind == finding.Consistency && res.Outcome == finding.Fail && slices.Contains(res.Measurands, round[0].Measurand) {
 				res.Suspect = round[0].Measurand
 			}
 		}
