@@ -42,13 +42,14 @@ dictionary.csv, which explains every column. All of them say the same; what is
 printed leaves out table rows in which nothing is remarkable and says how many.
 
 Every share is shown with its denominator and interval. Charts show twelve
-months. What signals is shown with how many signals chance alone gives.
+months, beside those of the year before where the ledger holds them, and mark
+actions and changes of scanner software. What signals is shown with how many signals chance alone gives.
 No patient is named; staff are codes drawn anew for every period, nobody is judged
 under --floor studies and nobody compared among fewer than five people.
 
 With --compare and --rules (or another --edition), the period is judged anew under
-those rules from the measurements in the ledger; three more tables show what that
-changes against the shipped ones.
+those rules from the measurements in the ledger; page one says so and which rules
+differ, and three more tables show what that changes against the shipped ones.
 
 What the lab chooses is in a file that --settings names. This one says what holds
 without it:

@@ -68,7 +68,7 @@ func (r *builder) effects() {
 			}
 		}
 		e.Before, e.After = m.over(before), m.over(after)
-		e.judge(r.opt.Floor)
+		e.judge(r.opt.Floor, stats.Simultaneous(Confidence, len(actions)))
 		r.report.Effects = append(r.report.Effects, e)
 	}
 }
@@ -85,13 +85,13 @@ func (r *builder) titleOf(m Measure) string {
 	return m.Title
 }
 
-func (e *Effectiveness) judge(floor int) {
+func (e *Effectiveness) judge(floor int, confidence float64) {
 	if min(e.Before.Total, e.After.Total) < floor {
 		e.Verdict = fmt.Sprintf("too early to tell: fewer than %d studies before or since", floor)
 		return
 	}
-	e.Difference, e.Interval = stats.Difference(e.After, e.Before, Confidence)
-	between := fmt.Sprintf("%+.1f points (%.0f %% interval %+.1f to %+.1f)", 100*e.Difference, 100*Confidence, 100*e.Interval.Low, 100*e.Interval.High)
+	e.Difference, e.Interval = stats.Difference(e.After, e.Before, confidence)
+	between := fmt.Sprintf("%+.1f points (interval %+.1f to %+.1f)", 100*e.Difference, 100*e.Interval.Low, 100*e.Interval.High)
 	switch {
 	case e.Interval.Low > 0:
 		e.Seen, e.Verdict = true, "effect seen: "+between
@@ -104,7 +104,7 @@ func (e *Effectiveness) judge(floor int) {
 
 func (r *builder) actionTable() Table {
 	t := Table{
-		Identifier: "actions", Title: "Corrective actions", Note: "The months shown before the start against those since, the difference with its Newcombe interval. Something else may have changed at the same time.",
+		Identifier: "actions", Title: "Corrective actions", Note: "The months shown before the start against those since, the difference with its Newcombe interval, all actions together 95 % (Bonferroni). Something else may have changed at the same time.",
 		Columns: []Column{
 			column("number", "No.", Count, "number in the log"), column("title", "Action", Words, "what is done"), column("cause", "Cause", Words, "what it answers"),
 			column("owner", "Owner", Words, "role"), column("state", "State", Words, "open, overdue or closed at the data cut-off"),

@@ -3,6 +3,7 @@ package audit_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -45,7 +46,10 @@ func TestGradesOfTwoReports(t *testing.T) {
 		first, second []string
 		want          int
 	}{{"graded by both", []string{"mild"}, []string{"moderate"}, 1}, {"one does not", nil, []string{"mild"}, 0}, {"one gives two", []string{"mild", "severe"}, []string{"mild"}, 0}} {
-		s := &echo.Study{Documents: documents, Statements: append(graded("1", one.first...), graded("2", one.second...)...)}
+		s := &echo.Study{Documents: slices.Clone(documents), Statements: graded("2", one.second...)}
+		for _, g := range one.first {
+			s.Documents[0].Replaced = append(s.Documents[0].Replaced, "tricuspid-regurgitation-"+g)
+		}
 		got := audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil).Grades
 		if len(got) != one.want {
 			t.Errorf("%s: %+v", one.name, got)

@@ -68,7 +68,7 @@ func (c Coding) plus(d Coding) Coding {
 // softwareChanges compares each scanner before and after its software changed.
 func (r *builder) softwareChanges() Table {
 	t := Table{
-		Identifier: "software-changes", Title: "Changes of scanner software", Note: "One scanner with itself: the studies before a new software version against those since, within the months shown. Differences with Newcombe intervals; tests are Fisher's exact test and belong to the family of the report.",
+		Identifier: "software-changes", Title: "Changes of scanner software", Note: "One scanner with itself: the studies before a new software version against those since, within the months shown. Differences with Newcombe intervals, all rows together 95 % (Bonferroni); tests are Fisher's exact test and belong to the family of the report.",
 		Columns: []Column{
 			column("station", "Scanner", Words, "station name and model"), column("change", "Change", Words, "software before and after, date of the first study after"),
 			machine("measure", "Identifier", Words, "identifier of the measure"), column("title", "Measure", Words, "the measure in words"), column("before", "Before", Share, "studies met before"),
@@ -76,26 +76,39 @@ func (r *builder) softwareChanges() Table {
 			column("high", "to", Number, "percentage points, upper end of the interval"),
 		},
 	}
+	var all []seen
 	stations := byDevice(r.look, func(d Device) string { return d.Station })
 	for _, name := range sortedNames(stations) {
 		for _, c := range changes(stations[name]) {
 			for _, id := range []string{Views, Named, Complete} {
 				m, _ := r.opt.Find(id)
 				before, after := m.over(c.before), m.over(c.after)
-				if min(before.Total, after.Total) < r.opt.Floor {
-					continue
+				if min(before.Total, after.Total) >= r.opt.Floor {
+					all = append(all, seen{name, c, m, before, after})
 				}
-				_, interval := stats.Difference(after, before, Confidence)
-				t.add(words(name+", "+c.after[0].Device.Model), words(c.text), words(id), words(m.Title), share(before), share(after), number(100*interval.Low), number(100*interval.High))
-				now := m.over(within(c.after, r.opt.Period))
-				r.test(stats.FisherExact(after, before), Signal{
-					Kind: OfSoftware, Measure: id, Where: name, From: before, To: after, Lost: lost(now, before),
-					Text: fmt.Sprintf("%s on scanner %s: %s before and %s since software %s", m.Title, name, Percent(before), Percent(after), c.after[0].Device.Software),
-				})
 			}
 		}
 	}
+	together := stats.Simultaneous(Confidence, len(all))
+	for _, x := range all {
+		software := x.after[0].Device
+		_, interval := stats.Difference(x.since, x.was, together)
+		t.add(words(x.station+", "+software.Model), words(x.text), words(x.measure.Identifier), words(x.measure.Title), share(x.was), share(x.since), number(100*interval.Low), number(100*interval.High))
+		now := x.measure.over(within(x.after, r.opt.Period))
+		r.test(stats.FisherExact(x.since, x.was), Signal{
+			Kind: OfSoftware, Measure: x.measure.Identifier, Where: x.station, From: x.was, To: x.since, Lost: lost(now, x.was),
+			Text: fmt.Sprintf("%s on scanner %s: %s before and %s since software %s", x.measure.Title, x.station, Percent(x.was), Percent(x.since), software.Software),
+		})
+	}
 	return t
+}
+
+// seen is what a measure did at a change of software.
+type seen struct {
+	station string
+	change
+	measure    Measure
+	was, since stats.Proportion
 }
 
 func within(studies []*Study, p Period) []*Study {

@@ -10,7 +10,7 @@ import (
 // counter names what [Reducer.Reduce] takes from a study. Whatever changes what
 // is counted gives it another number, so that the ledger's studies are counted
 // anew.
-const counter = "audit 2"
+const counter = "audit 3"
 
 // Counter names what is counted and by which reducer: what another one packed is
 // not read.

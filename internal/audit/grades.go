@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"echotally/internal/echo"
-	"echotally/internal/library"
 	"echotally/internal/stats"
 )
 
@@ -28,60 +27,69 @@ type GradePair struct {
 	First, Second int
 }
 
-// gradeOf reads the grade a statement gives.
-func gradeOf(st *echo.Statement, set *library.Library) (lesion string, grade int, ok bool) {
-	def := set.Statements.Find(st.Identifier)
-	if def == nil || st.Negated || st.Measurement != nil {
+// gradeOf reads the grade that a statement gives.
+func (r *Reducer) gradeOf(statement string) (lesion string, grade int, ok bool) {
+	def := r.set.Statements.Find(statement)
+	if def == nil {
 		return "", 0, false
 	}
-	lesion, ok = strings.CutSuffix(def.Group, gradeGroup)
-	if !ok {
+	if lesion, ok = strings.CutSuffix(def.Group, gradeGroup); !ok {
 		return "", 0, false
 	}
-	grade = slices.Index(ladder, strings.TrimPrefix(st.Identifier, lesion+"-"))
+	grade = slices.Index(ladder, strings.TrimPrefix(statement, lesion+"-"))
 	return lesion, grade, grade >= 0
 }
 
+// gradesOf are the grades a report gives, by lesion; −1 where it gives several.
+func (r *Reducer) gradesOf(s *echo.Study, d *echo.Document) map[string]int {
+	stated := d.Replaced
+	if d.SupersededBy == "" {
+		for i := range s.Statements {
+			if st := &s.Statements[i]; !st.Negated && st.Measurement == nil && st.Source.SOPInstanceUID == d.SOPInstanceUID {
+				stated = append(stated, st.Identifier)
+			}
+		}
+	}
+	out := map[string]int{}
+	for _, name := range stated {
+		lesion, grade, ok := r.gradeOf(name)
+		if !ok {
+			continue
+		}
+		if was, known := out[lesion]; known && was != grade {
+			grade = -1
+		}
+		out[lesion] = grade
+	}
+	return out
+}
+
 // gradePairs compares, lesion by lesion, the first two reports of the study that
-// grade it. A report that gives two grades gives none.
+// grade it. A report that gives several grades of a lesion gives none.
 func (r *Reducer) gradePairs(s *echo.Study) []GradePair {
 	if len(s.Documents) < 2 {
 		return nil
 	}
-	type place struct{ lesion, report string }
-	grades, split := map[place]int{}, map[place]bool{}
-	var lesions []string
-	for i := range s.Statements {
-		lesion, grade, ok := gradeOf(&s.Statements[i], r.set)
-		if !ok {
-			continue
-		}
-		at := place{lesion, s.Statements[i].Source.SOPInstanceUID}
-		if was, known := grades[at]; known && was != grade {
-			split[at] = true
-		}
-		grades[at] = grade
-		if !slices.Contains(lesions, lesion) {
-			lesions = append(lesions, lesion)
-		}
+	type first struct {
+		by    *echo.Document
+		grade int
 	}
-	slices.Sort(lesions)
+	seen, done := map[string]first{}, map[string]bool{}
 	var out []GradePair
-	for _, lesion := range lesions {
-		var first *echo.Document
-		for i := range s.Documents {
-			d := &s.Documents[i]
-			at := place{lesion, d.SOPInstanceUID}
-			grade, graded := grades[at]
-			if !graded || split[at] {
-				continue
+	for i := range s.Documents {
+		d := &s.Documents[i]
+		grades := r.gradesOf(s, d)
+		for _, lesion := range sortedNames(grades) {
+			grade := grades[lesion]
+			was, known := seen[lesion]
+			switch {
+			case grade < 0 || done[lesion]:
+			case !known:
+				seen[lesion] = first{d, grade}
+			default:
+				done[lesion] = true
+				out = append(out, GradePair{own(lesion), observersOf(was.by, d), was.grade, grade})
 			}
-			if first == nil {
-				first = d
-				continue
-			}
-			out = append(out, GradePair{own(lesion), observersOf(first, d), grades[place{lesion, first.SOPInstanceUID}], grade})
-			break
 		}
 	}
 	return out

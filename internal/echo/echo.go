@@ -88,6 +88,7 @@ type Document struct {
 	Predecessors       []string            `cbor:"16,keyasint,omitempty"` // SOP Instance UIDs of the reports it replaces
 	Staff              []Person            `cbor:"17,keyasint,omitempty"`
 	Wordless           bool                `cbor:"18,keyasint,omitempty"` // holds no sentence about the study
+	Replaced           []string            `cbor:"19,keyasint,omitempty"` // of a superseded report: identifiers of what it stated, which counts for nothing but a comparison of readers
 }
 
 // Person is somebody at work on the study. The name is as protected as the

@@ -13,6 +13,7 @@ import (
 	"echotally/internal/measurand"
 	"echotally/internal/sr"
 	"echotally/internal/statement"
+	"slices"
 )
 
 // Catalogues are the data files extraction needs.
@@ -93,7 +94,7 @@ func Merge(reports []*echo.Study) *echo.Study {
 		own := len(s.Measurements)
 		s.Measurements = append(s.Measurements, r.Measurements...)
 		if by := replaced[i]; by != nil {
-			docs[i].SupersededBy, docs[i].SupersededReason = by.by, by.reason
+			docs[i].SupersededBy, docs[i].SupersededReason, docs[i].Replaced = by.by, by.reason, saidOf(r.Statements)
 			for k := own; k < len(s.Measurements); k++ {
 				s.Measurements[k].Superseded = true
 			}
@@ -107,6 +108,18 @@ func Merge(reports []*echo.Study) *echo.Study {
 	markDuplicates(s.Measurements)
 	s.Prior = quotedFrom(s)
 	return s
+}
+
+// saidOf are the identifiers of what statements say of the study, sorted.
+func saidOf(statements []echo.Statement) []string {
+	var out []string
+	for i := range statements {
+		if st := &statements[i]; !st.Negated && st.Measurement == nil {
+			out = append(out, st.Identifier)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // fillStudy takes from a report what the study does not know yet.
