@@ -55,7 +55,8 @@ func (f Funnel) Figure(width, height vg.Length) *Figure {
 	for _, u := range f.Units {
 		at, labels = append(at, plotter.XY{X: float64(u.Studies), Y: u.Value}), append(labels, u.Label)
 	}
-	for i, o := range f.offsets(p, at, labels, width, height) {
+	for i, o := range offsets(p, at, labels, width, height) {
+		behind(p, at[i], labels[i], o, width, height)
 		label(p, at[i].X, at[i].Y, labels[i], o.X, o.Y, draw.XCenter)
 	}
 	p.Add(dots(at, draw.CircleGlyph{}, 2.4))
@@ -78,25 +79,13 @@ const (
 
 // offsets are where labels stand beside their points so that none overprints
 // another or a point: the first free place around, from near to far.
-func (f Funnel) offsets(p *plot.Plot, at plotter.XYs, labels []string, width, height vg.Length) []vg.Point {
+func offsets(p *plot.Plot, at plotter.XYs, labels []string, width, height vg.Length) []vg.Point {
 	type box struct{ x, y, w, h float64 }
 	apart := func(a, b box) bool {
 		return math.Abs(a.x-b.x) >= (a.w+b.w)/2 || math.Abs(a.y-b.y) >= (a.h+b.h)/2
 	}
 	place := func(xy plotter.XY) (x, y float64) {
 		return (xy.X - p.X.Min) / (p.X.Max - p.X.Min) * (width.Points() - axisWidth), (xy.Y - p.Y.Min) / (p.Y.Max - p.Y.Min) * (height.Points() - axisHeight)
-	}
-	// lines are the heights of the lines where a label would stand.
-	lines := func(x float64) []float64 {
-		all := []float64{f.Target}
-		if n := int(p.X.Min + x/(width.Points()-axisWidth)*(p.X.Max-p.X.Min)); f.Limits != nil && n > 0 {
-			a, b, c, d := f.Limits(n)
-			all = append(all, a, b, c, d)
-		}
-		for i, v := range all {
-			_, all[i] = place(plotter.XY{Y: v})
-		}
-		return all
 	}
 	var taken []box
 	for _, xy := range at {
@@ -117,9 +106,6 @@ func (f Funnel) offsets(p *plot.Plot, at plotter.XYs, labels []string, width, he
 				for _, t := range taken {
 					free = free && apart(b, t)
 				}
-				for _, y := range lines(b.x) {
-					free = free && math.Abs(b.y-y) > letterHeight/2
-				}
 				if free {
 					out[i] = vg.Point{X: vg.Points(dx), Y: vg.Points(dy)}
 					taken = append(taken, b)
@@ -129,6 +115,14 @@ func (f Funnel) offsets(p *plot.Plot, at plotter.XYs, labels []string, width, he
 		}
 	}
 	return out
+}
+
+// behind clears the paper where a label stands, so that no line runs through it.
+func behind(p *plot.Plot, at plotter.XY, words string, offset vg.Point, width, height vg.Length) {
+	x, y := (p.X.Max-p.X.Min)/(width.Points()-axisWidth), (p.Y.Max-p.Y.Min)/(height.Points()-axisHeight) // of a point
+	at.X, at.Y = at.X+offset.X.Points()*x, at.Y+offset.Y.Points()*y
+	x, y = x*letterWidth*float64(len([]rune(words)))/2, y*letterHeight/2
+	p.Add(&plotter.Polygon{XYs: []plotter.XYs{{{X: at.X - x, Y: at.Y - y}, {X: at.X + x, Y: at.Y - y}, {X: at.X + x, Y: at.Y + y}, {X: at.X - x, Y: at.Y + y}}}, Color: paper})
 }
 
 // countTicks are whole numbers, at most six.

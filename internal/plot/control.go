@@ -61,7 +61,7 @@ func (c Control) Figure(width, height vg.Length) *Figure {
 	if !math.IsNaN(c.Target) {
 		p.X.Max += 0.1 * float64(len(c.Points)+1)
 	}
-	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(low, high, int(height/18)))
+	p.Y.Tick.Marker = plot.ConstantTicks(percentTicks(low, high, int(height/17)))
 	p.X.Tick.Marker = plot.ConstantTicks(c.months())
 	c.band(p)
 	c.levels(p)
