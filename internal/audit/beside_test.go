@@ -267,3 +267,34 @@ func TestFeedbackSaysWhatIsFlagged(t *testing.T) {
 		t.Errorf("another is flagged: %+v", f.Flagged)
 	}
 }
+
+// What is a matter of how the lab reports stands in the audit, once: what does not
+// hold, and where only that is one, what cannot be told.
+func TestWhatReportsDoNotSayIsToldOnce(t *testing.T) {
+	verified := &audit.Rule{Identifier: "a/verified", Title: "The report is verified", Kind: finding.Form, Severity: finding.Information, PerLab: true}
+	gate := &audit.Rule{Identifier: "a/gate", Title: "The sample is short", Kind: finding.Acquisition, Severity: finding.Information, OpenPerLab: true}
+	var studies []audit.Study
+	for i, outcomes := range [][2]finding.Outcome{{finding.Fail, finding.Open}, {finding.Fail, finding.Fail}, {finding.Pass, finding.Pass}} {
+		s := demanded(i, finding.Pass, "")
+		var results []audit.Result
+		for res := range s.Results.All() {
+			results = append(results, res)
+		}
+		s.Results = audit.OutcomesOf(append(results,
+			audit.Result{Rule: verified, Outcome: outcomes[0], Severity: finding.Information}, audit.Result{Rule: gate, Outcome: outcomes[1], Severity: finding.Information})...)
+		studies = append(studies, s)
+	}
+	table := tableOf(t, studies, "reporting")
+	got := map[string]stats.Proportion{}
+	for _, row := range table.Rows {
+		got[row[0].Text] = row[2].Share
+	}
+	for name, want := range map[string]stats.Proportion{"a/verified": {Count: 2, Total: 3}, "a/gate": {Count: 1, Total: 2}} {
+		if got[name] != want {
+			t.Errorf("%s: %v, want %v", name, got[name], want)
+		}
+	}
+	if len(got) != 2 {
+		t.Errorf("%v", got)
+	}
+}

@@ -42,7 +42,7 @@ func NewReducer(set *library.Library) *Reducer {
 		r.places[one.File.Identifier] = i
 		r.rules = append(r.rules, &Rule{
 			Identifier: one.File.Identifier, Title: one.File.Title, Structure: one.Structure, Kind: one.Kind, Severity: one.Severity,
-			Conditional: a.When != "" || len(a.Stated) > 0 || triggered, Measurands: one.MeasurandNames(),
+			Conditional: a.When != "" || len(a.Stated) > 0 || triggered, Measurands: one.MeasurandNames(), PerLab: one.File.PerLab, OpenPerLab: one.File.OpenPerLab,
 		})
 	}
 	for _, m := range set.Measurands.Measurands {

@@ -194,7 +194,7 @@ func Build(studies []Study, opt Options) *Report {
 	tables = append(tables, r.people()...)
 	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.gradeAgreement())
 	tables = append(tables, r.correlations()...)
-	tables = append(tables, r.appropriateness(), r.imageQuality(), r.acquisition(), r.suspects())
+	tables = append(tables, r.appropriateness(), r.imageQuality(), r.acquisition(), r.unsaid(), r.suspects())
 	r.settle()
 	r.effects()
 	r.propose()

@@ -71,6 +71,8 @@ type Rule struct {
 	Severity                     finding.Severity
 	Conditional                  bool // asked only of studies in which something else was found
 	Measurands                   []string
+	PerLab                       bool // a matter of how the lab reports
+	OpenPerLab                   bool // that it cannot be told is one
 }
 
 // Result is the outcome of one rule on the study.
