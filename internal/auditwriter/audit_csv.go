@@ -57,6 +57,8 @@ func machineCells(t audit.Table, row []audit.Cell) []any {
 			out = append(out, cell.Share.Count, cell.Share.Total, 100*cell.Share.Value(), 100*interval.Low, 100*interval.High)
 		case c.Kind == audit.Estimate && cell.Withheld != "":
 			out = append(out, cell.Withheld, nil, nil)
+		case c.Kind == audit.Estimate && math.IsNaN(cell.Number):
+			out = append(out, nil, nil, nil)
 		case c.Kind == audit.Estimate:
 			out = append(out, finite(cell.Number), finite(cell.Between.Low), finite(cell.Between.High))
 		case cell.Withheld != "":

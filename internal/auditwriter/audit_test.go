@@ -442,3 +442,18 @@ func TestAuditPageShowsEveryRowOnce(t *testing.T) {
 		t.Error("no row was folded away")
 	}
 }
+
+// An estimate that there is none of has no interval either.
+func TestNoEstimateHasNoInterval(t *testing.T) {
+	r := labReport(t, "x")
+	none := audit.Table{Identifier: "none", Title: "None", Columns: []audit.Column{{Identifier: "a", Title: "A", Kind: audit.Words}, {Identifier: "b", Title: "B", Kind: audit.Estimate}}}
+	none.Rows = [][]audit.Cell{{audit.TextCell("x"), audit.NoCell()}}
+	r.Tables = append(r.Tables, none)
+	dir := t.TempDir()
+	if _, err := auditwriter.AuditSet(dir, r); err != nil {
+		t.Fatal(err)
+	}
+	if rows := readCSV(t, filepath.Join(dir, "none.csv")); !slices.Equal(rows[1], []string{"x", "", "", ""}) {
+		t.Errorf("%q", rows[1])
+	}
+}
