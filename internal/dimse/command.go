@@ -1,0 +1,109 @@
+package dimse
+
+import (
+	"encoding/binary"
+	"fmt"
+)
+
+// Command fields (PS3.7 annex E.1).
+const (
+	storeRequest = 0x0001
+	storeReply   = 0x8001
+	echoRequest  = 0x0030
+	echoReply    = 0x8030
+)
+
+// noDataSet says that a message has none (PS3.7 annex E.1).
+const noDataSet = 0x0101
+
+// Status of a C-STORE (PS3.4 annex B.2.3, PS3.7 annex C).
+type Status uint16
+
+// Statuses.
+const (
+	Success           Status = 0x0000
+	ClassNotSupported Status = 0x0122
+	NotAuthorized     Status = 0x0124
+	Unrecognized      Status = 0x0211
+	OutOfResources    Status = 0xA700
+	DoesNotMatch      Status = 0xA900 // the data set is not of the SOP class
+	CannotUnderstand  Status = 0xC000
+)
+
+// command is a command set, as far as these services need it.
+type command struct {
+	class, instance string
+	field           uint16
+	message         uint16
+	dataSet         uint16
+}
+
+// mostCommand bounds a command set; real ones have some 200 bytes.
+const mostCommand = 16 << 10
+
+// parseCommand reads a command set: implicit VR, little endian (PS3.7 section 6.3.1).
+func parseCommand(b []byte) (command, error) {
+	c := command{dataSet: noDataSet}
+	for len(b) > 0 {
+		if len(b) < 8 {
+			return c, fmt.Errorf("a command is cut: %w", errProtocol)
+		}
+		group, element, length := binary.LittleEndian.Uint16(b), binary.LittleEndian.Uint16(b[2:]), binary.LittleEndian.Uint32(b[4:])
+		if group != 0 || uint64(length) > uint64(len(b)-8) {
+			return c, fmt.Errorf("a command set: %w", errProtocol)
+		}
+		value := b[8 : 8+length]
+		switch element {
+		case 0x0002:
+			c.class = uid(value)
+		case 0x1000:
+			c.instance = uid(value)
+		case 0x0100:
+			c.field = short(value)
+		case 0x0110:
+			c.message = short(value)
+		case 0x0800:
+			c.dataSet = short(value)
+		}
+		b = b[8+length:]
+	}
+	return c, nil
+}
+
+func short(b []byte) uint16 {
+	if len(b) != 2 {
+		return 0
+	}
+	return binary.LittleEndian.Uint16(b)
+}
+
+// reply makes the command set of a response.
+func (c command) reply(field uint16, status Status) []byte {
+	var out []byte
+	add := func(number uint16, value []byte) {
+		out = binary.LittleEndian.AppendUint16(out, 0)
+		out = binary.LittleEndian.AppendUint16(out, number)
+		out = binary.LittleEndian.AppendUint32(out, uint32(len(value)))
+		out = append(out, value...)
+	}
+	number := func(n uint16) []byte { return binary.LittleEndian.AppendUint16(nil, n) }
+	if c.class != "" {
+		add(0x0002, even(c.class))
+	}
+	add(0x0100, number(field))
+	add(0x0120, number(c.message))
+	add(0x0800, number(noDataSet))
+	add(0x0900, number(uint16(status)))
+	if c.instance != "" {
+		add(0x1000, even(c.instance))
+	}
+	length := binary.LittleEndian.AppendUint32([]byte{0, 0, 0, 0, 4, 0, 0, 0}, uint32(len(out)))
+	return append(length, out...)
+}
+
+func even(uid string) []byte {
+	if len(uid)%2 == 1 {
+		return append([]byte(uid), 0)
+	}
+	return []byte(uid)
+}

@@ -1,0 +1,103 @@
+package dimse
+
+import (
+	"encoding/binary"
+	"fmt"
+)
+
+// data takes the pieces of one PDU.
+func (a *association) data(body []byte) error {
+	pieces, err := parseValues(body)
+	if err != nil {
+		return err
+	}
+	for _, p := range pieces {
+		if _, known := a.agreed[p.context]; !known {
+			return fmt.Errorf("a presentation context that was not accepted: %w", errProtocol)
+		}
+		if p.command {
+			err = a.command(p)
+		} else {
+			err = a.piece(p)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (a *association) command(p values) error {
+	if a.now != nil || len(a.request)+len(p.bytes) > mostCommand {
+		return fmt.Errorf("a command within a message: %w", errProtocol)
+	}
+	a.request, a.context = append(a.request, p.bytes...), p.context
+	if !p.last {
+		return nil
+	}
+	c, err := parseCommand(a.request)
+	a.request = nil
+	if err != nil {
+		return err
+	}
+	switch {
+	case c.field == echoRequest:
+		return a.answer(c.reply(echoReply, Success))
+	case c.field != storeRequest:
+		if c.dataSet != noDataSet {
+			a.now = &c // passed over
+			return nil
+		}
+		return a.answer(c.reply(c.field|0x8000, Unrecognized))
+	case c.dataSet == noDataSet || !isUID(c.instance) || !isUID(c.class):
+		return fmt.Errorf("a C-STORE without data set or UIDs: %w", errProtocol)
+	}
+	a.now = &c
+	a.object = a.Spool.begin(object{class: c.class, instance: c.instance, transfer: a.agreed[p.context].transfer, from: a.peer.calling, most: a.MostBytes})
+	return nil
+}
+
+// piece takes a piece of a data set. What cannot be stored is read to its end, so
+// that the peer gets an answer.
+func (a *association) piece(p values) error {
+	if a.now == nil || p.context != a.context {
+		return fmt.Errorf("data without a command: %w", errProtocol)
+	}
+	if a.object != nil {
+		a.object.write(p.bytes)
+	}
+	if !p.last {
+		return nil
+	}
+	c := *a.now
+	a.now = nil
+	if a.object == nil {
+		return a.answer(c.reply(c.field|0x8000, Unrecognized))
+	}
+	status := a.object.finish(c.class == a.agreed[a.context].abstract)
+	a.object = nil
+	a.Log.Info().Str("status", fmt.Sprintf("%04X", uint16(status))).Msg("C-STORE")
+	return a.answer(c.reply(storeReply, status))
+}
+
+// answer sends a command set in pieces the peer takes.
+func (a *association) answer(set []byte) error {
+	most := int(min(a.peer.maximum, maxDataPDU))
+	if most < 64 {
+		most = 16 << 10 // none was said, or one too small for any command
+	}
+	for len(set) > 0 {
+		n := min(len(set), most-6)
+		control := byte(1)
+		if n == len(set) {
+			control = 3
+		}
+		piece := binary.BigEndian.AppendUint32(nil, uint32(n+2))
+		piece = append(append(piece, a.context, control), set[:n]...)
+		if err := a.send(pdu(dataTransfer, piece)); err != nil {
+			return err
+		}
+		set = set[n:]
+	}
+	return nil
+}
