@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"echotally/internal/dcm"
 	"echotally/internal/phantom"
 )
 
@@ -15,6 +16,9 @@ type Case struct {
 	Objects []phantom.Object
 }
 
+// tagReader is the name of the physician reading the study.
+var tagReader = dcm.T(0x00081060)
+
 // plan is one study to be made.
 type plan struct {
 	profile, dialect string
@@ -22,6 +26,7 @@ type plan struct {
 	imaged           bool   // with images
 	scored           bool   // with z-scores
 	walled           bool   // with scores of the wall's segments
+	filed            bool   // the report names its reader and says why the study was wanted
 	visit            *visit // of a person who comes more than once; nil for most
 }
 
@@ -78,7 +83,7 @@ func laterPlans() []plan { return withCounterparts(laterFaults()) }
 func withCounterparts(faults []fault) []plan {
 	var out []plan
 	for i, f := range faults {
-		out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}})
+		out = append(out, plan{profile: f.profile, dialect: f.dialect, faults: []fault{f}, walled: f.walled})
 		if i%2 == 1 {
 			out = append(out, plan{profile: f.profile, dialect: f.dialect})
 		}
@@ -191,12 +196,18 @@ func assemble(seed uint64, index int, p plan, c *phantom.Record) Case {
 	}
 	pictures := p.pictures(c, key, number)
 	root := d.Write(d, c)
+	if p.filed && !slices.ContainsFunc(p.faults, func(f fault) bool { return f.unasked }) {
+		root = root.Asking("Dyspnoea on exertion.")
+	}
 	result := Case{
 		Truth: StudyTruth{
 			StudyInstanceUID: h.Study, Folder: "studies/" + number + "-" + p.profile,
 			Dialect: d.Name, Profile: p.profile, Clean: len(p.faults) == 0,
 		},
 		Objects: []phantom.Object{{Name: "report.dcm", Dataset: d.Document(c, h, root), Implicit: d.Implicit}},
+	}
+	if p.filed {
+		result.Objects[0].Dataset.Add(dcm.Strings(tagReader, "Demo^Physician"))
 	}
 	if len(pictures) > 0 {
 		series := phantom.Uid(key, number, "images")

@@ -19,6 +19,8 @@ type fault struct {
 	shots        func([]phantom.Shot) []phantom.Shot // on the images; such a study has some
 	scored       bool                                // it is about z-scores; such a study has some
 	unreferenced bool                                // the report does not name them
+	unasked      bool                                // the report does not say why the study was wanted
+	walled       bool                                // it is about segments of the wall; such a study scores them
 
 	before func(*phantom.Subject)     // on the subject, before anything is measured
 	heart  func(*phantom.Circulation) // on the heart, before anything is measured

@@ -9,7 +9,11 @@ import (
 // lesionPlans are studies of the right heart and of valves whose words and
 // numbers do not go together, behind all others so that these stay as they are.
 func lesionPlans() []plan {
-	return slices.Concat(withCounterparts(lesionFaults()), withCounterparts(leftLesionFaults()), laterVisits())
+	out := slices.Concat(withCounterparts(lesionFaults()), withCounterparts(leftLesionFaults()), laterVisits())
+	for i := range out {
+		out[i].filed = true
+	}
+	return out
 }
 
 func lesionFaults() []fault {

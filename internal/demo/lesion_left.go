@@ -3,11 +3,12 @@ package demo
 import (
 	"slices"
 
+	"echotally/internal/dcm"
 	"echotally/internal/phantom"
 )
 
 func leftLesionFaults() []fault {
-	return slices.Concat(mismatchFaults(), repairFaults(), triggerFaults(), aorticFaults())
+	return slices.Concat(mismatchFaults(), repairFaults(), triggerFaults(), aorticFaults(), formFaults())
 }
 
 // mismatchFaults are about an aortic prosthesis too small for the body: the
@@ -102,6 +103,39 @@ func aorticFaults() []fault {
 		},
 		said("dissection-not-communicated", "A dissection of the aorta, and nobody was told.", "healthy-older", "oldbarrow",
 			"aorta", "Aortic dissection, type A.", "document/critical-finding-communicated"),
+	}
+}
+
+// formFaults are about what a report says of itself, and about segments nobody
+// saw.
+func formFaults() []fault {
+	without := func(tag dcm.Tag) func(*Case, sender) {
+		return func(c *Case, _ sender) { c.Objects[0].Dataset.Remove(tag) }
+	}
+	return []fault{
+		{
+			kind: "segments-unseen", text: "Two neighbouring segments were not seen, and no enhancing agent was given.",
+			profile: "healthy-older", dialect: "petrelline", walled: true, outcome: "fail",
+			rules: []string{"left-ventricle/contrast-when-segments-unseen"},
+			seed:  func(c *phantom.Record) { c.Wall.Moves[12], c.Wall.Moves[15] = phantom.NotSeen, phantom.NotSeen },
+		},
+		{
+			kind: "reader-not-named", text: "Nobody is named as having read the study.",
+			profile: "healthy-young", dialect: "petrelline", outcome: "fail",
+			rules: []string{"document/reader-named"},
+			spoil: without(tagReader),
+		},
+		{
+			kind: "indication-left-out", text: "The report does not say why the study was wanted.",
+			profile: "healthy-middle", dialect: "oldbarrow", unasked: true, outcome: "fail",
+			rules: []string{"document/indication-recorded"},
+		},
+		{
+			kind: "software-not-named", text: "Strain without the version of the software.",
+			profile: "healthy-older", dialect: "petrelline", outcome: "fail",
+			rules: []string{"document/strain-software-named"},
+			spoil: without(dcm.T(0x00181020)),
+		},
 	}
 }
 

@@ -196,6 +196,9 @@ func examplePrior(set *library.Library, one *rule.Rule, s *echo.Study, p *rule.E
 
 func exampleDocument(d rule.ExampleDocument) echo.Document {
 	out := echo.Document{SOPInstanceUID: "2.25.2", CompletionFlag: d.CompletionFlag, VerificationFlag: d.VerificationFlag, Partial: d.Partial}
+	if d.Reader {
+		out.Staff = []echo.Person{{Name: "Reader of the example", Task: echo.ReadIt}}
+	}
 	if d.Deviation != "" {
 		out.Deviations = []echo.Deviation{{Item: "1", Clause: "example", Detail: d.Deviation}}
 	}
@@ -207,6 +210,9 @@ func exampleDocument(d rule.ExampleDocument) echo.Document {
 // that reading a file would give it.
 func exampleMeasurement(set *library.Library, one *rule.Rule, name string, g rule.Given) echo.Measurement {
 	m := echo.Measurement{Role: echo.Result, ConceptName: coding.CodedConcept{CodeValue: "example", CodingSchemeDesignator: "99EXAMPLE", CodeMeaning: name}}
+	if g.Software != "" {
+		m.Equipment = echo.Equipment{Manufacturer: "Maker of the example", SoftwareVersions: g.Software}
+	}
 	alias := one.Aliases[name]
 	var what *measurand.Measurand
 	switch {

@@ -295,7 +295,7 @@ container DCM:125200
 		}
 	}
 	want := []string{
-		"tricuspid-repair", "sinus-rhythm (code)", "tricuspid-regurgitation-moderate", "tricuspid-regurgitation",
+		"tricuspid-repair", "indication-recorded", "sinus-rhythm (code)", "tricuspid-regurgitation-moderate", "tricuspid-regurgitation",
 		"mitral-regurgitation (code)", "mitral-regurgitation-mild-to-moderate (code)", "aortic-regurgitation-absent (code)",
 		"-pericardial-effusion (code)", "pericardial-effusion-absent (code)",
 		"tricuspid-regurgitation-jet-eccentric^1.3.7.2@399214001", "tricuspid-regurgitation^1.3.7.2@399214001",

@@ -91,6 +91,7 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 		telling = t
 	}
 	if telling == ofTheAsker {
+		x.asked(item, here)
 		return
 	}
 	x.place(x.found(item, here), item, here, telling)
@@ -98,6 +99,17 @@ func (x *extractor) state(item *sr.ContentItem, here *scope) {
 		x.spoken = x.spoken || telling == ofTheStudy && strings.TrimSpace(item.Text) != ""
 		x.reason(item, here)
 		x.numbers(item, here, telling)
+	}
+}
+
+// asked notes that the report says why the study was wanted.
+func (x *extractor) asked(item *sr.ContentItem, here *scope) {
+	words := strings.TrimSpace(item.Text)
+	if item.ValueType == sr.CodeValue && item.ConceptCode != nil {
+		words = item.ConceptCode.Words()
+	}
+	if words != "" && x.c.Statements.Find(statement.IndicationRecorded) != nil {
+		x.place([]found{{identifier: statement.IndicationRecorded, quote: words}}, item, here, ofTheStudy)
 	}
 }
 

@@ -222,6 +222,7 @@ var (
 	meanChosen         = DcmCode("121412", "Mean value chosen")
 	imageSource        = DcmCode("121112", "Source of Measurement")
 	shortLabel         = DcmCode("125309", "Short Label")
+	indications        = ln("18785-6", "Indications for Procedure")
 	conclusions        = DcmCode("121076", "Conclusions")
 	conclusion         = DcmCode("121077", "Conclusion")
 	preCoordinated     = DcmCode("125301", "Pre-coordinated Measurements")

@@ -110,3 +110,9 @@ func (t Taker) sayRightHeart() {
 }
 
 func capital(s string) string { return string(s[0]-'a'+'A') + s[1:] }
+
+// Asking is the report with a line that says why the study was wanted, behind
+// all else.
+func (i Item) Asking(why string) Item {
+	return i.with(container(contains, indications, text(contains, DcmCode("121071", "Finding"), why)))
+}

@@ -36,6 +36,7 @@ var (
 	normalMotion = sct("373122000", "R-00344", "Normal wall motion")
 	Hypokinesis  = sct("37706002", "F-32056", "Hypokinesis")
 	Akinesis     = sct("195675009", "F-30004", "Akinesis")
+	NotSeen      = DcmCode("122288", "Not visualized")
 )
 
 // fourPointScore is the score of a finding on the four-point scale (Lang 2015).

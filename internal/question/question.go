@@ -98,6 +98,7 @@ type Measured interface {
 	Worded() float64
 	WordedLow() float64
 	WordedHigh() float64
+	SoftwareNamed() float64
 	Prior() float64
 	PriorPresent() float64
 	Linked() float64
@@ -126,11 +127,13 @@ type Study interface {
 	Sex(code string) float64
 	CountMeasurands() float64
 	CountZScores() float64
+	CountReaders() float64
 	CountSegments() float64
 	CountRegions() float64
 	CountScoredSegments() float64
 	CountAbnormalSegments() float64
 	MeanSegmentScore() float64
+	AdjacentUnseenSegments() float64
 	PriorDays() float64
 }
 

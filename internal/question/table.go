@@ -17,6 +17,8 @@ func ofStudy() []Question {
 			Words: "{number} quantities measured", Gives: "how many quantities were measured"},
 		{Name: "count_z_scores", Guard: Always, OfStudy: ofAll(Study.CountZScores),
 			Words: "{number} z-score{s} recorded", Gives: "how many z-scores are recorded"},
+		{Name: "count_readers", Guard: Always, OfStudy: ofAll(Study.CountReaders),
+			Words: "{number} reader{s} named", Gives: "how many persons are named as having read or verified the study"},
 	}
 }
 
@@ -58,6 +60,8 @@ func ofMeasured() []Question {
 			Words: "{title} in words from {value}", Gives: "the value a sentence says, of a range the lower end; of several sentences the lowest"},
 		{Name: "worded_high", InUnit: true, Guard: Optional, OfMeasured: of(Measured.WordedHigh), Unanswered: "no sentence says a value of it",
 			Words: "{title} in words up to {value}", Gives: "likewise the upper end, of several sentences the highest"},
+		{Name: "software_named", Truth: true, OfMeasured: of(Measured.SoftwareNamed), Unanswered: "no value of it is recorded",
+			Words: "maker and software of {title} named", Gives: "the object the value stands in names the maker of the device and the version of its software"},
 		{Name: "z_score", UnitCode: "1", OfMeasured: of(Measured.ZScore), Unanswered: "no z-score recorded beside it",
 			Words: "z-score {value}", Gives: "the z-score recorded beside the value that counts"},
 	}
@@ -114,5 +118,7 @@ func ofWall() []Question {
 			Words: "{number} abnormal segment{s}", Gives: "how many segments and regions are hypokinetic, akinetic or dyskinetic, or score above 1"},
 		{Name: "mean_segment_score", UnitCode: "1", From: Wall, OfStudy: ofAll(Study.MeanSegmentScore),
 			Words: "mean segment score {number}", Gives: "mean of all scores but zero"},
+		{Name: "adjacent_unseen_segments", Guard: Always, From: Wall, OfStudy: ofAll(Study.AdjacentUnseenSegments),
+			Words: "{number} adjacent segment{s} not seen", Gives: "how many segments the largest patch of neighbours has that were not seen"},
 	}
 }

@@ -195,6 +195,7 @@ type ExampleDocument struct {
 	VerificationFlag string `yaml:"verificationFlag"`
 	Partial          bool   `yaml:"partial"`
 	Deviation        string `yaml:"deviation"` // a departure from the standard met while reading
+	Reader           bool   `yaml:"reader"`    // somebody is named as having read the study
 }
 
 // Given is one measurement of an example.
@@ -203,6 +204,7 @@ type Given struct {
 	Measurand string           `yaml:"measurand"` // when the alias stands for several
 	Qualifier string           `yaml:"qualifier"` // meaning of the reason why there is no value
 	Duplicate bool             `yaml:"duplicate"` // an exact copy of the value before
+	Software  string           `yaml:"software"`  // version of the device's software; its maker is named with it
 
 	ZScore             datafile.Written `yaml:"zScore"`             // recorded beside the value
 	ReferenceAuthority string           `yaml:"referenceAuthority"` // of the z-score

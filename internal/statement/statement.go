@@ -39,6 +39,10 @@ type Covers struct {
 // Any reports whether anything is covered.
 func (c Covers) Any() bool { return c.Study || len(c.Windows)+len(c.Structures)+len(c.Measurands) > 0 }
 
+// IndicationRecorded is the statement that whatever stands below a request or an
+// indication makes, whatever its words: what was asked, not what was seen.
+const IndicationRecorded = "indication-recorded"
+
 // ReasonRecorded is the statement that a comment beside an empty value makes,
 // whatever its words.
 const ReasonRecorded = "reason-recorded"
