@@ -38,8 +38,9 @@ type arithmetic struct {
 }
 
 // sums takes the recomputations that fail and those that look at one of their
-// numbers; none when all hold.
-func (r study) sums(checked []*check.Checked) *arithmetic {
+// numbers; none when all hold. Failed results are held against the closest form of
+// their computation or against the primary one.
+func (r study) sums(checked []*check.Checked, primary bool) *arithmetic {
 	a := &arithmetic{study: r, index: map[*echo.Measurement]int{}}
 	a.follow = map[*echo.Measurement]bool{}
 	var sums []*check.Checked
@@ -65,7 +66,7 @@ func (r study) sums(checked []*check.Checked) *arithmetic {
 			continue
 		}
 		if len(doubted) > 0 && slices.ContainsFunc(c.Answers.Measured(), func(name string) bool { return doubted[c.Answers.Binding(name).Chosen.Measurement] }) {
-			a.take(c.Answers)
+			a.take(c.Answers, primary && c.Decided == finding.Fail)
 		}
 	}
 	return a
@@ -207,14 +208,14 @@ func recomputes(c *check.Checked) bool {
 }
 
 // take adds a recomputation all of whose numbers are recorded and positive, by
-// the form that comes closest.
-func (a *arithmetic) take(e *answer.Answers) {
+// the form that comes closest, or by the first.
+func (a *arithmetic) take(e *answer.Answers, primary bool) {
 	d := e.Rule.Recompute
 	stated := e.Binding(d.Stated)
 	best, miss := -1, math.Inf(1)
 	for i, form := range d.Forms {
 		y := e.InUnit(form.Value, stated.Alias.Unit)(e.Value)
-		if off := math.Abs(y - stated.Chosen.X); recorded(e, form) && off < miss {
+		if off := math.Abs(y - stated.Chosen.X); recorded(e, form) && off < miss && !(primary && best >= 0) {
 			best, miss = i, off
 		}
 	}

@@ -61,9 +61,15 @@ type study struct {
 // when nothing in the study is measured twice over.
 func Reconcile(reading *answer.Reading, checked []*check.Checked, by Knowledge) *finding.Reconciliation {
 	r := study{Reading: reading, Knowledge: by}
-	sums := r.sums(checked)
+	sums := r.sums(checked, false)
 	r.follow = sums.follow
 	written := sums.report(checked)
+	if written != nil && len(written.Suspects) > 1 {
+		// A number that is far off may lie closest to a form that nobody used.
+		if other := r.sums(checked, true).report(checked); other != nil && other.Settled && len(other.Suspects) < len(written.Suspects) {
+			written = other
+		}
+	}
 	if written == nil {
 		return r.reconcile(nil)
 	}

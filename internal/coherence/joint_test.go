@@ -164,3 +164,16 @@ func TestAnEditedInputIsNotBlamed(t *testing.T) {
 		}
 	}
 }
+
+// TestTheFormThatNobodyUsedIsNoWitness writes a wrong mass that lies nearer to
+// another formula: the index was made of the right one.
+func TestTheFormThatNobodyUsedIsNoWitness(t *testing.T) {
+	set := shipped(t)
+	r := reconciled(set, ruletest.StudyOf(t, set, map[string]string{
+		"interventricular-septum-thickness-diastole": "8.1 mm", "left-ventricular-internal-diameter-diastole": "70.0 mm", "left-ventricular-posterior-wall-thickness-diastole": "7.5 mm",
+		"left-ventricular-mass": "305 g", "left-ventricular-mass-index": "150 g/m2", "body-surface-area": "1.59 m2",
+	}))
+	if r == nil || len(r.Suspects) == 0 || named(r.Suspects[0]) != "left-ventricular-mass" {
+		t.Errorf("reconciliation %+v", r)
+	}
+}
