@@ -241,6 +241,7 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 		was = c.rules.Was.Reduce(study, protocols, results, nil)
 	}
 	was = known(was, s)
+	was.Suspect = c.rules.Was.Titles(was.Suspect)
 	if len(s.Tests) > 0 && study != nil {
 		was.Correlations = c.rules.Was.Correlate(study, otherTests(s.Tests))
 	}

@@ -71,6 +71,15 @@ func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results *Ou
 	return out
 }
 
+// Titles are measurands in words.
+func (r *Reducer) Titles(measurands []string) []string {
+	out := make([]string, len(measurands))
+	for i, name := range measurands {
+		out[i] = r.quantity(name).Title
+	}
+	return out
+}
+
 // Judged puts other results to the study.
 func (s *Study) Judged(protocols finding.Protocols, results *Outcomes) {
 	s.Protocol, s.Kind = own(protocols.Base.Identifier), own(protocols.Base.Title)
