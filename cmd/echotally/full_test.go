@@ -43,6 +43,10 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 	if err := os.WriteFile(old, []byte(`{"at":"2026-06-01T08:00:00Z","number":9,"event":"add","title":"a","cause":"b","owner":"c","measure":"rule:right-ventricle/tapse-present","started":"2026-06-01","due":"2026-09-01"}`+"\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	config := in("serve.yaml")
+	if err := os.WriteFile(config, []byte("dicom: {listen: \"127.0.0.1:0\"}\nspool: "+in("spool")+"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	var one string
 	err = filepath.WalkDir(lab, func(path string, entry os.DirEntry, err error) error {
 		if one == "" && entry.Name() == "report.dcm" {
@@ -60,7 +64,7 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		command string
 		args    []string
 	}{
-		{"", nil}, {"action", nil}, {"ledger", nil}, {"review", nil}, {"rules", nil}, {"formats", nil}, {"version", nil},
+		{"", nil}, {"action", nil}, {"ledger", nil}, {"meeting", nil}, {"review", nil}, {"rules", nil}, {"formats", nil}, {"version", nil},
 		{"read", []string{one}}, {"check", []string{one, "--fail-on", "never"}}, {"codes", []string{one}}, {"dump", []string{one}}, {"demo", []string{in("demo"), "--studies", "2"}},
 		{"rules catalogue", nil}, {"rules diff", []string{"shipped", in("export")}}, {"rules formulas", nil}, {"rules lint", nil}, {"rules list", nil},
 		{"rules show", []string{"right-ventricle/tapse-present"}}, {"rules test", []string{"right-ventricle/tapse-present"}}, {"rules new", []string{"left-atrium/new", "--dir", in("new")}},
@@ -75,6 +79,12 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		{"review enter", append([]string{"--report", lab, "--draw", "1", "--name", "Quill^Tom"}, ledger...)}, {"review report", append([]string{"--draw", "1", "--out", in("agreement")}, ledger...)},
 		{"audit", append([]string{"--from", "2025-11-01", "--to", "2026-10-31", "--floor", "3", "--out", in("audit")}, ledger...)},
 		{"feedback", append([]string{"--name", "Marrow^Ines", "--from", "2025-11-01", "--to", "2026-10-31", "--floor", "3"}, ledger...)},
+		{"binder", append([]string{"--set", "lab-minimum", "--year", "2026", "--out", in("binder")}, ledger...)}, {"binder sets", nil},
+		{"binder attach", append([]string{"signed", "--set", "lab-minimum", "--file", old, "--by", "quality-manager"}, store...)}, {"binder attached", store},
+		{"cases", append([]string{"aortic-stenosis", "--year", "2026"}, ledger...)}, {"deidentify", []string{one, "--out", in("copies")}},
+		{"meeting pack", append([]string{"--quarter", "2026-Q3", "--out", in("meeting")}, ledger...)},
+		{"meeting record", append([]string{"--date", "2026-09-12", "--title", "a"}, ledger...)}, {"meeting list", store},
+		{"serve", append([]string{"--config", config}, ledger...)}, {"serve check", nil},
 		{"ledger stats", store}, {"ledger verify", ledger}, {"ledger backup", append([]string{in("copy.db")}, store...)}, {"ledger restore", append([]string{in("copy.db")}, ledger...)},
 		{"ledger purge", append([]string{"--before", "2025-12-01"}, ledger...)},
 		{"rules export", []string{in("export2")}},
@@ -119,7 +129,8 @@ func TestAFullDiskLeavesNoHalfSet(t *testing.T) {
 	output(t, append([]string{"review", "enter", "--report", lab, "--draw", "1", "--name", "Quill^Tom"}, ledger...)...)
 	for _, command := range [][]string{
 		append([]string{"audit", "--from", "2025-11-01", "--to", "2026-10-31", "--floor", "3"}, ledger...),
-		append([]string{"review", "report", "--draw", "1"}, ledger...), append([]string{"review", "sheet", "1"}, ledger[:2]...), {"demo", "--studies", "2"}, {"rules", "export"},
+		append([]string{"review", "report", "--draw", "1"}, ledger...), append([]string{"review", "sheet", "1"}, ledger[:2]...),
+		append([]string{"binder", "--set", "lab-minimum", "--year", "2026"}, ledger...), append([]string{"meeting", "pack", "--quarter", "2026-Q3"}, ledger...), {"demo", "--studies", "2"}, {"rules", "export"},
 	} {
 		t.Run(strings.Join(command[:2], " "), func(t *testing.T) {
 			into := func(dir string) []string {
