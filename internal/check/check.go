@@ -10,8 +10,6 @@
 package check
 
 import (
-	"slices"
-
 	"echotally/internal/answer"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
@@ -239,7 +237,14 @@ func askedInWords(a *answer.Answers) bool {
 	if a.Rule.Require == nil || a.Rule.Kind == finding.Consistency || severity(a) != finding.Information || !a.Wordless() {
 		return false
 	}
-	return slices.ContainsFunc(a.Rule.Require.Inputs, func(in expr.Input) bool { return a.Rule.Statements[in.Name] != nil })
+	words := false
+	for _, in := range a.Rule.Require.Inputs {
+		if in.Question != nil && in.Question.Detail != "" {
+			return false // a modifier could say it as well, and needs no sentence
+		}
+		words = words || a.Rule.Statements[in.Name] != nil
+	}
+	return words
 }
 
 func reviewed(a *answer.Answers) bool {

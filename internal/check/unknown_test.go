@@ -77,4 +77,10 @@ func TestWordsAreNotMissedWhereThereAreNone(t *testing.T) {
 			t.Errorf("%s, without words %t: %s, %q", c.severity, c.wordless, got.Outcome, got.Message)
 		}
 	}
+	rule := load(t, "acquisition", "measurands: {x: tr-velocity}\nappliesTo: {when: present(x)}\nstatements: {af: atrial-fibrillation}\nseverityIf: [{when: present(x), severity: information}]\nrequire: mentioned(af) or noted(x, \"imageView\")\n")
+	s := study(measured(t, "tr-velocity", "2.8 m/s"))
+	s.Documents = []echo.Document{{Wordless: true}}
+	if got := outcome(rule, s); got.Outcome != finding.Fail {
+		t.Errorf("a modifier needs no sentence: %s, %q", got.Outcome, got.Message)
+	}
 }
