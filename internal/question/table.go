@@ -37,7 +37,7 @@ func ofMeasured() []Question {
 			Words: "{number} window{s} of {title}", WordsImages: "{number} window{s} of “{title}”", Gives: "how many different transducer windows were noted"},
 		{Name: "noted", Truth: true, Guard: Optional, Detail: "imageView", OfMeasured: Measured.Noted,
 			Words: "{title} noted {detail}", Gives: "every value carries that modifier"},
-		{Name: "both_signs", Truth: true, OfMeasured: of(Measured.BothSigns),
+		{Name: "both_signs", Truth: true, OfMeasured: of(Measured.BothSigns), Unanswered: "no value recorded",
 			Words: "{title} written with and without a minus", Gives: "within one document some values are written with a minus sign and others without"},
 		{Name: "highest", InUnit: true, AsRecorded: true, OfMeasured: of(Measured.Highest), Unanswered: onlyMean,
 			Words: "highest {title} {value}", Gives: "the highest of the individual values"},
