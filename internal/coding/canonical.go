@@ -37,6 +37,24 @@ var editions = func() map[string][]change {
 	return m
 }()
 
+// changed tells by the ending of a code value whether editions may know it: most they
+// do not, and keys are asked for all the time.
+var changed = func() (out [256]bool) {
+	for value := range editions {
+		out[ending(value)] = true
+	}
+	return out
+}()
+
+// ending is a hash of the length and the last bytes of a code value.
+func ending(value string) uint8 {
+	n := len(value)
+	if n < 3 {
+		return uint8(n)
+	}
+	return uint8((uint32(n) + uint32(value[n-1])*31 + uint32(value[n-2])*31*31 + uint32(value[n-3])*31*31*31) * 0x9E3779B1 >> 24)
+}
+
 // designators settles the spelling of coding scheme designators (PS3.16
 // Section 8). Private and unknown ones are left as written. All names SNOMED
 // ever had in DICOM lead to snomed, where the value decides.
@@ -66,6 +84,9 @@ func readTable(text string) [][]string {
 // of PS3.16 as the current ones.
 func (c CodedConcept) Key() Key {
 	k := settle(c)
+	if !changed[ending(k.CodeValue)] {
+		return k
+	}
 	for _, c := range editions[k.CodeValue] {
 		if c.earlier == k {
 			return c.now

@@ -101,6 +101,9 @@ func sameDate(a, b string) Agreement {
 // sameName compares two person names (PN). They agree when the parts of one are
 // among those of the other, and differ when they have no part in common.
 func sameName(a, b string) Agreement {
+	if a == "" || b == "" {
+		return "" // as nearly always: content seldom names the patient again
+	}
 	x, y := nameParts(a), nameParts(b)
 	if len(x) == 0 || len(y) == 0 {
 		return ""
@@ -132,6 +135,9 @@ func latin(parts []string) bool {
 	})
 }
 
+// umlauts are written in several ways.
+var umlauts = strings.NewReplacer("ae", "a", "oe", "o", "ue", "u", "ø", "o", "œ", "o", "æ", "a", "ß", "ss")
+
 // nameParts are the family and given names of all component groups (the name in
 // other scripts), folded: without marks, and with the ways to write an umlaut
 // made one.
@@ -150,7 +156,7 @@ func nameParts(pn string) []string {
 				}
 				return r
 			}, norm.NFKD.String(word))
-			out = append(out, strings.NewReplacer("ae", "a", "oe", "o", "ue", "u", "ø", "o", "œ", "o", "æ", "a", "ß", "ss").Replace(folded))
+			out = append(out, umlauts.Replace(folded))
 		}
 	}
 	return out

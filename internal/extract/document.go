@@ -82,7 +82,7 @@ func document(doc *sr.Document) echo.Document {
 		SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, SeriesInstanceUID: doc.SeriesInstanceUID,
 		TemplateIdentifier: doc.TemplateIdentifier, CompletionFlag: doc.CompletionFlag, VerificationFlag: doc.VerificationFlag,
 		ContentTime: doc.ContentDate + doc.ContentTime, Equipment: equipment(doc), Partial: len(doc.Losses) > 0,
-		Title: doc.ContentItem.ConceptName, Preliminary: doc.PreliminaryFlag == "PRELIMINARY",
+		Title: *doc.ContentItem.ConceptName, Preliminary: doc.PreliminaryFlag == "PRELIMINARY",
 	}
 	for _, p := range doc.PredecessorDocuments {
 		out.Predecessors = append(out.Predecessors, p.SOPInstanceUID)

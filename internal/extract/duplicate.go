@@ -1,7 +1,9 @@
 package extract
 
 import (
+	"bytes"
 	"encoding/binary"
+	"hash/maphash"
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
@@ -13,18 +15,24 @@ import (
 // they are one; two items of different groups or documents are one, unless
 // these say otherwise. Superseded measurements take no part.
 func markDuplicates(list []echo.Measurement) {
-	last := make(map[string]int, len(list)) // 1 + place of the latest original of an identity
+	last := make(map[uint64]int, len(list)) // 1 + place of the latest original whose identity has this hash
 	before := make([]int, len(list))        // likewise, of the one before it
-	var id []byte
+	var id, other []byte
+	seed := maphash.MakeSeed()
 	for i := range list {
 		m := &list[i]
 		if m.Role != echo.Result || m.ValueText == "" || m.Superseded {
 			continue
 		}
 		id = identity(id[:0], m)
+		hash := maphash.Bytes(seed, id)
 		var first *echo.Measurement
-		for k := last[string(id)]; k > 0; k = before[k-1] {
-			if earlier := &list[k-1]; sameObservation(earlier, m) {
+		for k := last[hash]; k > 0; k = before[k-1] {
+			earlier := &list[k-1]
+			if !sameObservation(earlier, m) {
+				continue
+			}
+			if other = identity(other[:0], earlier); bytes.Equal(other, id) {
 				first = earlier
 			}
 		}
@@ -33,8 +41,8 @@ func markDuplicates(list []echo.Measurement) {
 			m.DuplicateOf = &source
 			continue
 		}
-		before[i] = last[string(id)]
-		last[string(id)] = i + 1
+		before[i] = last[hash]
+		last[hash] = i + 1
 	}
 }
 

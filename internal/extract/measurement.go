@@ -12,7 +12,7 @@ import (
 // measurement adds one NUM item in its surroundings to the list and returns it there.
 func (x *extractor) measurement(item *sr.ContentItem, here *scope) *echo.Measurement {
 	x.measurements = append(x.measurements, echo.Measurement{
-		ConceptName:         item.ConceptName.Standard(),
+		ConceptName:         x.nameOf(item).standard,
 		Modifiers:           here.modifiers,
 		Other:               here.others,
 		ObservationDateTime: parseDateTime(item.ObservationDateTime),
@@ -33,7 +33,7 @@ func (x *extractor) measurement(item *sr.ContentItem, here *scope) *echo.Measure
 			SOPInstanceUID: use.SOPInstanceUID, Frames: use.Frames, GraphicType: use.GraphicType, GraphicData: use.GraphicData,
 		})
 	}
-	readValue(m, item.MeasuredValue)
+	x.readValue(m, item.MeasuredValue)
 	name(m, x.c)
 	return m
 }

@@ -1,8 +1,6 @@
 package extract
 
 import (
-	"cmp"
-
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/sr"
@@ -97,22 +95,35 @@ func all(m *echo.Modifiers) [16]*echo.Modifier {
 // out than the site itself: the right of a vein's section is not the right of a
 // valve.
 func inherit(m *echo.Modifiers, outer *echo.Modifiers) {
-	same := m.FindingSite == nil || outer.FindingSite == nil || m.FindingSite.Concept.Key() == outer.FindingSite.Concept.Key()
-	if same {
-		m.Laterality, m.TopographicalModifier = cmp.Or(m.Laterality, outer.Laterality), cmp.Or(m.TopographicalModifier, outer.TopographicalModifier)
+	take := func(to **echo.Modifier, from *echo.Modifier) {
+		if *to == nil {
+			*to = from
+		}
 	}
-	m.FindingSite, m.ImageMode = cmp.Or(m.FindingSite, outer.FindingSite), cmp.Or(m.ImageMode, outer.ImageMode)
-	m.ImageView, m.FlowDirection = cmp.Or(m.ImageView, outer.ImageView), cmp.Or(m.FlowDirection, outer.FlowDirection)
-	m.MeasurementMethod, m.CardiacCyclePoint = cmp.Or(m.MeasurementMethod, outer.MeasurementMethod), cmp.Or(m.CardiacCyclePoint, outer.CardiacCyclePoint)
-	m.RespiratoryCyclePoint, m.Derivation = cmp.Or(m.RespiratoryCyclePoint, outer.RespiratoryCyclePoint), cmp.Or(m.Derivation, outer.Derivation)
-	m.SelectionStatus, m.MeasurementDivisor = cmp.Or(m.SelectionStatus, outer.SelectionStatus), cmp.Or(m.MeasurementDivisor, outer.MeasurementDivisor)
-	m.MeasuredProperty, m.MeasurementType = cmp.Or(m.MeasuredProperty, outer.MeasuredProperty), cmp.Or(m.MeasurementType, outer.MeasurementType)
-	m.FindingObservationType, m.Stage = cmp.Or(m.FindingObservationType, outer.FindingObservationType), cmp.Or(m.Stage, outer.Stage)
+	same := m.FindingSite == nil || outer.FindingSite == nil || m.FindingSite == outer.FindingSite || m.FindingSite.Concept.Key() == outer.FindingSite.Concept.Key()
+	if same {
+		take(&m.Laterality, outer.Laterality)
+		take(&m.TopographicalModifier, outer.TopographicalModifier)
+	}
+	take(&m.FindingSite, outer.FindingSite)
+	take(&m.ImageMode, outer.ImageMode)
+	take(&m.ImageView, outer.ImageView)
+	take(&m.FlowDirection, outer.FlowDirection)
+	take(&m.MeasurementMethod, outer.MeasurementMethod)
+	take(&m.CardiacCyclePoint, outer.CardiacCyclePoint)
+	take(&m.RespiratoryCyclePoint, outer.RespiratoryCyclePoint)
+	take(&m.Derivation, outer.Derivation)
+	take(&m.SelectionStatus, outer.SelectionStatus)
+	take(&m.MeasurementDivisor, outer.MeasurementDivisor)
+	take(&m.MeasuredProperty, outer.MeasuredProperty)
+	take(&m.MeasurementType, outer.MeasurementType)
+	take(&m.FindingObservationType, outer.FindingObservationType)
+	take(&m.Stage, outer.Stage)
 }
 
 // stated reads the modifiers a node states itself; of a NUM item, coded children
 // that are no modifier, and further finding sites, come back as others.
-func stated(node *sr.ContentItem, level echo.Level, outerSite *echo.Modifier) (m echo.Modifiers, others []echo.Coded) {
+func (x *extractor) stated(node *sr.ContentItem, level echo.Level, outerSite *echo.Modifier) (m echo.Modifiers, others []echo.Coded) {
 	if len(node.ContentItems) == 0 {
 		return m, nil
 	}
@@ -126,24 +137,20 @@ func stated(node *sr.ContentItem, level echo.Level, outerSite *echo.Modifier) (m
 		switch {
 		case to == nil || to == &m.FindingSite && child != site:
 			if node.ValueType == sr.NumValue {
-				others = append(others, echo.Coded{Name: child.ConceptName.Standard(), Value: child.ConceptCode.Standard()})
+				others = append(others, echo.Coded{Name: x.nameOf(child).standard, Value: x.valueOf(child).standard})
 			}
 		case *to == nil:
-			*to = modifier(child.ConceptCode, level)
+			*to = x.modifier(child, level)
 		}
 	}
 	if site != nil {
-		qualifySite(&m, site, level)
+		x.qualifySite(&m, site, level)
 	}
 	return m, others
 }
 
-func modifier(written *coding.CodedConcept, level echo.Level) *echo.Modifier {
-	return &echo.Modifier{Concept: written.Standard(), Written: *written, Level: level}
-}
-
 // qualifySite reads what hangs below the Finding Site item (TID 300 rows 6, 7).
-func qualifySite(m *echo.Modifiers, site *sr.ContentItem, level echo.Level) {
+func (x *extractor) qualifySite(m *echo.Modifiers, site *sr.ContentItem, level echo.Level) {
 	for i := range site.ContentItems {
 		child := site.ContentItems[i].Target()
 		if child == nil || child.ConceptCode == nil {
@@ -151,9 +158,9 @@ func qualifySite(m *echo.Modifiers, site *sr.ContentItem, level echo.Level) {
 		}
 		switch child.Name {
 		case laterality:
-			m.Laterality = modifier(child.ConceptCode, level)
+			m.Laterality = x.modifier(child, level)
 		case topographicalModifier:
-			m.TopographicalModifier = modifier(child.ConceptCode, level)
+			m.TopographicalModifier = x.modifier(child, level)
 		}
 	}
 }

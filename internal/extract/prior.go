@@ -16,10 +16,11 @@ var earlierFindings = []coding.Key{
 // when there are none. They are dated by when the items say they were observed.
 func quotedFrom(s *echo.Study) *echo.Prior {
 	p := &echo.Prior{BirthDate: echo.Agrees, PatientSex: s.Subject.PatientSex, Quoted: true}
-	for _, m := range s.Measurements {
-		if m.Role != echo.Earlier || m.Measurand == "" || m.Superseded {
+	for i := range s.Measurements {
+		if of := &s.Measurements[i]; of.Role != echo.Earlier || of.Measurand == "" || of.Superseded {
 			continue
 		}
+		m := s.Measurements[i]
 		if date := m.ObservationDateTime; !date.IsZero() && date.Format("20060102") < s.StudyDate {
 			p.StudyDate = max(p.StudyDate, date.Format("20060102"))
 		}

@@ -118,9 +118,11 @@ func (x *extractor) qualified(item *sr.ContentItem, here *scope) []found {
 		return nil
 	}
 	value := item.ConceptCode
-	defs := x.c.Statements.ByCode(item.Code)
+	defs := x.valueOf(item).makes
 	if site := here.modifiers.FindingSite; site != nil {
-		defs = append(slices.Clone(defs), x.c.Statements.AtSite(item.Code, site.Concept.Key())...)
+		if at := x.c.Statements.AtSite(item.Code, site.Concept.Key()); len(at) > 0 {
+			defs = slices.Concat(defs, at)
+		}
 	}
 	out := x.settled(defs, value, q.denied)
 	if q.denied || q.grade == (coding.Key{}) && q.words == "" {
@@ -165,7 +167,7 @@ func (x *extractor) gradedByNumber(item *sr.ContentItem) ([]found, bool) {
 		return nil, false
 	}
 	quote := item.ConceptName.Words() + ", grade " + strings.TrimSpace(item.MeasuredValue.NumericValue)
-	out := x.settled(defs, &item.ConceptName, grade == gradeNone)
+	out := x.settled(defs, item.ConceptName, grade == gradeNone)
 	for i := range out {
 		out[i].quote = quote
 	}

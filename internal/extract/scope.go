@@ -1,8 +1,6 @@
 package extract
 
 import (
-	"slices"
-
 	"echotally/internal/echo"
 	"echotally/internal/sr"
 )
@@ -34,7 +32,9 @@ type extractor struct {
 	statements   []echo.Statement
 	segments     []echo.Segment
 	worded       []echo.Worded
-	spoken       bool // a sentence about the study was met
+	spoken       bool                   // a sentence about the study was met
+	concepts     []concept              // by their number in the document
+	units        map[uint32]*recognized // likewise
 }
 
 func (x *extractor) source(item *sr.ContentItem) echo.Source {
@@ -61,7 +61,7 @@ func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 		here.inferred = true
 	}
 	level := levelOf(item, outer.depth)
-	here.modifiers, here.others = stated(item, level, outer.modifiers.FindingSite)
+	here.modifiers, here.others = x.stated(item, level, outer.modifiers.FindingSite)
 	ownSite := here.modifiers.FindingSite
 	inherit(&here.modifiers, &outer.modifiers)
 	if ctx := item.Context(); ctx.Subject != nil {
@@ -77,7 +77,7 @@ func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 		}
 		here.measurement, here.inferred = &m.Source, false
 	case sr.ContainerValue:
-		here.enter(item, level, ownSite)
+		x.enter(&here, item, level, ownSite)
 	}
 	here.wall = x.wallScope(item, here.wall)
 	x.segment(item, &here)
@@ -98,15 +98,16 @@ func (s *scope) parent() *echo.Source {
 }
 
 // enter takes note of a container.
-func (s *scope) enter(item *sr.ContentItem, level echo.Level, site *echo.Modifier) {
+func (x *extractor) enter(s *scope, item *sr.ContentItem, level echo.Level, site *echo.Modifier) {
 	s.group = item.Identifier.String()
 	if item.Name == adHocMeasurements {
 		s.adHoc = true
 	}
-	if t, ok := tellingOf[item.Name]; ok {
-		s.telling = t
+	name := x.nameOf(item)
+	if name.tells {
+		s.telling = name.telling
 	}
-	s.earlier = s.earlier || slices.Contains(earlierFindings, item.Name)
+	s.earlier = s.earlier || name.earlier
 	switch {
 	case site != nil:
 		s.sectionSite, s.section = site, site.Concept.CodeMeaning

@@ -55,7 +55,7 @@ func (x *extractor) wallScope(item *sr.ContentItem, out wallScope) wallScope {
 
 // scheme is the scale an item names, nil when it names none.
 func (x *extractor) scheme(item *sr.ContentItem) *coding.CodedConcept {
-	if item == nil || item.ConceptCode == nil || x.c.Measurands.Terms.Of(term.ScoringScheme, item.Code) == nil {
+	if item == nil || item.ConceptCode == nil || !x.valueOf(item).scheme {
 		return nil
 	}
 	out := item.ConceptCode.Standard()
@@ -66,21 +66,21 @@ func (x *extractor) scheme(item *sr.ContentItem) *coding.CodedConcept {
 // its value.
 func (x *extractor) sitesOf(item *sr.ContentItem) []coding.CodedConcept {
 	var out []coding.CodedConcept
-	add := func(c *coding.CodedConcept, key coding.Key) {
-		if t := x.c.Measurands.Terms.Of(term.FindingSite, key); t != nil && t.Wall != "" {
-			out = append(out, c.Standard())
+	add := func(c *concept) {
+		if c.segment {
+			out = append(out, c.standard)
 		}
 	}
 	for i := range item.ContentItems {
 		if child := item.ContentItems[i].Target(); child != nil && child.ConceptCode != nil && child.Name == findingSite {
-			add(child.ConceptCode, child.Code)
+			add(x.valueOf(child))
 		}
 	}
 	if len(out) == 0 {
-		add(&item.ConceptName, item.Name)
+		add(x.nameOf(item))
 	}
 	if len(out) == 0 && item.ConceptCode != nil && item.Name != findingSite {
-		add(item.ConceptCode, item.Code)
+		add(x.valueOf(item))
 	}
 	return out
 }
@@ -128,9 +128,7 @@ func (x *extractor) motion(item *sr.ContentItem) *coding.CodedConcept {
 	if item.ConceptCode == nil {
 		return nil
 	}
-	t := x.c.Measurands.Terms.Of(term.FindingSite, item.Name)
-	named := t != nil && t.Wall != ""
-	if !named && x.c.Measurands.Terms.Of(term.WallMotion, item.Code) == nil {
+	if !x.nameOf(item).segment && x.c.Measurands.Terms.Of(term.WallMotion, item.Code) == nil {
 		return nil
 	}
 	out := item.ConceptCode.Standard()

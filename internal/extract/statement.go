@@ -83,12 +83,13 @@ type found struct {
 // state adds the statements an item makes.
 func (x *extractor) state(item *sr.ContentItem, here *scope) {
 	name := item.Name
-	if x.c.Statements == nil || silent(name) || item.RelationshipType == sr.HasObsContext && name != procedureCode {
+	known := x.nameOf(item)
+	if x.c.Statements == nil || known.silent || item.RelationshipType == sr.HasObsContext && name != procedureCode {
 		return
 	}
 	telling := here.telling
-	if t, ok := tellingOf[name]; ok && item.ValueType != sr.ContainerValue {
-		telling = t
+	if known.tells && item.ValueType != sr.ContainerValue {
+		telling = known.telling
 	}
 	if telling == ofTheAsker {
 		x.asked(item, here)
@@ -162,9 +163,9 @@ func (x *extractor) place(all []found, item *sr.ContentItem, here *scope, tellin
 func (x *extractor) found(item *sr.ContentItem, here *scope) []found {
 	switch item.ValueType {
 	case sr.ContainerValue:
-		return x.byCode(&item.ConceptName, item.Name, false)
+		return x.settled(x.nameOf(item).makes, item.ConceptName, false)
 	case sr.TextValue:
-		return x.inText(item.Text, item.ConceptName)
+		return x.inText(item.Text, item.ConceptName.CodeMeaning)
 	case sr.NumValue:
 		if x.measurements[len(x.measurements)-1].Role == echo.Grade {
 			graded, _ := x.gradedByNumber(item)
@@ -203,13 +204,13 @@ func (x *extractor) settled(defs []*statement.Definition, code *coding.CodedConc
 // inCode reads a CODE item: the value may make a statement, or answer the
 // question its name asks. A private code says what its meaning says.
 func (x *extractor) inCode(item *sr.ContentItem, here *scope) []found {
-	name, value := &item.ConceptName, item.ConceptCode
+	name, value := item.ConceptName, item.ConceptCode
 	out := x.qualified(item, here)
 	for _, def := range x.c.Statements.ByAnswer(item.Name, item.Code) {
 		out = append(out, found{identifier: def.Identifier, quote: name.Words() + " = " + value.Words(), fromCode: true})
 	}
-	if !slices.Contains(undecided, item.Code) {
-		asked := x.byCode(name, item.Name, slices.Contains(no, item.Code))
+	if makes := x.nameOf(item).makes; len(makes) > 0 && !slices.Contains(undecided, item.Code) {
+		asked := x.settled(makes, name, slices.Contains(no, item.Code))
 		for i := range asked {
 			asked[i].quote = name.Words() + " = " + value.Words()
 		}
@@ -218,7 +219,7 @@ func (x *extractor) inCode(item *sr.ContentItem, here *scope) []found {
 	if len(out) > 0 || !private(name) && !private(value) {
 		return out
 	}
-	return x.inText(value.CodeMeaning, *name)
+	return x.inText(value.CodeMeaning, name.CodeMeaning)
 }
 
 // private reports whether a code is its maker's own (PS3.16 8.2: 99...).
@@ -228,10 +229,10 @@ func private(c *coding.CodedConcept) bool { return strings.HasPrefix(c.CodingSch
 // heading: "Tricuspid regurgitation" = "none".
 const shortAnswer = 4
 
-func (x *extractor) inText(text string, name coding.CodedConcept) []found {
+func (x *extractor) inText(text, name string) []found {
 	matches := x.c.Statements.InText(text)
-	if len(matches) == 0 && name.CodeMeaning != "" && len(strings.Fields(text)) <= shortAnswer {
-		matches = x.c.Statements.InText(name.CodeMeaning + ": " + text)
+	if len(matches) == 0 && name != "" && len(strings.Fields(text)) <= shortAnswer {
+		matches = x.c.Statements.InText(name + ": " + text)
 	}
 	var out []found
 	for _, m := range matches {
@@ -269,11 +270,11 @@ func (x *extractor) describe(doc *sr.Document) {
 			}
 		}
 	}
-	of(x.inText(doc.StudyDescription, coding.CodedConcept{}))
+	of(x.inText(doc.StudyDescription, ""))
 	for i := range doc.ProcedureCodes {
 		code := &doc.ProcedureCodes[i]
 		of(x.byCode(code, code.Key(), false))
-		of(x.inText(code.CodeMeaning, coding.CodedConcept{}))
+		of(x.inText(code.CodeMeaning, ""))
 	}
 	root := &doc.ContentItem
 	x.place(all, root, &scope{}, ofTheStudy)

@@ -89,7 +89,7 @@ func unit(code string) ucum.Unit {
 // nobody entered it.
 func headerQuantity(ds, code string) *ucum.Quantity {
 	d, _, err := ucum.ParseDecimal(ds)
-	if err != nil || d.Rat().Sign() <= 0 {
+	if err != nil || d.Float() <= 0 {
 		return nil
 	}
 	return &ucum.Quantity{Value: d, Unit: unit(code)}

@@ -10,7 +10,7 @@ import (
 
 // readValue reads number and unit of a NUM item and notes what is wrong with
 // them. Details never repeat a text of the file that might be anything.
-func readValue(m *echo.Measurement, mv *sr.MeasuredValue) {
+func (x *extractor) readValue(m *echo.Measurement, mv *sr.MeasuredValue) {
 	if mv == nil {
 		mv = &sr.MeasuredValue{}
 	}
@@ -26,15 +26,15 @@ func readValue(m *echo.Measurement, mv *sr.MeasuredValue) {
 	if !ok {
 		return
 	}
-	unit, alias, err := ucum.Recognize(mv.Units.CodeValue, mv.Units.CodingSchemeDesignator, mv.Units.CodeMeaning)
-	if err != nil {
-		problem(m, echo.UnitNotUnderstood, err.Error())
+	written := x.recognize(mv)
+	if written.err != nil {
+		problem(m, echo.UnitNotUnderstood, written.err.Error())
 		return
 	}
-	if alias {
-		problem(m, echo.UnitAlias, "the unit is written "+quoted(mv.Units.CodeValue)+" and read as "+unit.Code())
+	if written.alias {
+		problem(m, echo.UnitAlias, "the unit is written "+quoted(mv.Units.CodeValue)+" and read as "+written.unit.Code())
 	}
-	m.Quantity = &ucum.Quantity{Value: value, Unit: unit}
+	m.Quantity = &ucum.Quantity{Value: value, Unit: written.unit}
 }
 
 func problem(m *echo.Measurement, kind echo.ProblemKind, detail string) {

@@ -128,7 +128,7 @@ func (c *Catalogue) Find(identifier string) *Measurand { return c.byID[identifie
 
 // Name returns the measurand whose coding fits the measurement best: most
 // satisfied conditions first, then file order. nil when nothing fits. Only
-// ConceptName, Modifiers, SectionSite, Unit, ShortLabel, AdHoc and Equipment of
+// ConceptName, Modifiers, SectionSite, Unit, Quantity, ShortLabel, AdHoc and Equipment of
 // m are looked at.
 //
 // The name of an ad hoc item says what property was measured, not of what, so
@@ -176,6 +176,9 @@ type unitOf struct {
 }
 
 func (u *unitOf) get() (ucum.Unit, bool) {
+	if q := u.measurement.Quantity; q != nil {
+		return q.Unit, true // read already
+	}
 	if !u.read {
 		w := u.measurement.Unit
 		unit, _, err := ucum.Recognize(w.CodeValue, w.CodingSchemeDesignator, w.CodeMeaning)

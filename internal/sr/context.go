@@ -75,6 +75,9 @@ func (d *Document) ContextOf(item *ContentItem, ancestors []*ContentItem) Contex
 
 // Context returns what an item states of the observation context itself.
 func (c *ContentItem) Context() (ctx Context) {
+	if !c.observes {
+		return ctx
+	}
 	var observers []*ContentItem
 	for i := range c.ContentItems {
 		child := &c.ContentItems[i]

@@ -14,12 +14,14 @@ const maxDepth = 128
 
 // fill reads one content item and, below it, its children.
 func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth int) {
-	item.Identifier = id
+	item.Identifier, item.ConceptName, item.Particulars = id, &noConcept, &noParticulars
 	item.RelationshipType = RelationshipType(d.Text(tagRelationshipType))
 	item.ValueType = p.valueType(d, id)
-	item.ObservationDateTime = d.Text(tagObservationDateTime)
-	if name, key := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); name != nil {
-		item.ConceptName, item.Name = *name, key
+	if at := d.Text(tagObservationDateTime); at != "" {
+		p.particulars(item).ObservationDateTime = at
+	}
+	if name := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); name != nil {
+		item.ConceptName, item.Name, item.NameNumber = &name.concept, name.key, name.number
 	}
 	if ref := d.Ints(tagReferencedContentItem); len(ref) > 0 {
 		if item.ValueType == "" {
@@ -43,7 +45,16 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 		child := &item.ContentItems[i]
 		p.fill(child, c, p.child(id, i+1), depth+1)
 		p.relationship(item, child)
+		item.observes = item.observes || child.RelationshipType == HasObsContext
 	}
+}
+
+// particulars makes room for what few items have.
+func (p *parser) particulars(item *ContentItem) *Particulars {
+	if item.Particulars == &noParticulars || item.Particulars == nil {
+		item.Particulars = p.rare.put(Particulars{})
+	}
+	return item.Particulars
 }
 
 // strayContent records content items that stand under another tag than that of the
@@ -65,12 +76,14 @@ func (p *parser) strayContent(d dcm.Dataset, id ItemIdentifier) {
 
 // byReference reads an item that only points at another one.
 func (p *parser) byReference(item *ContentItem, d dcm.Dataset, path []int64) {
+	var to ItemIdentifier
 	for _, n := range path {
 		if n < 0 || n > 1<<32-1 {
 			n = 0 // no position is 0: stays dangling
 		}
-		item.Reference = append(item.Reference, uint32(n))
+		to = append(to, uint32(n))
 	}
+	p.particulars(item).Reference = to
 	if d.Has(tagContentSequence) {
 		p.deviate(item.Identifier, "PS3.3 C.17.3", "a by-reference item has content of its own; it is not read")
 		p.lost(tagPath(item.Identifier), "content below a by-reference item")
@@ -154,25 +167,27 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 		p.doc.Numbers++
 		item.MeasuredValue = p.measuredValue(d, id)
 	case CodeValue:
-		if item.ConceptCode, item.Code = p.code(d, tagConceptCode, id, "Concept Code Sequence"); item.ConceptCode == nil {
+		if code := p.code(d, tagConceptCode, id, "Concept Code Sequence"); code != nil {
+			item.ConceptCode, item.Code, item.CodeNumber = &code.concept, code.key, code.number
+		} else {
 			p.deviate(id, "PS3.3 C.18.2", "a CODE item has no Concept Code Sequence (0040,A168)")
 		}
 	case ImageValue, WaveformValue, CompositeValue:
-		item.References = p.objectReferences(d, id, item.ValueType)
+		p.particulars(item).References = p.objectReferences(d, id, item.ValueType)
 	case SCoordValue, SCoord3DValue:
-		item.GraphicType, item.GraphicData = d.Text(tagGraphicType), d.Floats(tagGraphicData)
-		if item.GraphicType == "" {
+		rare := p.particulars(item)
+		if rare.GraphicType, rare.GraphicData = d.Text(tagGraphicType), d.Floats(tagGraphicData); rare.GraphicType == "" {
 			p.deviate(id, "PS3.3 C.18.6", "Graphic Type (0070,0023) is missing")
 		}
 	case TCoordValue:
-		item.GraphicType = d.Text(tagTemporalRangeType)
-		item.GraphicData = temporalData(d)
+		rare := p.particulars(item)
+		rare.GraphicType, rare.GraphicData = d.Text(tagTemporalRangeType), temporalData(d)
 	case ContainerValue:
 		if !d.Has(tagContinuityOfContent) {
 			p.deviate(id, "PS3.3 C.18.8", "Continuity Of Content (0040,A050) is missing")
 		}
 		if seq := d.Sequence(tagContentTemplateSequence); len(seq) > 0 {
-			item.TemplateIdentifier = seq[0].Text(tagTemplateIdentifier)
+			p.particulars(item).TemplateIdentifier = seq[0].Text(tagTemplateIdentifier)
 		}
 	}
 }
@@ -188,7 +203,9 @@ func nameRequired(vt ValueType) bool {
 // that no value was stated.
 func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue {
 	mv := p.values.put(MeasuredValue{})
-	mv.Qualifier, _ = p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence")
+	if qualifier := p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence"); qualifier != nil {
+		mv.Qualifier = &qualifier.concept
+	}
 	items := d.Sequence(tagMeasuredValueSequence)
 	switch {
 	case len(items) > 1:
@@ -209,8 +226,8 @@ func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue 
 			mv.ExtraValues = m.Texts(tagNumericValue)[1:]
 			p.deviate(id, "PS3.3 C.18.1", "Numeric Value (0040,A30A) has %d values where one is allowed", n)
 		}
-		if units, _ := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); units != nil {
-			mv.Units = *units
+		if units := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); units != nil {
+			mv.Units, mv.UnitsNumber = units.concept, units.number
 		} else {
 			p.deviate(id, "PS3.3 C.18.1", "Measurement Units Code Sequence (0040,08EA) is missing")
 		}

@@ -2,6 +2,7 @@ package sr
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"strings"
@@ -43,8 +44,10 @@ type parser struct {
 	doc        *Document
 	references []*ContentItem // by-reference items in document order
 
-	codes  [256]code
+	codes  [512]*code // by placeOf, or close behind
+	read   store[code]
 	values store[MeasuredValue]
+	rare   store[Particulars]
 	paths  []uint32 // room for identifiers
 }
 
@@ -52,16 +55,24 @@ type parser struct {
 type code struct {
 	first   dcm.Tag
 	written []byte // as it lies in the file
-	concept *coding.CodedConcept
+	concept coding.CodedConcept
 	key     coding.Key
+	number  uint32
 }
 
-// store makes room for many values at once.
-type store[T any] struct{ room []T }
+// maxProbes is how far behind its place a code may be kept.
+const maxProbes = 8
+
+// store makes room for many values at once, the more the more there were.
+type store[T any] struct {
+	room []T
+	made int
+}
 
 func (s *store[T]) put(value T) *T {
 	if len(s.room) == 0 {
-		s.room = make([]T, 32)
+		s.made = min(max(8, 2*s.made), 64)
+		s.room = make([]T, s.made)
 	}
 	kept := &s.room[0]
 	s.room = s.room[1:]
@@ -206,12 +217,11 @@ func readCode(d dcm.Dataset) coding.CodedConcept {
 	}
 }
 
-// code reads a code sequence of an item with its canonical identity; nil when it is
-// absent or empty. Items with the same code share it.
-func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) (*coding.CodedConcept, coding.Key) {
+// code reads a code sequence of an item with its canonical identity; nil when it is absent or empty. Items with the same code share it.
+func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) *code {
 	items := d.Sequence(t)
 	if len(items) == 0 {
-		return nil, coding.Key{}
+		return nil
 	}
 	if len(items) > 1 {
 		p.deviate(id, "PS3.3 C.18", "%s has %d items where one is allowed; the first is read", keyword, len(items))
@@ -220,26 +230,52 @@ func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword strin
 	if c.concept.CodeValue == "" {
 		p.deviate(id, "PS3.3 8.1", "%s has no code value", keyword)
 	}
-	return c.concept, c.key
+	return c
 }
 
 // coded reads a coded entry, or finds it among those read before.
 func (p *parser) coded(d dcm.Dataset) *code {
 	written := d.Written()
 	if len(written) == 0 {
-		concept := readCode(d)
-		return &code{concept: &concept, key: concept.Key()}
+		return p.newCode(d)
 	}
-	hash := uint32(len(written))
-	for _, c := range written[max(0, len(written)-12):] { // the end of the meaning, mostly
-		hash = (hash ^ uint32(c)) * 16777619
+	first, at := d.Elements[0].Tag, placeOf(written)
+	for range maxProbes {
+		slot := &p.codes[at%uint32(len(p.codes))]
+		if *slot == nil {
+			*slot = p.newCode(d)
+			(*slot).first, (*slot).written = first, written
+			return *slot
+		}
+		if kept := *slot; kept.first == first && bytes.Equal(kept.written, written) {
+			return kept
+		}
+		at++
 	}
-	kept := &p.codes[hash>>24]
-	if kept.concept == nil || kept.first != d.Elements[0].Tag || !bytes.Equal(kept.written, written) {
-		concept := readCode(d)
-		*kept = code{first: d.Elements[0].Tag, written: written, concept: &concept, key: concept.Key()}
+	return p.newCode(d) // the report has too many
+}
+
+func (p *parser) newCode(d dcm.Dataset) *code {
+	c := p.read.put(code{concept: readCode(d)})
+	p.doc.Codes++
+	c.key, c.number = c.concept.Key(), uint32(p.doc.Codes)
+	return c
+}
+
+// placeOf spreads coded entries by their length and their end, which is mostly that of
+// the meaning.
+func placeOf(written []byte) uint32 {
+	hash := uint64(len(written))
+	if n := len(written); n >= 16 {
+		hash = (hash ^ binary.LittleEndian.Uint64(written[n-16:])) * 0x9E3779B97F4A7C15
+		hash ^= hash >> 29
+		hash = (hash ^ binary.LittleEndian.Uint64(written[n-8:])) * 0xBF58476D1CE4E5B9
+		return uint32(hash >> 40)
 	}
-	return kept
+	for _, c := range written {
+		hash = (hash ^ uint64(c)) * 0x100000001B3
+	}
+	return uint32(hash * 0x9E3779B97F4A7C15 >> 40)
 }
 
 // instanceReferences flattens the hierarchical reference macro (PS3.3 Table

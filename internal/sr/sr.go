@@ -58,6 +58,7 @@ type Document struct {
 	Operators, ReadingPhysicians, Verifiers []string
 
 	Numbers    int // of NUM items
+	Codes      int // how many codes were told apart; see [ContentItem]
 	Deviations []Deviation
 	Losses     []dcm.Loss // what a damaged file lost, and what of the tree is not read
 }
@@ -122,25 +123,42 @@ const (
 // ContentItem is one node of the tree.
 type ContentItem struct {
 	Identifier       ItemIdentifier
-	RelationshipType RelationshipType // "" at the root
-	ValueType        ValueType        // "" for a by-reference item
-	ConceptName      coding.CodedConcept
-	Name, Code       coding.Key // of ConceptName and of ConceptCode, canonical
+	RelationshipType RelationshipType     // "" at the root
+	ValueType        ValueType            // "" for a by-reference item
+	ConceptName      *coding.CodedConcept // of no code when there is none; not to be written to, as items share it
+	Name, Code       coding.Key           // of ConceptName and of ConceptCode, canonical
+
+	// Which of the codes of the document these are, from 1 on; 0 for none. Items of
+	// one number have the same code, written in the same way.
+	NameNumber, CodeNumber uint32
 
 	MeasuredValue *MeasuredValue       // NUM
 	ConceptCode   *coding.CodedConcept // CODE; not to be written to, as items share it
 	Text          string               // TEXT, DATE, TIME, DATETIME, UIDREF, PNAME as written
-	References    []InstanceReference  // IMAGE, WAVEFORM, COMPOSITE
-	GraphicType   string               // SCOORD, SCOORD3D, TCOORD (temporal range type)
-	GraphicData   []float64
+	*Particulars                       // not to be written to, as items without any share it
+
+	ContentItems []ContentItem
+	observes     bool // one of the content items is observation context
+}
+
+// Particulars are what few items have.
+type Particulars struct {
+	References  []InstanceReference // IMAGE, WAVEFORM, COMPOSITE
+	GraphicType string              // SCOORD, SCOORD3D, TCOORD (temporal range type)
+	GraphicData []float64
 
 	Reference  ItemIdentifier // by-reference item: Referenced Content Item Identifier; nil otherwise
 	Referenced *ContentItem   // resolved target, nil when dangling or part of a cycle
 
 	ObservationDateTime string // (0040,A032) as written
 	TemplateIdentifier  string // (0040,DB00) when the container states one
-	ContentItems        []ContentItem
 }
+
+// What an item has that states no name, and nothing particular.
+var (
+	noConcept     coding.CodedConcept
+	noParticulars Particulars
+)
 
 // MeasuredValue is what a NUM item states. A NUM may hold no value (Measured
 // Value Sequence is type 2): then NumericValue is empty and the qualifier may
@@ -152,6 +170,7 @@ type MeasuredValue struct {
 	Numerator     *int64   // (0040,A162)
 	Denominator   *uint64  // (0040,A163)
 	Units         coding.CodedConcept
+	UnitsNumber   uint32               // as [ContentItem.NameNumber]
 	Qualifier     *coding.CodedConcept // (0040,A301)
 }
 

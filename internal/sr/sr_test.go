@@ -255,7 +255,7 @@ func TestCodeValueMayBeLong(t *testing.T) {
 		t.Fatal(err)
 	}
 	item := doc.ContentItem.ContentItems[0]
-	if want := (coding.CodedConcept{CodeValue: "a-value-of-more-than-sixteen-characters", CodingSchemeDesignator: "99X", CodeMeaning: "long"}); item.ConceptName != want {
+	if want := (coding.CodedConcept{CodeValue: "a-value-of-more-than-sixteen-characters", CodingSchemeDesignator: "99X", CodeMeaning: "long"}); *item.ConceptName != want {
 		t.Errorf("name %+v", item.ConceptName)
 	}
 	if item.ConceptCode == nil || item.ConceptCode.CodeValue != "urn:lex:us:federal:codified.regulation:2013" {

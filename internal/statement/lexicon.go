@@ -31,8 +31,9 @@ type phrase struct {
 	def     *Definition
 	view    string
 	unless  []*pattern
-	alone   bool // nothing follows but a comma or the end
-	order   int  // in which it was added
+	needs   []uint64 // of each part behind the first, one of the words it begins with, as marks; see [mark]
+	alone   bool     // nothing follows but a comma or the end
+	order   int      // in which it was added
 }
 
 // entry is a phrase as it is found by its first word.
@@ -77,6 +78,15 @@ func (p *pattern) follows(w string) uint64 {
 	return next
 }
 
+// mark is one of 64 bits for how a word begins: a sentence tells at once which phrases
+// it lacks words for.
+func mark(l literal) uint64 {
+	if l.prefix && len(l.text) < initialBytes {
+		return anyWord
+	}
+	return bit(l.text[:min(initialBytes, len(l.text))])
+}
+
 // initialBytes is how many bytes of a prefix phrases are found by.
 const initialBytes = 3
 
@@ -91,6 +101,15 @@ type found struct {
 func (l *lexicon) add(p *phrase) {
 	l.phrases++
 	p.order = l.phrases
+	for _, part := range p.pattern.parts[1:] {
+		var marks uint64
+		for _, choice := range part.choices {
+			marks |= mark(choice[0])
+		}
+		if !part.gap {
+			p.needs = append(p.needs, marks)
+		}
+	}
 	exact, initial := map[string]bool{}, map[string]bool{}
 	for _, sequence := range p.pattern.parts[0].choices {
 		if first := sequence[0]; first.prefix {
@@ -126,6 +145,10 @@ func (l *lexicon) candidates(w string) (exact []entry, initial []*phrase) {
 // find lists the phrases of a sentence that count, in order.
 func (l *lexicon) find(words []word) []found {
 	var all []found
+	var marks uint64
+	for i := range words {
+		marks |= mark(literal{text: words[i].text})
+	}
 	for i := range words {
 		exact, initial := l.candidates(words[i].text)
 		next := uint64(0)
@@ -133,6 +156,9 @@ func (l *lexicon) find(words []word) []found {
 			next = bit(words[i+1].text)
 		}
 		try := func(p *phrase) {
+			if slices.ContainsFunc(p.needs, func(need uint64) bool { return need&marks == 0 }) {
+				return
+			}
 			if s, ok := p.pattern.at(words, i, l.stops); ok && !(p.alone && s.end < len(words) && words[s.end].before != comma) && !l.excepted(p, words, s) {
 				all = append(all, found{phrase: p, span: s})
 			}
@@ -301,28 +327,21 @@ func (l *lexicon) deniedAfter(words []word, i int) bool {
 	if i < len(words) && words[i].before == colon && (i+1 == len(words) || words[i+1].before == comma) && endsAt(l.before, words, i) > 0 {
 		return true
 	}
-	for k := i; k < len(words) && k <= i+gapWords; k++ {
-		if words[k].before == comma {
-			return false
-		}
-		if startsAt(l.after, words, k) {
-			return true
-		}
-		if exact, initial := l.candidates(words[k].text); l.stops[words[k].text] || len(exact)+len(initial) > 0 {
-			return false
-		}
-	}
-	return false
+	return l.follows(l.after, words, i)
 }
 
 // doubtedAfter reports whether a doubt follows within three words: "effusion
 // cannot be excluded".
-func (l *lexicon) doubtedAfter(words []word, i int) bool {
+func (l *lexicon) doubtedAfter(words []word, i int) bool { return l.follows(l.doubted, words, i) }
+
+// follows reports whether one of the terms follows within three words, with nothing
+// between that may begin a phrase of its own.
+func (l *lexicon) follows(terms []sequenceList, words []word, i int) bool {
 	for k := i; k < len(words) && k <= i+gapWords; k++ {
 		if words[k].before == comma {
 			return false
 		}
-		if startsAt(l.doubted, words, k) {
+		if startsAt(terms, words, k) {
 			return true
 		}
 		if exact, initial := l.candidates(words[k].text); l.stops[words[k].text] || len(exact)+len(initial) > 0 {

@@ -268,6 +268,9 @@ func (q Quantity) To(to Unit) (Quantity, error) {
 	if q.Unit.Code() == to.Code() {
 		return Quantity{Value: q.Value, Unit: to}, nil
 	}
+	if q.Unit.isTen && to.isTen && q.Unit.ten == to.ten && q.Unit.Convertible(to) { // mL and cm3
+		return Quantity{Value: q.Value, Unit: to}, nil
+	}
 	if value, ok := q.shifted(to); ok {
 		return Quantity{Value: value, Unit: to}, nil
 	}

@@ -1,0 +1,99 @@
+package extract
+
+import (
+	"slices"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/sr"
+	"echotally/internal/statement"
+	"echotally/internal/term"
+	"echotally/internal/ucum"
+)
+
+// concept is what the catalogues and the tables of this package know of one code of a
+// document. The same codes come again and again, so each is looked up once.
+type concept struct {
+	standard  coding.CodedConcept
+	modifiers []*echo.Modifier        // that the code has been, one for each level; not to be written to
+	makes     []*statement.Definition // the statements the code makes
+	telling   telling                 // of a heading, if tells
+	known     bool
+	tells     bool
+	silent    bool
+	earlier   bool // a heading of an earlier study's findings
+	segment   bool // a part of the left ventricular wall
+	scheme    bool // a scale for the wall
+}
+
+// recognized is a unit as written, understood.
+type recognized struct {
+	unit  ucum.Unit
+	alias bool
+	err   error
+}
+
+// concept looks up a code; the number is that of the document.
+func (x *extractor) concept(number uint32, c *coding.CodedConcept, key coding.Key) *concept {
+	if int(number) >= len(x.concepts) {
+		x.concepts = append(x.concepts, make([]concept, max(int(number), x.doc.Codes)+1-len(x.concepts))...)
+	}
+	to := &x.concepts[number]
+	switch {
+	case number == 0 && !c.IsZero(): // of no report that was parsed
+		to = &concept{}
+		fallthrough
+	case !to.known:
+		*to = x.lookUp(c, key)
+	}
+	return to
+}
+
+func (x *extractor) lookUp(c *coding.CodedConcept, key coding.Key) concept {
+	out := concept{known: true, standard: c.Standard(), silent: silent(key), earlier: slices.Contains(earlierFindings, key)}
+	out.telling, out.tells = tellingOf[key]
+	if s := x.c.Statements; s != nil {
+		out.makes = s.ByCode(key)
+	}
+	if m := x.c.Measurands; m != nil && m.Terms != nil {
+		site := m.Terms.Of(term.FindingSite, key)
+		out.segment, out.scheme = site != nil && site.Wall != "", m.Terms.Of(term.ScoringScheme, key) != nil
+	}
+	return out
+}
+
+// nameOf is the concept an item is named by, valueOf that of a CODE item.
+func (x *extractor) nameOf(item *sr.ContentItem) *concept {
+	return x.concept(item.NameNumber, item.ConceptName, item.Name)
+}
+
+func (x *extractor) valueOf(item *sr.ContentItem) *concept {
+	return x.concept(item.CodeNumber, item.ConceptCode, item.Code)
+}
+
+// modifier is the value of a CODE item as a modifier. Measurements share it.
+func (x *extractor) modifier(item *sr.ContentItem, level echo.Level) *echo.Modifier {
+	c := x.valueOf(item)
+	for _, m := range c.modifiers {
+		if m.Level == level {
+			return m
+		}
+	}
+	m := &echo.Modifier{Concept: c.standard, Written: *item.ConceptCode, Level: level}
+	c.modifiers = append(c.modifiers, m)
+	return m
+}
+
+// recognize reads the unit of a value.
+func (x *extractor) recognize(mv *sr.MeasuredValue) *recognized {
+	if known := x.units[mv.UnitsNumber]; known != nil && mv.UnitsNumber > 0 {
+		return known
+	}
+	out := &recognized{}
+	out.unit, out.alias, out.err = ucum.Recognize(mv.Units.CodeValue, mv.Units.CodingSchemeDesignator, mv.Units.CodeMeaning)
+	if x.units == nil {
+		x.units = map[uint32]*recognized{}
+	}
+	x.units[mv.UnitsNumber] = out
+	return out
+}
