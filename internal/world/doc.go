@@ -22,7 +22,7 @@
 // A patient is drawn for a condition; the circulation is solved without
 // rounding: forward flow, leaks and shunts first, then the flow of every site
 // by conservation of mass, velocities by continuity, pressures by Bernoulli,
-// chamber sizes from volumes (heart.go, heart2.go). A scanner then takes
+// chamber sizes from volumes (heart.go, heart_right.go). A scanner then takes
 // readings of several beats and windows with scatter (measure.go) and computes
 // its results with its own habits (derive.go). Only then is anything rounded,
 // in the units and digits of the dialect (items.go), put into a tree
@@ -30,7 +30,7 @@
 //
 // # What counts as clean
 //
-// relations.go to relations3.go evaluate what an outsider can see, the written
+// relations.go and its sisters evaluate what an outsider can see, the written
 // texts, against the relations of consistency.md (ids C01 to C93) with their
 // tolerances, rounding budgets and context gates, and against the hard limits
 // of limits.csv. A clean study and the clean twin of a pair stay below 0.92 of
