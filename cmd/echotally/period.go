@@ -106,7 +106,7 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library)
 		opt.Floor = p.floor
 	}
 	opt.Lab, opt.Software, opt.RuleSet, opt.Edition = printable.Line(p.lab), "echotally "+version, set.Version, set.Edition
-	opt.Cutoff, opt.Created = a.now(), a.now()
+	opt.Cutoff, opt.Created, opt.Scales = a.now(), a.now(), audit.ScalesOf(set)
 	opt.Mark = p.marker(ctx)
 	return opt, nil
 }

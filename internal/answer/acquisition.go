@@ -12,9 +12,6 @@ import (
 	"echotally/internal/term"
 )
 
-// valves of the heart, in the order in which they are shown.
-var valves = []string{"tricuspid-valve", "pulmonary-valve", "mitral-valve", "aortic-valve"}
-
 // Acquired arranges the images of the study; nil when none was given.
 func (r *Reading) Acquired() *finding.Acquired {
 	s := r.Study
@@ -22,7 +19,7 @@ func (r *Reading) Acquired() *finding.Acquired {
 		return nil
 	}
 	out := &finding.Acquired{Images: len(s.Images)}
-	for _, w := range term.Windows() {
+	for _, w := range r.Library.Terms.Ordered(term.Window) {
 		out.Windows = append(out.Windows, finding.AcquiredWindow{Window: w, Valves: r.valvesFrom(w)})
 	}
 	for n := range s.Images {
@@ -36,11 +33,8 @@ func (r *Reading) Acquired() *finding.Acquired {
 
 func (r *Reading) valvesFrom(window string) []finding.AcquiredValve {
 	var out []finding.AcquiredValve
-	for _, name := range valves {
+	for _, name := range r.Library.Terms.Ordered(term.FindingSite) {
 		site := r.Library.Terms.Find(term.FindingSite, name)
-		if site == nil {
-			continue
-		}
 		v := finding.AcquiredValve{Valve: name, Title: site.Title}
 		for n := range r.Study.Images {
 			i := &r.Study.Images[n]

@@ -2,7 +2,9 @@ package answer
 
 import (
 	"math"
+	"slices"
 
+	"echotally/internal/echo"
 	"echotally/internal/measurand"
 )
 
@@ -10,13 +12,6 @@ import (
 // the difference of two readings stays below 95 times in 100: 1.96 times the
 // square root of 2 (Bland JM, Altman DG. BMJ 1996;313:744).
 const repeatabilityFactor = 2.77
-
-// widening is how much the limit grows in atrial fibrillation and with a poor
-// image: site choice, no figure has been published that covers all quantities.
-const widening = 1.5
-
-// widened are the statements that widen the limit.
-var widened = []string{"atrial-fibrillation", "image-quality-poor", "poor-acoustic-window"}
 
 // Repeatability is the limit within which two readings of the alias should
 // agree, at the value that counts and in the unit of the alias; NaN when there
@@ -39,20 +34,18 @@ func (b *Binding) Repeatability() float64 {
 		f, _ := factor.Float64()
 		limit = repeatabilityFactor * m.Repeatability.Value * f
 	}
-	for _, identifier := range widened {
-		if r.says(identifier) {
-			return limit * widening
-		}
-	}
-	return limit
+	return limit * r.widened()
 }
 
-// says reports whether the record makes the statement.
-func (r *Reading) says(identifier string) bool {
-	for _, s := range r.said[identifier] {
-		if !s.Negated {
-			return true
+// widened is how much wider repeated readings of this study lie: the largest
+// factor of what it states.
+func (r *Reading) widened() float64 {
+	out := 1.0
+	for identifier, said := range r.said {
+		def := r.Library.Statements.Find(identifier)
+		if def != nil && slices.ContainsFunc(said, func(s *echo.Statement) bool { return !s.Negated }) {
+			out = max(out, def.Widens)
 		}
 	}
-	return false
+	return out
 }

@@ -315,6 +315,7 @@ var large = map[string]string{
 	"internal/phantom":     "one heart, and what three scanners write of it",
 	"internal/rule":        "one file format, with everything its lint says",
 	"internal/slip":        "one file per kind of slip, all undone and weighed on the same relations",
+	"internal/statement":   "one lexicon: the words of all languages and what they state are matched in one pass",
 	"internal/store":       "one transaction must see all tables; SQL stands in one place",
 	"internal/world":       "data: another hand's patients, scanners and slips",
 	"internal/writer":      "one file per format and part of the sheet",

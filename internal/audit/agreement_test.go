@@ -130,6 +130,7 @@ func TestReadingsWithoutAViewAreNoPair(t *testing.T) {
 func TestAgreementFindsWhatWasPutIn(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 7))
 	opt := audit.Defaults()
+	opt.Scales = audit.ScalesOf(ruleSet(t))
 	opt.Period, _ = audit.Month("2026-10")
 	const n, bias, sd = 400, 1.5, 2.0
 	var studies []audit.Study

@@ -17,6 +17,7 @@ import (
 func tableOf(t *testing.T, studies []audit.Study, name string) audit.Table {
 	t.Helper()
 	opt := audit.Defaults()
+	opt.Scales = audit.ScalesOf(ruleSet(t))
 	opt.Period, _ = audit.Month("2026-10")
 	for _, table := range audit.Build(studies, opt).Tables {
 		if table.Identifier == name {

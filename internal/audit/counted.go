@@ -10,7 +10,7 @@ import (
 // counter names what [Reducer.Reduce] takes from a study. Whatever changes what
 // is counted gives it another number, so that the ledger's studies are counted
 // anew.
-const counter = "audit 3"
+const counter = "audit 4"
 
 // Counter names what is counted and by which reducer: what another one packed is
 // not read.
@@ -95,7 +95,7 @@ func (r *Reducer) Unpack(b []byte) (Study, error) {
 	s.Device = Device{own(in.Device.Maker), own(in.Device.Model), own(in.Device.Software), own(in.Device.Station)}
 	s.Case.AgeBand, s.Case.Sex, s.Case.Quality, s.Medium.Modality = own(in.Case.AgeBand), own(in.Case.Sex), own(in.Case.Quality), own(in.Medium.Modality)
 	for _, g := range in.Grades {
-		if min(g.First, g.Second) < 0 || max(g.First, g.Second) >= len(ladder) {
+		if min(g.First, g.Second) < 0 || max(g.First, g.Second) >= len(r.scales.Grades) {
 			return Study{}, packed.ErrDamaged
 		}
 		s.Grades = append(s.Grades, GradePair{own(g.Lesion), Compared(own(string(g.Compared))), g.First, g.Second})

@@ -49,6 +49,9 @@ func (r *builder) digitsOf() map[string]*digits {
 	out := map[string]*digits{}
 	for _, s := range r.now {
 		for _, v := range s.Values {
+			if v.Step == 0 { // computed, and kept for its cut-offs only
+				continue
+			}
 			if out[v.Measurand] == nil {
 				out[v.Measurand] = &digits{Quantity: v.Quantity, grids: map[string]float64{}, counts: map[int]int{}}
 				values[v.Measurand] = map[string][]float64{}
@@ -65,6 +68,9 @@ func (r *builder) digitsOf() map[string]*digits {
 	for _, s := range r.now {
 		for _, v := range s.Values {
 			d := out[v.Measurand]
+			if d == nil {
+				continue
+			}
 			if at, _, told := d.end(s, v.X); told {
 				d.counts[at]++
 			} else {
@@ -212,24 +218,6 @@ func lower(s string) string {
 	return strings.ToLower(s[:1]) + s[1:]
 }
 
-// threshold is a cut-off at which values may heap.
-type threshold struct {
-	measurand string
-	title     string
-	at, width float64 // in the measurand's unit
-}
-
-// thresholds are cut-offs on which a diagnosis or a treatment turns (site
-// choice; the cut-offs are those of the guidelines the rules cite).
-var thresholds = []threshold{
-	{"left-ventricular-ejection-fraction-biplane", "Ejection fraction 50 %", 50, 3},
-	{"left-ventricular-ejection-fraction-biplane", "Ejection fraction 35 %", 35, 3},
-	{"aortic-valve-area-continuity", "Aortic valve area 1.0 cm²", 1.0, 0.1},
-	{"aortic-valve-peak-velocity", "Aortic jet 4.0 m/s", 4.0, 0.2},
-	{"tricuspid-regurgitation-peak-velocity", "Tricuspid jet 2.8 m/s", 2.8, 0.1},
-	{"left-ventricular-internal-diameter-diastole", "Left ventricle 5.8 cm", 5.8, 0.2},
-}
-
 func (r *builder) pileUps() Table {
 	t := Table{
 		Identifier: "thresholds", Title: "Heaping at thresholds", Note: "Values just below and just above a cut-off. A slope alone is no heap: the jump at the cut-off is held against the slope between the next windows out, on the logarithm of the counts, where all four windows hold at least five.",
@@ -238,11 +226,11 @@ func (r *builder) pileUps() Table {
 			machine("p_even", "p, as many below as above", Number, "two-sided exact binomial"), column("p_jump", "p, beyond a slope", Number, "normal approximation of the contrast of log counts"),
 		},
 	}
-	for _, one := range thresholds {
+	for _, one := range r.opt.Scales.CutOffs {
 		var n [4]int
 		for _, s := range r.now {
-			for _, x := range s.each(one.measurand) {
-				k := int(math.Floor((x-one.at)/one.width+1e-9)) + 2
+			for _, x := range s.each(one.Measurand) {
+				k := int(math.Floor((x-one.Value)/one.Within+1e-9)) + 2
 				if k >= 0 && k < 4 {
 					n[k]++
 				}
@@ -252,10 +240,10 @@ func (r *builder) pileUps() Table {
 			continue
 		}
 		p := jump(n)
-		t.add(words(one.title), count(n[1]), count(n[2]), number(stats.PileUp(n[1], n[2])), number(p))
+		t.add(words(one.Title), count(n[1]), count(n[2]), number(stats.PileUp(n[1], n[2])), number(p))
 		if !math.IsNaN(p) {
-			r.test(p, Signal{Kind: OfThreshold, Measure: one.measurand, Where: one.title,
-				Text: fmt.Sprintf("%s: %d values just below, %d just above", one.title, n[1], n[2])})
+			r.test(p, Signal{Kind: OfThreshold, Measure: one.Measurand, Where: one.Title,
+				Text: fmt.Sprintf("%s: %d values just below, %d just above", one.Title, n[1], n[2])})
 		}
 	}
 	return t

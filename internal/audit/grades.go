@@ -11,16 +11,12 @@ import (
 	"echotally/internal/stats"
 )
 
-// ladder is the order of grades; grades between two steps have a step of their
-// own.
-var ladder = []string{"absent", "trivial", "mild", "mild-to-moderate", "moderate", "moderate-to-severe", "severe", "massive", "torrential"}
-
 // gradeGroup ends the names of the groups of statements that are grades of a
 // lesion.
 const gradeGroup = "-grade"
 
 // GradePair is how two reports of a study grade one lesion, as steps of the
-// ladder.
+// ladder of grades ([Scales]).
 type GradePair struct {
 	Lesion        string // such as tricuspid-regurgitation
 	Compared      Compared
@@ -36,7 +32,7 @@ func (r *Reducer) gradeOf(statement string) (lesion string, grade int, ok bool) 
 	if lesion, ok = strings.CutSuffix(def.Group, gradeGroup); !ok {
 		return "", 0, false
 	}
-	grade = slices.Index(ladder, strings.TrimPrefix(statement, lesion+"-"))
+	grade = slices.Index(r.scales.Grades, strings.TrimPrefix(statement, lesion+"-"))
 	return lesion, grade, grade >= 0
 }
 
@@ -135,13 +131,13 @@ func (r *builder) gradeAgreement() Table {
 	})
 	together := stats.Simultaneous(Confidence, kappas)
 	for _, k := range keys {
-		t.add(gradeRow(k.compared, k.lesion, by[k], together)...)
+		t.add(gradeRow(k.compared, k.lesion, by[k], together, r.opt.Scales.Grades)...)
 	}
 	t.Note = fmt.Sprintf("Two reports of one study, a pair for each lesion; absent, trivial, mild, moderate and severe are steps, and so is what lies between two of them. Kappa: Cohen 1960, weighted with the squares of the steps 1968, intervals after Fleiss, Cohen and Everitt 1969, of all rows together 95 %% (Bonferroni). Kappa falls where one grade is common, hence the share of the same grade and the adjusted value beside it. From %d studies on; of fewer the counts only. Whoever reads second mostly knows the first report, which makes agreement look better than it is.", enoughForKappa)
 	return t
 }
 
-func gradeRow(compared Compared, lesion string, pairs []GradePair, confidence float64) []Cell {
+func gradeRow(compared Compared, lesion string, pairs []GradePair, confidence float64, ladder []string) []Cell {
 	var used []int
 	same, near := 0, 0
 	for _, g := range pairs {
@@ -174,7 +170,7 @@ func gradeRow(compared Compared, lesion string, pairs []GradePair, confidence fl
 		}
 	}
 	return []Cell{words(string(compared)), words(capital(strings.ReplaceAll(lesion, "-", " "))), count(len(pairs)), proportion(same, len(pairs)), proportion(near, len(pairs)),
-		kappa, weighted, adjusted, words(crossed(counts))}
+		kappa, weighted, adjusted, words(crossed(counts, ladder))}
 }
 
 func square(n int) [][]int {
@@ -186,7 +182,7 @@ func square(n int) [][]int {
 }
 
 // crossed writes the table of two grades in a line, the most common first.
-func crossed(counts map[[2]int]int) string {
+func crossed(counts map[[2]int]int, ladder []string) string {
 	keys := make([][2]int, 0, len(counts))
 	for k := range counts {
 		keys = append(keys, k)
@@ -196,7 +192,12 @@ func crossed(counts map[[2]int]int) string {
 	})
 	var out []string
 	for _, k := range keys {
-		name := func(i int) string { return strings.ReplaceAll(ladder[i], "-", " ") }
+		name := func(i int) string {
+			if i >= len(ladder) { // of rules with a longer ladder
+				return fmt.Sprint("step ", i+1)
+			}
+			return strings.ReplaceAll(ladder[i], "-", " ")
+		}
 		if k[0] == k[1] {
 			out = append(out, fmt.Sprintf("both %s %d", name(k[0]), counts[k]))
 		} else {

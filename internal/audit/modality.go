@@ -14,13 +14,6 @@ import (
 // NotRecorded is the name of what no report and no image header tells.
 const NotRecorded = "(not recorded)"
 
-// modalities are the statements that tell how a study was done, in the order
-// they are named; the testing areas of echo labs go by them.
-var modalities = []struct{ statement, name string }{
-	{"stress-study", "stress"}, {"transoesophageal-study", "transoesophageal"}, {"intracardiac-study", "intracardiac"},
-	{"intraoperative-study", "intraoperative"}, {"fetal-study", "fetal"}, {"transthoracic-study", "transthoracic"},
-}
-
 // Medium is what was received of a study and how it was done, as far as the
 // record tells.
 type Medium struct {
@@ -28,13 +21,13 @@ type Medium struct {
 	Transducers []string `cbor:"2,keyasint,omitempty"` // types in the image headers, sorted
 }
 
-// mediumOf reads the modality from what the reports state; where they state
-// none, the stated views tell it.
+// mediumOf reads the modality from what the reports state, which the testing
+// areas of echo labs go by; where they state none, the stated views tell it.
 func mediumOf(s *echo.Study, set *library.Library) Medium {
 	var stated []string
-	for _, m := range modalities {
-		if slices.ContainsFunc(s.Statements, func(st echo.Statement) bool { return !st.Negated && st.Identifier == m.statement }) {
-			stated = append(stated, m.name)
+	for _, way := range set.Statements.Ways() {
+		if slices.ContainsFunc(s.Statements, func(st echo.Statement) bool { return !st.Negated && st.Identifier == way.Identifier }) {
+			stated = append(stated, way.Done.As)
 		}
 	}
 	out := Medium{Modality: strings.Join(stated, ", ")}
@@ -72,15 +65,10 @@ func fromViews(s *echo.Study, terms *term.Catalogue) string {
 }
 
 func fromView(view *term.Term) string {
-	switch {
-	case view == nil:
+	if view == nil {
 		return ""
-	case view.Window != "":
-		return "transthoracic"
-	case strings.Contains(view.Name, "esophageal"):
-		return "transoesophageal"
 	}
-	return ""
+	return view.How
 }
 
 // received names what came of the study.

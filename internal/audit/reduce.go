@@ -13,6 +13,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/packed"
+	"echotally/internal/statement"
 	"echotally/internal/term"
 )
 
@@ -21,6 +22,7 @@ import (
 // measurand, so that ten thousand studies share them. It is for one goroutine.
 type Reducer struct {
 	set        *library.Library
+	scales     Scales
 	rules      []*Rule // in the order of the set
 	places     map[string]int
 	quantities map[string]*Quantity
@@ -30,7 +32,7 @@ type Reducer struct {
 
 // NewReducer makes a reducer for the studies a rule set has judged.
 func NewReducer(set *library.Library) *Reducer {
-	r := &Reducer{set: set, places: make(map[string]int, len(set.Rules)), quantities: map[string]*Quantity{}, planes: ofSeveralPlanes(set.Measurands)}
+	r := &Reducer{set: set, scales: ScalesOf(set), places: make(map[string]int, len(set.Rules)), quantities: map[string]*Quantity{}, planes: ofSeveralPlanes(set.Measurands)}
 	bases := map[string]bool{}
 	for _, p := range set.Protocols {
 		bases[p.Identifier] = p.Base
@@ -64,7 +66,7 @@ func (r *Reducer) Reduce(s *echo.Study, protocols finding.Protocols, results *Ou
 			}
 		}
 	}
-	out.Case, out.Medium = caseOf(s), mediumOf(s, r.set)
+	out.Case, out.Medium = r.caseOf(s), mediumOf(s, r.set)
 	r.measurements(s, &out)
 	out.Pairs, out.Grades = r.pairs(s), r.gradePairs(s)
 	out.Judged(protocols, results)
@@ -116,28 +118,18 @@ func (r *Reducer) verdicts(list []check.Verdict) *Outcomes {
 	return out
 }
 
-// Statements that make a study harder.
-var (
-	arrhythmias = []string{"atrial-fibrillation", "atrial-flutter"}
-	poorWindows = []string{"image-quality-poor", "image-quality-fair", "poor-acoustic-window", "parasternal-view-not-obtained", "apical-view-not-obtained", "subcostal-view-not-obtained"}
-)
-
-// qualities are the grades of image quality, the best first (CID 3114; fair as
-// reports put it).
-var qualities = []string{"excellent", "good", "fair", "poor"}
-
-const qualityOf = "image-quality-"
-
-func caseOf(s *echo.Study) Case {
+func (r *Reducer) caseOf(s *echo.Study) Case {
 	c := Case{AgeBand: ageBand(s.Subject.AgeYears), Sex: own(s.Subject.PatientSex)}
 	var stated []string
-	for _, st := range s.Statements {
-		if !st.Negated {
-			c.Arrhythmia = c.Arrhythmia || slices.Contains(arrhythmias, st.Identifier)
-			if name, ok := strings.CutPrefix(st.Identifier, qualityOf); ok && slices.Contains(qualities, name) {
-				stated = append(stated, name)
-			}
-			c.PoorWindows = c.PoorWindows || slices.Contains(poorWindows, st.Identifier)
+	for i := range s.Statements {
+		def := r.set.Statements.Find(s.Statements[i].Identifier)
+		if def == nil || s.Statements[i].Negated {
+			continue
+		}
+		c.Arrhythmia = c.Arrhythmia || def.Harder == statement.Arrhythmia
+		c.PoorWindows = c.PoorWindows || def.Harder == statement.PoorWindows
+		if def.Quality > 0 {
+			stated = append(stated, qualityOf(def.Identifier, def.Group))
 		}
 	}
 	slices.Sort(stated)
@@ -184,7 +176,7 @@ func (r *Reducer) measurements(s *echo.Study, out *Study) {
 		}
 		x := m.Canonical.Value.Float()
 		of := r.quantity(named.Identifier)
-		if of.Step > 0 {
+		if of.Step > 0 || len(named.CutOffs) > 0 {
 			out.Values = append(out.Values, Value{of, x})
 		}
 		// Beats of different reports, views, phases or methods are no repeats of

@@ -37,6 +37,7 @@ type Options struct {
 	OutOfScope []string           // base protocols outside completeness
 	Standard   Standard
 	Learning   Learning // rates of the learning curves
+	Scales     Scales
 	Actions    []Action
 }
 

@@ -119,6 +119,7 @@ func options(t testing.TB) audit.Options {
 	}
 	opt.Cutoff = time.Date(2026, 11, 15, 0, 0, 0, 0, time.UTC)
 	opt.Mark = mark
+	opt.Scales = audit.ScalesOf(ruleSet(t))
 	for i, story := range demo.Stories() {
 		if a := story.Action; a != nil {
 			started, err := time.Parse(time.DateOnly, a.Started)

@@ -81,7 +81,7 @@ func (r *builder) imageQuality() Table {
 			by[s.Case.Quality] = append(by[s.Case.Quality], s)
 		}
 	}
-	for _, name := range append(slices.Clone(qualities), "") {
+	for _, name := range append(slices.Clone(r.opt.Scales.Qualities), "") {
 		title := strings.ToUpper(name[:min(1, len(name))]) + name[min(1, len(name)):]
 		if name == "" {
 			title = NotRecorded

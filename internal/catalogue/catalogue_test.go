@@ -52,7 +52,7 @@ examples:
 func set(t *testing.T, rules map[string]string) *library.Library {
 	t.Helper()
 	files := fstest.MapFS{
-		"terms.yaml": {Data: []byte("imageView:\n  apical: {code: \"SCT:399214001\", title: Apical, window: apical}\n")},
+		"terms.yaml": {Data: []byte("window: {apical: {title: Apical, place: 1}}\nimageView:\n  apical: {code: \"SCT:399214001\", title: Apical, window: apical}\n")},
 		"measurand/heart.yaml": {Data: []byte(`- {identifier: velocity, title: Velocity, unit: m/s, codings: [{conceptName: "LN:11726-7", source: test}]}
 - {identifier: gradient, title: Gradient, unit: "mm[Hg]", codings: [{conceptName: "LN:20247-3", source: test}]}
 `)},

@@ -19,7 +19,10 @@ import (
 )
 
 var catalogues = map[string]string{
-	"terms.yaml": `imageView:
+	"terms.yaml": `window:
+  parasternal: {title: Parasternal, place: 1}
+  apical: {title: Apical, place: 2}
+imageView:
   apical-four-chamber: {code: "SCT:399214001", title: Apical four-chamber, window: apical}
   rv-inflow: {code: "SCT:443082005", title: RV inflow, window: parasternal}
   short-axis: {code: "SCT:399306005", title: Short axis, window: parasternal}

@@ -17,7 +17,7 @@ type Acquired struct {
 
 // AcquiredWindow is what was stored from one window on the chest.
 type AcquiredWindow struct {
-	Window string          `cbor:"1,keyasint,omitempty"` // of [term.Windows]
+	Window string          `cbor:"1,keyasint,omitempty"` // a term
 	Valves []AcquiredValve `cbor:"2,keyasint,omitempty"`
 }
 

@@ -49,7 +49,7 @@ examples:
 // files is a small valid rule folder.
 func files() fstest.MapFS {
 	texts := map[string]string{
-		"terms.yaml": "imageView:\n  apical-four-chamber: {code: \"SCT:399214001\", title: Apical four-chamber, window: apical}\n",
+		"terms.yaml": "window: {apical: {title: Apical, place: 1}}\nimageView:\n  apical-four-chamber: {code: \"SCT:399214001\", title: Apical four-chamber, window: apical}\n",
 		"measurand/right-heart.yaml": `- {identifier: tr-velocity, title: TR velocity, unit: m/s, counts: highest, codings: [{conceptName: "LN:11726-7", source: test}]}
 - {identifier: ra-pressure, title: RA pressure, unit: "mm[Hg]", codings: [{conceptName: "LN:18070-3", source: test}]}
 - {identifier: rv-pressure, title: RV pressure, unit: "mm[Hg]", codings: [{conceptName: "LN:79917-1", source: test}]}

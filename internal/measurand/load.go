@@ -33,12 +33,14 @@ type entry struct {
 	Codings    []map[string]names `yaml:"codings"`
 
 	Repeatability *repeatability `yaml:"repeatability"`
+	CutOffs       []cutOff       `yaml:"cutOffs"`
 }
 
-type repeatability struct {
+type cutOff struct {
+	Title  string  `yaml:"title"`
 	Value  float64 `yaml:"value"`
+	Within float64 `yaml:"within"`
 	Unit   string  `yaml:"unit"`
-	Kind   string  `yaml:"kind"`
 	Source string  `yaml:"source"`
 }
 
@@ -198,6 +200,9 @@ func (l *loading) define(s *source, i int) {
 	}
 	m.Obtain = l.obtain(s, at, e.Obtain)
 	m.Repeatability = l.repeatability(s, at+".repeatability", m, e.Repeatability)
+	for i, c := range e.CutOffs {
+		l.cutOff(s, fmt.Sprintf("%s.cutOffs[%d]", at, i), m, c)
+	}
 	l.catalogue.byID[m.Identifier] = m
 	l.catalogue.Measurands = append(l.catalogue.Measurands, m)
 }
@@ -226,7 +231,7 @@ func (l *loading) sign(s *source, at, word string) Sign {
 
 // additionOnly refuses what an entry without unit cannot change.
 func (l *loading) additionOnly(s *source, at string, e entry) {
-	if e.Title != "" || e.Short != "" || e.Quantity != "" || e.Counts != "" || e.Sign != "" || e.Obtain != nil || e.Repeatability != nil {
+	if e.Title != "" || e.Short != "" || e.Quantity != "" || e.Counts != "" || e.Sign != "" || e.Obtain != nil || e.Repeatability != nil || e.CutOffs != nil {
 		l.fault(s, at+".identifier", "measurand "+e.Identifier+" has no unit", "write unit in UCUM; an entry that only adds codings has identifier and codings")
 	}
 }
@@ -235,38 +240,10 @@ func (l *loading) obtain(s *source, at string, o *obtain) *finding.Obtain {
 	if o == nil {
 		return nil
 	}
-	if o.Window != "" && !slices.Contains(term.Windows(), o.Window) {
-		l.fault(s, at+".obtain.window", "unknown window "+o.Window, "one of "+strings.Join(term.Windows(), ", "))
+	if o.Window != "" && l.catalogue.Terms.Find(term.Window, o.Window) == nil {
+		l.fault(s, at+".obtain.window", "unknown window "+o.Window, "one of "+strings.Join(l.catalogue.Terms.Ordered(term.Window), ", "))
 	}
 	return &finding.Obtain{Window: o.Window, View: o.View, How: o.How}
-}
-
-// repeatability reads the published figure; nil when there is none or it is
-// faulty.
-func (l *loading) repeatability(s *source, at string, m *Measurand, r *repeatability) *Repeatability {
-	if r == nil {
-		return nil
-	}
-	out := &Repeatability{Value: r.Value, Kind: RepeatabilityKind(r.Kind), Source: r.Source}
-	var err error
-	out.Unit, err = ucum.Parse(r.Unit)
-	switch {
-	case r.Value <= 0:
-		l.fault(s, at+".value", "repeatability is not above zero", "")
-	case r.Source == "":
-		l.fault(s, at, "repeatability without source", "name the publication, or write from memory")
-	case err != nil:
-		l.fault(s, at+".unit", err.Error(), unitHint(r.Unit))
-	case out.Kind == CoefficientOfVariation && r.Unit != "%":
-		l.fault(s, at+".unit", "a coefficient of variation in "+r.Unit, "write it in %")
-	case out.Kind == StandardDeviation && !out.Unit.Convertible(m.Unit):
-		l.fault(s, at+".unit", fmt.Sprintf("%s cannot be converted to %s, the unit of %s", r.Unit, m.Unit, m.Identifier), "")
-	case out.Kind != CoefficientOfVariation && out.Kind != StandardDeviation:
-		l.fault(s, at+".kind", "unknown kind "+r.Kind, "cv or sd")
-	default:
-		return out
-	}
-	return nil
 }
 
 // shown reads how people say a value; nil when the file does not tell.

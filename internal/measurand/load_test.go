@@ -11,7 +11,8 @@ import (
 	"echotally/rules"
 )
 
-const testTerms = `findingSite:
+const testTerms = `window: {apical: {title: Apical, place: 1}}
+findingSite:
   tricuspid-valve: {code: "SCT:46030003", title: Tricuspid valve}
   mitral-valve: {code: "SCT:91134007", title: Mitral valve}
 flowDirection:
@@ -112,6 +113,9 @@ func TestFaults(t *testing.T) {
 		{"unknown key of the entry", "counts:", "count:", "did you mean counts?", ":4:"},
 		{"unknown counts", "counts: last", "counts: latest", "unknown word latest", ":4:11"},
 		{"unknown sign", "counts: last", "sign: drop", "unknown word drop", ":4:9"},
+		{"cut-off of another quantity", "counts: last", "cutOffs: [{title: A, value: 1, within: 1, unit: s, source: site choice}]", "s cannot be converted to cm", ":4:"},
+		{"cut-off without source", "counts: last", "cutOffs: [{title: A, value: 1, within: 1, unit: cm}]", "without title or source", ":4:"},
+		{"cut-off without width", "counts: last", "cutOffs: [{title: A, value: 1, unit: cm, source: site choice}]", "nothing is counted", ":4:"},
 		{"unknown window", "window: apical", "window: apicl", "unknown window apicl", ":5:"},
 		{"no title", "  title: A thing\n", "", "has no title", ":1:"},
 		{"identifier form", "a-thing", "A thing", `identifier "A thing"`, ":1:"},

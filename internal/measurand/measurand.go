@@ -31,6 +31,16 @@ type Measurand struct {
 	Codings    []Coding
 
 	Repeatability *Repeatability // nil when no published figure is known
+	CutOffs       []CutOff
+}
+
+// CutOff is a value on which a diagnosis or a treatment turns, so that values may
+// heap on one side of it.
+type CutOff struct {
+	Title  string
+	Value  float64 // in the measurand's unit
+	Within float64 // how far from it values are counted, on either side
+	Source string
 }
 
 // Shown is how people say a value: in which unit, to which digit.

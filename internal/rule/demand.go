@@ -72,8 +72,8 @@ func RecordFaults() []string {
 	}, ImageFaults()...)
 }
 
-// windows where the transducer may stand.
-var windows = []string{"parasternal", "apical", "subcostal", "suprasternal", "right-parasternal", "none"}
+// NoWindow stands for the window of what is obtained without a transducer.
+const NoWindow = "none"
 
 // demand compiles what must hold.
 func (c *compilation) demand() {
@@ -209,8 +209,8 @@ func (c *compilation) words() {
 	if c.file.Message != "" {
 		c.rule.Message = c.template("$.message", c.file.Message)
 	}
-	if o := c.file.Obtain; o != nil && o.Window != "" && !slices.Contains(windows, o.Window) {
-		c.fault("$.obtain.window", "unknown window "+o.Window, "one of "+strings.Join(windows, ", "))
+	if o := c.file.Obtain; o != nil && o.Window != "" && o.Window != NoWindow && c.Terms.Find(term.Window, o.Window) == nil {
+		c.fault("$.obtain.window", "unknown window "+o.Window, "one of "+strings.Join(append(c.Terms.Ordered(term.Window), NoWindow), ", "))
 	}
 }
 

@@ -99,8 +99,8 @@ func (c *compilation) imageAlias(path, name string, choice ImageChoice) *ImageAl
 		}
 	}
 	for _, w := range choice.Window {
-		if !slices.Contains(term.Windows(), w) {
-			c.fault(path+".window", "unknown window "+w, "one of "+strings.Join(term.Windows(), ", "))
+		if c.Terms.Find(term.Window, w) == nil {
+			c.fault(path+".window", "unknown window "+w, "one of "+strings.Join(c.Terms.Ordered(term.Window), ", "))
 		}
 		a.Windows, places = append(a.Windows, w), append(places, w+" window")
 	}

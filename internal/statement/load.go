@@ -30,7 +30,20 @@ type codedFile []struct {
 		Measurand []string `yaml:"measurand"`
 		Study     bool     `yaml:"study"`
 	} `yaml:"covers"`
+	Widens  *widens `yaml:"widens"`
+	Harder  Harder  `yaml:"harder"`
+	Quality int     `yaml:"quality"`
+	Done    struct {
+		As    string `yaml:"as"`
+		Place int    `yaml:"place"`
+	} `yaml:"done"`
 	Codings []string `yaml:"codings"`
+}
+
+// widens is how much wider repeated readings lie when a statement is made.
+type widens struct {
+	Factor float64 `yaml:"factor"`
+	Source string  `yaml:"source"`
 }
 
 // languageFile is any other file: the words of one language.
@@ -172,12 +185,16 @@ func (ld *loader) definitions(f codedFile) {
 				ld.fault(at, "a statement without title", "say in words what it means")
 			}
 			def = &Definition{Identifier: e.Identifier, Title: e.Title, Group: e.Group, Opposite: e.Opposite, Lasting: e.Lasting, Whole: e.Whole, OfStudy: e.OfStudy,
-				Covers: Covers{e.Covers.Window, e.Covers.Structure, e.Covers.Measurand, e.Covers.Study}}
+				Covers: Covers{e.Covers.Window, e.Covers.Structure, e.Covers.Measurand, e.Covers.Study},
+				Widens: 1, Harder: e.Harder, Quality: e.Quality, Done: Done(e.Done)}
+			ld.counted(def, e.Widens, fmt.Sprintf("$[%d]", i))
 			ld.windows(e.Covers.Window, fmt.Sprintf("$[%d].covers.window", i))
 			ld.c.byID[e.Identifier] = def
 			ld.opposite(def, fmt.Sprintf("$[%d].opposite", i))
 		} else if e.Group != "" && e.Group != def.Group {
 			ld.fault(fmt.Sprintf("$[%d].group", i), "the group of a shipped statement cannot be changed", "leave group out")
+		} else if e.Widens != nil || e.Harder != "" || e.Quality != 0 || e.Done.As != "" || e.Done.Place != 0 {
+			ld.fault(at, "what a shipped statement counts for cannot be changed", "leave widens, harder, quality and done out")
 		}
 		for k, text := range e.Codings {
 			ld.coding(def, text, fmt.Sprintf("$[%d].codings[%d]", i, k))
@@ -185,10 +202,35 @@ func (ld *loader) definitions(f codedFile) {
 	}
 }
 
+// counted takes the factor of a statement, and refuses what is not known of how
+// studies are counted by it.
+func (ld *loader) counted(def *Definition, w *widens, at string) {
+	switch {
+	case w == nil:
+	case w.Factor <= 1:
+		ld.fault(at+".widens.factor", "a factor that widens is above 1", "")
+	case w.Source == "":
+		ld.fault(at+".widens", "a factor without source", "name the publication, or write site choice")
+	default:
+		def.Widens = w.Factor
+	}
+	if !slices.Contains([]Harder{"", Arrhythmia, PoorWindows}, def.Harder) {
+		ld.fault(at+".harder", fmt.Sprintf("unknown word %q", def.Harder), "arrhythmia or windows")
+	}
+	if def.Quality < 0 || def.Done.Place < 0 || (def.Done.As == "") != (def.Done.Place == 0) {
+		ld.fault(at, "a place is a number from 1 on", "quality: 1, done: {as: transthoracic, place: 1}")
+	}
+	for _, other := range ld.c.byID {
+		if def.Quality > 0 && other.Quality == def.Quality || def.Done.Place > 0 && other.Done.Place == def.Done.Place {
+			ld.fault(at, fmt.Sprintf("%s has the place of %s", def.Identifier, other.Identifier), "each has one of its own")
+		}
+	}
+}
+
 func (ld *loader) windows(names []string, at string) {
 	for k, w := range names {
-		if !slices.Contains(term.Windows(), w) {
-			ld.fault(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("no window is called %q", w), suggest(w, term.Windows()))
+		if ld.terms != nil && ld.terms.Find(term.Window, w) == nil {
+			ld.fault(fmt.Sprintf("%s[%d]", at, k), fmt.Sprintf("no window is called %q", w), suggest(w, ld.terms.Ordered(term.Window)))
 		}
 	}
 }

@@ -17,12 +17,16 @@ import (
 type Definition struct {
 	Identifier string
 	Title      string
-	Group      string // statements of one group exclude each other
-	Opposite   string // the statement this one denies: "no TR" is the opposite of "TR"; both directions hold
-	Lasting    bool   // also holds when it stands in the history section
-	Whole      bool   // speaks of the whole wall: not taken from an item about a segment
-	OfStudy    bool   // says what kind of study it is: the only statements taken from the study's description
-	Covers     Covers // what it excuses the absence of
+	Group      string  // statements of one group exclude each other
+	Opposite   string  // the statement this one denies: "no TR" is the opposite of "TR"; both directions hold
+	Lasting    bool    // also holds when it stands in the history section
+	Whole      bool    // speaks of the whole wall: not taken from an item about a segment
+	OfStudy    bool    // says what kind of study it is: the only statements taken from the study's description
+	Covers     Covers  // what it excuses the absence of
+	Widens     float64 // by how much it widens the spread of repeated readings; 1 when it does not
+	Harder     Harder  // what it makes harder about a study; "" when nothing
+	Quality    int     // its place among the grades of image quality, the best is 1; 0 when it is none
+	Done       Done    // how it says the study was done
 	Codings    []coding.Key
 	Answers    []Answer
 }
@@ -34,6 +38,21 @@ type Covers struct {
 	Structures []string
 	Measurands []string
 	Study      bool
+}
+
+// Harder is what makes one study harder than another.
+type Harder string
+
+// What makes a study harder.
+const (
+	Arrhythmia  Harder = "arrhythmia"
+	PoorWindows Harder = "windows"
+)
+
+// Done is how a study was done.
+type Done struct {
+	As    string // such as transthoracic; "" when the statement does not tell
+	Place int    // in the order in which the ways are named
 }
 
 // Any reports whether anything is covered.
@@ -67,6 +86,24 @@ type Catalogue struct {
 
 // Find returns the definition, nil when unknown.
 func (c *Catalogue) Find(identifier string) *Definition { return c.byID[identifier] }
+
+// Qualities lists the grades of image quality, the best first.
+func (c *Catalogue) Qualities() []*Definition {
+	return c.ordered(func(d *Definition) int { return d.Quality })
+}
+
+// Ways lists the statements that say how a study was done, in the order in which
+// the ways are named.
+func (c *Catalogue) Ways() []*Definition {
+	return c.ordered(func(d *Definition) int { return d.Done.Place })
+}
+
+// ordered lists the definitions that have a place, by it.
+func (c *Catalogue) ordered(place func(*Definition) int) []*Definition {
+	out := slices.DeleteFunc(slices.Clone(c.Definitions), func(d *Definition) bool { return place(d) == 0 })
+	slices.SortStableFunc(out, func(a, b *Definition) int { return place(a) - place(b) })
+	return out
+}
 
 // ByCode returns the definitions a code makes.
 func (c *Catalogue) ByCode(code coding.Key) []*Definition { return c.byCode[code] }

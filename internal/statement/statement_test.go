@@ -114,6 +114,11 @@ func TestFaultsInPhraseFiles(t *testing.T) {
 		{"no language", coded, "phrases: []\n", "no language"},
 		{"twice", coded + coded, "language: en\n", "listed twice"},
 		{"no code", "- {identifier: a, title: A, codings: [\"64730000\"]}\n", "language: en\n", "is no code"},
+		{"factor that narrows", "- {identifier: a, title: A, widens: {factor: 0.5, source: site choice}}\n", "language: en\n", "above 1"},
+		{"factor without source", "- {identifier: a, title: A, widens: {factor: 2}}\n", "language: en\n", "without source"},
+		{"unknown hardness", "- {identifier: a, title: A, harder: obesity}\n", "language: en\n", "arrhythmia or windows"},
+		{"two of one quality", "- {identifier: a, title: A, quality: 1}\n- {identifier: b, title: B, quality: 1}\n", "language: en\n", "b has the place of a"},
+		{"a way without place", "- {identifier: a, title: A, done: {as: stress}}\n", "language: en\n", "from 1 on"},
 		{"unknown opposite", "- {identifier: a, title: A, opposite: b}\n", "language: en\n", "no statement \"b\" stands above"},
 	}
 	for _, tt := range tests {

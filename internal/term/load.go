@@ -1,6 +1,7 @@
 package term
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -26,6 +27,9 @@ type entry struct {
 	Wall   Wall     `yaml:"wall"`
 	Beats  string   `yaml:"beats"`
 	Moves  Motion   `yaml:"moves"`
+	Place  int      `yaml:"place"`
+	Valve  int      `yaml:"valve"`
+	Study  string   `yaml:"study"`
 
 	Scores map[string]float64 `yaml:"scores"`
 }
@@ -78,7 +82,10 @@ func (l *loading) read() {
 		}
 		return
 	}
-	for _, f := range slices.Sorted(maps.Keys(all)) {
+	fields := slices.Sorted(maps.Keys(all))
+	// Views name windows, which therefore are read before them.
+	slices.SortStableFunc(fields, func(a, b Field) int { return cmp.Compare(last(a == Window), last(b == Window)) })
+	for _, f := range fields {
 		if !slices.Contains(named(), f) {
 			l.fault("$."+string(f), fmt.Sprintf("unknown modifier %s", f), l.near(f))
 			continue
@@ -88,6 +95,13 @@ func (l *loading) read() {
 		}
 	}
 	slices.SortStableFunc(l.faults, datafile.ByPlace)
+}
+
+func last(first bool) int {
+	if first {
+		return 0
+	}
+	return 1
 }
 
 func (l *loading) near(f Field) string {
@@ -118,9 +132,11 @@ func (l *loading) add(f Field, name string, e entry) {
 	if e.Code != "" {
 		e.Codes = append([]string{e.Code}, e.Codes...)
 	}
-	if len(e.Codes) == 0 {
+	if len(e.Codes) == 0 && !f.ordered() {
 		l.fault(path, "term "+name+" has no code", `write code: "SCHEME:value"`)
 	}
+	l.place(path, t, e)
+	l.study(path, t, e)
 	l.window(path, t, e)
 	l.shows(path, t, e)
 	l.wall(path, t, e)
@@ -143,10 +159,52 @@ func (l *loading) window(path string, t *Term, e entry) {
 	case e.Window == "":
 	case t.Field != ImageView:
 		l.fault(path+".window", "only an image view has a window", "")
-	case !slices.Contains(Windows(), e.Window):
-		l.fault(path+".window", "unknown window "+e.Window, "one of "+strings.Join(Windows(), ", "))
+	case l.catalogue.byName[Window][e.Window] == nil:
+		l.fault(path+".window", "unknown window "+e.Window, "one of "+strings.Join(l.catalogue.Ordered(Window), ", "))
 	default:
 		t.Window = e.Window
+		t.How = l.catalogue.byName[Window][e.Window].How
+	}
+}
+
+// place takes the place of a term in the order of its field.
+func (l *loading) place(path string, t *Term, e entry) {
+	place, key := e.Place, ".place"
+	switch {
+	case t.Field.ordered() && (e.Place <= 0 || len(e.Codes) > 0 || e.Valve != 0):
+		l.fault(path, fmt.Sprintf("a %s has a place in their order from 1 on, and no code", t.Field), "place: 1 stands first")
+		return
+	case !t.Field.ordered() && e.Place != 0:
+		l.fault(path+".place", "only windows and grades have a place", "")
+		return
+	case e.Valve < 0 || e.Valve > 0 && t.Field != FindingSite:
+		l.fault(path+".valve", "only a finding site is a valve", "valve: its place in the order in which valves are shown, from 1 on")
+		return
+	case e.Valve > 0:
+		place, key = e.Valve, ".valve"
+	}
+	if place == 0 {
+		return
+	}
+	for _, name := range l.catalogue.Ordered(t.Field) {
+		if other := l.catalogue.byName[t.Field][name]; other != t && other.Place == place {
+			l.fault(path+key, fmt.Sprintf("place %d is that of %s", place, name), "")
+			return
+		}
+	}
+	t.Place = place
+}
+
+// study takes how a study is done in which there is such a view or window.
+func (l *loading) study(path string, t *Term, e entry) {
+	switch {
+	case e.Study == "":
+	case t.Field != ImageView && t.Field != Window:
+		l.fault(path+".study", "only an image view or a window says how a study is done", "")
+	case !nameForm.MatchString(e.Study):
+		l.fault(path+".study", fmt.Sprintf("name %q", e.Study), "lower case words joined by hyphens")
+	default:
+		t.How = e.Study
 	}
 }
 

@@ -15,7 +15,9 @@ import (
 
 func layer(text string) fstest.MapFS { return fstest.MapFS{"terms.yaml": {Data: []byte(text)}} }
 
-const base = `imageView:
+const base = `window:
+  apical: {title: Apical, place: 1}
+imageView:
   apical-four-chamber: {code: "SCT:399214001", title: Apical four-chamber, window: apical}
 flowDirection:
   regurgitant: {codes: ["SCT:397417004", "SCT:312004007"], title: Regurgitant flow}
@@ -59,6 +61,12 @@ func TestFaults(t *testing.T) {
 		{"name form", "imageView:\n  A4C: {code: \"DCM:1\", title: A}\n", "lower case words"},
 		{"unknown window", "imageView:\n  a: {code: \"DCM:1\", title: A, window: apicl}\n", "unknown window apicl"},
 		{"window of a mode", "imageMode:\n  a: {code: \"DCM:1\", title: A, window: apical}\n", "only an image view"},
+		{"window without place", "window: {a: {title: A}}\n", "a window has a place"},
+		{"two windows in one place", "window: {a: {title: A, place: 1}, b: {title: B, place: 1}}\n", "place 1 is that of a"},
+		{"grade with a code", "grade: {a: {title: A, place: 1, code: \"DCM:1\"}}\n", "a grade has a place"},
+		{"place of a view", "imageView: {a: {title: A, place: 1, code: \"DCM:1\"}}\n", "only windows and grades"},
+		{"valve that is a mode", "imageMode: {a: {title: A, valve: 1, code: \"DCM:1\"}}\n", "only a finding site is a valve"},
+		{"study of a mode", "imageMode: {a: {title: A, study: stress, code: \"DCM:1\"}}\n", "how a study is done"},
 		{"not YAML", "imageView: [", "terms.yaml"},
 	}
 	for _, c := range cases {

@@ -40,6 +40,12 @@ const (
 	ScoringScheme Field = "scoringScheme"
 )
 
+// Fields without codes, whose terms have an order.
+const (
+	Window Field = "window" // places on the chest where the transducer may stand, in scanning order
+	Grade  Field = "grade"  // steps of a lesion's grade, the least first
+)
+
 // Fields lists the fields that are modifiers in order.
 func Fields() []Field {
 	return []Field{
@@ -50,7 +56,10 @@ func Fields() []Field {
 }
 
 // named lists all fields.
-func named() []Field { return append(Fields(), WallMotion, ScoringScheme) }
+func named() []Field { return append(Fields(), WallMotion, ScoringScheme, Window, Grade) }
+
+// ordered reports whether the terms of a field have an order and no codes.
+func (f Field) ordered() bool { return f == Window || f == Grade }
 
 // Wall says of what model a part of the left ventricular wall is.
 type Wall string
@@ -71,20 +80,16 @@ const (
 	Abnormal Motion = "abnormal"
 )
 
-// Windows lists the places on the chest where the transducer may stand, in
-// scanning order.
-func Windows() []string {
-	return []string{"parasternal", "apical", "subcostal", "suprasternal", "right-parasternal"}
-}
-
 // Term is one readable name.
 type Term struct {
 	Name   string // apical-four-chamber
 	Title  string // Apical four-chamber
 	Field  Field
 	Codes  []coding.Key // canonical; the first is the one to write
-	Window string       // of an image view: one of [Windows], "" when the view does not tell
+	Window string       // of an image view: one of [Catalogue.Ordered], "" when the view does not tell
 	Shows  []string     // of an image view: names of the valves that lie in its plane
+	Place  int          // in the order of the field, from 1 on; of a finding site: among the valves, 0 when it is none
+	How    string       // of an image view: how a study with it is done, such as transthoracic; "" when the view does not tell
 	Wall   Wall         // of a finding site: what part of the left ventricular wall it is
 
 	Several bool               // of a derivation: the value stands for several beats
@@ -104,6 +109,19 @@ func (c *Catalogue) Find(f Field, name string) *Term { return c.byName[f][name] 
 
 // Of returns the term a code belongs to, nil when none does.
 func (c *Catalogue) Of(f Field, code coding.Key) *Term { return c.byCode[f][code] }
+
+// Ordered lists the names of a field that have a place, in their order: windows,
+// grades, and of the finding sites the valves.
+func (c *Catalogue) Ordered(f Field) []string {
+	var out []string
+	for name, t := range c.byName[f] {
+		if t.Place > 0 {
+			out = append(out, name)
+		}
+	}
+	slices.SortFunc(out, func(a, b string) int { return c.byName[f][a].Place - c.byName[f][b].Place })
+	return out
+}
 
 // Names lists the names of a field, sorted.
 func (c *Catalogue) Names(f Field) []string { return slices.Sorted(maps.Keys(c.byName[f])) }

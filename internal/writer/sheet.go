@@ -388,7 +388,7 @@ func rankOf(e entry) int {
 	return 0
 }
 
-// windows in the order in which an adult study is usually scanned.
+// windows in the order in which an adult study is usually scanned, as terms.yaml has them; one of a site's own comes after.
 var windows = []string{"parasternal", "apical", "subcostal", "suprasternal", "right parasternal"}
 
 const (
