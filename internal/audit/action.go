@@ -114,8 +114,8 @@ func (r *builder) actionTable() Table {
 	}
 	for _, e := range r.report.Effects {
 		a := e.Action
-		t.add(count(a.Number), words(a.Title), words(a.Cause), words(a.Owner), words(a.State(r.opt.Cutoff)), words(date(a.Started)), words(date(a.Due)),
-			words(a.Measure), words(e.Title), share(e.Before), share(e.After), words(e.Verdict))
+		t.Add(CountCell(a.Number), TextCell(a.Title), TextCell(a.Cause), TextCell(a.Owner), TextCell(a.State(r.opt.Cutoff)), TextCell(date(a.Started)), TextCell(date(a.Due)),
+			TextCell(a.Measure), TextCell(e.Title), ShareCell(e.Before), ShareCell(e.After), TextCell(e.Verdict))
 	}
 	return t
 }

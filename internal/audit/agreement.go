@@ -128,8 +128,8 @@ func (r *builder) agreement() Table {
 		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, together), stats.NewRepeatability(c.groups, together)
 		r.report.Agreements = append(r.report.Agreements, c.AgreementOf)
 		a := c.Test
-		t.addPlain(a.OfBias.Low <= 0 && a.OfBias.High >= 0, words(string(c.Compared)), words(c.Title), words(c.Unit), count(a.Pairs), count(c.Identical), estimate(a.Bias, a.OfBias), number(a.SD),
-			estimate(a.Lower, a.OfLower), estimate(a.Upper, a.OfUpper), estimate(c.Repeat.Coefficient, c.Repeat.Interval), number(a.Growth))
+		t.addPlain(a.OfBias.Low <= 0 && a.OfBias.High >= 0, TextCell(string(c.Compared)), TextCell(c.Title), TextCell(c.Unit), CountCell(a.Pairs), CountCell(c.Identical), EstimateCell(a.Bias, a.OfBias), NumberCell(a.SD),
+			EstimateCell(a.Lower, a.OfLower), EstimateCell(a.Upper, a.OfUpper), EstimateCell(c.Repeat.Coefficient, c.Repeat.Interval), NumberCell(a.Growth))
 	}
 	r.report.Agreements = drawn(r.report.Agreements)
 	untold := 0

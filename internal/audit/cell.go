@@ -6,8 +6,6 @@ import (
 	"echotally/internal/stats"
 )
 
-// Cells of tables that others make.
-
 // TextCell holds words.
 func TextCell(s string) Cell { return Cell{Text: s} }
 

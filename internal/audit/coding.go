@@ -51,11 +51,11 @@ func (r *builder) coding() Table {
 		}
 		per := func(x, of int) Cell {
 			if of == 0 {
-				return none()
+				return NoCell()
 			}
-			return number(100 * float64(x) / float64(of))
+			return NumberCell(100 * float64(x) / float64(of))
 		}
-		t.add(words(name), count(n), count(c.Measurements), per(c.Unnamed, c.Measurements), per(c.WantViews-c.Views, c.WantViews),
+		t.Add(TextCell(name), CountCell(n), CountCell(c.Measurements), per(c.Unnamed, c.Measurements), per(c.WantViews-c.Views, c.WantViews),
 			per(c.WrongUnit, c.Measurements), per(c.NoValue, c.Measurements))
 	}
 	return t
@@ -93,7 +93,7 @@ func (r *builder) softwareChanges() Table {
 	for _, x := range all {
 		software := x.after[0].Device
 		_, interval := stats.Difference(x.since, x.was, together)
-		t.add(words(x.station+", "+software.Model), words(x.text), words(x.measure.Identifier), words(x.measure.Title), share(x.was), share(x.since), number(100*interval.Low), number(100*interval.High))
+		t.Add(TextCell(x.station+", "+software.Model), TextCell(x.text), TextCell(x.measure.Identifier), TextCell(x.measure.Title), ShareCell(x.was), ShareCell(x.since), NumberCell(100*interval.Low), NumberCell(100*interval.High))
 		now := x.measure.over(within(x.after, r.opt.Period))
 		r.test(stats.FisherExact(x.since, x.was), Signal{
 			Kind: OfSoftware, Measure: x.measure.Identifier, Where: x.station, From: x.was, To: x.since, Lost: lost(now, x.was),
@@ -161,7 +161,7 @@ func (r *builder) volumes() Table {
 			counts[orUnknown(of(s))]++
 		}
 		for _, name := range sortedNames(counts) {
-			t.add(words(by), words(name), count(counts[name]))
+			t.Add(TextCell(by), TextCell(name), CountCell(counts[name]))
 		}
 	}
 	plain("site", func(s *Study) string { return s.Site })
@@ -179,11 +179,11 @@ func (r *builder) volumes() Table {
 		}
 		hidden = complement(hidden, sizes)
 		for i, p := range staff {
-			cell := count(sizes[i])
+			cell := CountCell(sizes[i])
 			if hidden[i] {
 				cell = withheld("withheld")
 			}
-			t.add(words(one.name), words(p.label), cell)
+			t.Add(TextCell(one.name), TextCell(p.label), cell)
 		}
 	}
 	return t
@@ -218,7 +218,7 @@ func (r *builder) acquisition() Table {
 		}
 	}
 	for _, name := range sortedNames(by) {
-		t.add(words(name), words(by[name].rule.Title), words(severityWord(by[name].rule.Severity)), share(by[name].strict()), count(by[name].open))
+		t.Add(TextCell(name), TextCell(by[name].rule.Title), TextCell(severityWord(by[name].rule.Severity)), ShareCell(by[name].strict()), CountCell(by[name].open))
 	}
 	return t
 }
@@ -242,7 +242,7 @@ func (r *builder) suspects() Table {
 	names := sortedNames(by)
 	sort.SliceStable(names, func(i, j int) bool { return by[names[i]] > by[names[j]] })
 	for _, name := range names {
-		t.add(words(name), proportion(by[name], read))
+		t.Add(TextCell(name), proportion(by[name], read))
 	}
 	return t
 }

@@ -95,7 +95,7 @@ func rates(was, is []*Study, opt Options) Table {
 	}
 	for _, m := range opt.Headlines() {
 		a, b := m.over(was), m.over(is)
-		t.add(words(m.Identifier), words(m.Title), share(a), share(b), number(moves(a, b)))
+		t.Add(TextCell(m.Identifier), TextCell(m.Title), ShareCell(a), ShareCell(b), NumberCell(moves(a, b)))
 	}
 	return t
 }
@@ -136,7 +136,7 @@ func changedRules(was, is []*Study) Table {
 	}
 	for _, name := range sortedNames(counts) {
 		if c := counts[name]; c[0] != c[1] {
-			t.add(words(name), count(c[0]), count(c[1]), number(float64(c[1]-c[0])))
+			t.Add(TextCell(name), CountCell(c[0]), CountCell(c[1]), NumberCell(float64(c[1]-c[0])))
 		}
 	}
 	return t
@@ -158,7 +158,7 @@ func changedStudies(was, is []*Study) Table {
 		before, now := old[s.UID], s.needing()
 		fresh, gone := without(now, before), without(before, now)
 		if len(fresh)+len(gone) > 0 {
-			t.add(words(s.UID), words(date(s.Date)), words(list(fresh)), words(list(gone)))
+			t.Add(TextCell(s.UID), TextCell(date(s.Date)), TextCell(list(fresh)), TextCell(list(gone)))
 		}
 	}
 	t.Note += fmt.Sprintf(" %d of %d studies.", len(t.Rows), len(is))

@@ -132,7 +132,7 @@ const nothingMissing = "with nothing missing"
 func (t tally) whole() bool { return t.missing+t.excepted+t.open == 0 }
 
 func (t tally) cells() []Cell {
-	return []Cell{share(t.strict()), share(t.lenient()), count(t.missing), count(t.excepted), count(t.open)}
+	return []Cell{ShareCell(t.strict()), ShareCell(t.lenient()), CountCell(t.missing), CountCell(t.excepted), CountCell(t.open)}
 }
 
 func (r *builder) byDemand() Table {
@@ -144,7 +144,7 @@ func (r *builder) byDemand() Table {
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.demands() {
-		t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(severityWord(d.rule.Severity)), words(list(d.rule.Measurands))}, d.cells()...)...)
+		t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(severityWord(d.rule.Severity)), TextCell(list(d.rule.Measurands))}, d.cells()...)...)
 	}
 	return t
 }
@@ -161,7 +161,7 @@ func (r *builder) conditional() Table {
 	for _, d := range r.demands() {
 		if d.rule.Conditional {
 			asked := d.met + d.missing + d.excepted + d.open
-			t.addPlain(d.whole(), append([]Cell{words(d.rule.Identifier), words(d.rule.Title), words(severityWord(d.rule.Severity)), proportion(asked, eligible)}, d.cells()...)...)
+			t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(severityWord(d.rule.Severity)), proportion(asked, eligible)}, d.cells()...)...)
 		}
 	}
 	return t
@@ -188,7 +188,7 @@ func (r *builder) byProtocol() Table {
 	}
 	strict, lenient := Measure{Of: r.opt.complete(true, false)}, Measure{Of: r.opt.complete(false, false)}
 	for _, name := range sortedNames(by) {
-		t.add(words(name), words(inWords(name)), count(len(by[name])), share(strict.over(by[name])), share(lenient.over(by[name])))
+		t.Add(TextCell(name), TextCell(inWords(name)), CountCell(len(by[name])), ShareCell(strict.over(by[name])), ShareCell(lenient.over(by[name])))
 	}
 	return t
 }
@@ -238,7 +238,7 @@ func (r *builder) waivers() Table {
 	}
 	for _, name := range sortedNames(by) {
 		one := by[name]
-		t.add(words(name), words(one.effect), proportion(one.times, notMet), proportion(one.studies, r.report.Eligible), count(one.late))
+		t.Add(TextCell(name), TextCell(one.effect), proportion(one.times, notMet), proportion(one.studies, r.report.Eligible), CountCell(one.late))
 	}
 	return t
 }
@@ -283,7 +283,7 @@ func (r *builder) contradictions() Table {
 	})
 	for _, name := range names {
 		if one := by[name]; one.Count > 0 {
-			t.add(words(name), words(one.rule.Title), words(severityWord(one.rule.Severity)), share(one.Proportion), number(100*float64(one.Count)/float64(read)))
+			t.Add(TextCell(name), TextCell(one.rule.Title), TextCell(severityWord(one.rule.Severity)), ShareCell(one.Proportion), NumberCell(100*float64(one.Count)/float64(read)))
 		}
 	}
 	return t
@@ -309,7 +309,7 @@ func (r *builder) causes() Table {
 		}
 	}
 	for _, name := range sortedNames(by) {
-		t.add(words(name), words(inWords(name)), proportion(by[name], all))
+		t.Add(TextCell(name), TextCell(inWords(name)), proportion(by[name], all))
 	}
 	return t
 }
@@ -346,7 +346,7 @@ func (r *builder) contradictionsByMonth() Table {
 		c := stats.UChart(points[part.from:part.to], 0)
 		for i, p := range points[part.from:part.to] {
 			if p.Total > 0 {
-				t.add(words(months[part.from+i].Format("2006-01")), count(p.Total), count(p.Count), number(100*c.Values[i]), number(100*c.Limits[i].Low), number(100*c.Limits[i].High))
+				t.Add(TextCell(months[part.from+i].Format("2006-01")), CountCell(p.Total), CountCell(p.Count), NumberCell(100*c.Values[i]), NumberCell(100*c.Limits[i].Low), NumberCell(100*c.Limits[i].High))
 			}
 		}
 	}

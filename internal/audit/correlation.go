@@ -106,7 +106,7 @@ func (r *builder) correlations() []Table {
 				keys = append(keys, k)
 			}
 			by[k] = append(by[k], c)
-			cases.add(words(c.Title), words(c.Unit), words(inWords(c.Test)), words(s.Date.Format("2006-01")), count(c.Days), number(c.Echo), number(c.Other), number(c.Echo-c.Other))
+			cases.Add(TextCell(c.Title), TextCell(c.Unit), TextCell(inWords(c.Test)), TextCell(s.Date.Format("2006-01")), CountCell(c.Days), NumberCell(c.Echo), NumberCell(c.Other), NumberCell(c.Echo-c.Other))
 		}
 	}
 	if len(keys) == 0 {
@@ -121,7 +121,7 @@ func (r *builder) correlations() []Table {
 	})
 	together := stats.Simultaneous(Confidence, len(keys))
 	for _, k := range keys {
-		sum.add(correlationRow(by[k], together)...)
+		sum.Add(correlationRow(by[k], together)...)
 	}
 	sum.Note = fmt.Sprintf("Echo less the other test, Bland and Altman 1986; the intervals of all rows together hold with 95 %% (Bonferroni). A bias is told from 2 pairs on, limits from %d on; correlation coefficients are not shown, since they grow with the range and not with agreement. Which patients go on to another test is no matter of chance.", enoughPairs)
 	return []Table{sum, cases}
@@ -134,14 +134,14 @@ func correlationRow(all []Correlation, confidence float64) []Cell {
 			echo, other = append(echo, c.Echo), append(other, c.Other)
 		}
 	}
-	row := []Cell{words(all[0].Measurand), words(all[0].Title), words(all[0].Unit), words(inWords(all[0].Test)), count(len(all)), count(len(echo)), none(), none(), none(), none()}
+	row := []Cell{TextCell(all[0].Measurand), TextCell(all[0].Title), TextCell(all[0].Unit), TextCell(inWords(all[0].Test)), CountCell(len(all)), CountCell(len(echo)), NoCell(), NoCell(), NoCell(), NoCell()}
 	if len(echo) < 2 {
 		return row
 	}
 	a := stats.NewAgreement(other, echo, stats.Usual, confidence)
-	row[6], row[7] = estimate(a.Bias, a.OfBias), number(a.SD)
+	row[6], row[7] = EstimateCell(a.Bias, a.OfBias), NumberCell(a.SD)
 	if len(echo) >= enoughPairs {
-		row[8], row[9] = estimate(a.Lower, a.OfLower), estimate(a.Upper, a.OfUpper)
+		row[8], row[9] = EstimateCell(a.Lower, a.OfLower), EstimateCell(a.Upper, a.OfUpper)
 	}
 	return row
 }
@@ -167,7 +167,7 @@ func (r *builder) appropriateness() Table {
 	}
 	t.Note = fmt.Sprintf("Classes as reviewers chose them, of the %s studies that were judged; which ones were is the lab's choice, so that the shares hold for these.", Percent(stats.Proportion{Count: judged, Total: len(r.now)}))
 	for _, name := range sortedNames(by) {
-		t.add(words(inWords(name)), proportion(by[name], judged))
+		t.Add(TextCell(inWords(name)), proportion(by[name], judged))
 	}
 	return t
 }

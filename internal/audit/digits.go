@@ -118,15 +118,15 @@ func (r *builder) endDigits() Table {
 		for at, n := range d.counts {
 			ends[max(at, -at)%10] += n
 		}
-		expected, chi := none(), none()
+		expected, chi := NoCell(), NoCell()
 		if d.heap.Told {
-			expected = number(100 * d.heap.Expected / float64(d.heap.Total))
+			expected = NumberCell(100 * d.heap.Expected / float64(d.heap.Total))
 		}
 		if d.heap.Total > 0 {
-			chi = number(stats.EndDigits(ends).ChiSquare)
+			chi = NumberCell(stats.EndDigits(ends).ChiSquare)
 		}
-		t.addPlain(!heaps[i], words(name), words(d.Title), count(d.heap.Total), proportion(ends[0]+ends[5], d.heap.Total), chi, number(p[i]),
-			words(numberWord(d.Step)+" "+d.Unit), expected, count(d.coarse), words(d.verdict(heaps[i])))
+		t.addPlain(!heaps[i], TextCell(name), TextCell(d.Title), CountCell(d.heap.Total), proportion(ends[0]+ends[5], d.heap.Total), chi, NumberCell(p[i]),
+			TextCell(numberWord(d.Step)+" "+d.Unit), expected, CountCell(d.coarse), TextCell(d.verdict(heaps[i])))
 	}
 	r.roundingPeople(all)
 	return t
@@ -240,7 +240,7 @@ func (r *builder) pileUps() Table {
 			continue
 		}
 		p := jump(n)
-		t.add(words(one.Title), count(n[1]), count(n[2]), number(stats.PileUp(n[1], n[2])), number(p))
+		t.Add(TextCell(one.Title), CountCell(n[1]), CountCell(n[2]), NumberCell(stats.PileUp(n[1], n[2])), NumberCell(p))
 		if !math.IsNaN(p) {
 			r.test(p, Signal{Kind: OfThreshold, Measure: one.Measurand, Where: one.Title,
 				Text: fmt.Sprintf("%s: %d values just below, %d just above", one.Title, n[1], n[2])})
@@ -311,7 +311,7 @@ func (r *builder) repeats() Table {
 				widest = max(widest, 100*(slices.Max(g)-slices.Min(g))/math.Abs(mean))
 			}
 		}
-		t.add(words(titles[name]), count(studies[name]), number(100*stats.WithinSubjectCV(groups[name])), number(widest))
+		t.Add(TextCell(titles[name]), CountCell(studies[name]), NumberCell(100*stats.WithinSubjectCV(groups[name])), NumberCell(widest))
 	}
 	return t
 }

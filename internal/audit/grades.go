@@ -131,7 +131,7 @@ func (r *builder) gradeAgreement() Table {
 	})
 	together := stats.Simultaneous(Confidence, kappas)
 	for _, k := range keys {
-		t.add(gradeRow(k.compared, k.lesion, by[k], together, r.opt.Scales.Grades)...)
+		t.Add(gradeRow(k.compared, k.lesion, by[k], together, r.opt.Scales.Grades)...)
 	}
 	t.Note = fmt.Sprintf("Two reports of one study, a pair for each lesion; absent, trivial, mild, moderate and severe are steps, and so is what lies between two of them. Kappa: Cohen 1960, weighted with the squares of the steps 1968, intervals after Fleiss, Cohen and Everitt 1969, of all rows together 95 %% (Bonferroni). Kappa falls where one grade is common, hence the share of the same grade and the adjusted value beside it. From %d studies on; of fewer the counts only. Whoever reads second mostly knows the first report, which makes agreement look better than it is.", enoughForKappa)
 	return t
@@ -161,16 +161,16 @@ func gradeRow(compared Compared, lesion string, pairs []GradePair, confidence fl
 		tight[slices.Index(used, g.First)][slices.Index(used, g.Second)]++
 		counts[[2]int{g.First, g.Second}]++
 	}
-	kappa, weighted, adjusted := none(), none(), none()
+	kappa, weighted, adjusted := NoCell(), NoCell(), NoCell()
 	if len(pairs) >= enoughForKappa && len(used) > 1 {
 		plain, squares := stats.NewKappa(tight, stats.Nominal, confidence), stats.NewKappa(full, stats.Quadratic, confidence)
-		adjusted = number(plain.Adjusted)
+		adjusted = NumberCell(plain.Adjusted)
 		if !math.IsNaN(plain.Value) {
-			kappa, weighted = estimate(plain.Value, plain.Interval), estimate(squares.Value, squares.Interval)
+			kappa, weighted = EstimateCell(plain.Value, plain.Interval), EstimateCell(squares.Value, squares.Interval)
 		}
 	}
-	return []Cell{words(string(compared)), words(capital(strings.ReplaceAll(lesion, "-", " "))), count(len(pairs)), proportion(same, len(pairs)), proportion(near, len(pairs)),
-		kappa, weighted, adjusted, words(crossed(counts, ladder))}
+	return []Cell{TextCell(string(compared)), TextCell(capital(strings.ReplaceAll(lesion, "-", " "))), CountCell(len(pairs)), proportion(same, len(pairs)), proportion(near, len(pairs)),
+		kappa, weighted, adjusted, TextCell(crossed(counts, ladder))}
 }
 
 func square(n int) [][]int {

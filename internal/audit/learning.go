@@ -212,7 +212,7 @@ func (c *Curve) decided(acceptable bool) (n int, first Cell) {
 			continue
 		}
 		if n++; n == 1 {
-			first = count(d.At + 1)
+			first = CountCell(d.At + 1)
 		}
 	}
 	return n, first
@@ -265,16 +265,16 @@ func (r *builder) curveRows(t *Table, one role, staff []person) {
 	reasons := r.withheldStaff(look, r.withheldStaff(now, nil))
 	for i, p := range staff {
 		if reasons[i] != "" {
-			row := []Cell{words(p.label)}
+			row := []Cell{TextCell(p.label)}
 			for range t.Columns[1:] {
 				row = append(row, withheld(reasons[i]))
 			}
-			t.add(row...)
+			t.Add(row...)
 			continue
 		}
 		c := curves[i]
 		accepted, first := c.decided(true)
 		review, firstReview := c.decided(false)
-		t.add(words(p.label), share(c.Met()), count(accepted), first, count(review), firstReview, words(c.Standing()))
+		t.Add(TextCell(p.label), ShareCell(c.Met()), CountCell(accepted), first, CountCell(review), firstReview, TextCell(c.Standing()))
 	}
 }

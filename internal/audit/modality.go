@@ -103,10 +103,10 @@ func (r *builder) mediumVolumes(t *Table) {
 		counts map[string]int
 	}{{"modality", modality}, {"transducer", transducer}, {"received", received}} {
 		for _, name := range sortedNames(one.counts) {
-			t.add(words(one.by), words(name), count(one.counts[name]))
+			t.Add(TextCell(one.by), TextCell(name), CountCell(one.counts[name]))
 		}
 		if _, told := one.counts[NotRecorded]; !told && one.by != "received" {
-			t.add(words(one.by), words(NotRecorded), count(0))
+			t.Add(TextCell(one.by), TextCell(NotRecorded), CountCell(0))
 		}
 	}
 }

@@ -150,7 +150,7 @@ func (r *builder) personRows(t *Table, staff []person, chosen []Measure) {
 	}
 	reasons := r.withheldStaff(sizes, nil)
 	for i, p := range staff {
-		row := []Cell{words(p.label), r.small(len(p.studies))}
+		row := []Cell{TextCell(p.label), r.small(len(p.studies))}
 		why := reasons[i]
 		if why != "" {
 			row[1] = withheld(why)
@@ -159,15 +159,15 @@ func (r *builder) personRows(t *Table, staff []person, chosen []Measure) {
 			if why != "" {
 				row = append(row, withheld(why))
 			} else {
-				row = append(row, share(m.over(p.studies)))
+				row = append(row, ShareCell(m.over(p.studies)))
 			}
 		}
 		if why != "" {
 			row = append(row, withheld(why))
 		} else {
-			row = append(row, number(bodySize(p.studies)))
+			row = append(row, NumberCell(bodySize(p.studies)))
 		}
-		t.add(row...)
+		t.Add(row...)
 	}
 }
 
@@ -214,7 +214,7 @@ func (r *builder) small(n int) Cell {
 	if n > 0 && n < r.opt.SmallCell {
 		return withheld(fmt.Sprintf("fewer than %d", r.opt.SmallCell))
 	}
-	return count(n)
+	return CountCell(n)
 }
 
 // complement hides one more row when exactly one is hidden: with the total

@@ -295,7 +295,7 @@ func (r *builder) headlineTable() Table {
 		},
 	}
 	for _, h := range r.report.Headlines {
-		t.add(words(h.Measure.Identifier), words(h.Measure.Title), share(h.Now), number(100*h.Measure.Target), words(h.Measure.Meaning))
+		t.Add(TextCell(h.Measure.Identifier), TextCell(h.Measure.Title), ShareCell(h.Now), NumberCell(100*h.Measure.Target), TextCell(h.Measure.Meaning))
 	}
 	return t
 }
@@ -312,14 +312,14 @@ func (r *builder) monthTable() Table {
 	}
 	for _, h := range r.report.Headlines {
 		for i, m := range h.Months {
-			row := []Cell{words(h.Measure.Identifier), words(h.Measure.Title), words(m.Month.Format("2006-01")), share(m.Proportion), none(), none(), none(), words(""), share(m.YearBefore)}
+			row := []Cell{TextCell(h.Measure.Identifier), TextCell(h.Measure.Title), TextCell(m.Month.Format("2006-01")), ShareCell(m.Proportion), NoCell(), NoCell(), NoCell(), TextCell(""), ShareCell(m.YearBefore)}
 			if len(h.Chart.Limits) > 0 && m.Total > 0 {
-				row[4], row[5], row[6] = number(100*h.Centres[i]), number(100*h.Chart.Limits[i].Low), number(100*h.Chart.Limits[i].High)
+				row[4], row[5], row[6] = NumberCell(100*h.Centres[i]), NumberCell(100*h.Chart.Limits[i].Low), NumberCell(100*h.Chart.Limits[i].High)
 				if slices.Contains(h.Chart.Signals, i) {
-					row[7] = words("yes")
+					row[7] = TextCell("yes")
 				}
 			}
-			t.add(row...)
+			t.Add(row...)
 		}
 	}
 	return t

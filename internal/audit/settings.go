@@ -202,7 +202,7 @@ func (o *Options) settingsTable() Table {
 		{"Learning curves", o.Learning.words()},
 		{"Holidays, besides Saturdays and Sundays", list(holidays)},
 	} {
-		t.add(words(row[0]), words(row[1]))
+		t.Add(TextCell(row[0]), TextCell(row[1]))
 	}
 	return t
 }

@@ -157,7 +157,7 @@ func (r *builder) signalTable() Table {
 		},
 	}
 	for _, s := range r.report.Signals {
-		t.add(words(string(s.Kind)), words(kindWords[s.Kind]), words(s.Measure), words(s.Where), words(s.Text), number(s.PValue))
+		t.Add(TextCell(string(s.Kind)), TextCell(kindWords[s.Kind]), TextCell(s.Measure), TextCell(s.Where), TextCell(s.Text), NumberCell(s.PValue))
 	}
 	return t
 }

@@ -74,17 +74,8 @@ const Confidence = 0.95
 // Interval is the Wilson interval of a share.
 func (c Cell) Interval() stats.Interval { return c.Share.Wilson(Confidence) }
 
-func words(s string) Cell   { return Cell{Text: s} }
-func count(n int) Cell      { return Cell{Count: n} }
-func number(x float64) Cell { return Cell{Number: x} }
-func estimate(x float64, between stats.Interval) Cell {
-	return Cell{Number: x, Between: between}
-}
-func none() Cell                    { return Cell{Number: math.NaN()} }
-func share(p stats.Proportion) Cell { return Cell{Share: p} }
-func withheld(why string) Cell      { return Cell{Withheld: why, Number: math.NaN()} }
-func proportion(x, n int) Cell      { return share(stats.Proportion{Count: x, Total: n}) }
-func (t *Table) add(cells ...Cell)  { t.Rows = append(t.Rows, cells) }
+func withheld(why string) Cell { return Cell{Withheld: why, Number: math.NaN()} }
+func proportion(x, n int) Cell { return ShareCell(stats.Proportion{Count: x, Total: n}) }
 
 // addPlain adds a row that is plain where nothing about it is remarkable.
 func (t *Table) addPlain(plain bool, cells ...Cell) {
@@ -94,7 +85,7 @@ func (t *Table) addPlain(plain bool, cells ...Cell) {
 		}
 		t.plain[len(t.Rows)] = true
 	}
-	t.add(cells...)
+	t.Add(cells...)
 }
 
 func column(id, title string, k Kind, meaning string) Column {

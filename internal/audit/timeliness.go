@@ -157,8 +157,8 @@ func (r *builder) lapse(t *Table, l lapse, setting string) {
 	if known == 0 && setting != "all" {
 		return
 	}
-	t.add(words(l.title), words(setting), share(p), number(stats.Quantile(spans, 0.5)), number(stats.Quantile(spans, 0.9)),
-		number(stats.Quantile(days, 0.5)), count(open), number(oldest))
+	t.Add(TextCell(l.title), TextCell(setting), ShareCell(p), NumberCell(stats.Quantile(spans, 0.5)), NumberCell(stats.Quantile(spans, 0.9)),
+		NumberCell(stats.Quantile(days, 0.5)), CountCell(open), NumberCell(oldest))
 }
 
 func orZero(x float64) float64 {

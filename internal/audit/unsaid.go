@@ -28,7 +28,7 @@ func (r *builder) unsaid() Table {
 	for _, name := range sortedNames(by) {
 		d := by[name]
 		not, all := d.missing+d.excepted+d.open, d.met+d.missing+d.excepted+d.open
-		t.addPlain(not == 0, words(name), words(d.rule.Title), proportion(not, all))
+		t.addPlain(not == 0, TextCell(name), TextCell(d.rule.Title), proportion(not, all))
 	}
 	return t
 }

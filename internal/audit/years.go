@@ -52,12 +52,12 @@ func (r *builder) years() Table {
 	together := stats.Simultaneous(Confidence, len(r.report.Headlines))
 	for _, h := range r.report.Headlines {
 		now, before := h.Measure.over(r.look), h.Measure.over(r.before)
-		change := none()
+		change := NoCell()
 		if min(now.Total, before.Total) >= r.opt.Floor {
 			d, between := stats.Difference(now, before, together)
-			change = estimate(100*d, stats.Interval{Low: 100 * between.Low, High: 100 * between.High})
+			change = EstimateCell(100*d, stats.Interval{Low: 100 * between.Low, High: 100 * between.High})
 		}
-		t.add(words(h.Measure.Identifier), words(h.Measure.Title), share(h.Now), share(h.Measure.over(then)), share(now), share(before), change)
+		t.Add(TextCell(h.Measure.Identifier), TextCell(h.Measure.Title), ShareCell(h.Now), ShareCell(h.Measure.over(then)), ShareCell(now), ShareCell(before), change)
 	}
 	return t
 }
@@ -86,7 +86,7 @@ func (r *builder) imageQuality() Table {
 		if name == "" {
 			title = NotRecorded
 		}
-		t.add(words(title), proportion(len(by[name]), read), share(m.over(by[name])))
+		t.Add(TextCell(title), proportion(len(by[name]), read), ShareCell(m.over(by[name])))
 	}
 	return t
 }
