@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
@@ -21,7 +22,7 @@ import (
 // deidentifyFlags are the flags of deidentify.
 type deidentifyFlags struct {
 	periodFlags
-	out string
+	out, list string
 }
 
 func newDeidentifyCommand(a *app) *cobra.Command {
@@ -40,8 +41,9 @@ no rule about body size can be put to a copy.
 
 Each copy is read again: it must give the same measurements and hold no name, number
 or UID of the report, else it is not written. Look at the copies before they leave
-the lab. With the ledger's --key, the same patient has the same code next time, and
-who has the key can tell which; without a key nobody can. Images are not copied.
+the lab. With the ledger's --key, the same patient has the same code next time. Which
+copy is of which report only --list says, in a file that only its owner may read.
+Images are not copied.
 
 ` + exitTable,
 		Example: "  echotally deidentify /data/cases --out copies --key ~/.config/echotally/key",
@@ -50,11 +52,16 @@ who has the key can tell which; without a key nobody can. Images are not copied.
 	}
 	f.addKey(cmd)
 	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
+	cmd.Flags().StringVar(&f.list, "list", "", "new file that says which copy is of which report; it stays in the lab")
 	return cmd
 }
 
 // copied counts what became of the files.
-type copied struct{ written, texts, lost, other, refused int }
+type copied struct {
+	written, texts, lost, other, refused int
+
+	list strings.Builder // copy and report
+}
 
 func (f *deidentifyFlags) run(ctx context.Context, a *app, paths []string) error {
 	if f.out == "" {
@@ -82,7 +89,13 @@ func (f *deidentifyFlags) run(ctx context.Context, a *app, paths []string) error
 		return err
 	}
 	defer batch.Close()
+	if f.list != "" {
+		if _, err := os.Lstat(f.list); err == nil {
+			return faults{hinted{errors.New("--list: there is a file of this name"), "give a new name"}}
+		}
+	}
 	var n copied
+	n.list.WriteString("copy,report\n")
 	err = a.fill(f.out, func(dir string) error {
 		for i := range batch.Objects {
 			if err := ctx.Err(); err != nil {
@@ -96,6 +109,16 @@ func (f *deidentifyFlags) run(ctx context.Context, a *app, paths []string) error
 	})
 	if err != nil {
 		return err
+	}
+	return f.tell(a, &n)
+}
+
+// tell writes the list and says what became of the files.
+func (f *deidentifyFlags) tell(a *app, n *copied) error {
+	if f.list != "" {
+		if err := writeNew(f.list, []byte(n.list.String())); err != nil {
+			return hinted{fmt.Errorf("--list: %w", err), "check that its folder may be written to"}
+		}
 	}
 	if _, err := fmt.Fprintf(a.stdout, "%d copies written to %s, %d texts cleaned, %d statements of texts not in the copies; %d files that are no report, %d reports not copied\n",
 		n.written, f.out, n.texts, n.lost, n.other, n.refused); err != nil {
@@ -149,11 +172,13 @@ func (n *copied) one(ctx context.Context, a *app, copier *deident.Copier, o *int
 		return nil
 	}
 	n.written, n.texts, n.lost = n.written+1, n.texts+c.Masked, n.lost+c.Lost
-	return writeNew(filepath.Join(dir, fmt.Sprintf("%s-%d.dcm", c.Code, n.written)), c.Bytes)
+	name := fmt.Sprintf("%s-%d.dcm", c.Code, n.written)
+	fmt.Fprintf(&n.list, "%s,%q\n", name, printable.Line(o.Path))
+	return writeNew(filepath.Join(dir, name), c.Bytes)
 }
 
 func writeNew(name string, content []byte) error {
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
 		return err
 	}

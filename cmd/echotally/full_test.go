@@ -47,6 +47,10 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 	if err := os.WriteFile(config, []byte("dicom: {listen: \"127.0.0.1:0\"}\nspool: "+in("spool")+"\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	present := in("present.csv")
+	if err := os.WriteFile(present, []byte("name,took part\nMarrow^Ines,present\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	var one string
 	err = filepath.WalkDir(lab, func(path string, entry os.DirEntry, err error) error {
 		if one == "" && entry.Name() == "report.dcm" {
@@ -83,7 +87,8 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		{"binder attach", append([]string{"signed", "--set", "lab-minimum", "--file", old, "--by", "quality-manager"}, store...)}, {"binder attached", store},
 		{"cases", append([]string{"aortic-stenosis", "--year", "2026"}, ledger...)}, {"deidentify", []string{one, "--out", in("copies")}},
 		{"meeting pack", append([]string{"--quarter", "2026-Q3", "--out", in("meeting")}, ledger...)},
-		{"meeting record", append([]string{"--date", "2026-09-12", "--title", "a"}, ledger...)}, {"meeting list", store},
+		{"meeting record", append([]string{"--date", "2026-09-12", "--title", "a", "--attendance", present}, ledger...)}, {"meeting list", store},
+		{"meeting withdraw", append([]string{"1", "--by", "quality-manager"}, store...)}, {"review withdraw", append([]string{"1", "--by", "quality-manager"}, store...)},
 		{"serve", append([]string{"--config", config}, ledger...)}, {"serve check", nil},
 		{"ledger stats", store}, {"ledger verify", ledger}, {"ledger backup", append([]string{in("copy.db")}, store...)}, {"ledger restore", append([]string{in("copy.db")}, ledger...)},
 		{"ledger purge", append([]string{"--before", "2025-12-01"}, ledger...)},

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -32,7 +34,7 @@ date, who took part (only pseudonyms are kept) and the minutes by their hash.
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newMeetingListCommand(a), newMeetingPackCommand(a), newMeetingRecordCommand(a))
+	cmd.AddCommand(newMeetingListCommand(a), newMeetingPackCommand(a), newMeetingRecordCommand(a), newMeetingWithdrawCommand(a))
 	return cmd
 }
 
@@ -140,13 +142,13 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 			b.Tables = append(b.Tables, t)
 		}
 	}
-	b.Tables = append(b.Tables, form("minutes", "Minutes", "Date: ______________   Begun: ________   Ended: ________   Minutes taken by: ______________________", 14, "Point", "Talked about and decided", "Who", "Until"),
-		form("attendance", "Who took part", "Who was not there signs to have read the minutes.", 16, "Name", "Role", "Present or read", "Signature"))
+	b.Tables = append(b.Tables, form("minutes", "Minutes", "Date: ______________   Begun: ________   Ended: ________   Minutes taken by: ______________________", 14, []int{8, 38, 14, 12}, "Point", "Talked about and decided", "Who", "Until"),
+		form("attendance", "Who took part", "Those who were not present sign that they have read the minutes.", 16, []int{30, 18, 14, 22}, "Name", "Role", "Present or read", "Signature"))
 	return b, nil
 }
 
 // form is a table to be filled in by hand.
-func form(identifier, title, note string, lines int, columns ...string) audit.Table {
+func form(identifier, title, note string, lines int, blanks []int, columns ...string) audit.Table {
 	t := audit.Table{Identifier: identifier, Title: title, Note: note}
 	for _, c := range columns {
 		t.Columns = append(t.Columns, audit.Column{Identifier: c, Title: c, Kind: audit.Words, Meaning: "filled in by hand"})
@@ -154,7 +156,7 @@ func form(identifier, title, note string, lines int, columns ...string) audit.Ta
 	for range lines {
 		var row []audit.Cell
 		for i := range columns {
-			row = append(row, audit.TextCell([]string{"________", "______________________________________", "______________", "____________"}[i]))
+			row = append(row, audit.TextCell(strings.Repeat("_", blanks[i])))
 		}
 		t.Add(row...)
 	}
@@ -227,10 +229,11 @@ func (f *recordFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	if f.attendance != "" {
-		if err := f.attended(a, key); err != nil {
-			return err
-		}
+	if f.attendance == "" {
+		return faults{hinted{errors.New("who took part?"), "give --attendance; meeting pack writes a form of it"}}
+	}
+	if err := f.attended(a, key); err != nil {
+		return err
 	}
 	if f.minutes != "" {
 		if f.meeting.Minutes, err = shownFile(f.minutes); err != nil {
@@ -242,7 +245,24 @@ func (f *recordFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	defer s.Close()
-	if _, err := s.Decide(ctx, meetingKind, func([]store.Decision) (any, error) { return f.meeting, nil }); err != nil {
+	for _, who := range slices.Concat(f.meeting.Present, f.meeting.Informed) {
+		if err := listed(ctx, s, who, "one of the attendance"); err != nil {
+			return err
+		}
+	}
+	var refused error
+	_, err = s.Decide(ctx, meetingKind, func(known []store.Decision) (any, error) {
+		before, err := bodies[accreditation.Meeting](known)
+		if err != nil {
+			return nil, err
+		}
+		refused = f.meeting.Check(before)
+		return f.meeting, refused
+	})
+	if refused != nil {
+		return faults{hinted{refused, "echotally meeting list shows the meetings"}}
+	}
+	if err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(a.stdout, "meeting of %s recorded: %d present, %d read the minutes\n", f.meeting.Date, len(f.meeting.Present), len(f.meeting.Informed))
@@ -307,8 +327,14 @@ func newMeetingListCommand(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			for _, m := range list {
-				if _, err := fmt.Fprintf(a.stdout, "%s  %s  %d present, %d read the minutes\n", m.Date, printable.Line(m.Title), len(m.Present), len(m.Informed)); err != nil {
+			for i, m := range list {
+				if m.Withdraws != 0 {
+					if _, err := fmt.Fprintf(a.stdout, "%d  meeting %d withdrawn by the %s\n", i+1, m.Withdraws, m.By); err != nil {
+						return err
+					}
+					continue
+				}
+				if _, err := fmt.Fprintf(a.stdout, "%d  %s  %s  %d present, %d read the minutes\n", i+1, m.Date, printable.Line(m.Title), len(m.Present), len(m.Informed)); err != nil {
 					return err
 				}
 			}
@@ -316,5 +342,52 @@ func newMeetingListCommand(a *app) *cobra.Command {
 		},
 	}
 	l.add(cmd)
+	return cmd
+}
+
+func newMeetingWithdrawCommand(a *app) *cobra.Command {
+	var (
+		l ledgerFlags
+		m accreditation.Meeting
+	)
+	cmd := &cobra.Command{
+		Use:     "withdraw NUMBER --by ROLE",
+		Short:   "Take back a meeting that was recorded by mistake",
+		Long:    "Take a meeting out of all figures; it stays in the chain of the ledger.\n\n" + exitTable,
+		Example: "  echotally meeting withdraw 2 --by quality-manager",
+		Args:    arguments(1, 1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			number, err := strconv.Atoi(args[0])
+			if err != nil || number < 1 || !slices.Contains(store.Roles, m.By) {
+				return faults{hinted{errors.New("withdraw takes the number of a meeting and --by a role"), "echotally meeting list shows them; roles: " + strings.Join(store.Roles, ", ")}}
+			}
+			m.Withdraws = number
+			s, err := l.open(cmd.Context(), a, false)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			var refused error
+			_, err = s.Decide(cmd.Context(), meetingKind, func(known []store.Decision) (any, error) {
+				before, err := bodies[accreditation.Meeting](known)
+				if err != nil {
+					return nil, err
+				}
+				refused = m.Check(before)
+				return m, refused
+			})
+			if refused != nil {
+				return faults{hinted{refused, "echotally meeting list shows the meetings"}}
+			}
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.stdout, "meeting %d no longer counts\n", number)
+			return err
+		},
+	}
+	l.add(cmd)
+	cmd.Flags().StringVar(&m.By, "by", "", "who takes it back, as a role")
+	complete(cmd, "by", store.Roles...)
 	return cmd
 }

@@ -44,7 +44,7 @@ review/cases.yaml of the rules; a folder given by --rules may hold another one.
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newReviewDrawCommand(a), newReviewEnterCommand(a), newReviewListCommand(a), newReviewReportCommand(a), newReviewSheetCommand(a), newReviewSizeCommand(a))
+	cmd.AddCommand(newReviewDrawCommand(a), newReviewEnterCommand(a), newReviewListCommand(a), newReviewReportCommand(a), newReviewSheetCommand(a), newReviewSizeCommand(a), newReviewWithdrawCommand(a))
 	return cmd
 }
 
@@ -53,9 +53,10 @@ func draws(ctx context.Context, s *store.Store) ([]review.Draw, error) {
 	return decided[review.Draw](ctx, s, drawKind)
 }
 
-// entries are what second readers entered.
+// entries are what second readers entered and was not withdrawn.
 func entries(ctx context.Context, s *store.Store) ([]review.Entry, error) {
-	return decided[review.Entry](ctx, s, entryKind)
+	all, err := decided[review.Entry](ctx, s, entryKind)
+	return review.Holding(all), err
 }
 
 // decided reads the decisions of a kind.
@@ -221,6 +222,68 @@ exclude a fault rate, and which fault rate a number of clean cases excludes (exa
 	flags.IntVar(&clean, "clean", 0, "cases that were all clean")
 	flags.IntVar(&population, "population", 0, "how many studies there are; 0 for no end")
 	return cmd
+}
+
+func newReviewWithdrawCommand(a *app) *cobra.Command {
+	var (
+		l  ledgerFlags
+		by string
+	)
+	cmd := &cobra.Command{
+		Use:   "withdraw ENTRY --by ROLE",
+		Short: "Take back what a second reader entered",
+		Long: `Take an entry out of all figures, such as one under a wrong name. It stays in the
+chain of the ledger. The same reader cannot enter the cases again, for what was
+reported has been seen.
+
+` + exitTable,
+		Example: "  echotally review withdraw 3 --by quality-manager",
+		Args:    arguments(1, 1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			number, err := strconv.Atoi(args[0])
+			if err != nil || !slices.Contains(store.Roles, by) {
+				return faults{hinted{errors.New("withdraw takes the number of an entry and --by a role"), "review enter told the number; roles: " + strings.Join(store.Roles, ", ")}}
+			}
+			s, err := l.open(cmd.Context(), a, false)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			var refused error
+			_, err = s.Decide(cmd.Context(), entryKind, func(known []store.Decision) (any, error) {
+				all, err := bodies[review.Entry](known)
+				if err != nil {
+					return nil, err
+				}
+				if number < 1 || number > len(all) || all[number-1].Withdraws != 0 {
+					refused = fmt.Errorf("there is no entry %d", number)
+				}
+				return review.Entry{Withdraws: number, By: by}, refused
+			})
+			if refused != nil {
+				return faults{hinted{refused, "review enter told the number"}}
+			}
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(a.stdout, "entry %d no longer counts\n", number)
+			return err
+		},
+	}
+	l.add(cmd)
+	cmd.Flags().StringVar(&by, "by", "", "who takes it back, as a role")
+	complete(cmd, "by", store.Roles...)
+	return cmd
+}
+
+// listed refuses a person who is not on the lab's list of staff, where it has one: a
+// name that is spelled otherwise would be another person.
+func listed(ctx context.Context, s *store.Store, pseudonym, who string) error {
+	staff, err := s.Staff(ctx)
+	if err != nil || len(staff) == 0 || staff[pseudonym] != "" {
+		return err
+	}
+	return faults{hinted{fmt.Errorf("%s is not on the lab's list of staff", who), "write the name as the list does, or take the list in anew: echotally intake --roster"}}
 }
 
 // codes gives persons codes in the order of a keyed hash, so that nobody keeps a

@@ -24,6 +24,7 @@ type enterFlags struct {
 	name   string
 	draw   int
 	report bool
+	partly bool
 }
 
 func newReviewEnterCommand(a *app) *cobra.Command {
@@ -33,12 +34,13 @@ func newReviewEnterCommand(a *app) *cobra.Command {
 		Short: "Take in what a second reader found",
 		Long: `Take in a worksheet that a second reader filled in (xlsx, csv or json), or, with
 --report, the second reader's own structured report of a case. Only after it is in
-the ledger is it shown beside what was reported. Rows that cannot stand are told
-and not taken; mend them and give the file again. What a reader entered once
-stays: by then the reader has seen what was reported.
+the ledger is it shown beside what was reported. When a row cannot stand, all of them
+are told and nothing is taken; mend them and give the file again, or take the others
+with --partly. What a reader entered once stays, for by then the reader has seen what
+was reported; review withdraw takes an entry out of the figures.
 
 ` + exitTable,
-		Example: "  echotally review enter draw-1/worksheet.xlsx --name 'Hallam^Piet'\n  echotally review enter --report --draw 1 second-reading.dcm --name 'Hallam^Piet'",
+		Example: "  echotally review enter draw-1/worksheet.xlsx --name 'Hallam^Rune'\n  echotally review enter --report --draw 1 second-reading.dcm --name 'Hallam^Rune'",
 		Args:    arguments(1, 1),
 		RunE:    func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), a, args[0]) },
 	}
@@ -47,6 +49,7 @@ stays: by then the reader has seen what was reported.
 	flags := cmd.Flags()
 	flags.StringVar(&f.name, "name", "", "the second reader's name as in the reports; only its pseudonym is kept")
 	flags.IntVar(&f.draw, "draw", 0, "the draw of the cases, with --report")
+	flags.BoolVar(&f.partly, "partly", false, "take the rows that can stand where others cannot")
 	flags.BoolVar(&f.report, "report", false, "FILE is a report, or a folder of reports, of cases of the draw")
 	return cmd
 }
@@ -93,20 +96,29 @@ func (f *enterFlags) run(ctx context.Context, a *app, path string) error {
 	if err != nil {
 		return err
 	}
-	return f.enter(ctx, a, s, items, d, review.Entry{Reader: key.Pseudonym(f.name), From: from}, rows)
+	reader := key.Pseudonym(f.name)
+	if err := listed(ctx, s, reader, "the reader of --name"); err != nil {
+		return err
+	}
+	return f.enter(ctx, a, s, items, d, review.Entry{Reader: reader, From: from}, rows)
 }
 
 // enter records what can stand, then shows it beside what was reported.
 func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *review.Items, d *review.Draw, e review.Entry, rows []review.Row) error {
 	var faulty []review.RowFault
+	number := 0
 	_, err := s.Decide(ctx, entryKind, func(known []store.Decision) (any, error) {
 		before, err := bodies[review.Entry](known)
 		if err != nil {
 			return nil, err
 		}
 		e, faulty = d.Enter(items, before, e, rows)
-		if len(e.Rows) == 0 {
+		number = len(before) + 1
+		switch {
+		case len(e.Rows) == 0:
 			return nil, errNothingEntered
+		case len(faulty) > 0 && !f.partly:
+			return nil, errNotAll
 		}
 		return e, nil
 	})
@@ -121,6 +133,9 @@ func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *r
 		if len(e.Rows) == 0 {
 			return faults{hinted{errNothingEntered, "fill in the column value of rows not entered before"}}
 		}
+		if len(faulty) > 0 && !f.partly {
+			return faults{hinted{errNotAll, "mend the rows and give the file again; --partly takes the others"}}
+		}
 		return err
 	}
 	t := tabwriter.NewWriter(a.stdout, 0, 0, 2, ' ', 0)
@@ -131,7 +146,7 @@ func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *r
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(a.stdout, "%d rows recorded for draw %d, %d not taken\n", len(e.Rows), d.Number, len(faulty)); err != nil {
+	if _, err := fmt.Fprintf(a.stdout, "entry %d: %d rows recorded for draw %d, %d not taken\n", number, len(e.Rows), d.Number, len(faulty)); err != nil {
 		return err
 	}
 	if len(faulty) > 0 {
@@ -143,7 +158,10 @@ func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *r
 // faultsTold is how many rows that cannot stand are told one by one.
 const faultsTold = 20
 
-var errNothingEntered = errors.New("nothing was entered: no row can stand")
+var (
+	errNothingEntered = errors.New("nothing was entered: no row can stand")
+	errNotAll         = errors.New("nothing was recorded: some rows cannot stand")
+)
 
 // mostWorksheet bounds a worksheet that is read.
 const mostWorksheet = 16 << 20

@@ -103,7 +103,7 @@ func (w *work) perQuarter(least int, what string, count func(audit.Period) int) 
 		t.Add(audit.TextCell(q.Name), audit.CountCell(n))
 	}
 	w.table(w.row.Identifier, t)
-	w.say("%d %s in %d quarters", all, what, len(quarters))
+	w.say("%d %s; %d quarters were looked at", all, what, len(quarters))
 	if len(short) > 0 {
 		return finding{gap: fmt.Sprintf("fewer than %d in %s", least, strings.Join(short, ", "))}
 	}
@@ -138,7 +138,7 @@ func (w *work) cases(q audit.Period, read bool) int {
 func (w *work) meetings(p *PerPeriod) finding {
 	var held []Meeting
 	part := map[string]bool{}
-	for _, m := range w.m.Meetings {
+	for _, m := range Holding(w.m.Meetings) {
 		if at, err := time.Parse(time.DateOnly, m.Date); err == nil && w.m.Options.Period.Holds(at) {
 			held = append(held, m)
 			for _, who := range slices.Concat(m.Present, m.Informed) {

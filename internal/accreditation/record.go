@@ -18,6 +18,42 @@ type Meeting struct {
 	Present  []string `json:"present,omitempty"`  // pseudonyms of who took part
 	Informed []string `json:"informed,omitempty"` // pseudonyms of who signed to have read the minutes
 	Minutes  *File    `json:"minutes,omitempty"`
+
+	Withdraws int    `json:"withdraws,omitempty"` // number of a meeting that no longer counts
+	By        string `json:"by,omitempty"`        // who withdrew it, as a role
+}
+
+// Check refuses a meeting at which nobody was, one that was recorded before, and the
+// withdrawal of none.
+func (m *Meeting) Check(before []Meeting) error {
+	held := Holding(before)
+	switch {
+	case m.Withdraws != 0:
+		if m.Withdraws > len(before) || before[m.Withdraws-1].Withdraws != 0 {
+			return fmt.Errorf("there is no meeting %d", m.Withdraws)
+		}
+		return nil
+	case len(m.Present) == 0:
+		return errors.New("nobody is said to have been present")
+	case slices.ContainsFunc(held, func(o Meeting) bool { return o.Date == m.Date && o.Title == m.Title }):
+		return fmt.Errorf("a meeting of %s of this title is recorded already", m.Date)
+	}
+	return nil
+}
+
+// Holding are the meetings that were not withdrawn.
+func Holding(all []Meeting) []Meeting {
+	gone := map[int]bool{}
+	for _, m := range all {
+		gone[m.Withdraws] = m.Withdraws > 0
+	}
+	var out []Meeting
+	for i, m := range all {
+		if m.Withdraws == 0 && !gone[i+1] {
+			out = append(out, m)
+		}
+	}
+	return out
 }
 
 // File is a file of the lab that is shown: its name and what it holds, by hash. The
@@ -56,9 +92,16 @@ func (a *Attachment) Check(s *Set, before []Attachment) error {
 		return errors.New("an attachment is a file, or the reason why the requirement does not apply")
 	}
 	if a.Until != "" {
-		if _, err := time.Parse(time.DateOnly, a.Until); err != nil {
+		until, err := time.Parse(time.DateOnly, a.Until)
+		if err != nil {
 			return fmt.Errorf("%q is no date; write it as 2027-06-30", a.Until)
 		}
+		if at, err := time.Parse(time.RFC3339, a.At); err == nil && until.Before(at.AddDate(0, 0, -1)) {
+			return fmt.Errorf("it was valid until %s, which is over", a.Until)
+		}
+	}
+	if a.File != nil && a.File.Bytes == 0 {
+		return errors.New("the file is empty")
 	}
 	return nil
 }

@@ -53,6 +53,9 @@ type Settings struct {
 // Folders of the rule tree that hold no rules.
 var otherFolders = []string{"cases", "measurand", "phrases", "protocol", "reference", "relation", "requirements", "review", "schema"}
 
+// loose are the files that lie in no folder.
+var loose = []string{"abbreviations.yaml", "mistakes.yaml", "scanners.yaml", "terms.yaml", worksFile}
+
 // worksFile holds each work that rules rest on once.
 const worksFile = "sources.yaml"
 
@@ -252,6 +255,8 @@ func (l *loader) take(s *source) {
 		l.under = append(l.under, line)
 	}
 	switch folder, _, _ := strings.Cut(s.Path, "/"); {
+	case s.Site && folder == s.Path && !slices.Contains(loose, s.Path):
+		l.faults = append(l.faults, datafile.At(s.Path, s.Text, 1, 1, "nobody reads a file of this name here", "a rule lies in the folder of its structure, such as right-ventricle/"+s.Path))
 	case l.reading:
 	case folder == "protocol":
 		l.protocol(s)

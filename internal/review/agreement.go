@@ -280,8 +280,7 @@ func (c *comparison) within(p pair) bool {
 		m := c.items.measurement(p.item)
 		return m != nil && m.Agree(p.was, p.is)
 	}
-	scale := c.items.grade(p.item).Scale
-	return steps(scale, p.wasG, p.isG) <= 1
+	return c.items.grade(p.item).Agree(p.wasG, p.isG)
 }
 
 // steps is how far apart two grades of a scale are.
@@ -397,7 +396,7 @@ func (c *comparison) learning() audit.Table {
 // disagreements are the cases to be talked about.
 func (c *comparison) disagreements() audit.Table {
 	t := audit.Table{
-		Identifier: "disagreements", Title: "To be talked about", Note: "Pairs outside the tolerance, and grades more than a step apart, by draw and case; review list says which study a case is.",
+		Identifier: "disagreements", Title: "To be talked about", Note: "Pairs outside the tolerance, and grades that do not agree, by draw and case; review list says which study a case is.",
 		Columns: []audit.Column{
 			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: audit.Count, Meaning: "number of the case"},
 			{Identifier: "what", Title: "What", Kind: audit.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: audit.Words, Meaning: "value or grade in the report"},

@@ -24,7 +24,7 @@ func (d *Draw) Beside(items *Items, e Entry) []Line {
 				l.Again = a.Grade
 			}
 			if ok && !a.NotMeasurable {
-				l.Agrees = yes(steps(g.Scale, was, a.Grade) <= 1)
+				l.Agrees = yes(g.Agree(was, a.Grade))
 			}
 		} else if m := items.measurement(a.Item); m != nil {
 			was, ok := c.Reported.Values[a.Item]

@@ -28,6 +28,7 @@ type Measurement struct {
 	Unit       ucum.Unit
 	Within     float64 // how far two readings may lie apart, in Unit; 0 when Percent says it
 	Percent    float64 // the same of the mean of both
+	Possible   [2]float64
 	Source     string
 
 	aliases []*rule.Alias // one per measurand
@@ -39,6 +40,15 @@ type Grade struct {
 	Title  string
 	Scale  []string // least first; lesion and word make the statement
 }
+
+// Agree reports whether two grades are the same, or on a fine scale neighbours.
+func (g Grade) Agree(a, b string) bool {
+	apart := steps(g.Scale, a, b)
+	return apart == 0 || apart == 1 && len(g.Scale) >= fine
+}
+
+// fine is the number of steps from which neighbours agree (site choice).
+const fine = 6
 
 // statement is the identifier of a step of the scale.
 func (g Grade) statement(step string) string { return g.Lesion + "-" + step }
@@ -68,11 +78,12 @@ func abs(x float64) float64 { return max(x, -x) }
 // file is the file as written.
 type file struct {
 	Measurements []struct {
-		Measurands    []string `yaml:"measurands"`
-		Unit          string   `yaml:"unit"`
-		Within        float64  `yaml:"within"`
-		WithinPercent float64  `yaml:"withinPercent"`
-		Source        string   `yaml:"source"`
+		Measurands    []string  `yaml:"measurands"`
+		Unit          string    `yaml:"unit"`
+		Possible      []float64 `yaml:"possible"`
+		Within        float64   `yaml:"within"`
+		WithinPercent float64   `yaml:"withinPercent"`
+		Source        string    `yaml:"source"`
 	} `yaml:"measurements"`
 	Grades []struct {
 		Lesion string   `yaml:"lesion"`
@@ -134,6 +145,11 @@ func (l *loader) measurement(f *file, i int) {
 	if (one.Within > 0) == (one.WithinPercent > 0) {
 		l.wrong(path, "how far two readings may lie apart is not said, or twice", "give within or withinPercent, above 0")
 	}
+	if len(one.Possible) != 2 || one.Possible[0] >= one.Possible[1] {
+		l.wrong(path, "what is possible is not said", "possible: [lowest, highest], in the unit")
+		return
+	}
+	out.Possible = [2]float64(one.Possible)
 	if one.Source == "" {
 		l.wrong(path, "no source of the tolerance", "say who published it, or site choice and why")
 	}

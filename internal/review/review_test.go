@@ -220,6 +220,7 @@ func TestEntriesThatCannotStandAreTold(t *testing.T) {
 		{Draw: 1, Case: 3, Item: "arm-span", Value: "20"},
 		{Draw: 1, Case: 3, Study: "2.25.1", Item: "lvot-diameter", Value: "20"},
 		{Draw: 1, Case: 1, Item: "lvot-diameter", Value: "21"},
+		{Draw: 1, Case: 3, Item: "lvot-diameter", Value: "210"},
 	}
 	e, faults := d.Enter(items, nil, review.Entry{Reader: "p-x", From: "worksheet"}, rows)
 	if len(e.Rows) != 3 || *e.Rows[0].Value != 20.5 || e.Rows[1].Grade != "moderate" || !e.Rows[2].NotMeasurable {
@@ -229,7 +230,7 @@ func TestEntriesThatCannotStandAreTold(t *testing.T) {
 	for _, f := range faults {
 		lines = append(lines, f.Line)
 	}
-	if !slices.Equal(lines, []int{5, 6, 7, 8, 9, 10, 11, 12}) {
+	if !slices.Equal(lines, []int{6, 7, 8, 9, 10, 11, 12, 13, 14}) {
 		t.Errorf("told: %v", faults)
 	}
 	// What was entered once stays; another reader may enter it.
@@ -310,11 +311,12 @@ func TestAgreementIsThatOfTheStatistics(t *testing.T) {
 func TestWhatIsReadAgainIsHeldAgainstTheRules(t *testing.T) {
 	lib, _ := shipped(t)
 	for text, want := range map[string]string{
-		"measurements: [{measurands: [lvot-diametre], unit: mm, within: 2, source: x}]":               "no measurand",
-		"measurements: [{measurands: [lvot-diameter], unit: m/s, within: 2, source: x}]":              "not measured in",
-		"measurements: [{measurands: [lvot-diameter], unit: mm, source: x}]":                          "is not said",
-		"measurements: [{measurands: [lvot-diameter], unit: mm, within: 1}]":                          "no source",
-		"grades: [{lesion: mitral-regurgitation, title: Mitral regurgitation, scale: [mild, awful]}]": "no statement",
+		"measurements: [{measurands: [lvot-diametre], unit: mm, possible: [8, 40], within: 2, source: x}]":  "no measurand",
+		"measurements: [{measurands: [lvot-diameter], unit: m/s, possible: [8, 40], within: 2, source: x}]": "not measured in",
+		"measurements: [{measurands: [lvot-diameter], unit: mm, possible: [8, 40], source: x}]":             "is not said",
+		"measurements: [{measurands: [lvot-diameter], unit: mm, possible: [8, 40], within: 1}]":             "no source",
+		"grades: [{lesion: mitral-regurgitation, title: Mitral regurgitation, scale: [mild, awful]}]":       "no statement",
+		"measurements: [{measurands: [lvot-diameter], unit: mm, within: 2, source: x}]":                     "what is possible",
 		"measurements: []": "nothing is measured",
 	} {
 		_, err := review.LoadItems(lib, layer(text))

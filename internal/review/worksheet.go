@@ -57,12 +57,14 @@ func (d *Draw) Worksheet(items *Items) []Row {
 
 // RowFault is what is wrong with a row that was entered.
 type RowFault struct {
-	Line         int // of the file; 1 is the first row below the head
+	Line         int // of the file; its head is line 1
+	Case         int
+	Item         string
 	Reason, Hint string
 }
 
 func (f RowFault) String() string {
-	out := fmt.Sprintf("row %d: %s", f.Line, f.Reason)
+	out := fmt.Sprintf("line %d, case %d, %s: %s", f.Line, f.Case, f.Item, f.Reason)
 	if f.Hint != "" {
 		out += " (hint: " + f.Hint + ")"
 	}
@@ -71,10 +73,27 @@ func (f RowFault) String() string {
 
 // Entry is what one reader found in the cases of a draw.
 type Entry struct {
-	Draw   int     `json:"draw"`
-	Reader string  `json:"reader"` // pseudonym
-	From   string  `json:"from"`   // worksheet or report
-	Rows   []Again `json:"rows"`
+	Draw      int     `json:"draw"`
+	Reader    string  `json:"reader"`              // pseudonym; "" of a withdrawal
+	Withdraws int     `json:"withdraws,omitempty"` // number of the entry that no longer counts
+	By        string  `json:"by,omitempty"`        // who withdrew it, as a role
+	From      string  `json:"from"`                // worksheet or report
+	Rows      []Again `json:"rows"`
+}
+
+// Holding are the entries that were not withdrawn.
+func Holding(all []Entry) []Entry {
+	gone := map[int]bool{}
+	for _, e := range all {
+		gone[e.Withdraws] = e.Withdraws > 0
+	}
+	var out []Entry
+	for i, e := range all {
+		if e.Withdraws == 0 && !gone[i+1] {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // Again is one thing measured or graded again.
@@ -87,8 +106,8 @@ type Again struct {
 }
 
 // Enter takes what a reader filled in. Rows left empty are passed over, rows that
-// cannot stand are told and not taken. What the reader entered before stays: by
-// now what was reported has been seen.
+// cannot stand are told and not taken. What the reader entered before is not taken
+// again, also when it was withdrawn: by now what was reported has been seen.
 func (d *Draw) Enter(items *Items, before []Entry, e Entry, rows []Row) (Entry, []RowFault) {
 	var faults []RowFault
 	e.Draw, e.Rows = d.Number, nil
@@ -114,7 +133,7 @@ func (d *Draw) Enter(items *Items, before []Entry, e Entry, rows []Row) (Entry, 
 			reason, hint = "it stands in the worksheet twice", "leave one of them"
 		}
 		if reason != "" {
-			faults = append(faults, RowFault{i + 1, reason, hint})
+			faults = append(faults, RowFault{i + 2, r.Case, r.Item, reason, hint})
 			continue
 		}
 		known[a.key()] = true
@@ -149,7 +168,8 @@ func (d *Draw) again(items *Items, r Row) (a Again, reason, hint string) {
 		}
 		return a, "", ""
 	}
-	if items.measurement(r.Item) == nil {
+	m := items.measurement(r.Item)
+	if m == nil {
 		return a, "nothing of this name is measured again", "leave the column item as it was written"
 	}
 	if a.NotMeasurable {
@@ -158,6 +178,9 @@ func (d *Draw) again(items *Items, r Row) (a Again, reason, hint string) {
 	x, err := number(text)
 	if err != nil {
 		return a, "not a number", "a number in the unit of the row, or " + NotMeasurable
+	}
+	if x < m.Possible[0] || x > m.Possible[1] {
+		return a, "no heart has this", fmt.Sprintf("from %g to %g %s is possible", m.Possible[0], m.Possible[1], m.Unit.Code())
 	}
 	a.Value = &x
 	return a, "", ""
