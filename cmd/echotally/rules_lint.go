@@ -36,7 +36,7 @@ site's rules are run as well; without a site folder, those of all.
 			all := slices.Concat(a.ruleFolders, folders)
 			found := inFolders(apart(library.Lint(library.Settings{Drafts: true}, layers...)), all)
 			if len(found) > 0 {
-				return faults{fmt.Errorf("faults in the rule files: %d (no example was run)\n%w", len(found), errors.Join(found...))}
+				return faults{fmt.Errorf("faults in the rule files: %d (no example was run)\n%w", number(found), errors.Join(found...))}
 			}
 			set, err := library.Load(library.Settings{Drafts: true}, layers...)
 			if err != nil {
@@ -55,20 +55,43 @@ site's rules are run as well; without a site folder, those of all.
 // inFolders puts the site folder before the names of its files. What is shipped
 // has no faults, so that a file of that name and line in a site folder is meant.
 func inFolders(errs []error, folders []string) []error {
+	read := map[string]string{}
+	content := func(file string) (string, bool) {
+		if text, known := read[file]; known {
+			return text, true
+		}
+		text, err := os.ReadFile(file)
+		if err == nil {
+			read[file] = string(text)
+		}
+		return read[file], err == nil
+	}
 	for _, err := range errs {
 		var fault *datafile.Error
 		if !errors.As(err, &fault) {
 			continue
 		}
 		for _, dir := range folders {
-			text, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(fault.File)))
-			if err == nil && (fault.Source == "" || strings.Contains(string(text), fault.Source)) {
+			text, there := content(filepath.Join(dir, filepath.FromSlash(fault.File)))
+			if there && (fault.Source == "" || strings.Contains(text, fault.Source)) {
 				fault.File = filepath.Join(dir, fault.File)
 				break
 			}
 		}
 	}
 	return errs
+}
+
+// number is how many faults there are, with those a last line of a file stands for.
+func number(found []error) int {
+	n := 0
+	for _, err := range found {
+		if fault, ok := errors.AsType[*datafile.Error](err); ok && fault.More > 0 {
+			n += fault.More - 1
+		}
+		n++
+	}
+	return n
 }
 
 // apart takes joined errors apart, so that each counts.

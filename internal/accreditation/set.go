@@ -124,26 +124,24 @@ func Load(name string, layers ...fs.FS) (*Set, error) {
 	if err := datafile.Decode(file, src, s); err != nil {
 		return nil, err
 	}
-	l := &lint{file: file, src: src, seen: map[string]bool{}}
+	l := &lint{places: datafile.NewPlaces(file, src), seen: map[string]bool{}}
 	for i := range s.Requirements {
 		l.requirement(i, &s.Requirements[i])
 	}
 	if s.Title == "" || s.Source == "" || len(s.Requirements) == 0 {
 		l.wrong("title", "a set needs a title, a source and at least one requirement", "see the shipped sets")
 	}
-	return s, errors.Join(l.faults...)
+	return s, datafile.Join(l.faults)
 }
 
 type lint struct {
-	file   string
-	src    []byte
+	places *datafile.Places
 	seen   map[string]bool
 	faults []error
 }
 
 func (l *lint) wrong(path, message, hint string) {
-	line, column := datafile.Position(l.src, "$."+path)
-	l.faults = append(l.faults, datafile.At(l.file, l.src, line, column, message, hint))
+	l.faults = append(l.faults, l.places.Fault("$."+path, message, hint))
 }
 
 func (l *lint) requirement(i int, r *Requirement) {

@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -74,7 +73,7 @@ func (o *Options) ReadSettings(file string, src []byte) error {
 	if err := datafile.Decode(file, src, &s); err != nil {
 		return err
 	}
-	c := &choices{file: file, src: src}
+	c := &choices{places: datafile.NewPlaces(file, src)}
 	c.line(&o.Name, s.Name)
 	c.line(&o.Prepared, s.Prepared)
 	c.whole(&o.Floor, s.Floor, "floor", 1)
@@ -98,20 +97,18 @@ func (o *Options) ReadSettings(file string, src []byte) error {
 	}
 	c.targets(o, s.Targets)
 	c.learning(o, &s)
-	return errors.Join(c.found...)
+	return datafile.Join(c.found)
 }
 
 // choices takes over the values of a settings file that may stand and gathers
 // the faults of the others.
 type choices struct {
-	file  string
-	src   []byte
-	found []error
+	places *datafile.Places
+	found  []error
 }
 
 func (c *choices) wrong(path, message, hint string) {
-	line, column := datafile.Position(c.src, "$."+path)
-	c.found = append(c.found, datafile.At(c.file, c.src, line, column, message, hint))
+	c.found = append(c.found, c.places.Fault("$."+path, message, hint))
 }
 
 func (c *choices) line(to, from *string) {

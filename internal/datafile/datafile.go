@@ -28,7 +28,9 @@ type Error struct {
 	Source       string // the line, as written
 	Message      string // what is wrong, lower case
 	Hint         string // what to do, may be empty
+	More         int    // further faults of the file, which this one stands for
 	cause        error
+	beyond       bool // one too many to be shown
 }
 
 // ErrEmpty is the cause of the error for a file of nothing but comments.
@@ -91,11 +93,18 @@ func At(file string, src []byte, line, column int, message, hint string) *Error 
 }
 
 func lineOf(src []byte, line int) string {
-	lines := bytes.Split(src, []byte("\n"))
-	if line < 1 || line > len(lines) {
+	for n := 1; n < line; n++ {
+		end := bytes.IndexByte(src, '\n')
+		if end < 0 {
+			return ""
+		}
+		src = src[end+1:]
+	}
+	if line < 1 {
 		return ""
 	}
-	return strings.TrimRight(string(lines[line-1]), "\r")
+	text, _, _ := bytes.Cut(src, []byte("\n"))
+	return strings.TrimRight(string(text), "\r")
 }
 
 // Decode decodes one data file strictly into a struct or slice. The error is an
@@ -157,13 +166,16 @@ func decodeByLibrary(file string, src []byte, into any) error {
 			return &Error{File: file, Message: "empty file", cause: ErrEmpty}
 		}
 		ast.Walk(visitor(func(n ast.Node) bool {
+			if bad != nil {
+				return false
+			}
 			switch n.(type) {
 			case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode:
 				p := n.GetToken().Position
 				bad = At(file, src, p.Line, p.Column, "anchors, aliases, merge keys and tags are not allowed", "write the value out")
 				return false
 			}
-			return bad == nil
+			return true
 		}), doc.Body)
 	}
 	if bad != nil {
@@ -174,35 +186,6 @@ func decodeByLibrary(file string, src []byte, into any) error {
 		return fromLibrary(file, src, err, into)
 	}
 	return nil
-}
-
-// Position gives line and column of the value at a YAML path such as
-// "$.require" or "$.examples[2].given"; zeros when there is none. For a block
-// scalar the position is that of its first text line.
-func Position(src []byte, path string) (line, column int) {
-	tree, err := parser.ParseBytes(src, 0)
-	if err != nil {
-		return 0, 0
-	}
-	p, err := yaml.PathString(path)
-	if err != nil {
-		return 0, 0
-	}
-	node, err := p.FilterFile(tree)
-	if err != nil || node == nil {
-		return 0, 0
-	}
-	t := node.GetToken()
-	if lit, ok := node.(*ast.LiteralNode); ok && lit.Value != nil {
-		first := lit.Start.Position.Line + 1
-		text := lineOf(src, first)
-		return first, len(text) - len(strings.TrimLeft(text, " ")) + 1
-	}
-	column = t.Position.Column
-	if s, ok := node.(*ast.StringNode); ok && strings.HasPrefix(strings.TrimSpace(s.Token.Origin), "\"") {
-		column++
-	}
-	return t.Position.Line, column
 }
 
 type visitor func(ast.Node) bool

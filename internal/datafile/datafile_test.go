@@ -116,11 +116,11 @@ func TestPosition(t *testing.T) {
 		{"$[", 0, 0},
 	}
 	for _, c := range cases {
-		if line, column := datafile.Position(src, c.path); line != c.line || column != c.column {
+		if line, column := datafile.NewPlaces("x.yaml", src).Position(c.path); line != c.line || column != c.column {
 			t.Errorf("%s at %d:%d, want %d:%d", c.path, line, column, c.line, c.column)
 		}
 	}
-	if line, column := datafile.Position([]byte("a: [\n"), "$.a"); line != 0 || column != 0 {
+	if line, column := datafile.NewPlaces("x.yaml", []byte("a: [\n")).Position("$.a"); line != 0 || column != 0 {
 		t.Error("position in a broken file")
 	}
 }
@@ -161,7 +161,7 @@ func checkDecode(t *testing.T, src []byte) string {
 	if err != nil && !errors.As(err, &e) {
 		t.Fatalf("not a located error: %v", err)
 	}
-	datafile.Position(src, "$.parts[0].value")
+	datafile.NewPlaces("x.yaml", src).Position("$.parts[0].value")
 	if err != nil {
 		return e.Message
 	}

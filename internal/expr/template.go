@@ -1,6 +1,7 @@
 package expr
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -24,9 +25,15 @@ type part struct {
 	title   bool     // the name of the alias, not its value
 }
 
+// maxTemplate bounds a message, in bytes.
+const maxTemplate = 2000
+
 // CompileTemplate reads a message; the error is an *Error whose offset counts
 // from the start of the message.
 func CompileTemplate(source string, scope Scope) (*Template, error) {
+	if len(source) > maxTemplate {
+		return nil, &Error{Offset: maxTemplate, Message: fmt.Sprintf("longer than %d bytes", maxTemplate), Hint: "a message is a sentence or a few"}
+	}
 	var t Template
 	rest, at := source, 0
 	for {

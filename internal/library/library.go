@@ -90,7 +90,7 @@ func load(l *loader, layers []fs.FS) (*Library, error) {
 	l.finish()
 	if len(l.faults) > 0 {
 		sort.SliceStable(l.faults, func(i, j int) bool { return before(l.faults[i], l.faults[j]) })
-		return nil, errors.Join(l.faults...)
+		return nil, datafile.Join(l.faults)
 	}
 	return l.library, nil
 }

@@ -82,7 +82,7 @@ const (
 // source is one measurand file.
 type source struct {
 	name    string
-	text    []byte
+	places  *datafile.Places
 	entries []entry
 }
 
@@ -132,12 +132,11 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 		l.conflicts()
 	}
 	slices.SortStableFunc(l.faults, datafile.ByPlace)
-	return l.catalogue, errors.Join(l.faults...)
+	return l.catalogue, datafile.Join(l.faults)
 }
 
 func (l *loading) fault(s *source, at, message, hint string) {
-	line, column := datafile.Position(s.text, at)
-	l.faults = append(l.faults, datafile.At(s.name, s.text, line, column, message, hint))
+	l.faults = append(l.faults, s.places.Fault(at, message, hint))
 }
 
 // decode reads the files of a layer; a layer may have none, a file may hold
@@ -155,7 +154,7 @@ func (l *loading) decode(layer fs.FS) []*source {
 			l.faults = append(l.faults, fmt.Errorf("measurands: %w", err))
 			continue
 		}
-		s := &source{name: name, text: text}
+		s := &source{name: name, places: datafile.NewPlaces(name, text)}
 		if err := datafile.Decode(name, text, &s.entries); err != nil && !errors.Is(err, datafile.ErrEmpty) {
 			l.faults = append(l.faults, err)
 			continue

@@ -13,15 +13,14 @@ import (
 // loading is the file being read.
 type loading struct {
 	measurands *measurand.Catalogue
-	src        []byte
+	places     *datafile.Places
 	file       asWritten
 	out        *Table
 	faults     []error
 }
 
 func (l *loading) fault(path, message, hint string) {
-	line, column := datafile.Position(l.src, path)
-	l.faults = append(l.faults, datafile.At(fileName, l.src, line, column, message, hint))
+	l.faults = append(l.faults, l.places.Fault(path, message, hint))
 }
 
 func (l *loading) table() *Table {

@@ -237,11 +237,11 @@ func Load(measurands *measurand.Catalogue, layers ...fs.FS) (*Table, error) {
 		if err != nil {
 			return nil, fmt.Errorf("mistakes: %w", err)
 		}
-		l := &loading{measurands: measurands, src: src}
+		l := &loading{measurands: measurands, places: datafile.NewPlaces(fileName, src)}
 		if err := datafile.Decode(fileName, src, &l.file); err != nil {
 			return nil, err
 		}
-		return l.table(), errors.Join(l.faults...)
+		return l.table(), datafile.Join(l.faults)
 	}
 	return &Table{}, nil
 }

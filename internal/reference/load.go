@@ -65,7 +65,7 @@ func Load(known *measurand.Catalogue, drafts bool, layers ...fs.FS) (*Catalogue,
 			if err != nil {
 				return nil, fmt.Errorf("reference tables: %w", err)
 			}
-			l := &loading{name: name, src: src, known: known}
+			l := &loading{name: name, src: src, places: datafile.NewPlaces(name, src), known: known}
 			t := l.table()
 			faults = append(faults, l.faults...)
 			delete(byName, t.Identifier)
@@ -79,25 +79,21 @@ func Load(known *measurand.Catalogue, drafts bool, layers ...fs.FS) (*Catalogue,
 		c.Tables = append(c.Tables, t)
 	}
 	slices.SortFunc(c.Tables, func(a, b *Table) int { return cmp.Compare(a.Identifier, b.Identifier) })
-	return c, errors.Join(faults...)
+	return c, datafile.Join(faults)
 }
 
 // loading is one file being read.
 type loading struct {
 	name   string
 	src    []byte
+	places *datafile.Places
 	file   tableFile
 	known  *measurand.Catalogue
 	faults []error
 }
 
 func (l *loading) fault(at, message, hint string) {
-	line, column := datafile.Position(l.src, at)
-	if line == 0 {
-		l.faults = append(l.faults, &datafile.Error{File: l.name, Message: message, Hint: hint})
-		return
-	}
-	l.faults = append(l.faults, datafile.At(l.name, l.src, line, column, message, hint))
+	l.faults = append(l.faults, l.places.Fault(at, message, hint))
 }
 
 func (l *loading) table() *Table {

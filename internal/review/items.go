@@ -108,7 +108,7 @@ func LoadItems(lib *library.Library, layers ...fs.FS) (*Items, error) {
 	if err := datafile.Decode(itemsFile, src, &f); err != nil {
 		return nil, err
 	}
-	l := &loader{lib: lib, src: src, items: &Items{}}
+	l := &loader{lib: lib, places: datafile.NewPlaces(itemsFile, src), items: &Items{}}
 	for i := range f.Measurements {
 		l.measurement(&f, i)
 	}
@@ -118,19 +118,18 @@ func LoadItems(lib *library.Library, layers ...fs.FS) (*Items, error) {
 	if len(f.Measurements)+len(f.Grades) == 0 {
 		l.wrong("measurements", "nothing is measured or graded again", "name at least one measurement or grade")
 	}
-	return l.items, errors.Join(l.faults...)
+	return l.items, datafile.Join(l.faults)
 }
 
 type loader struct {
 	lib    *library.Library
-	src    []byte
+	places *datafile.Places
 	items  *Items
 	faults []error
 }
 
 func (l *loader) wrong(path, message, hint string) {
-	line, column := datafile.Position(l.src, "$."+path)
-	l.faults = append(l.faults, datafile.At(itemsFile, l.src, line, column, message, hint))
+	l.faults = append(l.faults, l.places.Fault("$."+path, message, hint))
 }
 
 func (l *loader) measurement(f *file, i int) {

@@ -44,7 +44,7 @@ func (s *Source) rows() ([]*Source, error) {
 		if row == nil || row.Rows != nil {
 			return nil, s.Fault("$.rows."+name, 0, "a row says what differs from the others", "")
 		}
-		one := &Source{Path: path.Dir(s.Path) + "/" + name + ".yaml", Text: s.Text, Site: s.Site, Linted: s.Linted, NoExamples: s.NoExamples, page: s.Path, row: name}
+		one := &Source{Path: path.Dir(s.Path) + "/" + name + ".yaml", Text: s.Text, Site: s.Site, Linted: s.Linted, NoExamples: s.NoExamples, page: s.Path, row: name, places: s.placed()}
 		one.File = merge(head, *row)
 		one.File.finish(one.identifier())
 		one.File.prune(names, row)

@@ -22,6 +22,7 @@ type Source struct {
 
 	page, row string // the file and the row of it, when the rule is one
 	changes   *Source
+	places    *datafile.Places
 }
 
 // identifier is the path without its ending.
@@ -52,7 +53,7 @@ func (s *Source) owner(path string) *Source {
 func (s *Source) position(path string) (line, column int, exact bool) {
 	for at := path; ; exact = false {
 		for _, written := range s.written(at) {
-			if line, column = datafile.Position(s.Text, written); line > 0 {
+			if line, column = s.placed().Position(written); line > 0 {
 				return line, column, at == path
 			}
 		}
@@ -62,6 +63,14 @@ func (s *Source) position(path string) (line, column int, exact bool) {
 		}
 		at = at[:end]
 	}
+}
+
+// placed finds values in the file, of which each row is a part.
+func (s *Source) placed() *datafile.Places {
+	if s.places == nil {
+		s.places = datafile.NewPlaces(s.Where(), s.Text)
+	}
+	return s.places
 }
 
 // written are the places where a value at a YAML path may have been written.
@@ -99,6 +108,9 @@ func (s *Source) Fault(path string, offset int, message, hint string) error {
 	}
 	if !exact {
 		offset = 0
+	}
+	if offset == 0 {
+		return datafile.At(o.Where(), o.Text, line, column, message, hint)
 	}
 	lines := strings.Split(string(o.Text), "\n")
 	for line < len(lines) {

@@ -69,7 +69,7 @@ func (ld *loader) graded(g *graded) {
 			ld.fault(fmt.Sprintf("$.graded.examples[%d].statement", k), fmt.Sprintf("no statement is called %q", ex.Statement), "")
 		}
 		ld.c.examples = append(ld.c.examples, example{
-			file: ld.name, src: ld.src, path: fmt.Sprintf("$.graded.examples[%d].text", k),
+			file: ld.name, places: ld.places, path: fmt.Sprintf("$.graded.examples[%d].text", k),
 			statement: ex.Statement, text: ex.Text, states: ex.States, negated: ex.Negated,
 		})
 	}

@@ -1,7 +1,6 @@
 package statement
 
 import (
-	"errors"
 	"fmt"
 	"io/fs"
 	"maps"
@@ -82,7 +81,7 @@ type languageFile struct {
 // example is a sentence of a phrase file that serves as its test.
 type example struct {
 	file            string
-	src             []byte
+	places          *datafile.Places
 	path            string
 	statement       string
 	text            string
@@ -124,7 +123,7 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	for _, set := range []map[string]bool{c.words.until, c.words.through, c.words.unclear} {
 		maps.Copy(c.words.stops, set)
 	}
-	return c, errors.Join(ld.faults...)
+	return c, datafile.Join(ld.faults)
 }
 
 type loader struct {
@@ -132,14 +131,13 @@ type loader struct {
 	compiler compiler
 	c        *Catalogue
 	faults   []error
-	name     string
-	src      []byte
+	name     string           // of the current file
+	places   *datafile.Places // in it
 }
 
 // fault records a fault at a YAML path of the current file.
 func (ld *loader) fault(yamlPath, message, hint string) {
-	line, column := datafile.Position(ld.src, yamlPath)
-	ld.faults = append(ld.faults, datafile.At(ld.name, ld.src, line, column, message, hint))
+	ld.faults = append(ld.faults, ld.places.Fault(yamlPath, message, hint))
 }
 
 func (ld *loader) file(layer fs.FS, name string) {
@@ -148,7 +146,7 @@ func (ld *loader) file(layer fs.FS, name string) {
 		ld.faults = append(ld.faults, err)
 		return
 	}
-	ld.name, ld.src = name, src
+	ld.name, ld.places = name, datafile.NewPlaces(name, src)
 	if path.Base(name) == codedName {
 		var f codedFile
 		if err := datafile.Decode(name, src, &f); err != nil {
@@ -345,7 +343,7 @@ func (ld *loader) phrases(f *languageFile) {
 				ld.fault(fmt.Sprintf("%s.examples[%d]", at, k), "an example cannot both state and deny", "keep one of states and negated")
 			}
 			ld.c.examples = append(ld.c.examples, example{
-				file: ld.name, src: ld.src, path: fmt.Sprintf("%s.examples[%d].text", at, k),
+				file: ld.name, places: ld.places, path: fmt.Sprintf("%s.examples[%d].text", at, k),
 				statement: ph.Statement, text: ex.Text, states: ex.States, negated: ex.Negated,
 			})
 		}
@@ -387,11 +385,10 @@ func (c *Catalogue) CheckExamples() error {
 			}
 		}
 		if states != ex.states || ex.negated && !negated {
-			line, column := datafile.Position(ex.src, ex.path)
-			faults = append(faults, datafile.At(ex.file, ex.src, line, column,
+			faults = append(faults, ex.places.Fault(ex.path,
 				fmt.Sprintf("example of %s: states %t (denies %t), expected states %t (denies %t)", ex.statement, states, negated, ex.states, ex.negated),
 				"correct the words or the example"))
 		}
 	}
-	return errors.Join(faults...)
+	return datafile.Join(faults)
 }

@@ -39,12 +39,12 @@ func (c *Catalogue) readAbbreviations(layer fs.FS) []error {
 		}
 		return []error{err}
 	}
+	places := datafile.NewPlaces(abbreviationFile, src)
 	var faults []error
 	for _, word := range slices.Sorted(maps.Keys(all)) {
 		words := strings.Fields(all[word])
 		if word != strings.ToLower(word) || strings.ContainsAny(word, " -") || len(words) == 0 || all[word] != strings.ToLower(all[word]) {
-			line, column := datafile.Position(src, "$."+word)
-			faults = append(faults, datafile.At(abbreviationFile, src, line, column, fmt.Sprintf("abbreviation %q", word), "one lower-case word, then the lower-case words it stands for"))
+			faults = append(faults, places.Fault("$."+word, fmt.Sprintf("abbreviation %q", word), "one lower-case word, then the lower-case words it stands for"))
 			continue
 		}
 		c.abbreviations[word] = words

@@ -55,23 +55,23 @@ func Load(layers ...fs.FS) (*Catalogue, error) {
 			faults = append(faults, fmt.Errorf("terms: %w", err))
 			continue
 		}
-		l := &loading{catalogue: c, src: src}
+		l := &loading{catalogue: c, src: src, places: datafile.NewPlaces(file, src)}
 		l.read()
 		faults = append(faults, l.faults...)
 	}
-	return c, errors.Join(faults...)
+	return c, datafile.Join(faults)
 }
 
 // loading is one file being read.
 type loading struct {
 	catalogue *Catalogue
 	src       []byte
+	places    *datafile.Places
 	faults    []error
 }
 
 func (l *loading) fault(path, message, hint string) {
-	line, column := datafile.Position(l.src, path)
-	l.faults = append(l.faults, datafile.At(file, l.src, line, column, message, hint))
+	l.faults = append(l.faults, l.places.Fault(path, message, hint))
 }
 
 func (l *loading) read() {

@@ -55,17 +55,17 @@ func LoadPrivate(layers ...fs.FS) ([]Private, error) {
 			faults = append(faults, err)
 			continue
 		}
+		places := datafile.NewPlaces(privateFile, src)
 		for n, e := range entries {
 			p, message, hint := e.mapping()
 			if message != "" {
-				line, column := datafile.Position(src, fmt.Sprintf("$[%d]", n))
-				faults = append(faults, datafile.At(privateFile, src, line, column, message, hint))
+				faults = append(faults, places.Fault(fmt.Sprintf("$[%d]", n), message, hint))
 				continue
 			}
 			out = append(out, p)
 		}
 	}
-	return out, errors.Join(faults...)
+	return out, datafile.Join(faults)
 }
 
 // mapping checks an entry; message says what is wrong.

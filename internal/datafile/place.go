@@ -1,0 +1,112 @@
+package datafile
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+)
+
+// mostFaults is how many faults of one file are shown; whoever has corrected those
+// sees the next.
+const mostFaults = 100
+
+// Places finds the places of values in one file, which it parses when the first is
+// asked for. Several goroutines may use it.
+type Places struct {
+	file string
+	src  []byte
+
+	using  sync.Mutex
+	parsed bool
+	tree   *ast.File // nil when it is no YAML
+	faults int
+}
+
+// NewPlaces gives the places of a file of that name.
+func NewPlaces(file string, src []byte) *Places { return &Places{file: file, src: src} }
+
+// Fault is a fault of the value at a YAML path. Join only counts those that go
+// beyond what is shown of a file, so that their place is not looked for.
+func (p *Places) Fault(path, message, hint string) error {
+	if p.beyond() {
+		return &Error{File: p.file, Message: message, Hint: hint, beyond: true}
+	}
+	line, column := p.Position(path)
+	return At(p.file, p.src, line, column, message, hint)
+}
+
+// beyond counts a fault and reports whether it is one too many to be shown.
+func (p *Places) beyond() bool {
+	p.using.Lock()
+	defer p.using.Unlock()
+	p.faults++
+	return p.faults > mostFaults
+}
+
+// Position gives line and column of the value at a YAML path such as
+// "$.require" or "$.examples[2].given"; zeros when there is none. For a block
+// scalar the position is that of its first text line.
+func (p *Places) Position(path string) (line, column int) {
+	p.using.Lock()
+	defer p.using.Unlock()
+	if !p.parsed {
+		p.parsed = true
+		if tree, err := parser.ParseBytes(p.src, 0); err == nil {
+			p.tree = tree
+		}
+	}
+	if p.tree == nil {
+		return 0, 0
+	}
+	at, err := yaml.PathString(path)
+	if err != nil {
+		return 0, 0
+	}
+	node, err := at.FilterFile(p.tree)
+	if err != nil || node == nil {
+		return 0, 0
+	}
+	t := node.GetToken()
+	if lit, ok := node.(*ast.LiteralNode); ok && lit.Value != nil {
+		first := lit.Start.Position.Line + 1
+		text := lineOf(p.src, first)
+		return first, len(text) - len(strings.TrimLeft(text, " ")) + 1
+	}
+	column = t.Position.Column
+	if s, ok := node.(*ast.StringNode); ok && strings.HasPrefix(strings.TrimSpace(s.Token.Origin), "\"") {
+		column++
+	}
+	return t.Position.Line, column
+}
+
+// Join joins faults as errors.Join does, but for those of a file beyond the first
+// hundred: a last one says how many there are.
+func Join(faults []error) error {
+	var out []error
+	var files []string
+	shown, more := map[string]int{}, map[string]int{}
+	for _, err := range faults {
+		e, ok := err.(*Error)
+		switch {
+		case !ok:
+			out = append(out, err)
+			continue
+		case !e.beyond && shown[e.File] < mostFaults:
+			shown[e.File]++
+			out = append(out, err)
+			continue
+		case more[e.File] == 0:
+			files = append(files, e.File)
+		}
+		more[e.File]++
+	}
+	for _, file := range files {
+		out = append(out, &Error{File: file, Message: fmt.Sprintf("and %d more", more[file]), Hint: "correct those above first", More: more[file]})
+	}
+	return errors.Join(out...)
+}
