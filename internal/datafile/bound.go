@@ -12,14 +12,15 @@ import (
 	"echotally/internal/printable"
 )
 
-// Bounds of a data file, before anything is made of it. The largest shipped ones
-// have a tenth of each.
+// Bounds of a data file, before anything is made of it, well above what the shipped ones
+// have. The YAML library takes memory by the square of the entries of a mapping.
 const (
 	MaxSize     = 1 << 20 // bytes
-	maxLines    = 50_000
+	maxLines    = 10_000
 	maxMarks    = 200_000 // of the marks that make nodes
 	maxBrackets = 64      // of brackets
 	maxIndent   = 200     // columns
+	maxTagged   = 1000    // of words that begin as anchors, aliases and tags do, which are refused later
 	mostQuoted  = 200     // characters of a line that a fault shows
 )
 
@@ -58,11 +59,11 @@ func tooLarge(file string) *Error {
 // nil when it does not. Quoting is not looked at: a text may count, which no file of
 // ours comes near.
 func bounded(file string, src []byte) error {
-	line, column, depth, marks, indent := 1, 0, 0, 0, true
+	line, column, depth, marks, tagged, indent := 1, 0, 0, 0, 0, true
 	fault := func(what, hint string) error {
 		return At(file, src, line, column, what, hint)
 	}
-	for _, c := range src {
+	for i, c := range src {
 		column++
 		switch c {
 		case '\n':
@@ -79,6 +80,9 @@ func bounded(file string, src []byte) error {
 		case ':', ',', '-', '?', '&', '*', '!', '|', '>':
 			marks++
 		}
+		if (c == '&' || c == '*' || c == '!') && i > 0 && src[i-1] == ' ' && i+1 < len(src) && src[i+1] > ' ' {
+			tagged++
+		}
 		indent = indent && (c == ' ' || c == '-' || c == '?')
 		switch {
 		case c < 0x20 && c != '\t' && c != '\r' || c == 0x7F:
@@ -87,6 +91,8 @@ func bounded(file string, src []byte) error {
 			return fault(fmt.Sprintf("brackets nested deeper than %d", maxBrackets), "write it flatter")
 		case indent && column > maxIndent:
 			return fault(fmt.Sprintf("indented by more than %d columns", maxIndent), "write it flatter")
+		case tagged > maxTagged:
+			return fault("anchors, aliases, merge keys and tags are not allowed", "write the value out")
 		case marks > maxMarks:
 			return fault(fmt.Sprintf("more than %d values", maxMarks), "split the file")
 		}

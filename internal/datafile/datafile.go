@@ -207,9 +207,11 @@ func fromLibrary(file string, src []byte, err error, into any) *Error {
 	if errors.As(err, &own) {
 		return own
 	}
-	out := &Error{File: file, Message: placePrefix.ReplaceAllString(firstLine(err.Error()), "")}
+	out := &Error{File: file}
 	var located yaml.Error
-	if errors.As(err, &located) {
+	if !errors.As(err, &located) {
+		out.Message = placePrefix.ReplaceAllString(firstLine(err.Error()), "")
+	} else { // whose own text shows the file around, at length
 		out.Message = located.GetMessage()
 		if t := located.GetToken(); t != nil {
 			out.Line, out.Column = t.Position.Line, t.Position.Column
