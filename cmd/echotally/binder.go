@@ -271,7 +271,7 @@ apply; with --withdraw, take an attachment back. What was noted before stays in 
 chain of the ledger. Give the role of who attaches, never a name.
 
 ` + exitTable,
-		Example: "  echotally binder attach privacy --set iac-adult-2021 --file policy.pdf --title 'Privacy policy 2026' --until 2027-12-31 --by quality-manager\n  echotally binder attach service --set iac-adult-2021 --not-applicable 'scanners are leased with service' --by quality-manager",
+		Example: "  echotally binder attach privacy --set iac-adult-2021 --file policy.pdf --title privacy-policy --until 2027-12-31 --by quality-manager\n  echotally binder attach service --set iac-adult-2021 --not-applicable leased-with-service --by quality-manager",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 {

@@ -30,7 +30,7 @@ func newMeetingCommand(a *app) *cobra.Command {
 date, who took part (only pseudonyms are kept) and the minutes by their hash.
 
 ` + exitTable,
-		Example: "  echotally meeting pack --quarter 2026-Q3 --out meeting\n  echotally meeting record --date 2026-10-12 --title 'Quality, third quarter' --attendance present.csv --minutes minutes.pdf",
+		Example: "  echotally meeting pack --quarter 2026-Q3 --out meeting\n  echotally meeting record --date 2026-10-12 --title quality-2026-Q3 --attendance present.csv --minutes minutes.pdf",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
@@ -204,7 +204,7 @@ only pseudonyms are kept. The minutes stay with the lab; name, size and SHA-256 
 the file are noted.
 
 ` + exitTable,
-		Example: "  echotally meeting record --date 2026-10-12 --title 'Quality, third quarter' --attendance attendance.csv --minutes minutes.pdf",
+		Example: "  echotally meeting record --date 2026-10-12 --title quality-2026-Q3 --attendance attendance.csv --minutes minutes.pdf",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
 	}

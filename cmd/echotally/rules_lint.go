@@ -56,11 +56,12 @@ site's rules are run as well; without a site folder, those of all.
 // has no faults, so that a file of that name and line in a site folder is meant.
 func inFolders(errs []error, folders []string) []error {
 	read := map[string]string{}
-	content := func(file string) (string, bool) {
+	content := func(dir, name string) (string, bool) {
+		file := filepath.Join(dir, filepath.FromSlash(name))
 		if text, known := read[file]; known {
 			return text, true
 		}
-		text, err := os.ReadFile(file)
+		text, err := datafile.ReadFile(os.DirFS(dir), name)
 		if err == nil {
 			read[file] = string(text)
 		}
@@ -72,7 +73,7 @@ func inFolders(errs []error, folders []string) []error {
 			continue
 		}
 		for _, dir := range folders {
-			text, there := content(filepath.Join(dir, filepath.FromSlash(fault.File)))
+			text, there := content(dir, fault.File)
 			if there && (fault.Source == "" || strings.Contains(text, fault.Source)) {
 				fault.File = filepath.Join(dir, fault.File)
 				break

@@ -7,6 +7,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/ucum"
 )
 
 // A value under a code that nothing names, but whose words and unit are those of
@@ -22,6 +23,9 @@ func TestUnknownCodeIsNotAbsence(t *testing.T) {
 		{"Something else", "8 mm[Hg]", finding.Fail},
 	} {
 		m := measured(t, "", "8 mm[Hg]")
+		if u, err := ucum.Parse(strings.Fields(c.unit)[1]); err == nil { // as it is read
+			m.Quantity.Unit = u
+		}
 		m.ConceptName = coding.CodedConcept{CodeValue: "4711", CodingSchemeDesignator: "99MAKER", CodeMeaning: c.meaning}
 		m.Unit = coding.CodedConcept{CodeValue: strings.Fields(c.unit)[1], CodingSchemeDesignator: "UCUM"}
 		got := outcome(rule, study(m))
