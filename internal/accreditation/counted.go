@@ -228,6 +228,9 @@ func (w *work) appropriateness() finding {
 		words = append(words, fmt.Sprintf("%d %s", by[class], class))
 	}
 	w.say("of %d of %d studies the request was judged: %s", p.Count, p.Total, strings.Join(words, ", "))
+	if p.Count < p.Total {
+		return finding{gap: fmt.Sprintf("of %d of %d studies the request was not judged", p.Total-p.Count, p.Total)}
+	}
 	return finding{shown: true}
 }
 
