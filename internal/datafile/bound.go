@@ -85,6 +85,8 @@ func bounded(file string, src []byte) error {
 		}
 		indent = indent && (c == ' ' || c == '-' || c == '?')
 		switch {
+		case c == '\r' && (i+1 == len(src) || src[i+1] != '\n'): // YAML ends a line there, and no count of lines would see it
+			return fault("a carriage return that no line feed follows", "save the file with the line ends of your system")
 		case c < 0x20 && c != '\t' && c != '\r' || c == 0x7F:
 			return fault(fmt.Sprintf("control character %#02x", c), "take it out")
 		case depth > maxBrackets:
