@@ -130,6 +130,7 @@ func TestConfigurationOfServeIsChecked(t *testing.T) {
 		"quietSeconds: -1":                                     "quietSeconds",
 		"dicom: {tls: {certificate: none.pem, key: none.pem}}": "certificate and key",
 		"spool: \"\"":                                          "no spool",
+		"dicom: {listen: \"\"}":                                "nothing is to be served",
 		"colour: red":                                          "colour",
 	} {
 		name := filepath.Join(dir, "serve.yaml")
@@ -141,8 +142,14 @@ func TestConfigurationOfServeIsChecked(t *testing.T) {
 			t.Errorf("%s: exit code %d\n%s", text, code, out)
 		}
 	}
-	t.Setenv("ECHOTALLY_LISTEN", "127.0.0.1:7")
-	if out, code := perform("serve", "check"); code != 0 || !strings.Contains(out, "DICOM on 127.0.0.1:7, spool echotally-spool") {
+	t.Setenv("ECHOTALLY_DICOM_LISTEN", "127.0.0.1:7")
+	t.Setenv("ECHOTALLY_DICOM_ALLOW", "ECHO1,ECHO2")
+	t.Setenv("ECHOTALLY_QUIET_SECONDS", "1.5")
+	if out, code := perform("serve", "check"); code != 0 || !strings.Contains(out, "DICOM on 127.0.0.1:7\nspool echotally-spool, studies recorded after 1.5 quiet") {
+		t.Errorf("exit code %d: %s", code, out)
+	}
+	t.Setenv("ECHOTALLY_DICOM_ASSOCIATIONS", "many")
+	if out, code := perform("serve", "check"); code != exitUsage || !strings.Contains(out, "ECHOTALLY_DICOM_ASSOCIATIONS") {
 		t.Errorf("exit code %d: %s", code, out)
 	}
 }

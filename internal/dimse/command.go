@@ -3,6 +3,8 @@ package dimse
 import (
 	"encoding/binary"
 	"fmt"
+
+	"echotally/internal/spool"
 )
 
 // Command fields (PS3.7 annex E.1).
@@ -16,19 +18,8 @@ const (
 // noDataSet says that a message has none (PS3.7 annex E.1).
 const noDataSet = 0x0101
 
-// Status of a C-STORE (PS3.4 annex B.2.3, PS3.7 annex C).
-type Status uint16
-
-// Statuses.
-const (
-	Success           Status = 0x0000
-	ClassNotSupported Status = 0x0122
-	NotAuthorized     Status = 0x0124
-	Unrecognized      Status = 0x0211
-	OutOfResources    Status = 0xA700
-	DoesNotMatch      Status = 0xA900 // the data set is not of the SOP class
-	CannotUnderstand  Status = 0xC000
-)
+// Statuses of commands that are no C-STORE, beside those of the spool (PS3.7 annex C).
+const unrecognized spool.Status = 0x0211
 
 // command is a command set, as far as these services need it.
 type command struct {
@@ -78,7 +69,7 @@ func short(b []byte) uint16 {
 }
 
 // reply makes the command set of a response.
-func (c command) reply(field uint16, status Status) []byte {
+func (c command) reply(field uint16, status spool.Status) []byte {
 	var out []byte
 	add := func(number uint16, value []byte) {
 		out = binary.LittleEndian.AppendUint16(out, 0)

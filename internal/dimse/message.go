@@ -2,7 +2,10 @@ package dimse
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
+
+	"echotally/internal/spool"
 )
 
 // data takes the pieces of one PDU.
@@ -42,18 +45,19 @@ func (a *association) command(p values) error {
 	}
 	switch {
 	case c.field == echoRequest:
-		return a.answer(c.reply(echoReply, Success))
+		return a.answer(c.reply(echoReply, spool.Success))
 	case c.field != storeRequest:
 		if c.dataSet != noDataSet {
 			a.now = &c // passed over
 			return nil
 		}
-		return a.answer(c.reply(c.field|0x8000, Unrecognized))
-	case c.dataSet == noDataSet || !isUID(c.instance) || !isUID(c.class):
+		return a.answer(c.reply(c.field|0x8000, unrecognized))
+	case c.dataSet == noDataSet || !spool.IsUID(c.instance) || !spool.IsUID(c.class):
 		return fmt.Errorf("a C-STORE without data set or UIDs: %w", errProtocol)
 	}
 	a.now = &c
-	a.object = a.Spool.begin(object{class: c.class, instance: c.instance, transfer: a.agreed[p.context].transfer, from: a.peer.calling, most: a.MostBytes})
+	a.object = a.Spool.Begin(a.MostBytes)
+	_, _ = a.object.Write(meta(c.class, c.instance, a.agreed[p.context].transfer, a.peer.calling)) // Finish tells what failed
 	return nil
 }
 
@@ -64,7 +68,7 @@ func (a *association) piece(p values) error {
 		return fmt.Errorf("data without a command: %w", errProtocol)
 	}
 	if a.object != nil {
-		a.object.write(p.bytes)
+		_, _ = a.object.Write(p.bytes)
 	}
 	if !p.last {
 		return nil
@@ -72,9 +76,14 @@ func (a *association) piece(p values) error {
 	c := *a.now
 	a.now = nil
 	if a.object == nil {
-		return a.answer(c.reply(c.field|0x8000, Unrecognized))
+		return a.answer(c.reply(c.field|0x8000, unrecognized))
 	}
-	status := a.object.finish(c.class == a.agreed[a.context].abstract)
+	_, status := a.object.Finish(func(spool.Identity) (spool.Status, error) {
+		if c.class != a.agreed[a.context].abstract {
+			return spool.DoesNotMatch, errors.New("another SOP class than was agreed")
+		}
+		return spool.Success, nil
+	})
 	a.object = nil
 	a.Log.Info().Str("status", fmt.Sprintf("%04X", uint16(status))).Msg("C-STORE")
 	return a.answer(c.reply(storeReply, status))

@@ -163,12 +163,6 @@ func title(b []byte) string { return strings.Trim(string(b), " \x00") }
 
 func uid(b []byte) string { return strings.TrimRight(string(b), " \x00") }
 
-// isUID reports whether a text is a UID (PS3.5 section 9.1), and so may be the name of
-// a file.
-func isUID(s string) bool {
-	return len(s) > 0 && len(s) <= 64 && strings.Trim(s, "0123456789.") == "" && s[0] != '.' && s[len(s)-1] != '.' && !strings.Contains(s, "..")
-}
-
 // values is a piece of a message.
 type values struct {
 	context byte

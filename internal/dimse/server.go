@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"echotally/internal/spool"
 )
 
 // verification is the SOP class of C-ECHO (PS3.4 annex A.4).
@@ -28,7 +30,7 @@ type Server struct {
 	Title   string            // its AE title; "" answers to any
 	Allowed []string          // AE titles that may call; none lets all
 	Storage func(string) bool // SOP classes that are taken
-	Spool   *Spool
+	Spool   *spool.Spool
 	TLS     *tls.Config // nil for none
 	Log     zerolog.Logger
 
@@ -115,7 +117,7 @@ type association struct {
 	request []byte   // command set so far
 	now     *command // whose data set comes
 	context byte     // of the message
-	object  *incoming
+	object  *spool.Incoming
 }
 
 // agreement is an accepted presentation context.
@@ -125,7 +127,7 @@ type agreement struct{ abstract, transfer string }
 func (a *association) run() {
 	defer func() {
 		if a.object != nil {
-			a.object.drop()
+			a.object.Drop()
 		}
 	}()
 	if err := a.open(); err != nil {
@@ -220,7 +222,7 @@ func (a *association) accept(request []byte) []byte {
 	for _, c := range a.peer.contexts {
 		result, transfer := byte(3), "" // abstract syntax not supported
 		switch known := c.abstract == verification || a.Storage(c.abstract); {
-		case known && len(c.transfer) > 0 && isUID(c.transfer[0]):
+		case known && len(c.transfer) > 0 && spool.IsUID(c.transfer[0]):
 			result, transfer = 0, c.transfer[0]
 			a.agreed[c.id] = agreement{c.abstract, transfer}
 		case known:

@@ -27,6 +27,7 @@ import (
 
 	"echotally/internal/dcm"
 	"echotally/internal/dimse"
+	"echotally/internal/spool"
 	"echotally/internal/srtest"
 )
 
@@ -37,24 +38,19 @@ func serve(t *testing.T, change func(*dimse.Server)) (*dimse.Server, string) {
 	t.Helper()
 	s := &dimse.Server{
 		Storage: func(class string) bool { return class == srClass }, Log: zerolog.Nop(), Idle: 5 * time.Second, Opening: 5 * time.Second, Associations: 8, MostBytes: 1 << 20,
-		Spool: &dimse.Spool{Dir: t.TempDir(), Check: func(path string) (string, dimse.Status, error) {
+		Spool: &spool.Spool{Dir: t.TempDir(), Check: func(path string) (spool.Identity, spool.Status, error) {
 			content, err := os.ReadFile(path)
 			if err == nil {
 				_, err = dcm.ReadBytes(content)
 			}
-			return "2.25.7", dimse.CannotUnderstand, err
+			if err != nil {
+				return spool.Identity{}, spool.CannotUnderstand, err
+			}
+			return spool.Identity{Study: "2.25.7"}, spool.Success, nil
 		}},
 	}
 	if change != nil {
 		change(s)
-	}
-	wasCheck := s.Spool.Check
-	s.Spool.Check = func(path string) (string, dimse.Status, error) {
-		study, status, err := wasCheck(path)
-		if err == nil {
-			status = dimse.Success
-		}
-		return study, status, err
 	}
 	if err := s.Spool.Make(); err != nil {
 		t.Fatal(err)
@@ -74,11 +70,11 @@ func serve(t *testing.T, change func(*dimse.Server)) (*dimse.Server, string) {
 	return s, l.Addr().String()
 }
 
-// files are those below a folder of the spool.
-func files(t *testing.T, s *dimse.Server, folder string) []string {
+// files are the objects below a folder.
+func files(t *testing.T, folder string) []string {
 	t.Helper()
 	var out []string
-	err := filepath.WalkDir(filepath.Join(s.Spool.Dir, folder), func(path string, d os.DirEntry, err error) error {
+	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
 		if err == nil && !d.IsDir() && filepath.Ext(path) == ".dcm" {
 			out = append(out, path)
 		}
@@ -143,7 +139,7 @@ func TestDCMTKSends(t *testing.T) {
 		})
 	}
 	wait.Wait()
-	got := files(t, s, dimse.Waiting)
+	got := files(t, s.Spool.Waiting())
 	if want := len(ways) + 20; len(got) != want {
 		t.Fatalf("%d of %d objects lie in the spool", len(got), want)
 	}
@@ -163,7 +159,7 @@ func TestDCMTKSends(t *testing.T) {
 	if len(syntaxes) < 3 { // of several contexts that are accepted, the sender chooses the one of its file
 		t.Errorf("only %d transfer syntaxes: %v", len(syntaxes), syntaxes)
 	}
-	if left := files(t, s, "."); len(left) != len(got) {
+	if left := files(t, s.Spool.Dir); len(left) != len(got) {
 		t.Errorf("%d files beside those that wait", len(left)-len(got))
 	}
 }
@@ -276,8 +272,8 @@ func TestHostilePeers(t *testing.T) {
 		t.Errorf("after all that, a peer gets PDU %d", kind)
 	}
 	c.Close()
-	for _, folder := range []string{dimse.Waiting, dimse.Quarantine} {
-		if left := files(t, s, folder); len(left) > 0 {
+	for _, folder := range []string{s.Spool.Waiting(), s.Spool.Quarantine()} {
+		if left := files(t, folder); len(left) > 0 {
 			t.Errorf("in %s: %v", folder, left)
 		}
 	}
@@ -317,15 +313,15 @@ func TestWhatCannotBeReadIsKeptApart(t *testing.T) {
 	for _, tt := range []struct {
 		size int
 		want uint16
-	}{{300, uint16(dimse.CannotUnderstand)}, {20_000, uint16(dimse.OutOfResources)}} {
+	}{{300, uint16(spool.CannotUnderstand)}, {20_000, uint16(spool.OutOfResources)}} {
 		write(t, c, message(1, srClass, "2.25.11"))
 		write(t, c, values(1, 2, bytes.Repeat([]byte{0xFF}, tt.size)))
 		if status := statusOf(t, c); status != tt.want {
 			t.Errorf("%d bytes: status %04X, want %04X", tt.size, status, tt.want)
 		}
 	}
-	apart := files(t, s, dimse.Quarantine)
-	if len(apart) != 1 || len(files(t, s, dimse.Waiting)) != 0 {
+	apart := files(t, s.Spool.Quarantine())
+	if len(apart) != 1 || len(files(t, s.Spool.Waiting())) != 0 {
 		t.Fatalf("in the quarantine: %v", apart)
 	}
 	reason, err := os.ReadFile(strings.TrimSuffix(apart[0], ".dcm") + ".reason")

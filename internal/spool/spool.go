@@ -1,0 +1,191 @@
+// Package spool owns the folder in which objects lie from when they are received until
+// they are recorded: whole, on the disk before they are acknowledged, each looked at,
+// what cannot be read kept apart with the reason. It knows neither networks nor what is
+// in an object.
+package spool
+
+import (
+	"bufio"
+	"crypto/rand"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+)
+
+// Status is what a sender is told of an object: the statuses of C-STORE (PS3.4 annex
+// B.2.3, PS3.7 annex C), which are the failure reasons of a store over the web too
+// (PS3.18 section I.2.2).
+type Status uint16
+
+// Statuses.
+const (
+	Success           Status = 0x0000
+	ClassNotSupported Status = 0x0122
+	OutOfResources    Status = 0xA700
+	DoesNotMatch      Status = 0xA900 // the data set is not what was agreed
+	CannotUnderstand  Status = 0xC000
+)
+
+// Identity is what an object says that it is.
+type Identity struct{ Class, Instance, Study string }
+
+// Spool is such a folder.
+type Spool struct {
+	Dir string
+	// Check looks at a whole file. One that it refuses goes to the quarantine; of one
+	// that it takes, files of the same study wait together.
+	Check func(path string) (Identity, Status, error)
+	// Apart is told that an object was put into the quarantine, and why; nil for nobody.
+	// Several may come at a time.
+	Apart func(reason error)
+}
+
+// Folders below the spool.
+const (
+	arriving   = ".arriving"
+	quarantine = "quarantine"
+	waiting    = "waiting"
+	recorded   = "recorded"
+)
+
+// Waiting is the folder of what waits, one folder below it for each study.
+func (s *Spool) Waiting() string { return filepath.Join(s.Dir, waiting) }
+
+// Quarantine is the folder of what could not be read.
+func (s *Spool) Quarantine() string { return filepath.Join(s.Dir, quarantine) }
+
+// Recorded is the folder for what is recorded.
+func (s *Spool) Recorded() string { return filepath.Join(s.Dir, recorded) }
+
+// Make makes the folders, and takes out what a crash left half.
+func (s *Spool) Make() error {
+	for _, name := range []string{arriving, quarantine, waiting} {
+		if err := os.MkdirAll(filepath.Join(s.Dir, name), 0o700); err != nil {
+			return err
+		}
+	}
+	half, err := filepath.Glob(filepath.Join(s.Dir, arriving, "*"))
+	for _, name := range half {
+		err = errors.Join(err, os.Remove(name))
+	}
+	return err
+}
+
+// Incoming is an object that arrives. A fault on the way is kept until Finish.
+type Incoming struct {
+	spool *Spool
+	file  *os.File
+	out   *bufio.Writer
+	size  int64
+	most  int64
+	err   error
+}
+
+// Begin makes place for an object of at most so many bytes.
+func (s *Spool) Begin(most int64) *Incoming {
+	in := &Incoming{spool: s, most: most}
+	in.file, in.err = os.OpenFile(filepath.Join(s.Dir, arriving, rand.Text()[:16]), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if in.err == nil {
+		in.out = bufio.NewWriterSize(in.file, 128<<10)
+	}
+	return in
+}
+
+// Write takes the next bytes of the file. It never fails, so that what is of no use
+// any more can be read to its end: Finish tells.
+func (in *Incoming) Write(b []byte) (int, error) {
+	if in.size += int64(len(b)); in.size > in.most && in.err == nil {
+		in.err = syscall.EFBIG
+	}
+	if in.err == nil {
+		_, in.err = in.out.Write(b)
+	}
+	return len(b), nil
+}
+
+// Drop takes out what has not arrived whole.
+func (in *Incoming) Drop() {
+	if in.file != nil {
+		in.file.Close()
+		os.Remove(in.file.Name())
+	}
+}
+
+// Finish brings the object to the disk and gives it its name; only a sender that is
+// told Success after that may be told that the object is stored. Agreed says whether
+// the object is what was agreed on with the sender; one of a class that is not taken
+// is not kept.
+func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Status) {
+	if in.err == nil {
+		in.err = errors.Join(in.out.Flush(), in.file.Sync(), in.file.Close())
+	}
+	if in.err != nil {
+		in.Drop()
+		return Identity{}, OutOfResources
+	}
+	is, status, err := in.spool.Check(in.file.Name())
+	if err == nil {
+		status, err = agreed(is)
+	}
+	folder, name := waiting, filepath.Base(in.file.Name())
+	if IsUID(is.Instance) {
+		name = is.Instance + "-" + name
+	}
+	switch {
+	case status == ClassNotSupported || status == OutOfResources:
+		in.Drop()
+		return is, status
+	case err != nil:
+		folder = quarantine
+		in.reason(name, err)
+	case IsUID(is.Study):
+		folder = filepath.Join(waiting, is.Study)
+	default:
+		folder = filepath.Join(waiting, "unknown")
+	}
+	if err := in.name(filepath.Join(in.spool.Dir, folder), name+".dcm"); err != nil {
+		in.Drop()
+		return is, OutOfResources
+	}
+	if folder == quarantine && in.spool.Apart != nil {
+		in.spool.Apart(err)
+	}
+	return is, status
+}
+
+// name moves the object to its folder, which may be taken away while it is empty.
+func (in *Incoming) name(folder, name string) error {
+	for try := 1; ; try++ {
+		err := os.MkdirAll(folder, 0o700)
+		if err == nil {
+			err = os.Rename(in.file.Name(), filepath.Join(folder, name))
+		}
+		if errors.Is(err, fs.ErrNotExist) && try < 100 {
+			continue
+		}
+		return errors.Join(err, syncDir(folder), syncDir(filepath.Dir(folder)))
+	}
+}
+
+// reason puts what was wrong beside a file of the quarantine. That it cannot be
+// written changes nothing for the sender.
+func (in *Incoming) reason(name string, err error) {
+	_ = os.WriteFile(filepath.Join(in.spool.Quarantine(), name+".reason"), []byte(err.Error()+"\n"), 0o600)
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+// IsUID reports whether a text is a UID (PS3.5 section 9.1), and so may be the name of
+// a file.
+func IsUID(s string) bool {
+	return len(s) > 0 && len(s) <= 64 && strings.Trim(s, "0123456789.") == "" && s[0] != '.' && s[len(s)-1] != '.' && !strings.Contains(s, "..")
+}
