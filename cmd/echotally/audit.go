@@ -14,6 +14,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/catalogue"
 	"echotally/internal/finding"
 	"echotally/internal/printable"
@@ -109,7 +110,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	}
 	var names []string
 	err = a.fill(f.out, func(dir string) (err error) {
-		names, err = auditwriter.AuditSet(dir, report)
+		names, err = auditwriter.AuditSet(dir, report, booklet.A4)
 		return err
 	})
 	if err != nil {

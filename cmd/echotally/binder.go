@@ -20,7 +20,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
-	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/library"
 	"echotally/internal/store"
 )
@@ -203,9 +203,9 @@ func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt 
 		return err
 	}
 	of := fmt.Sprintf("%s; studies of %s", b.Set.Title, opt.Period.Name)
-	whole := &auditwriter.Booklet{
+	whole := &booklet.Booklet{
 		Name: "binder", Title: "Evidence for accreditation", Of: of, Options: opt,
-		Front: []auditwriter.Passage{
+		Front: []booklet.Passage{
 			{Title: "In short", Lines: b.Short()},
 			{Title: "How to read it", Plain: true, Lines: []string{
 				"Wording of requirements is ours, after " + b.Set.Source + ". Compare section numbers with the edition in force before this is handed in. A status rests on what was counted, attached or said by somebody with a date, and on nothing else. Persons and studies are not named.",
@@ -213,15 +213,15 @@ func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt 
 		},
 		Tables: slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Files()}, b.Tables, []audit.Table{sums}),
 	}
-	if _, err := auditwriter.BookletSet(dir, whole); err != nil {
+	if _, err := booklet.Set(dir, whole); err != nil {
 		return err
 	}
-	open := &auditwriter.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Tables: []audit.Table{b.Open()}}
+	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Tables: []audit.Table{b.Open()}}
 	file, err := os.Create(filepath.Join(dir, "open.pdf"))
 	if err != nil {
 		return err
 	}
-	return errors.Join(auditwriter.BookletPDF(file, open), file.Close())
+	return errors.Join(booklet.PDF(file, open), file.Close())
 }
 
 // zipTables puts every table as CSV into an archive and lists them with their
@@ -235,7 +235,7 @@ func zipTables(name string, tables []audit.Table, at time.Time) (audit.Table, er
 	z := zip.NewWriter(&archive)
 	for _, t := range tables {
 		var text bytes.Buffer
-		if err := auditwriter.TableCSV(&text, t); err != nil {
+		if err := booklet.TableCSV(&text, t); err != nil {
 			return list, err
 		}
 		sum := sha256.Sum256(text.Bytes())

@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
-	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/store"
@@ -107,12 +107,12 @@ func (f *casesFlags) run(ctx context.Context, a *app, name string) error {
 	}
 	chosen := submission.Choose(all, f.number)
 	if f.out != "" {
-		b := &auditwriter.Booklet{
+		b := &booklet.Booklet{
 			Name: "cases", Title: "Cases to hand in", Of: of.Title + "; studies of " + opt.Period.Name, Options: opt,
-			Front:  []auditwriter.Passage{{Title: "To be looked at by a person", Lines: of.Look}},
+			Front:  []booklet.Passage{{Title: "To be looked at by a person", Lines: of.Look}},
 			Tables: submission.Tables(of, all, chosen, func(study string) string { return submission.Code(opt.Mark, study) }),
 		}
-		if err := a.fill(f.out, func(dir string) error { _, err := auditwriter.BookletSet(dir, b); return err }); err != nil {
+		if err := a.fill(f.out, func(dir string) error { _, err := booklet.Set(dir, b); return err }); err != nil {
 			return err
 		}
 	}

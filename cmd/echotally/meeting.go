@@ -15,7 +15,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
-	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/review"
@@ -89,7 +89,7 @@ func (f *packFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	err = a.fill(f.out, func(dir string) error {
-		if _, err := auditwriter.BookletSet(dir, b); err != nil {
+		if _, err := booklet.Set(dir, b); err != nil {
 			return err
 		}
 		return os.WriteFile(dir+"/attendance.csv", []byte("name,took part\n"), 0o644)
@@ -102,7 +102,7 @@ func (f *packFlags) run(ctx context.Context, a *app) error {
 }
 
 // pack is the meeting as a booklet.
-func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Library, items *review.Items, opt audit.Options) (*auditwriter.Booklet, error) {
+func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Library, items *review.Items, opt audit.Options) (*booklet.Booklet, error) {
 	var err error
 	if opt.Actions, err = actions(ctx, s); err != nil {
 		return nil, err
@@ -128,9 +128,9 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 			open = append(open, fmt.Sprintf("action %d, %s (%s), due %s: %s", one.Number, one.Title, one.Owner, dateOr(one.Due), state))
 		}
 	}
-	b := &auditwriter.Booklet{
+	b := &booklet.Booklet{
 		Name: "meeting", Title: "Meeting about quality", Of: "studies of " + opt.Period.Name, Options: opt,
-		Front: []auditwriter.Passage{
+		Front: []booklet.Passage{
 			{Title: "1. Minutes of the last meeting", Plain: true, Lines: []string{"Taken as they stand, or changed: ______________________________"}},
 			{Title: "2. What signals", Lines: report.Notable()}, {Title: "3. What would help most", Lines: helps}, {Title: "4. Open actions", Lines: open},
 			{Title: "5. Cases read again", Lines: readings.Short()}, {Title: "6. New actions, who sees to them, until when", Plain: true, Lines: []string{"See the form below."}},

@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
-	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/store"
@@ -83,7 +83,7 @@ func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, out st
 	r := review.Compare(items, chosen, read, codes(p.marker(ctx), title, people))
 	var files []string
 	if err := a.fill(out, func(dir string) (err error) {
-		files, err = auditwriter.BookletSet(dir, a.agreement(lib, r, title))
+		files, err = booklet.Set(dir, a.agreement(lib, r, title))
 		return err
 	}); err != nil {
 		return err
@@ -115,14 +115,14 @@ func drawsOf(ctx context.Context, s *store.Store, of []int) (chosen []*review.Dr
 	return chosen, "draw " + strings.Join(names, ", "), nil
 }
 
-func (a *app) agreement(lib *library.Library, r *review.Report, title string) *auditwriter.Booklet {
-	b := &auditwriter.Booklet{
-		Name: "agreement", Title: "Agreement of readings", Of: title, Tables: r.Tables,
+func (a *app) agreement(lib *library.Library, r *review.Report, title string) *booklet.Booklet {
+	b := &booklet.Booklet{
+		Name: "agreement", Title: "Agreement of readings", Of: title, Tables: r.Tables, Caption: booklet.PairsCaption,
 		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},
-		Front:   []auditwriter.Passage{{Title: "In short", Lines: r.Short()}},
+		Front:   []booklet.Passage{{Title: "In short", Lines: r.Short()}},
 	}
-	for _, one := range r.Plots {
-		b.Pairs = append(b.Pairs, auditwriter.Pairs(one))
+	for i, one := range r.Plots {
+		b.Charts = append(b.Charts, booklet.Pairs(one).Chart(i+1))
 	}
 	return b
 }

@@ -13,7 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
-	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/library"
 	"echotally/internal/review"
 )
@@ -78,7 +78,7 @@ func (a *app) writeSheets(_ context.Context, lib *library.Library, items *review
 			name  string
 			write func(io.Writer) error
 		}{
-			{"worksheet.pdf", func(w io.Writer) error { return auditwriter.BookletPDF(w, a.worksheet(lib, d, rows)) }},
+			{"worksheet.pdf", func(w io.Writer) error { return booklet.PDF(w, a.worksheet(lib, d, rows)) }},
 			{"worksheet.xlsx", func(w io.Writer) error { return review.WriteXLSX(w, rows) }},
 			{"worksheet.csv", func(w io.Writer) error { return review.WriteCSV(w, rows) }},
 			{"worksheet.json", func(w io.Writer) error { return review.WriteJSON(w, rows) }},
@@ -102,11 +102,11 @@ func (a *app) writeSheets(_ context.Context, lib *library.Library, items *review
 }
 
 // worksheet is the worksheet for print: a table for every case.
-func (a *app) worksheet(lib *library.Library, d *review.Draw, rows []review.Row) *auditwriter.Booklet {
-	b := &auditwriter.Booklet{
+func (a *app) worksheet(lib *library.Library, d *review.Draw, rows []review.Row) *booklet.Booklet {
+	b := &booklet.Booklet{
 		Name: "worksheet", Title: fmt.Sprintf("Worksheet of draw %d", d.Number), Of: "studies of " + d.Period, Blank: true,
 		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},
-		Front: []auditwriter.Passage{{Title: "How to", Plain: true, Lines: []string{
+		Front: []booklet.Passage{{Title: "How to", Plain: true, Lines: []string{
 			"Open each study by its UID, measure and grade without looking at the report, and write down what you found in the unit of the line. Write “" + review.NotMeasurable + "” where something cannot be measured, and leave empty what you did not do.",
 			"Reader: ______________________________    Date: ____________________",
 		}}},

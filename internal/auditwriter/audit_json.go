@@ -4,6 +4,7 @@ import (
 	"io"
 
 	"echotally/internal/audit"
+	"echotally/internal/booklet"
 	"echotally/internal/layout"
 )
 
@@ -34,7 +35,7 @@ type labAuditRecord struct {
 	Tests           int              `json:"tests"`
 	Discovery       float64          `json:"falseDiscoveryRate"`
 	Proposals       []proposalRecord `json:"proposals"`
-	Tables          []tableRecord    `json:"tables"`
+	Tables          []booklet.Record `json:"tables"`
 }
 
 // whatIfRecord tells that this is no audit by the rules in force.
@@ -68,21 +69,6 @@ type proposalRecord struct {
 	Studies float64 `json:"studies"`
 }
 
-type tableRecord struct {
-	Identifier string         `json:"identifier"`
-	Title      string         `json:"title"`
-	Note       string         `json:"note"`
-	Columns    []columnRecord `json:"columns"`
-	Rows       [][]any        `json:"rows"`
-}
-
-type columnRecord struct {
-	Identifier string `json:"identifier"`
-	Title      string `json:"title"`
-	Kind       string `json:"kind"`
-	Meaning    string `json:"meaning"`
-}
-
 func auditJSON(w io.Writer, r *audit.Report) error {
 	h := headingOf(r)
 	out := labAuditRecord{
@@ -108,18 +94,7 @@ func auditJSON(w io.Writer, r *audit.Report) error {
 		out.Proposals = append(out.Proposals, proposalRecord{p.Text, p.Measure, p.Studies})
 	}
 	for _, t := range r.Tables {
-		out.Tables = append(out.Tables, tableRecordOf(t))
+		out.Tables = append(out.Tables, booklet.RecordOf(t))
 	}
 	return layout.Encode(w, true, out)
-}
-
-func tableRecordOf(t audit.Table) tableRecord {
-	out := tableRecord{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Rows: [][]any{}}
-	for _, c := range machineColumns(t) {
-		out.Columns = append(out.Columns, columnRecord{c.Identifier, c.Title, string(c.Kind), c.Meaning})
-	}
-	for _, row := range t.Rows {
-		out.Rows = append(out.Rows, machineCells(t, row))
-	}
-	return out
 }

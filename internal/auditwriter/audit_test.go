@@ -24,6 +24,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
+	"echotally/internal/booklet"
 	"echotally/internal/finding"
 )
 
@@ -94,7 +95,7 @@ func auditSet(t *testing.T, names string) string {
 	if show := os.Getenv("ECHOTALLY_SHOW"); show != "" {
 		dir = show
 	}
-	if _, err := auditwriter.AuditSet(dir, labReport(t, names)); err != nil {
+	if _, err := auditwriter.AuditSet(dir, labReport(t, names), booklet.A4); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -118,11 +119,11 @@ func parts(t *testing.T, b []byte) []byte {
 // The same report gives the same bytes.
 func TestAuditSetIsRepeatable(t *testing.T) {
 	a, b := t.TempDir(), t.TempDir()
-	names, err := auditwriter.AuditSet(a, labReport(t, "x"))
+	names, err := auditwriter.AuditSet(a, labReport(t, "x"), booklet.A4)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := auditwriter.AuditSet(b, labReport(t, "x")); err != nil {
+	if _, err := auditwriter.AuditSet(b, labReport(t, "x"), booklet.A4); err != nil {
 		t.Fatal(err)
 	}
 	for _, n := range names {
@@ -450,7 +451,7 @@ func TestNoEstimateHasNoInterval(t *testing.T) {
 	none.Rows = [][]audit.Cell{{audit.TextCell("x"), audit.NoCell()}}
 	r.Tables = append(r.Tables, none)
 	dir := t.TempDir()
-	if _, err := auditwriter.AuditSet(dir, r); err != nil {
+	if _, err := auditwriter.AuditSet(dir, r, booklet.A4); err != nil {
 		t.Fatal(err)
 	}
 	if rows := readCSV(t, filepath.Join(dir, "none.csv")); !slices.Equal(rows[1], []string{"x", "", "", ""}) {

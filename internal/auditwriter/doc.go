@@ -1,8 +1,8 @@
-// Package auditwriter owns the formats of what is written about a lab: a set of
-// page, print, workbook, JSON and CSV files for the audit and for booklets of
-// tables, text or a page for one person's own figures.
+// Package auditwriter owns what a lab's audit says, file by file, and the sheet
+// with one person's own figures.
 //
-// It computes nothing but words and layout, and knows no study.
+// It computes nothing but words, and knows no study; how tables and charts are
+// written is owned by booklet.
 package auditwriter
 
 import "embed"

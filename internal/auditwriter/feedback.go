@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"echotally/internal/audit"
+	"echotally/internal/booklet"
 	"echotally/internal/layout"
 )
 
@@ -107,7 +108,7 @@ func feedbackLines(f *audit.Feedback) []feedbackLine {
 	var out []feedbackLine
 	for _, o := range f.Own {
 		line := feedbackLine{Title: o.Measure.Title, Own: audit.Percent(o.Own), Lab: "not shown, too few people"}
-		if i := intervalText(o.Own); i != "" {
+		if i := booklet.IntervalText(o.Own); i != "" {
 			line.Own += ", interval " + i
 		}
 		if o.Before.Total > 0 {
@@ -123,21 +124,15 @@ func feedbackLines(f *audit.Feedback) []feedbackLine {
 }
 
 func feedbackHTML(w io.Writer, f *audit.Feedback) error {
-	css, err := feedbackStyle()
-	if err != nil {
-		return err
-	}
 	curve, err := newFeedbackCurve(f.Curve)
 	if err != nil {
 		return err
 	}
-	t, err := template.New("feedback.html.tmpl").Funcs(template.FuncMap{
-		"generator": func() template.HTML { return layout.Generator(feedbackMark) },
-		"style":     func() template.CSS { return css },
-		"percent":   audit.Percent,
-		"flag":      flagWords,
-		"example":   exampleWords,
-	}).ParseFS(templates, "templates/feedback.html.tmpl", "templates/card.html.tmpl")
+	t, err := booklet.Page(templates, "feedback", feedbackMark, "", template.FuncMap{
+		"percent": audit.Percent,
+		"flag":    flagWords,
+		"example": exampleWords,
+	})
 	if err != nil {
 		return err
 	}

@@ -2,9 +2,9 @@ package auditwriter
 
 import (
 	"fmt"
-	"html/template"
 
 	"echotally/internal/audit"
+	"echotally/internal/booklet"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
 )
@@ -12,7 +12,7 @@ import (
 // feedbackCurve is the learning curve of the person in words and drawn.
 type feedbackCurve struct {
 	Lines []string
-	Card  auditCard
+	Card  booklet.Card
 }
 
 // decisionsTold is how many decisions of a curve are told in words, the latest;
@@ -23,7 +23,7 @@ func newFeedbackCurve(c *audit.Curve) (*feedbackCurve, error) {
 	if c == nil {
 		return nil, nil
 	}
-	card, err := newAuditCard(auditChart{nil, curveFigure(c)})
+	card, err := booklet.NewCard(booklet.Chart{Figure: curveFigure(c)})
 	return &feedbackCurve{curveLines(c), card}, err
 }
 
@@ -83,11 +83,4 @@ func curveText(p layout.Printer, c *audit.Curve) {
 	for _, l := range curveLines(c) {
 		p.Wrapped("  ", l)
 	}
-}
-
-// feedbackStyle is the style of the sheet: that of every page and that of the
-// charts.
-func feedbackStyle() (template.CSS, error) {
-	own, err := templates.ReadFile("templates/audit.css")
-	return layout.Style() + template.CSS(own), err
 }

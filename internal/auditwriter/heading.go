@@ -6,9 +6,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/booklet"
 	"echotally/internal/layout"
 )
 
@@ -31,9 +31,9 @@ func about(studies float64) string {
 
 // auditHeading is what stands at the head of the report in every format.
 type auditHeading struct {
-	Title, Lab, Prepared, Cutoff, Created, Software, RuleSet, Edition string
-	Received, Eligible                                                string
-	Excluded                                                          []string
+	booklet.Heading
+	Prepared, Received, Eligible string
+	Excluded                     []string
 }
 
 // whatIf begins the title of a report that is not the lab's audit.
@@ -42,8 +42,7 @@ const whatIf = "What if"
 func headingOf(r *audit.Report) auditHeading {
 	o := r.Options
 	h := auditHeading{
-		Title: "Lab audit, " + o.Period.Words(), Lab: layout.OrElse(r.LabName(), "lab not named"), Cutoff: o.Cutoff.UTC().Format("2006-01-02 15:04 MST"),
-		Created: o.Created.UTC().Format(time.RFC3339), Software: o.Software, RuleSet: o.RuleSet, Edition: o.Edition,
+		Heading:  booklet.HeadingOf("Lab audit, "+o.Period.Words(), layout.OrElse(r.LabName(), "lab not named"), o),
 		Received: layout.CountOf(r.Received, "study", "studies"), Eligible: strconv.Itoa(r.Eligible),
 	}
 	if r.Other != nil {
@@ -62,14 +61,9 @@ func headingOf(r *audit.Report) auditHeading {
 	return h
 }
 
-// foot is what stands at the foot of every page.
-func (h auditHeading) foot() string {
-	return fmt.Sprintf("%s, %s; %s; rule set %s, guideline edition %s; data to %s; %s", h.Title, h.Lab, h.Software, h.RuleSet, h.Edition, h.Cutoff, h.Created[:len("2006-01-02")])
-}
-
 // signatures are the lines of the block to sign.
-func (h auditHeading) signatures(prepared string) [3][2]string {
-	return [3][2]string{{"Prepared by", prepared}, {"Reviewed by", "medical director"}, {"Accepted at the meeting of", ""}}
+func signatures(prepared string) [][2]string {
+	return [][2]string{{"Prepared by", prepared}, {"Reviewed by", "medical director"}, {"Accepted at the meeting of", ""}}
 }
 
 // chartCaption explains the charts of page one.
@@ -102,11 +96,11 @@ func chartCaption(r *audit.Report) string {
 // cardWords are the small lines of a chart.
 func cardWords(h *audit.Headline) []string {
 	var out []string
-	if i := intervalText(h.Now); i != "" {
+	if i := booklet.IntervalText(h.Now); i != "" {
 		out = append(out, "interval "+i)
 	}
 	if !math.IsNaN(h.Measure.Target) {
-		out = append(out, "target "+numberText(100*h.Measure.Target)+" %")
+		out = append(out, "target "+booklet.NumberText(100*h.Measure.Target)+" %")
 	}
 	if h.Untold > 0 {
 		out = append(out, fmt.Sprintf("%d cannot be told", h.Untold))

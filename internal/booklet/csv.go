@@ -1,4 +1,4 @@
-package auditwriter
+package booklet
 
 import (
 	"encoding/csv"
@@ -82,7 +82,8 @@ func finite(x float64) any {
 	return x
 }
 
-func tableCSV(w io.Writer, t audit.Table) error {
+// TableCSV writes one table as CSV.
+func TableCSV(w io.Writer, t audit.Table) error {
 	out := csv.NewWriter(w)
 	var header []string
 	for _, c := range machineColumns(t) {

@@ -1,4 +1,4 @@
-package auditwriter
+package booklet
 
 import (
 	"image"
@@ -9,10 +9,10 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// pdfCanvas draws charts into a PDF page as lines and letters, not as a
+// canvas draws charts into a PDF page as lines and letters, not as a
 // picture. The chart's origin is at the lower left, in points; the page's at
 // the upper left, in millimetres.
-type pdfCanvas struct {
+type canvas struct {
 	pdf   *lettered
 	state canvasState
 	stack []canvasState
@@ -27,18 +27,18 @@ type canvasState struct {
 
 const millimetres = 25.4 / 72 // per point
 
-// newPDFCanvas puts the chart's lower left corner at x, y of the page.
-func newPDFCanvas(pdf *lettered, x, y float64) *pdfCanvas {
-	return &pdfCanvas{pdf: pdf, state: canvasState{a: millimetres, d: -millimetres, e: x, f: y, width: 0.2}}
+// newCanvas puts the chart's lower left corner at x, y of the page.
+func newCanvas(pdf *lettered, x, y float64) *canvas {
+	return &canvas{pdf: pdf, state: canvasState{a: millimetres, d: -millimetres, e: x, f: y, width: 0.2}}
 }
 
-func (c *pdfCanvas) at(p vg.Point) (x, y float64) {
+func (c *canvas) at(p vg.Point) (x, y float64) {
 	s := c.state
 	return s.a*float64(p.X) + s.c*float64(p.Y) + s.e, s.b*float64(p.X) + s.d*float64(p.Y) + s.f
 }
 
 // multiply puts another transformation before the present one.
-func (c *pdfCanvas) multiply(a, b, cc, d, e, f float64) {
+func (c *canvas) multiply(a, b, cc, d, e, f float64) {
 	s := c.state
 	c.state.a, c.state.b = s.a*a+s.c*b, s.b*a+s.d*b
 	c.state.c, c.state.d = s.a*cc+s.c*d, s.b*cc+s.d*d
@@ -47,13 +47,13 @@ func (c *pdfCanvas) multiply(a, b, cc, d, e, f float64) {
 
 // SetLineWidth sets the width of lines to come. It and the methods below are
 // those of vg.Canvas.
-func (c *pdfCanvas) SetLineWidth(w vg.Length) {
+func (c *canvas) SetLineWidth(w vg.Length) {
 	c.state.width = float64(w) * millimetres
 	c.pdf.SetLineWidth(c.state.width)
 }
 
 // SetLineDash sets the pattern of lines to come.
-func (c *pdfCanvas) SetLineDash(pattern []vg.Length, offset vg.Length) {
+func (c *canvas) SetLineDash(pattern []vg.Length, offset vg.Length) {
 	dashes := make([]float64, len(pattern))
 	for i, l := range pattern {
 		dashes[i] = float64(l) * millimetres
@@ -62,7 +62,7 @@ func (c *pdfCanvas) SetLineDash(pattern []vg.Length, offset vg.Length) {
 }
 
 // SetColor sets the colour of lines, fillings and letters.
-func (c *pdfCanvas) SetColor(clr color.Color) {
+func (c *canvas) SetColor(clr color.Color) {
 	if clr == nil {
 		clr = color.Black
 	}
@@ -73,34 +73,34 @@ func (c *pdfCanvas) SetColor(clr color.Color) {
 }
 
 // Rotate turns what is drawn next.
-func (c *pdfCanvas) Rotate(rad float64) {
+func (c *canvas) Rotate(rad float64) {
 	sin, cos := math.Sincos(rad)
 	c.multiply(cos, sin, -sin, cos, 0, 0)
 }
 
 // Translate moves what is drawn next.
-func (c *pdfCanvas) Translate(p vg.Point) { c.multiply(1, 0, 0, 1, float64(p.X), float64(p.Y)) }
+func (c *canvas) Translate(p vg.Point) { c.multiply(1, 0, 0, 1, float64(p.X), float64(p.Y)) }
 
 // Scale stretches what is drawn next.
-func (c *pdfCanvas) Scale(x, y float64) { c.multiply(x, 0, 0, y, 0, 0) }
+func (c *canvas) Scale(x, y float64) { c.multiply(x, 0, 0, y, 0, 0) }
 
 // Push keeps the state.
-func (c *pdfCanvas) Push() { c.stack = append(c.stack, c.state) }
+func (c *canvas) Push() { c.stack = append(c.stack, c.state) }
 
 // Stroke draws a line along the path.
-func (c *pdfCanvas) Stroke(path vg.Path) { c.draw(path, "D") }
+func (c *canvas) Stroke(path vg.Path) { c.draw(path, "D") }
 
 // Fill fills the path.
-func (c *pdfCanvas) Fill(path vg.Path) { c.draw(path, "F") }
+func (c *canvas) Fill(path vg.Path) { c.draw(path, "F") }
 
 // Pop takes the kept state back.
-func (c *pdfCanvas) Pop() {
+func (c *canvas) Pop() {
 	c.state = c.stack[len(c.stack)-1]
 	c.stack = c.stack[:len(c.stack)-1]
 	c.pdf.SetLineWidth(c.state.width)
 }
 
-func (c *pdfCanvas) draw(path vg.Path, style string) {
+func (c *canvas) draw(path vg.Path, style string) {
 	if style == "D" && c.state.width <= 0 {
 		return
 	}
@@ -122,7 +122,7 @@ func (c *pdfCanvas) draw(path vg.Path, style string) {
 }
 
 // curve draws a Bézier curve with one or two control points.
-func (c *pdfCanvas) curve(part vg.PathComp) {
+func (c *canvas) curve(part vg.PathComp) {
 	if len(part.Control) == 1 {
 		x0, y0 := c.at(part.Control[0])
 		x, y := c.at(part.Pos)
@@ -137,7 +137,7 @@ func (c *pdfCanvas) curve(part vg.PathComp) {
 
 // arc draws a circular arc as cubic curves of at most a quarter each: control
 // points at 4/3 tan(angle/4) of the radius along the tangents.
-func (c *pdfCanvas) arc(part vg.PathComp) {
+func (c *canvas) arc(part vg.PathComp) {
 	n := max(1, int(math.Ceil(math.Abs(part.Angle)/(math.Pi/2)-1e-9)))
 	step := part.Angle / float64(n)
 	k := 4.0 / 3 * math.Tan(step/4)
@@ -156,7 +156,7 @@ func (c *pdfCanvas) arc(part vg.PathComp) {
 }
 
 // FillString writes words with their base line beginning at the point.
-func (c *pdfCanvas) FillString(f font.Face, p vg.Point, text string) {
+func (c *canvas) FillString(f font.Face, p vg.Point, text string) {
 	c.pdf.SetFont(pdfFont, "", float64(f.Font.Size))
 	x, y := c.at(p)
 	angle := math.Atan2(-c.state.b, c.state.a) * 180 / math.Pi
@@ -171,6 +171,6 @@ func (c *pdfCanvas) FillString(f font.Face, p vg.Point, text string) {
 }
 
 // DrawImage is not used by our charts.
-func (c *pdfCanvas) DrawImage(vg.Rectangle, image.Image) {
+func (c *canvas) DrawImage(vg.Rectangle, image.Image) {
 	c.pdf.SetErrorf("internal error: a chart holds a picture")
 }

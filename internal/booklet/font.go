@@ -1,4 +1,4 @@
-package auditwriter
+package booklet
 
 import (
 	"fmt"
@@ -29,13 +29,13 @@ type lettered struct {
 	has    map[rune]bool
 }
 
-func newLettered() (*lettered, error) {
+func newLettered(paper Paper) (*lettered, error) {
 	// The three styles have the same letters.
 	font, err := sfnt.Parse(liberationserifregular.TTF)
 	if err != nil {
 		return nil, fmt.Errorf("internal error: the font of the PDF: %w", err)
 	}
-	pdf := fpdf.New("P", "mm", "A4", "")
+	pdf := fpdf.New("P", "mm", string(paper), "")
 	pdf.AddUTF8FontFromBytes(pdfFont, "", liberationserifregular.TTF)
 	pdf.AddUTF8FontFromBytes(pdfFont, "B", liberationserifbold.TTF)
 	pdf.AddUTF8FontFromBytes(pdfFont, "I", liberationserifitalic.TTF)

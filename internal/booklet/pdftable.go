@@ -1,4 +1,4 @@
-package auditwriter
+package booklet
 
 import (
 	"math"
@@ -12,17 +12,17 @@ const (
 	cellMargin = 0.8 // mm
 )
 
-// table writes a table with its head on every page.
-func (d *pdfDocument) table(t audit.Table) {
+// Table writes a table with its head on every page.
+func (d *Document) Table(t audit.Table) {
 	d.room(34) // no head without rows below it
-	d.heading(t.Title)
-	d.pdf.Bookmark(t.Title, 0, -1)
-	d.small(t.Note)
+	d.Heading(t.Title)
+	d.Bookmark(t.Title)
+	d.Small(t.Note)
 	if len(t.Rows) == 0 {
-		d.text("Nothing to show.", "I", 9)
+		d.Nothing("Nothing to show.")
 		return
 	}
-	words := wordsOf(t)
+	words := WordsOf(t)
 	t = printed(t)
 	if len(words.Rows) > 0 {
 		widths := d.widths(words)
@@ -37,28 +37,11 @@ func (d *pdfDocument) table(t audit.Table) {
 	}
 	if rest := words.Rest(); rest != "" {
 		d.room(2 * tableLine)
-		d.small(rest)
+		d.Small(rest)
 	}
 }
 
-// printed is the table without the columns left out of print. Rows that are
-// plain stay so.
-func printed(t audit.Table) audit.Table {
-	out := t
-	out.Columns, out.Rows = nil, make([][]audit.Cell, len(t.Rows))
-	for i, c := range t.Columns {
-		if c.Machine {
-			continue
-		}
-		out.Columns = append(out.Columns, c)
-		for k, row := range t.Rows {
-			out.Rows[k] = append(out.Rows[k], row[i])
-		}
-	}
-	return out
-}
-
-func (d *pdfDocument) head(t audit.Table, widths []float64) {
+func (d *Document) head(t audit.Table, widths []float64) {
 	var titles []string
 	for _, c := range t.Columns {
 		titles = append(titles, c.Title)
@@ -72,7 +55,7 @@ func (d *pdfDocument) head(t audit.Table, widths []float64) {
 }
 
 // row writes one row and the line below it.
-func (d *pdfDocument) row(t audit.Table, cells []string, widths []float64, height float64, style string) {
+func (d *Document) row(t audit.Table, cells []string, widths []float64, height float64, style string) {
 	pdf := d.pdf
 	pdf.SetFont(pdfFont, style, tableSize)
 	x, y := pageMargin, pdf.GetY()
@@ -91,17 +74,17 @@ func (d *pdfDocument) row(t audit.Table, cells []string, widths []float64, heigh
 		pdf.SetLineWidth(0.4)
 		pdf.SetDrawColor(0x11, 0x11, 0x11)
 	}
-	pdf.Line(pageMargin, y+height, pageMargin+contentWidth, y+height)
+	pdf.Line(pageMargin, y+height, pageMargin+d.content, y+height)
 	pdf.SetDrawColor(0x11, 0x11, 0x11)
 	pdf.SetXY(pageMargin, y+height)
 }
 
-func (d *pdfDocument) rowHeight(cells []string, widths []float64) float64 {
+func (d *Document) rowHeight(cells []string, widths []float64) float64 {
 	lines := 1
 	for i, c := range cells {
 		lines = max(lines, len(d.pdf.SplitText(c, widths[i])))
 	}
-	if d.blank {
+	if d.Blank {
 		lines = max(lines, 2)
 	}
 	return float64(lines)*tableLine + 1
@@ -109,7 +92,7 @@ func (d *pdfDocument) rowHeight(cells []string, widths []float64) float64 {
 
 // widths shares out the page: every column gets what its longest word needs,
 // and the rest goes by the length of the texts.
-func (d *pdfDocument) widths(t auditTable) []float64 {
+func (d *Document) widths(t Words) []float64 {
 	d.pdf.SetFont(pdfFont, "B", tableSize)
 	least, wish := make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
 	for i, c := range t.Columns {
@@ -134,18 +117,18 @@ func (d *pdfDocument) widths(t auditTable) []float64 {
 	out := make([]float64, len(wish))
 	for i := range out {
 		switch {
-		case sumWish <= contentWidth:
-			out[i] = wish[i] * contentWidth / sumWish
-		case sumLeast >= contentWidth:
-			out[i] = least[i] * contentWidth / sumLeast
+		case sumWish <= d.content:
+			out[i] = wish[i] * d.content / sumWish
+		case sumLeast >= d.content:
+			out[i] = least[i] * d.content / sumLeast
 		default:
-			out[i] = least[i] + (wish[i]-least[i])*(contentWidth-sumLeast)/(sumWish-sumLeast)
+			out[i] = least[i] + (wish[i]-least[i])*(d.content-sumLeast)/(sumWish-sumLeast)
 		}
 	}
 	return out
 }
 
-func (d *pdfDocument) longestWord(text string) float64 {
+func (d *Document) longestWord(text string) float64 {
 	widest, start := 0.0, 0
 	for i, r := range text + " " {
 		if r == ' ' {

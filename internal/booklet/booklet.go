@@ -1,0 +1,148 @@
+package booklet
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"echotally/internal/audit"
+	"echotally/internal/layout"
+	"echotally/internal/plot"
+	"echotally/internal/stats"
+)
+
+// Booklet is a set of tables with what stands before them: a report on agreement,
+// a pack for a meeting, evidence for an accreditation.
+type Booklet struct {
+	Name    string // of the files: agreement gives agreement.pdf
+	Title   string
+	Of      string        // what stands beside the title: a period, a draw
+	Options audit.Options // lab, state of the data, rule set
+	Paper   Paper         // of the print; A4 when none is named
+	Front   []Passage
+	Tables  []audit.Table
+	Charts  []Chart
+	Caption string // explains the charts
+	Blank   bool   // the tables are filled in by hand: lines are higher, each has its page
+}
+
+// Passage is a heading with lines below it.
+type Passage struct {
+	Title string
+	Lines []string
+	Plain bool // lines without a mark before them
+}
+
+// Pairs are two readings of one quantity, to be drawn.
+type Pairs struct {
+	Title, Unit   string
+	First, Second []float64
+	Test          stats.Agreement
+}
+
+// PairsCaption explains the charts of pairs.
+const PairsCaption = "Second less first reading against their mean; bias dashed, limits of agreement plain."
+
+// Chart draws the pairs; the number tells charts of one page apart.
+func (p Pairs) Chart(number int) Chart {
+	a := plot.Agreement{Identifier: fmt.Sprintf("agreement-%d", number), Title: p.Title, Unit: p.Unit, First: p.First, Second: p.Second, Bias: p.Test.Bias, Lower: p.Test.Lower, Upper: p.Test.Upper}
+	return Chart{Figure: a.Figure(WideWidth, WideHeight)}
+}
+
+// Sizes of charts in points: two to a line of an A4 or Letter page.
+const (
+	WideWidth, WideHeight = 250, 116 // of comparisons
+	RunWidth, RunHeight   = 250, 70  // of courses over time
+)
+
+// Set writes the booklet to a folder as one set that agrees with itself: page,
+// print, workbook, JSON, and a CSV file per table with their dictionary. It
+// returns the names of the files.
+func Set(dir string, b *Booklet) ([]string, error) {
+	return Files(dir, []File{
+		{b.Name + ".html", b.html},
+		{b.Name + ".pdf", func(w io.Writer) error { return PDF(w, b) }},
+		{b.Name + ".xlsx", func(w io.Writer) error {
+			h := b.heading()
+			return Workbook(w, h, [][2]string{{"Document", h.Title}, {"Of", b.Of}, {"Lab", h.Lab}, {"Data to", h.Cutoff}}, b.Tables)
+		}},
+		{b.Name + ".json", b.json},
+	}, b.Tables)
+}
+
+func (b *Booklet) heading() Heading {
+	return HeadingOf(b.Title, cmp.Or(b.Options.Name, b.Options.Lab, "all labs"), b.Options)
+}
+
+// PDF writes the booklet for print alone.
+func PDF(w io.Writer, b *Booklet) error {
+	h := b.heading()
+	d, err := NewDocument(b.Paper, h, b.Options.Created)
+	if err != nil {
+		return err
+	}
+	d.Blank = b.Blank
+	d.Title(h.Title, "", 16)
+	d.Text(strings.Join([]string{b.Of, h.Lab, "data to " + h.Cutoff}, "; "), 9)
+	for _, p := range b.Front {
+		d.passage(p)
+	}
+	for i, t := range b.Tables {
+		if t.Unprinted {
+			continue
+		}
+		if b.Blank && i > 0 {
+			d.Break(0)
+		}
+		d.Table(t)
+	}
+	if len(b.Charts) > 0 {
+		d.Break(0)
+		d.Bookmark("Charts")
+		d.Heading("Charts")
+		d.Charts(b.Charts)
+		d.Small(b.Caption)
+	}
+	return d.Output(w)
+}
+
+func (d *Document) passage(p Passage) {
+	d.Heading(p.Title)
+	for _, line := range p.Lines {
+		if p.Plain {
+			d.Text(line, 9)
+		} else {
+			d.Item("–", line)
+		}
+	}
+	if len(p.Lines) == 0 {
+		d.Nothing("Nothing.")
+	}
+}
+
+func (b *Booklet) html(w io.Writer) error {
+	p := struct {
+		Heading
+		Of, Caution, Caption string
+		Front                []Passage
+		Cards                []Card
+		Tables               []Words
+	}{Heading: b.heading(), Of: b.Of, Caution: layout.Caution, Caption: b.Caption, Front: b.Front}
+	for _, c := range b.Charts {
+		card, err := NewCard(c)
+		if err != nil {
+			return err
+		}
+		p.Cards = append(p.Cards, card)
+	}
+	for _, t := range b.Tables {
+		p.Tables = append(p.Tables, WordsOf(t))
+	}
+	t, err := Page(templates, "booklet", b.Name, p.Foot(), template.FuncMap{})
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, p)
+}

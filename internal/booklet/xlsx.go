@@ -1,0 +1,105 @@
+package booklet
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/xuri/excelize/v2"
+
+	"echotally/internal/audit"
+	"echotally/internal/layout"
+	"echotally/internal/printable"
+)
+
+// Workbook writes a cover with the facts and what stands at the foot of pages, a
+// sheet per table, and what the columns mean: numbers as numbers, a frozen header,
+// no formula and no macro. Text cells are written as text, which a spreadsheet
+// never takes for a formula.
+func Workbook(w io.Writer, h Heading, facts [][2]string, tables []audit.Table) error {
+	f := excelize.NewFile()
+	defer f.Close()
+	cover := audit.Table{Identifier: "About", Title: "About", Columns: []audit.Column{{Title: "What", Kind: audit.Words}, {Title: "Value", Kind: audit.Words}}}
+	facts = append(facts, [][2]string{{"Rule set", h.RuleSet}, {"Guideline edition", h.Edition}, {"Software", h.Software}, {"Created", h.Created}, {"Note", layout.Caution}}...)
+	for _, fact := range facts {
+		cover.Rows = append(cover.Rows, []audit.Cell{{Text: fact[0]}, {Text: fact[1]}})
+	}
+	if err := f.SetSheetName("Sheet1", "About"); err != nil {
+		return err
+	}
+	style, err := f.NewStyle(&excelize.Style{Font: &excelize.Font{Bold: true}, Border: []excelize.Border{{Type: "bottom", Color: "111111", Style: 2}}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"}})
+	if err != nil {
+		return err
+	}
+	if err := sheetOf(f, "About", cover, style); err != nil {
+		return err
+	}
+	dictionary := audit.Table{Identifier: "dictionary", Columns: []audit.Column{{Title: "Sheet"}, {Title: "Column"}, {Title: "Kind"}, {Title: "Meaning"}}}
+	for _, t := range tables {
+		name := sheetName(t.Identifier)
+		if _, err := f.NewSheet(name); err != nil {
+			return err
+		}
+		if err := sheetOf(f, name, t, style); err != nil {
+			return err
+		}
+		for _, c := range machineColumns(t) {
+			dictionary.Rows = append(dictionary.Rows, []audit.Cell{{Text: name}, {Text: c.Title}, {Text: string(c.Kind)}, {Text: c.Meaning}})
+		}
+	}
+	if _, err := f.NewSheet("dictionary"); err != nil {
+		return err
+	}
+	if err := sheetOf(f, "dictionary", dictionary, style); err != nil {
+		return err
+	}
+	f.SetActiveSheet(0)
+	if err := f.SetDocProps(&excelize.DocProperties{Title: h.Title, Creator: h.Software, Created: h.Created, Modified: h.Created, Language: "en"}); err != nil {
+		return err
+	}
+	return f.Write(w)
+}
+
+// sheetName keeps to the 31 characters of a sheet's name.
+func sheetName(identifier string) string {
+	if len(identifier) > 31 {
+		return identifier[:31]
+	}
+	return identifier
+}
+
+func sheetOf(f *excelize.File, name string, t audit.Table, style int) error {
+	s, err := f.NewStreamWriter(name)
+	if err != nil {
+		return err
+	}
+	columns := machineColumns(t)
+	header := make([]any, len(columns))
+	for i, c := range columns {
+		width := 12.0
+		if c.Kind == audit.Words || c.Kind == "" {
+			width = 34
+		}
+		if err := s.SetColWidth(i+1, i+1, width); err != nil {
+			return err
+		}
+		header[i] = excelize.Cell{StyleID: style, Value: c.Title}
+	}
+	if err := s.SetPanes(&excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}); err != nil {
+		return err
+	}
+	if err := s.SetRow("A1", header); err != nil {
+		return err
+	}
+	for i, row := range t.Rows {
+		cells := machineCells(t, row)
+		for k, c := range cells {
+			if text, ok := c.(string); ok {
+				cells[k] = printable.Text(text)
+			}
+		}
+		if err := s.SetRow(fmt.Sprintf("A%d", i+2), cells); err != nil {
+			return err
+		}
+	}
+	return s.Flush()
+}
