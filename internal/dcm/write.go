@@ -1,6 +1,7 @@
 package dcm
 
 import (
+	"encoding/binary"
 	"fmt"
 	"io"
 	"slices"
@@ -26,6 +27,30 @@ func Write(w io.Writer, d Dataset) error { return write(w, d, ExplicitVRLittleEn
 
 // WriteImplicit is [Write] in Implicit VR Little Endian, as older devices send.
 func WriteImplicit(w io.Writer, d Dataset) error { return write(w, d, ImplicitVRLittleEndian) }
+
+// WriteDataset writes a data set alone, without preamble and file meta information, as
+// it goes over the network. The transfer syntax is Explicit or Implicit VR Little
+// Endian; otherwise it is [Write].
+func WriteDataset(w io.Writer, d Dataset, transferSyntax string) error {
+	if transferSyntax != ExplicitVRLittleEndian && transferSyntax != ImplicitVRLittleEndian {
+		return fmt.Errorf("write DICOM: no writer for transfer syntax %s", transferSyntax)
+	}
+	body, err := writable(d, nil)
+	if err != nil {
+		return fmt.Errorf("write DICOM: %w", err)
+	}
+	to, err := dicom.NewWriter(w)
+	if err != nil {
+		return fmt.Errorf("write DICOM: %w", err)
+	}
+	to.SetTransferSyntax(binary.LittleEndian, transferSyntax == ImplicitVRLittleEndian)
+	for _, e := range body {
+		if err := to.WriteElement(e); err != nil {
+			return fmt.Errorf("write DICOM: %w", err)
+		}
+	}
+	return nil
+}
 
 func write(w io.Writer, d Dataset, transferSyntax string) error {
 	body, err := writable(d, nil)

@@ -2,6 +2,9 @@ package dcm_test
 
 import (
 	"bytes"
+	"encoding/binary"
+	"errors"
+	"io"
 	"strings"
 	"testing"
 
@@ -124,5 +127,27 @@ func TestWriteRefuses(t *testing.T) {
 				t.Error("bytes were written before the refusal")
 			}
 		})
+	}
+}
+
+// TestADataSetAloneIsThatOfTheFile: what goes over the network is what a file holds
+// behind its meta information.
+func TestADataSetAloneIsThatOfTheFile(t *testing.T) {
+	d := dcm.New(
+		dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.88.33"), dcm.Strings(dcm.T(0x00080018), "2.25.1"), dcm.Strings(dcm.T(0x00100010), "Ä^B"),
+		dcm.Sequence(dcm.T(0x0040A730), dcm.New(dcm.Strings(dcm.T(0x0040A040), "TEXT"), dcm.Strings(dcm.T(0x0040A160), "a text"))),
+	)
+	for transfer, whole := range map[string]func(io.Writer, dcm.Dataset) error{dcm.ExplicitVRLittleEndian: dcm.Write, dcm.ImplicitVRLittleEndian: dcm.WriteImplicit} {
+		var file, alone bytes.Buffer
+		if err := errors.Join(whole(&file, d), dcm.WriteDataset(&alone, d, transfer)); err != nil {
+			t.Fatal(err)
+		}
+		group := int(binary.LittleEndian.Uint32(file.Bytes()[140:]))
+		if got, want := alone.Bytes(), file.Bytes()[144+group:]; !bytes.Equal(got, want) {
+			t.Errorf("%s: %d bytes alone, %d in the file", transfer, len(got), len(want))
+		}
+	}
+	if err := dcm.WriteDataset(io.Discard, d, dcm.DeflatedExplicitVRLittleEndian); err == nil {
+		t.Error("a transfer syntax nobody writes was written")
 	}
 }

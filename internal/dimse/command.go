@@ -26,7 +26,10 @@ type command struct {
 	class, instance string
 	field           uint16
 	message         uint16
+	answers         uint16 // message that is responded to
 	dataSet         uint16
+	status          spool.Status
+	hasStatus       bool
 }
 
 // mostCommand bounds a command set; real ones have some 200 bytes.
@@ -53,8 +56,12 @@ func parseCommand(b []byte) (command, error) {
 			c.field = short(value)
 		case 0x0110:
 			c.message = short(value)
+		case 0x0120:
+			c.answers = short(value)
 		case 0x0800:
 			c.dataSet = short(value)
+		case 0x0900:
+			c.status, c.hasStatus = spool.Status(short(value)), len(value) == 2
 		}
 		b = b[8+length:]
 	}
@@ -70,26 +77,57 @@ func short(b []byte) uint16 {
 
 // reply makes the command set of a response.
 func (c command) reply(field uint16, status spool.Status) []byte {
-	var out []byte
-	add := func(number uint16, value []byte) {
-		out = binary.LittleEndian.AppendUint16(out, 0)
-		out = binary.LittleEndian.AppendUint16(out, number)
-		out = binary.LittleEndian.AppendUint32(out, uint32(len(value)))
-		out = append(out, value...)
+	var set commandSet
+	set.uid(0x0002, c.class)
+	set.number(0x0100, field)
+	set.number(0x0120, c.message)
+	set.number(0x0800, noDataSet)
+	set.number(0x0900, uint16(status))
+	set.uid(0x1000, c.instance)
+	return set.whole()
+}
+
+// ask makes the command set of a request.
+func (c command) ask() []byte {
+	var set commandSet
+	set.uid(0x0002, c.class)
+	set.number(0x0100, c.field)
+	set.number(0x0110, c.message)
+	if c.field == storeRequest {
+		set.number(0x0700, mediumPriority)
 	}
-	number := func(n uint16) []byte { return binary.LittleEndian.AppendUint16(nil, n) }
-	if c.class != "" {
-		add(0x0002, even(c.class))
+	set.number(0x0800, c.dataSet)
+	set.uid(0x1000, c.instance)
+	return set.whole()
+}
+
+// mediumPriority is the priority of a C-STORE (PS3.7 9.1.1.1.6).
+const mediumPriority = 0
+
+// commandSet is a command set being written, by ascending element.
+type commandSet []byte
+
+func (s *commandSet) add(element uint16, value []byte) {
+	out := binary.LittleEndian.AppendUint16(append(*s, 0, 0), element)
+	out = binary.LittleEndian.AppendUint32(out, uint32(len(value)))
+	*s = append(out, value...)
+}
+
+func (s *commandSet) number(element, n uint16) {
+	s.add(element, binary.LittleEndian.AppendUint16(nil, n))
+}
+
+// uid adds a UID, nothing when there is none.
+func (s *commandSet) uid(element uint16, uid string) {
+	if uid != "" {
+		s.add(element, even(uid))
 	}
-	add(0x0100, number(field))
-	add(0x0120, number(c.message))
-	add(0x0800, number(noDataSet))
-	add(0x0900, number(uint16(status)))
-	if c.instance != "" {
-		add(0x1000, even(c.instance))
-	}
-	length := binary.LittleEndian.AppendUint32([]byte{0, 0, 0, 0, 4, 0, 0, 0}, uint32(len(out)))
-	return append(length, out...)
+}
+
+// whole puts the group length before it.
+func (s *commandSet) whole() []byte {
+	length := binary.LittleEndian.AppendUint32([]byte{0, 0, 0, 0, 4, 0, 0, 0}, uint32(len(*s)))
+	return append(length, *s...)
 }
 
 func even(uid string) []byte {

@@ -91,22 +91,39 @@ func (a *association) piece(p values) error {
 
 // answer sends a command set in pieces the peer takes.
 func (a *association) answer(set []byte) error {
-	most := int(min(a.peer.maximum, maxDataPDU))
-	if most < 64 {
-		most = 16 << 10 // none was said, or one too small for any command
+	return pieces(a.context, true, a.peer.maximum, set, a.send)
+}
+
+// leastPDU is the shortest PDU a peer may reasonably take; one that says less, or
+// nothing, gets usualPDU.
+const (
+	leastPDU = 64
+	usualPDU = 16 << 10
+)
+
+// pieces sends a command set or a data set, a P-DATA-TF of one piece after another,
+// none longer than the peer takes.
+func pieces(context byte, isCommand bool, maximum uint32, content []byte, send func([]byte) error) error {
+	most := int(min(maximum, maxDataPDU))
+	if most < leastPDU {
+		most = usualPDU
 	}
-	for len(set) > 0 {
-		n := min(len(set), most-6)
-		control := byte(1)
-		if n == len(set) {
-			control = 3
+	for {
+		n := min(len(content), most-6)
+		control := byte(0)
+		if isCommand {
+			control |= 1
 		}
-		piece := binary.BigEndian.AppendUint32(nil, uint32(n+2))
-		piece = append(append(piece, a.context, control), set[:n]...)
-		if err := a.send(pdu(dataTransfer, piece)); err != nil {
+		if n == len(content) {
+			control |= 2
+		}
+		piece := binary.BigEndian.AppendUint32(make([]byte, 0, n+6), uint32(n+2))
+		piece = append(append(piece, context, control), content[:n]...)
+		if err := send(pdu(dataTransfer, piece)); err != nil {
 			return err
 		}
-		set = set[n:]
+		if content = content[n:]; len(content) == 0 {
+			return nil
+		}
 	}
-	return nil
 }

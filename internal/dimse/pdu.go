@@ -159,6 +159,48 @@ func (p *proposal) context(body []byte) error {
 	return err
 }
 
+// acceptance is what a peer agrees to when it accepts an association.
+type acceptance struct {
+	transfer map[byte]string // of the accepted presentation contexts
+	maximum  uint32
+}
+
+// parseAcceptance reads the body of an A-ASSOCIATE-AC.
+func parseAcceptance(body []byte) (*acceptance, error) {
+	if len(body) < 68 {
+		return nil, fmt.Errorf("an association reply of %d bytes: %w", len(body), errProtocol)
+	}
+	out := &acceptance{transfer: map[byte]string{}}
+	err := items(body[68:], func(kind byte, body []byte) error {
+		switch kind {
+		case contextReplyItem:
+			return out.context(body)
+		case userItem:
+			return items(body, func(kind byte, body []byte) error {
+				if kind == maximumItem && len(body) == 4 {
+					out.maximum = binary.BigEndian.Uint32(body)
+				}
+				return nil
+			})
+		}
+		return nil
+	})
+	return out, err
+}
+
+func (a *acceptance) context(body []byte) error {
+	if len(body) < 4 {
+		return fmt.Errorf("a presentation context: %w", errProtocol)
+	}
+	id, result := body[0], body[2]
+	return items(body[4:], func(kind byte, body []byte) error {
+		if _, twice := a.transfer[id]; kind == transferItem && result == 0 && !twice {
+			a.transfer[id] = uid(body)
+		}
+		return nil
+	})
+}
+
 func title(b []byte) string { return strings.Trim(string(b), " \x00") }
 
 func uid(b []byte) string { return strings.TrimRight(string(b), " \x00") }

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	ctx "context"
 	"crypto/tls"
-	"encoding/binary"
 	"errors"
 	"net"
 	"slices"
@@ -230,9 +229,5 @@ func (a *association) accept(request []byte) []byte {
 		}
 		out = append(out, item(contextReplyItem, append([]byte{c.id, 0, result, 0}, item(transferItem, []byte(transfer))...))...)
 	}
-	var user []byte
-	user = append(user, item(maximumItem, binary.BigEndian.AppendUint32(nil, maxDataPDU))...)
-	user = append(user, item(classItem, []byte(implementationClass))...)
-	user = append(user, item(versionItem, []byte(implementationName))...)
-	return pdu(associateAccept, append(out, item(userItem, user)...))
+	return pdu(associateAccept, append(out, item(userItem, userInformation())...))
 }
