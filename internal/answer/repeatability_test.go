@@ -38,3 +38,14 @@ func TestRepeatabilityLimit(t *testing.T) {
 		t.Errorf("limit in sinus rhythm: %v, want it not widened", got)
 	}
 }
+
+// TestRangeOfMoreReadings holds the factors against the printed upper 5 % points
+// of the studentized range at infinite degrees of freedom (Harter HL. Ann Math
+// Statist 1960;31:1122, table 2), which have two decimals.
+func TestRangeOfMoreReadings(t *testing.T) {
+	for n, printed := range map[int]float64{3: 3.31, 4: 3.63, 5: 3.86, 6: 4.03, 7: 4.17, 8: 4.29, 9: 4.39, 10: 4.47, 15: 4.80, 20: 5.01} {
+		if got := rangeFactors[n] * 2.7718; math.Abs(got-printed) > 0.006 {
+			t.Errorf("range of %d readings %.3f standard deviations, printed %.2f", n, got, printed)
+		}
+	}
+}

@@ -27,7 +27,7 @@ func samples() []transformation {
 func aboutSamples(r *rule.Rule) bool {
 	text := r.File.Require + r.File.AppliesTo.When
 	return r.Structure == "repeats" || r.File.Each == "series" || slices.ContainsFunc(
-		[]string{" != ", "beats(", "count(", "views(", "windows(", "noted(", "highest(", "lowest(", "average(", "last(", "spread(", "recorded_mean(", "repeatability("},
+		[]string{" != ", "beats(", "count(", "views(", "windows(", "noted(", "highest(", "lowest(", "average(", "last(", "spread(", "recorded_mean(", "repeatability(", "spread_limit("},
 		func(question string) bool { return strings.Contains(text, question) })
 }
 

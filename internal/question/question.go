@@ -94,6 +94,7 @@ type Measured interface {
 	Spread() float64
 	RecordedMean() float64
 	Repeatability() float64
+	SpreadLimit() float64
 	ZScore() float64
 	Worded() float64
 	WordedLow() float64

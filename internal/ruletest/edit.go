@@ -168,7 +168,7 @@ func literals(text string) []edit {
 	return out
 }
 
-var repeatable = regexp.MustCompile(`\brepeatability\(\w+\)`)
+var repeatable = regexp.MustCompile(`\b(?:repeatability|spread_limit)\(\w+\)`)
 
 // repeatabilities makes the repeatability a hundredth smaller and larger.
 func repeatabilities(text string) []edit {
