@@ -1,0 +1,185 @@
+// Package census owns the studies of a period as an audit counts them: taken from the
+// ledger where it has counted them, judged and reduced where it has not.
+package census
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"echotally/internal/audit"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/library"
+	"echotally/internal/store"
+)
+
+// Figures is what counting asks of a ledger.
+type Figures interface {
+	CountedStudies(ctx context.Context, period store.Period, filter store.Filter, ruleset, counter string) iter.Seq2[*store.Study, error]
+}
+
+// Studies gives the studies of a period by their UIDs, as the rules before have them,
+// and the same as the rules after have them. What the rule set before has not judged
+// yet is judged here; after is nil when nothing is to be compared. They are summed up
+// and may be looked at from several goroutines.
+func Studies(ctx context.Context, ledger Figures, look audit.Period, filter store.Filter, before, after *library.Library) (was, is []audit.Study, err error) {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	var (
+		lock sync.Mutex
+		wait sync.WaitGroup
+		next = make(chan *store.Study, 64)
+	)
+	for range runtime.NumCPU() {
+		wait.Go(func() {
+			j := newCounter(before, after)
+			for s := range next {
+				one, other, err := j.count(s)
+				if err != nil {
+					stop(err)
+					continue
+				}
+				lock.Lock()
+				was = append(was, one)
+				if after != nil {
+					is = append(is, other)
+				}
+				lock.Unlock()
+			}
+		})
+	}
+	period := store.Period{From: look.From, To: look.To}
+	// What was counted need not be read, unless it is judged anew.
+	counter := ""
+	if judge := newCounter(before, after); !judge.compare || judge.rules.Same() {
+		counter = judge.rules.Was.Counter()
+	}
+	for s, err := range ledger.CountedStudies(ctx, period, filter, before.Digest, counter) {
+		if err != nil {
+			stop(err) // keeps the first cause
+			break
+		}
+		next <- s
+	}
+	close(next)
+	wait.Wait()
+	if err := context.Cause(ctx); err != nil {
+		return nil, nil, err
+	}
+	byUID := func(a, b audit.Study) int { return strings.Compare(a.UID, b.UID) }
+	slices.SortFunc(was, byUID)
+	slices.SortFunc(is, byUID)
+	return was, is, nil
+}
+
+// counter counts studies, one worker each.
+type counter struct {
+	rules   *audit.Rejudger
+	compare bool
+	room    echo.Study // for one study after the other
+}
+
+func newCounter(before, after *library.Library) *counter {
+	if after == nil {
+		return &counter{rules: audit.NewRejudger(before, before)}
+	}
+	return &counter{rules: audit.NewRejudger(before, after), compare: true}
+}
+
+// count reduces the study, as judged before and, when rules are compared, after.
+// What the ledger has counted and judged by the rules before is not looked at
+// again.
+func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
+	var study *echo.Study
+	was, found, err := c.kept(s)
+	if err == nil && (!found || !s.Judged || len(s.Tests) > 0 || c.compare && !c.rules.Same()) {
+		study, err = s.RebuildOver(&c.room)
+	}
+	if err != nil {
+		return was, is, err
+	}
+	if !s.HasReport() {
+		was = audit.Study{UID: s.UID, Unread: true}
+		// A date that cannot be read stays zero and is shown as such.
+		was.Date, _ = time.Parse(time.DateOnly, s.Date)
+		was = known(was, s)
+		return was, was, nil
+	}
+	protocols, results := s.Protocols, (*audit.Outcomes)(nil)
+	if s.Judged {
+		if results, err = resultsOf(s, c.rules.Was); err != nil {
+			return was, is, err
+		}
+	} else {
+		protocols, results = c.rules.Before(study)
+	}
+	if found {
+		was.Judged(protocols, results)
+	} else {
+		was = c.rules.Was.Reduce(study, protocols, results, nil)
+	}
+	was = known(was, s)
+	was.Suspect = c.rules.Was.Titles(was.Suspect)
+	if len(s.Tests) > 0 && study != nil {
+		was.Correlations = c.rules.Was.Correlate(study, otherTests(s.Tests))
+	}
+	if c.compare {
+		is = was
+		is.Judged(c.rules.After(study, protocols, results))
+		is.Sum()
+	}
+	was.Sum()
+	return was, is, nil
+}
+
+// kept is what the ledger has counted of the study.
+func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) {
+	counted := s.Counted(c.rules.Was.Counter())
+	if counted == nil {
+		return out, false, nil
+	}
+	out, err = c.rules.Was.Unpack(counted)
+	if err != nil {
+		err = fmt.Errorf("study %s: what was counted of it: %w", s.UID, err)
+	}
+	out.UID = s.UID
+	return out, true, err
+}
+
+func otherTests(tests []store.Test) []audit.OtherTest {
+	var out []audit.OtherTest
+	for _, t := range tests {
+		out = append(out, audit.OtherTest(t))
+	}
+	return out
+}
+
+// known adds what the lab's own systems know.
+func known(out audit.Study, s *store.Study) audit.Study {
+	out.Lab, out.Site, out.Sonographer, out.Reader = s.Lab, s.Site, s.Sonographer, s.Reader
+	out.Trainee, out.Appropriateness = s.Trainee, s.Appropriateness
+	out.Setting, out.Times = s.Times.Setting, audit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
+	out.Suspect, out.Images = s.Suspects, s.Images
+	for _, w := range s.Waivers {
+		out.Waivers = append(out.Waivers, audit.Waiver{Rule: w.Rule, Reason: w.Reason, Effect: audit.Effect(w.Effect), Late: w.Late})
+	}
+	return out
+}
+
+// resultsOf are the ledger's results as far as they are counted.
+func resultsOf(s *store.Study, reducer *audit.Reducer) (*audit.Outcomes, error) {
+	out, ok := reducer.Outcomes(len(s.Rules), func(i int) (string, finding.Outcome, finding.Severity, string) {
+		outcome, severity := s.Outcome(i)
+		return s.Rules[i].Identifier, outcome, severity, s.Causes[i]
+	})
+	if !ok {
+		return nil, fmt.Errorf("study %s was judged by a rule that the rule set does not have", s.UID)
+	}
+	return out, nil
+}
