@@ -17,6 +17,10 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	// Several programs at work in tests cannot have one port: a test of the page says where.
+	if _, said := os.LookupEnv("ECHOTALLY_WEB_LISTEN"); !said {
+		os.Setenv("ECHOTALLY_WEB_LISTEN", "")
+	}
 	testscript.Main(m, map[string]func(){"echotally": main})
 }
 
@@ -30,6 +34,7 @@ func TestScripts(t *testing.T) {
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SOURCE_DATE_EPOCH", "1795600800")
+			e.Setenv("ECHOTALLY_WEB_LISTEN", "")
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){

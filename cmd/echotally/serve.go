@@ -89,9 +89,11 @@ type serving struct {
 	*app
 	set    *library.Library
 	ledger *store.Store
+	key    *store.Key
 	record *desk.Recorder
 	spool  *spool.Spool
 	group  *errgroup.Group
+	config *serveConfig
 }
 
 // listen listens and tells where, which a port 0 leaves to the system.
@@ -130,9 +132,14 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	if err := objects.Make(); err != nil {
 		return hinted{fmt.Errorf("spool: %w", err), "check that the folder may be written to"}
 	}
+	key, err := f.readKey(ctx)
+	if err != nil {
+		return err
+	}
 	r := &recorder{app: a, set: set, ledger: ledger}
 	group, within := errgroup.WithContext(ctx)
-	s := &serving{app: a, set: set, ledger: ledger, spool: objects, group: group, record: &desk.Recorder{Desk: d, Ledger: ledger, Tell: r.tell, Failed: r.failed}}
+	s := &serving{app: a, set: set, ledger: ledger, key: key, spool: objects, group: group, config: c}
+	s.record = &desk.Recorder{Desk: d, Ledger: ledger, Tell: r.tell, Failed: r.failed}
 	group.Go(func() error {
 		for _, part := range c.sections() {
 			if err := part.begin(within, s); err != nil {

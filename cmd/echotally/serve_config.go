@@ -22,9 +22,10 @@ type serveConfig struct {
 	DICOM        dicomSection `yaml:"dicom"`
 	Spool        string       `yaml:"spool"`
 	QuietSeconds float64      `yaml:"quietSeconds"`
+	Web          webSection   `yaml:"web"`
 }
 
-func (c *serveConfig) sections() []serveSection { return []serveSection{&c.DICOM} }
+func (c *serveConfig) sections() []serveSection { return []serveSection{&c.DICOM, &c.Web} }
 
 // serveExample is a configuration that says what holds without one.
 func serveExample() string {

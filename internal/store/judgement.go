@@ -158,13 +158,19 @@ func squeezeWhole(j *judgement.Judgement, rules []finding.About) []byte {
 // LatestJudgement gives what the rule set that judged the study last found of it
 // as it is now; nil when none has.
 func (s *Store) LatestJudgement(ctx context.Context, uid string) (*judgement.Judgement, error) {
+	found, _, err := s.Latest(ctx, uid)
+	return found, err
+}
+
+// Latest gives what the rule set that judged the study last found of it as it is
+// now, with the study it was found of; nil when none has.
+func (s *Store) Latest(ctx context.Context, uid string) (*judgement.Judgement, *echo.Study, error) {
 	var ruleset string
 	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlLatestOf, []any{uid}, &ruleset); return err })
 	if err != nil || ruleset == "" {
-		return nil, s.wrap("read judgement", err)
+		return nil, nil, s.wrap("read judgement", err)
 	}
-	found, _, err := s.Judgement(ctx, uid, ruleset)
-	return found, err
+	return s.Judgement(ctx, uid, ruleset)
 }
 
 // Judgement gives what a rule set found of a study as it is now, with the study

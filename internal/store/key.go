@@ -34,6 +34,7 @@ type Key struct {
 	pseudonyms  []byte
 	lookups     []byte
 	marks       []byte
+	opaque      []byte
 	fingerprint string
 }
 
@@ -134,7 +135,7 @@ func newKey(secret []byte) (*Key, error) {
 		return nil, err
 	}
 	return &Key{
-		seal: aead, pseudonyms: derive("pseudonym"), lookups: derive("lookup"), marks: derive("mark"),
+		seal: aead, pseudonyms: derive("pseudonym"), lookups: derive("lookup"), marks: derive("mark"), opaque: derive("opaque"),
 		fingerprint: hex.EncodeToString(derive("fingerprint"))[:16],
 	}, nil
 }

@@ -56,6 +56,17 @@ const (
 	sqlStudies = `SELECT s.uid, s.facts, s.digest, CASE WHEN j.counter = ? AND j.counted IS NOT NULL THEN NULL ELSE s.packed END,
 		coalesce(j.outcomes, ''), j.brief, j.counted, coalesce(j.counter, '')
 		FROM study s LEFT JOIN judgement j ON j.study_id = s.id AND j.ruleset = ? AND j.digest = s.digest AND s.digest <> ''`
+	// The studies of which an object came last, each with its last judgement.
+	sqlArrivals = `SELECT s.uid, s.facts, s.digest, max(o.id) AS last, max(o.at), count(*), coalesce(j.ruleset, ''), coalesce(j.outcomes, ''), j.brief
+		FROM (SELECT id, study_id, at FROM object WHERE study_id IS NOT NULL ORDER BY id DESC LIMIT ?) o JOIN study s ON s.id = o.study_id
+		LEFT JOIN judgement j ON j.id = (SELECT max(id) FROM judgement WHERE study_id = s.id AND digest = s.digest AND s.digest <> '')
+		GROUP BY s.id ORDER BY last DESC LIMIT ?`
+	sqlChange     = "SELECT coalesce(max(id), 0) FROM seal"
+	sqlUIDs       = "SELECT id, uid FROM study WHERE id > ? ORDER BY id"
+	sqlSamePerson = `SELECT s.uid, s.date FROM identity p JOIN identity i ON i.kind = 'patient' AND i.lookup = p.lookup AND i.lookup <> '' JOIN study s ON s.uid = i.ref
+		WHERE p.kind = 'patient' AND p.ref = ? AND s.packed IS NOT NULL AND s.date <> '' ORDER BY s.date, s.uid`
+	sqlListObjects = `SELECT o.sha256, o.sop_uid, o.sop_class, o.image, o.state, o.reason FROM object o JOIN study s ON s.id = o.study_id WHERE s.uid = ? ORDER BY o.id`
+
 	sqlBetween  = " WHERE s.date BETWEEN ? AND ?"
 	sqlByDate   = " ORDER BY s.date, s.uid"
 	sqlDue      = "SELECT study FROM due ORDER BY study"

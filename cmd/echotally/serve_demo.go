@@ -1,0 +1,101 @@
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+
+	"echotally/internal/demo"
+	"echotally/internal/desk"
+	"echotally/internal/store"
+	"echotally/internal/web/frame"
+)
+
+// inventedLab is the invented lab that the page shows to who asks for it, with a ledger
+// and key of its own in a folder that goes when the program ends.
+type inventedLab struct {
+	desk *desk.Desk
+
+	dir  string
+	stop context.CancelFunc
+	done chan struct{}
+}
+
+// inventedPerMonth is how many studies of each month it has, and inventedLast how many
+// come after them, with images: enough for the figures of a period, recorded within
+// seconds.
+const (
+	inventedPerMonth = 10
+	inventedLast     = 60
+)
+
+// make makes the lab. Its studies are written and recorded meanwhile, so that they can
+// be watched as they arrive.
+func (l *inventedLab) make(ctx context.Context) (*frame.Lab, error) {
+	ctx = context.WithoutCancel(ctx) // it outlasts who asked for it
+	var err error
+	if l.dir, err = os.MkdirTemp("", "echotally-invented-*"); err != nil {
+		return nil, err
+	}
+	key, err := store.MakeKey(filepath.Join(l.dir, "key"))
+	if err != nil {
+		return nil, err
+	}
+	ledger, err := store.Open(ctx, filepath.Join(l.dir, "invented.db"), store.Options{Key: key, Now: l.desk.Now})
+	if err != nil {
+		return nil, err
+	}
+	ctx, l.stop = context.WithCancel(ctx)
+	l.done = make(chan struct{})
+	go func() {
+		defer close(l.done)
+		if err := l.fill(ctx, ledger); err != nil && ctx.Err() == nil {
+			l.desk.Log.Error().Msg("the invented lab is not whole: " + err.Error())
+		}
+	}()
+	return &frame.Lab{Ledger: ledger, Key: key, Desk: l.desk}, nil
+}
+
+// fill records a year with the lab's lists, then studies with images.
+func (l *inventedLab) fill(ctx context.Context, ledger *store.Store) error {
+	own := &desk.Desk{Library: l.desk.Library, SoftwareVersion: l.desk.SoftwareVersion, Now: l.desk.Now, Log: l.desk.Log}
+	record := &desk.Recorder{Desk: own, Ledger: ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(string, string) {}}
+	year, last := filepath.Join(l.dir, "year"), filepath.Join(l.dir, "last")
+	if _, err := demo.WriteYear(year, demo.YearOptions{Seed: 1, PerMonth: inventedPerMonth}); err != nil {
+		return err
+	}
+	for kind, name := range map[store.ListKind]string{store.Roster: "staff.csv", store.Labs: "sites.csv", store.Signoff: "times.csv"} {
+		if err := importFile(ctx, ledger, kind, filepath.Join(year, name)); err != nil {
+			return err
+		}
+	}
+	if err := record.Paths(ctx, []string{filepath.Join(year, "studies")}); err != nil {
+		return err
+	}
+	if _, err := demo.Write(last, demo.Options{Seed: 1, Studies: inventedLast}); err != nil {
+		return err
+	}
+	return record.Paths(ctx, []string{filepath.Join(last, "studies")})
+}
+
+func importFile(ctx context.Context, ledger *store.Store, kind store.ListKind, name string) error {
+	f, err := os.Open(name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	_, err = ledger.Import(ctx, kind, f)
+	return err
+}
+
+// Close ends the recording and takes the folder out.
+func (l *inventedLab) Close() error {
+	if l.stop != nil {
+		l.stop()
+		<-l.done
+	}
+	if l.dir == "" {
+		return nil
+	}
+	return os.RemoveAll(l.dir)
+}

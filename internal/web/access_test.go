@@ -1,0 +1,95 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"net/http"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"echotally/internal/account"
+	"echotally/internal/web/frame"
+)
+
+// askers are who asks: nobody, and somebody of each role.
+var askers = []account.Role{"", account.Sonographer, account.Reader, account.QualityManager, account.Administrator}
+
+// TestWhoMayUseEachRoute asks for every route of the table as everybody, and holds what
+// is let in against the list that people agreed on. A new route has to stand there.
+func TestWhoMayUseEachRoute(t *testing.T) {
+	site, server := newSite(t)
+	var got bytes.Buffer
+	for _, route := range site.Routes() {
+		fmt.Fprintf(&got, "%-4s %s:", route.Method, route.Pattern)
+		for _, role := range askers {
+			if letIn(t, site, server.URL, &route, role) {
+				name := string(role)
+				if role == "" {
+					name = "nobody"
+				}
+				fmt.Fprintf(&got, " %s", name)
+			}
+		}
+		got.WriteString("\n")
+	}
+	const file = "testdata/access.txt"
+	if *update {
+		if err := os.WriteFile(file, got.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.String() != string(want) {
+		t.Errorf("who may use the routes is not what %s says. Is it meant? Then go test ./internal/web -run TestWhoMay -update\n%s", file, got.String())
+	}
+}
+
+var wildcard = regexp.MustCompile(`\{[^}]*\}`)
+
+// letIn asks for a route and tells whether it was answered by the route itself.
+func letIn(t *testing.T, site *frame.Site, base string, route *frame.Route, role account.Role) bool {
+	t.Helper()
+	var roles []account.Role
+	if role != "" {
+		roles = append(roles, role)
+	}
+	c := newClient(site, roles...)
+	path := wildcard.ReplaceAllString(strings.ReplaceAll(route.Pattern, "{$}", ""), "unknown")
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	r, err := http.NewRequestWithContext(ctx, route.Method, base+path, strings.NewReader(""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if route.Method == http.MethodPost {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	answer := c.ask(t, r)
+	switch {
+	case answer.StatusCode == http.StatusForbidden, answer.StatusCode == http.StatusUnauthorized && !strings.HasPrefix(path, "/sign-in"):
+		return false
+	case role == "" && strings.HasPrefix(answer.Header.Get("Location"), "/sign-in?"):
+		return false
+	}
+	return true
+}
+
+// TestARouteThatDoesNotSayWhoIsRefused: a table with such a route serves nothing.
+func TestARouteThatDoesNotSayWhoIsRefused(t *testing.T) {
+	handle := func(*frame.Call) error { return nil }
+	for name, route := range map[string]frame.Route{
+		"nobody said":  {Method: "GET", Pattern: "/a", Handle: handle},
+		"no handler":   {Method: "GET", Pattern: "/a", Allow: frame.Everyone()},
+		"other method": {Method: "DELETE", Pattern: "/a", Allow: frame.Everyone(), Handle: handle},
+	} {
+		if err := (&frame.Site{}).Start([]frame.Route{route}); err == nil {
+			t.Errorf("%s: the site starts", name)
+		}
+	}
+}

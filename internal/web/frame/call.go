@@ -1,0 +1,241 @@
+package frame
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"echotally/internal/account"
+	"echotally/internal/trail"
+)
+
+// Call is one request with who asks and what of.
+type Call struct {
+	W       http.ResponseWriter
+	R       *http.Request
+	Session *account.Session // nil for nobody
+	Lab     *Lab             // the lab's own, or the invented one
+
+	site   *Site
+	route  *Route
+	secret string // of the session's cookie
+	about  string // what the access log names
+	action trail.Action
+	what   string
+	loud   bool // to be logged whatever the route says
+}
+
+// Refusal is an answer that is no page: what was not done, and what to do.
+type Refusal struct {
+	Status       int
+	Reason, Hint string
+}
+
+func (r *Refusal) Error() string { return r.Reason }
+
+// ErrNotFound is the answer for what is not there.
+var ErrNotFound error = &Refusal{http.StatusNotFound, "There is no such page here.", "It may have been taken out of the ledger, or the address is not whole."}
+
+// Bad refuses what was sent, in words for who sent it.
+func Bad(reason, hint string) error { return &Refusal{http.StatusUnprocessableEntity, reason, hint} }
+
+// Site is what the call came to.
+func (c *Call) Site() *Site { return c.site }
+
+// From is the address of the machine that asks.
+func (c *Call) From() string { return c.site.from(c.R) }
+
+// Now is the time.
+func (c *Call) Now() time.Time { return c.site.Now() }
+
+// section is the entry of the menu that the page belongs to.
+func (c *Call) section() string {
+	if c.route.Menu != "" {
+		return c.route.Menu
+	}
+	first, _, _ := strings.Cut(strings.TrimPrefix(c.route.Pattern, "/"), "/")
+	for _, r := range c.site.routes {
+		if r.Menu != "" && (r.Pattern == "/"+first || r.Pattern == "/arrivals" && first == "study") {
+			return r.Menu
+		}
+	}
+	return ""
+}
+
+// bound keeps a request from taking for ever, or from sending without end.
+func (c *Call) bound() {
+	most, slowest := int64(mostOfForm), slowestForm
+	if c.route.Upload {
+		most, slowest = c.site.Upload, slowestUpload
+	}
+	c.R.Body = http.MaxBytesReader(c.W, c.R.Body, most)
+	control := http.NewResponseController(c.W)
+	now := time.Now() // deadlines are of the wall clock, whatever the site's clock says
+	_ = control.SetReadDeadline(now.Add(slowest))
+	_ = control.SetWriteDeadline(now.Add(slowest + time.Minute))
+}
+
+// About names, for the access log, what the page is about.
+func (c *Call) About(object string) { c.about = object }
+
+// Did has the access log say what was done, whatever the route says.
+func (c *Call) Did(action trail.Action, what string) { c.action, c.what, c.loud = action, what, true }
+
+// logged writes the access log before anything is shown.
+func (c *Call) logged(outcome trail.Outcome) error {
+	if c.route.Logged == "" && !c.loud {
+		return nil
+	}
+	e := trail.Event{EventID: c.route.Logged, EventActionCode: c.action, EventOutcomeIndicator: outcome, EventTypeCode: c.what, ParticipantObjectID: c.about}
+	if e.EventID == "" {
+		e.EventID = trail.ApplicationActivity
+	}
+	if e.EventActionCode == "" {
+		e.EventActionCode = trail.Read
+	}
+	if e.EventTypeCode == "" {
+		e.EventTypeCode = c.route.Method + " " + c.route.Pattern
+	}
+	return c.Note(e)
+}
+
+// Note adds an event to the access log with who asks from where.
+func (c *Call) Note(e trail.Event) error {
+	if c.Session != nil {
+		e.UserID = c.Session.Name
+		var roles []string
+		for _, r := range c.Session.Roles {
+			roles = append(roles, string(r))
+		}
+		e.RoleIDCode = strings.Join(roles, " ")
+	}
+	if c.Lab != nil && c.Lab.Demo {
+		e.EventTypeCode += " (invented lab)"
+	}
+	e.NetworkAccessPointID = c.From()
+	return c.site.Trail.Add(e)
+}
+
+// Page answers with a page.
+func (c *Call) Page(v View) error {
+	var b bytes.Buffer
+	if err := c.site.pages.render(&b, c, v); err != nil {
+		return err
+	}
+	outcome := trail.Success
+	if v.Status >= http.StatusBadRequest {
+		outcome = trail.MinorFailure
+	}
+	if err := c.logged(outcome); err != nil {
+		return err
+	}
+	c.W.Header().Set("Content-Type", "text/html; charset=utf-8")
+	if v.Status != 0 {
+		c.W.WriteHeader(v.Status)
+	}
+	_, err := c.W.Write(b.Bytes())
+	return sent(err)
+}
+
+// Send answers with a document of another kind, to be kept under a name.
+func (c *Call) Send(kind, name string, write func(io.Writer) error) error {
+	if err := c.logged(trail.Success); err != nil {
+		return err
+	}
+	c.W.Header().Set("Content-Type", kind)
+	if name != "" {
+		c.W.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	}
+	return sent(write(c.W))
+}
+
+// Go answers with another page, by which a form is not sent twice.
+func (c *Call) Go(path string) error {
+	if err := c.logged(trail.Success); err != nil {
+		return err
+	}
+	http.Redirect(c.W, c.R, path, http.StatusSeeOther)
+	return nil
+}
+
+// errSent is what came after the answer had begun: whoever asked has gone.
+var errSent = errors.New("the answer was not taken")
+
+func sent(err error) error {
+	if err != nil {
+		return errors.Join(errSent, err)
+	}
+	return nil
+}
+
+// fail answers with what went wrong. A fault of the program or the machine is told
+// to the log, and to who asked only that there was one.
+func (c *Call) fail(err error) {
+	if errors.Is(err, errSent) {
+		return
+	}
+	r, ok := errors.AsType[*Refusal](err)
+	if _, large := errors.AsType[*http.MaxBytesError](err); large {
+		r, ok = &Refusal{http.StatusRequestEntityTooLarge, "That is more than may be sent at a time.", "Send fewer files, or take them in with echotally intake."}, true
+	}
+	if fault, is := errors.AsType[*account.Fault](err); is {
+		r, ok = &Refusal{http.StatusUnprocessableEntity, fault.Reason, fault.Hint}, true
+	}
+	if !ok {
+		c.site.Log.Error().Str("route", c.route.Pattern).Msg(err.Error())
+		r = &Refusal{http.StatusInternalServerError, "Something went wrong here.", "The program's own log says what. Try again, or ask who looks after it."}
+	}
+	if c.route.Logged == "" && (r.Status == http.StatusForbidden || r.Status == http.StatusUnauthorized) {
+		c.loud, c.what = true, "refused "+c.route.Method+" "+c.route.Pattern
+	}
+	if err := c.Page(View{Title: r.Reason, Name: "refusal", Status: r.Status, Data: r}); err != nil && !errors.Is(err, errSent) {
+		c.site.Log.Error().Str("route", c.route.Pattern).Msg(err.Error())
+		http.Error(c.W, r.Reason, http.StatusInternalServerError)
+	}
+}
+
+// SignIn begins a session for who asks.
+func (c *Call) SignIn(name string, roles []account.Role) {
+	if c.secret != "" {
+		c.site.Sessions.End(c.secret)
+	}
+	c.secret = c.site.Sessions.Begin(name, roles)
+	c.setCookie(c.secret, int(c.site.Sessions.Most.Seconds()))
+	c.Session = c.site.Sessions.Find(c.secret)
+}
+
+// SignOut ends the session.
+func (c *Call) SignOut() {
+	c.site.Sessions.End(c.secret)
+	c.setCookie("", -1)
+}
+
+// Change changes the session.
+func (c *Call) Change(to func(*account.Session)) { c.site.Sessions.Change(c.secret, to) }
+
+func (c *Call) setCookie(value string, age int) {
+	http.SetCookie(c.W, &http.Cookie{
+		Name: c.site.cookieName(), Value: value, Path: "/", MaxAge: age, HttpOnly: true, Secure: c.site.Secure, SameSite: http.SameSiteLaxMode,
+	})
+}
+
+// MayTry reports whether another try to sign in is allowed from where the call comes.
+func (c *Call) MayTry(name string) bool {
+	now := c.Now()
+	return c.site.entering.allow("from "+c.From(), now) && c.site.entering.allow("as "+strings.ToLower(name), now)
+}
+
+// Then is the page of this site that was asked for before signing in, "/" for none.
+func Then(text string) string {
+	u, err := url.Parse(text)
+	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(u.Path, "/") || strings.HasPrefix(u.Path, "//") || strings.Contains(text, `\`) {
+		return "/"
+	}
+	return u.RequestURI()
+}
+
+func escape(text string) string { return url.QueryEscape(text) }

@@ -1,0 +1,92 @@
+package web
+
+import (
+	"context"
+	"flag"
+	"net/http"
+	"net/http/httptest"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"echotally/internal/account"
+	"echotally/internal/desk"
+	"echotally/internal/library"
+	"echotally/internal/rule"
+	"echotally/internal/store"
+	"echotally/internal/trail"
+	"echotally/internal/web/access"
+	"echotally/internal/web/frame"
+	"echotally/internal/web/study"
+	"echotally/rules"
+)
+
+var update = flag.Bool("update", false, "write the expected files anew")
+
+// newSite serves every page there is on an empty ledger.
+func newSite(t testing.TB) (*frame.Site, *httptest.Server) {
+	t.Helper()
+	dir := t.TempDir()
+	key, err := store.MakeKey(filepath.Join(dir, "key"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ledger, err := store.Open(context.Background(), filepath.Join(dir, "lab.db"), store.Options{Key: key})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { ledger.Close() })
+	set, err := library.Load(library.Settings{Edition: rule.DefaultEdition, NoExamples: true}, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	accounts, err := account.Open(filepath.Join(dir, "accounts.json"), time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen, err := trail.Open(filepath.Join(dir, "access.log"), time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { seen.Close() })
+	site := &frame.Site{
+		Lab:      &frame.Lab{Ledger: ledger, Key: key, Desk: &desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()}},
+		Accounts: accounts, Sessions: &account.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
+	}
+	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Receivers: []Receiver{{"DICOM", "127.0.0.1", "11112", "LAB"}}}
+	if err := site.Start(pages.Table(), Templates()...); err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(site)
+	t.Cleanup(server.Close)
+	return site, server
+}
+
+// client asks the server with the cookie of a session, and goes nowhere by itself.
+type client struct {
+	*http.Client
+	cookie string
+}
+
+func newClient(site *frame.Site, roles ...account.Role) *client {
+	c := &client{Client: &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }, Timeout: time.Minute}}
+	if len(roles) > 0 {
+		c.cookie = site.Sessions.Begin("Quill", roles)
+	}
+	return c
+}
+
+func (c *client) ask(t testing.TB, r *http.Request) *http.Response {
+	t.Helper()
+	if c.cookie != "" {
+		r.AddCookie(&http.Cookie{Name: "echotally", Value: c.cookie})
+	}
+	answer, err := c.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { answer.Body.Close() })
+	return answer
+}
