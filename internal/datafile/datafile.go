@@ -11,7 +11,6 @@ import (
 	"reflect"
 	"regexp"
 	"slices"
-	"sort"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -294,23 +293,26 @@ func fields(t reflect.Type) func(func(reflect.StructField) bool) {
 	}
 }
 
-// Nearest returns the candidate closest to word by edit distance, "" when none
-// is close enough to be a likely slip.
+// Nearest returns the candidate closest to word by edit distance, the first by name
+// of several, "" when none is close enough to be a likely slip.
 func Nearest(word string, candidates []string) string {
-	sorted := append([]string(nil), candidates...)
-	sort.Strings(sorted)
-	best, bestDistance := "", len(word)/3+2
-	for _, c := range sorted {
-		if d := editDistance(word, c); d < bestDistance {
-			best, bestDistance = c, d
+	best, least := "", len(word)/3+2
+	var row []int // of one comparison after the other
+	for _, c := range candidates {
+		if len(c)-len(word) > least || len(word)-len(c) > least {
+			continue
+		}
+		row = slices.Grow(row[:0], len(c)+1)[:len(c)+1]
+		if d := editDistance(word, c, row); d < least || d == least && best != "" && c < best {
+			best, least = c, d
 		}
 	}
 	return best
 }
 
-// editDistance is the Levenshtein distance over bytes; names here are ASCII.
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
+// editDistance is the Levenshtein distance over bytes; names here are ASCII. The row
+// has a place more than b has bytes.
+func editDistance(a, b string, row []int) int {
 	for j := range row {
 		row[j] = j
 	}
