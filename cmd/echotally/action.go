@@ -34,9 +34,7 @@ func newActionCommand(a *app) *cobra.Command {
 		Long: `Keep the log of what the lab does about a measure: the cause, the owner as a role,
 the due date and the measure it should move. The audit marks the start on the
 chart and says whether an effect is seen. The log is in the ledger, proved by its
-chain, and only ever added to.
-
-` + exitTable,
+chain, and only ever added to.`,
 		Example: "  echotally action list\n  echotally action add --title worksheet-line --cause forgotten --owner lead-sonographer --measure rule:right-ventricle/tapse-present --due 2026-09-01",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
@@ -60,7 +58,7 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "add --title TEXT --cause TEXT --owner ROLE --measure MEASURE --due DATE",
 		Short:   "Add an action",
-		Long:    "Add an action to the log and print its number.\n\n" + exitTable,
+		Long:    "Add an action to the log and print its number.",
 		Example: "  echotally action add --title worklist-reminder --cause forgotten --owner quality-manager --measure signed-in-time --due 2026-12-01",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -82,7 +80,7 @@ func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "update NUMBER",
 		Short:   "Change what is said of an action",
-		Long:    "Add a line to the log that changes an action; what was said before stays in the log.\n\n" + exitTable,
+		Long:    "Add a line to the log that changes an action; what was said before stays in the log.",
 		Example: "  echotally action update 2 --due 2026-12-31",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -97,7 +95,7 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "close NUMBER --result TEXT",
 		Short:   "Close an action with its result",
-		Long:    "Close an action and say what came of it.\n\n" + exitTable,
+		Long:    "Close an action and say what came of it.",
 		Example: "  echotally action close 2 --result effect-seen-in-october",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -115,7 +113,7 @@ func newActionListCommand(a *app, f *actionFlags) *cobra.Command {
 	return &cobra.Command{
 		Use:     "list",
 		Short:   "List the actions",
-		Long:    "List the actions as they stand, one line each.\n\n" + exitTable,
+		Long:    "List the actions as they stand, one line each.",
 		Example: "  echotally action list --store /data/ledger.db",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -231,9 +229,7 @@ func newActionImportCommand(a *app, f *actionFlags) *cobra.Command {
 		Short: "Take in a log that was kept in a file",
 		Long: `Take the lines of an action log that an earlier version kept in a file into the
 ledger, in their order and with their numbers and times. It stops at the first that
-cannot stand; what was taken in before stays.
-
-` + exitTable,
+cannot stand; what was taken in before stays.`,
 		Example: "  echotally action import echotally-actions.ndjson",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -55,9 +55,7 @@ differ, and three more tables show what that changes against the shipped ones.
 What the lab chooses is in a file that --settings names. This one says what holds
 without it:
 
-  ` + strings.ReplaceAll(strings.TrimSpace(audit.SettingsExample), "\n", "\n  ") + `
-
-` + exitTable,
+  ` + strings.ReplaceAll(strings.TrimSpace(audit.SettingsExample), "\n", "\n  "),
 		Example: `  echotally audit --month 2026-10 --out audit-2026-10
   echotally audit --quarter 2026-Q3 --lab Harbourlight --out q3
   echotally audit --month 2026-10 --rules our-lab --compare --out what-if`,

@@ -50,9 +50,7 @@ binder.json, open.pdf with what is still open, and tables.zip with the tables be
 all of it, whose SHA-256 stand in the binder.
 
 Sets are files in the folder requirements of the rules; a folder given by --rules
-may hold the lab's own. Compare the section numbers with the edition in force.
-
-` + exitTable,
+may hold the lab's own. Compare the section numbers with the edition in force.`,
 		Example: "  echotally binder sets\n  echotally binder --set iac-adult-2021 --year 2026 --out binder-2026",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
@@ -68,7 +66,7 @@ func newSetsCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "sets",
 		Short:   "List the sets of requirements",
-		Long:    "List the sets of requirements there are, with their source.\n\n" + exitTable,
+		Long:    "List the sets of requirements there are, with their source.",
 		Example: "  echotally binder sets",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
@@ -268,9 +266,7 @@ func newAttachCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Long: `Note in the ledger that a file shows a requirement: its name, size and SHA-256. The
 file stays with the lab. With --not-applicable, say why the requirement does not
 apply; with --withdraw, take an attachment back. What was noted before stays in the
-chain of the ledger. Give the role of who attaches, never a name.
-
-` + exitTable,
+chain of the ledger. Give the role of who attaches, never a name.`,
 		Example: "  echotally binder attach privacy --set iac-adult-2021 --file policy.pdf --title privacy-policy --until 2027-12-31 --by quality-manager\n  echotally binder attach service --set iac-adult-2021 --not-applicable leased-with-service --by quality-manager",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -358,7 +354,7 @@ func newAttachedCommand(a *app, l *ledgerFlags) *cobra.Command {
 	return &cobra.Command{
 		Use:     "attached",
 		Short:   "List what was attached",
-		Long:    "List what was attached or said of requirements, in its order.\n\n" + exitTable,
+		Long:    "List what was attached or said of requirements, in its order.",
 		Example: "  echotally binder attached",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -36,9 +36,7 @@ what --out writes (page, print, workbook, JSON, CSV) names studies by codes only
 What no record says, such as image quality, is listed for a person to look at.
 
 Kinds of cases are files in the folder cases of the rules. Without a name they are
-listed.
-
-` + exitTable,
+listed.`,
 		Example: "  echotally cases\n  echotally cases aortic-stenosis --from 2025-12-01 --to 2026-11-30 --number 4 --out cases",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -41,9 +41,7 @@ for standard input. Patient name, ID and accession number are left out unless
 --identify asks for them, and are never part of json, ndjson or csv.
 
 A finding is a rule that failed, or one that a person must look at. A check that
-could not be made is shown as such and never counts as passed.
-
-` + exitTable,
+could not be made is shown as such and never counts as passed.`,
 		Example: `  echotally check study.dcm
   echotally check /data/2026-10 --format html --output gap-sheets.html
   echotally check study.zip --identify --format html --output sheet.html

@@ -34,9 +34,7 @@ unsure) and a score between 0 and 1.
 
 With --draft a measurand file for a site folder is written as well, with every
 guess that is not unsure commented out: keep the right ones, save it as measurand/NAME.yaml in the
-site folder, and give that folder with --rules.
-
-` + exitTable,
+site folder, and give that folder with --rules.`,
 		Example: `  echotally codes /data/2026-10
   echotally codes /data/2026-10 --draft our-lab/measurand/scanner.yaml
   echotally check study.dcm --rules our-lab`,

@@ -43,9 +43,7 @@ Each copy is read again: it must give the same measurements and hold no name, nu
 or UID of the report, else it is not written. Look at the copies before they leave
 the lab. With the ledger's --key, the same patient has the same code next time. Which
 copy is of which report only --list says, in a file that only its owner may read.
-Images are not copied.
-
-` + exitTable,
+Images are not copied.`,
 		Example: "  echotally deidentify /data/cases --out copies --key ~/.config/echotally/key",
 		Args:    arguments(1, many),
 		RunE:    func(cmd *cobra.Command, paths []string) error { return f.run(cmd.Context(), a, paths) },

@@ -22,9 +22,7 @@ truth.json, which names every one of those. The same seed gives the same files.
 
 With --year, twelve months of such studies (250 a month, or --studies) up to
 October 2026, with the lists of staff, stations and sign-off times that intake
-takes, and stories.json, which says what an audit of the year must find.
-
-` + exitTable,
+takes, and stories.json, which says what an audit of the year must find.`,
 		Example: `  echotally demo demo-lab
   echotally check demo-lab
   echotally demo other-lab --studies 200 --seed 7

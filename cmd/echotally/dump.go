@@ -18,9 +18,7 @@ func newDumpCommand(a *app) *cobra.Command {
 		Short: "Print the content tree of one report",
 		Long: `Print the content tree of one structured report as text: position path,
 relationship, value type, concept and value of each item, then the departures
-from the standard that were tolerated. Person names are withheld.
-
-` + exitTable,
+from the standard that were tolerated. Person names are withheld.`,
 		Example: `  echotally dump study.dcm | less
   echotally dump study.dcm | grep '^ *1.6.2.3 '`,
 		Args: arguments(1, 1),

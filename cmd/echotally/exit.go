@@ -23,7 +23,7 @@ const (
 	exitInterrupted = 130 // interrupted
 )
 
-// exitTable is the table of exit codes as help and README print it.
+// exitTable is the table of exit codes as README and the end of each help print it.
 const exitTable = `Exit codes:
     0  complete, nothing at or above --fail-on
     1  could not run: a path, an output file, an internal error

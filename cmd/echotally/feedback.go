@@ -33,9 +33,7 @@ look at, and one action. Under --floor studies nothing is judged. The sheet bear
 no name: it is for the person alone.
 
 The person is named as in the reports (the key turns the name into the ledger's
-pseudonym), or by the pseudonym.
-
-` + exitTable,
+pseudonym), or by the pseudonym.`,
 		Example: `  echotally feedback --name "Marrow^Ines" --month 2026-10 --format html --output sheet.html
   echotally feedback --person p-4k7h... --quarter 2026-Q3`,
 		Args: cobra.NoArgs,

@@ -69,7 +69,7 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		args    []string
 	}{
 		{"", nil}, {"action", nil}, {"ledger", nil}, {"meeting", nil}, {"review", nil}, {"rules", nil}, {"formats", nil}, {"version", nil},
-		{"read", []string{one}}, {"check", []string{one, "--fail-on", "never"}}, {"codes", []string{one}}, {"dump", []string{one}}, {"demo", []string{in("demo"), "--studies", "2"}},
+		{"read", []string{one}}, {"check", []string{one, "--fail-on", "never"}}, {"codes", []string{one}}, {"dump", []string{one}}, {"measurands", []string{"tapse"}}, {"demo", []string{in("demo"), "--studies", "2"}},
 		{"rules catalogue", nil}, {"rules diff", []string{"shipped", in("export")}}, {"rules formulas", nil}, {"rules lint", nil}, {"rules list", nil},
 		{"rules show", []string{"right-ventricle/tapse-present"}}, {"rules test", []string{"right-ventricle/tapse-present"}}, {"rules new", []string{"left-atrium/new", "--dir", in("new")}},
 		{"intake", append([]string{lab}, ledger...)},

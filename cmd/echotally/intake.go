@@ -56,9 +56,7 @@ signal. Files are taken when size and time have not changed for --settle.
 Lists are CSV files with a first line that names the columns (* required). Good
 rows are kept; bad ones are reported with file, line and column and end in exit code 4.
 
-` + listText() + `
-
-` + exitTable,
+` + listText(),
 		Example: `  echotally intake /data/2026-10
   echotally intake --watch /data/incoming --store lab.db --key /secure/echotally.key
   echotally intake --roster staff.csv --labs sites.csv --signoff times.csv`,

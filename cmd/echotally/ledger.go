@@ -19,12 +19,37 @@ import (
 // ledgerFlags say which ledger and which key.
 type ledgerFlags struct{ store, key string }
 
+// The variables of the environment that stand for the two flags.
+const (
+	storeVariable = "ECHOTALLY_STORE"
+	keyVariable   = "ECHOTALLY_KEY"
+)
+
+// filesFromEnvironment gives the flags of ledger and key what the environment says, unless
+// the command line does. A key that stands there itself, where it does not belong, is
+// neither used nor shown.
+func filesFromEnvironment(cmd *cobra.Command) error {
+	for flag, variable := range map[string]string{"store": storeVariable, "key": keyVariable} {
+		value, f := os.Getenv(variable), cmd.Flags().Lookup(flag)
+		switch {
+		case value == "" || f == nil || f.Changed:
+			continue
+		case store.IsKey(value):
+			return faults{hinted{fmt.Errorf("%s holds a key, not the name of its file", variable), "put the key back into a file that only its owner may read, and name that"}}
+		}
+		if err := f.Value.Set(value); err != nil {
+			return faults{fmt.Errorf("%s: %w", variable, err)}
+		}
+	}
+	return nil
+}
+
 func (l *ledgerFlags) add(cmd *cobra.Command) {
-	cmd.PersistentFlags().StringVar(&l.store, "store", store.DefaultFile, "the ledger, one SQLite file")
+	cmd.PersistentFlags().StringVar(&l.store, "store", store.DefaultFile, "the ledger, one SQLite file; without it, what "+storeVariable+" says")
 }
 
 func (l *ledgerFlags) addKey(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&l.key, "key", "", "key file that seals identities (default: echotally/key in the user's configuration folder)")
+	cmd.Flags().StringVar(&l.key, "key", "", "file of the key that seals identities, never the key itself; without it, the file "+keyVariable+" names, or echotally/key in the user's configuration folder")
 }
 
 // open opens the ledger for writing. Where the key is needed, one is made for a
@@ -111,9 +136,7 @@ func newLedgerCommand(a *app) *cobra.Command {
 		Short: "Look after the lab's ledger",
 		Long: `Look after the ledger, the one file in which intake keeps every object, study,
 result, waiver and time. Who the studies are of is sealed in it with a key file,
-which is not part of it and of no backup: keep a copy of the key elsewhere.
-
-` + exitTable,
+which is not part of it and of no backup: keep a copy of the key elsewhere.`,
 		Example: "  echotally ledger stats\n  echotally ledger verify\n  echotally ledger backup /backup/ledger-2026-10.db",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
@@ -128,9 +151,7 @@ func newLedgerBackupCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Use:   "backup FILE",
 		Short: "Copy the ledger while it is in use",
 		Long: `Write a whole copy of the ledger as it is at this moment to a new file. Others may
-read and write meanwhile. The key file is not in it.
-
-` + exitTable,
+read and write meanwhile. The key file is not in it.`,
 		Example: "  echotally ledger backup /backup/ledger-2026-10.db",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -170,9 +191,7 @@ func newLedgerRestoreCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Long: `Verify a backup and put a copy of it in the place of the ledger. A ledger that is
 there is not lost: it is set aside under a name with the time, and a number when
 that is taken. A file that looks like no ledger is set aside only with --force.
-Stop intake first.
-
-` + exitTable,
+Stop intake first.`,
 		Example: "  echotally ledger restore /backup/ledger-2026-10.db",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -230,9 +249,7 @@ event that was, ends with exit code 1.
 The head that is printed is the digest of all that is in the ledger. Note it elsewhere
 and give it with --head later: then it is also proved that nothing was cut off
 since or written anew. With the key, the one named or your own, it is also proved
-that whoever wrote studies and lists had it: nobody else can write them anew.
-
-` + exitTable,
+that whoever wrote studies and lists had it: nobody else can write them anew.`,
 		Example: "  echotally ledger verify\n  echotally ledger verify --head 5c1e... --store /backup/ledger-2026-10.db",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -278,9 +295,7 @@ results, waivers and times, and objects of no study that were recorded before it
 The events stay, with digests and UIDs, so that the chain still proves the rest.
 Studies without a date stay. What is taken out is overwritten on disk. While
 another process reads the ledger that cannot be done: it is said, with exit code 1,
-and the same command does it later. Backups and ledgers set aside are not touched.
-
-` + exitTable,
+and the same command does it later. Backups and ledgers set aside are not touched.`,
 		Example: "  echotally ledger backup last.db\n  echotally ledger purge --before 2023-01-01",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -316,7 +331,7 @@ func newLedgerStatsCommand(a *app, l *ledgerFlags) *cobra.Command {
 	return &cobra.Command{
 		Use:     "stats",
 		Short:   "Count what the ledger holds",
-		Long:    "Count studies, objects by state, refusals by reason, judgements, waivers and times.\n\n" + exitTable,
+		Long:    "Count studies, objects by state, refusals by reason, judgements, waivers and times.",
 		Example: "  echotally ledger stats --store /data/echotally.db",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

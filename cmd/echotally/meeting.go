@@ -27,9 +27,7 @@ func newMeetingCommand(a *app) *cobra.Command {
 		Use:   "meeting",
 		Short: "Prepare a meeting about quality, and record who took part",
 		Long: `Prepare a meeting about the quality of the lab, and record that it was held: its
-date, who took part (only pseudonyms are kept) and the minutes by their hash.
-
-` + exitTable,
+date, who took part (only pseudonyms are kept) and the minutes by their hash.`,
 		Example: "  echotally meeting pack --quarter 2026-Q3 --out meeting\n  echotally meeting record --date 2026-10-12 --title quality-2026-Q3 --attendance present.csv --minutes minutes.pdf",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
@@ -52,9 +50,7 @@ func newMeetingPackCommand(a *app) *cobra.Command {
 		Long: `Write what a meeting about a period needs to an empty folder: the agenda from what
 signals, what would help most, open actions and the cases in which readings differ,
 the tables behind it, a form for the minutes and one for who took part, and
-attendance.csv to be filled in for meeting record.
-
-` + exitTable,
+attendance.csv to be filled in for meeting record.`,
 		Example: "  echotally meeting pack --quarter 2026-Q3 --out meeting",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
@@ -201,9 +197,7 @@ func newMeetingRecordCommand(a *app) *cobra.Command {
 		Long: `Record that a meeting was held. The attendance is a CSV file with the columns name
 and took part, which is present, or read for who signed to have read the minutes;
 only pseudonyms are kept. The minutes stay with the lab; name, size and SHA-256 of
-the file are noted.
-
-` + exitTable,
+the file are noted.`,
 		Example: "  echotally meeting record --date 2026-10-12 --title quality-2026-Q3 --attendance attendance.csv --minutes minutes.pdf",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
@@ -314,7 +308,7 @@ func newMeetingListCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "list",
 		Short:   "List the meetings that were recorded",
-		Long:    "List the meetings that were recorded, with how many took part.\n\n" + exitTable,
+		Long:    "List the meetings that were recorded, with how many took part.",
 		Example: "  echotally meeting list",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -353,7 +347,7 @@ func newMeetingWithdrawCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "withdraw NUMBER --by ROLE",
 		Short:   "Take back a meeting that was recorded by mistake",
-		Long:    "Take a meeting out of all figures; it stays in the chain of the ledger.\n\n" + exitTable,
+		Long:    "Take a meeting out of all figures; it stays in the chain of the ledger.",
 		Example: "  echotally meeting withdraw 2 --by quality-manager",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -21,9 +21,7 @@ code, with its value as written and in the measurand's own unit. No rule is put
 to them.
 
 A path is a file, a folder (read with everything below it), a zip archive, or -
-for standard input. Files that are no report are listed with the reason.
-
-` + exitTable,
+for standard input. Files that are no report are listed with the reason.`,
 		Example: `  echotally read study.dcm
   echotally read export.zip --format ndjson | jq 'select(.measurand == null)'
   echotally read /data/2026-10 --format csv --output measurements.csv

@@ -72,12 +72,7 @@ func TestReference(t *testing.T) {
 
 func reference(b *bytes.Buffer, cmd *cobra.Command) {
 	fmt.Fprintf(b, "\n## %s\n\n%s\n", cmd.CommandPath(), cmd.Short)
-	// The exit codes are the same everywhere and told once.
-	long := cmd.Long
-	if cmd.HasParent() {
-		long = strings.TrimSpace(strings.ReplaceAll(long, exitTable, ""))
-	}
-	fmt.Fprintf(b, "\n```text\n%s\n```\n", long)
+	fmt.Fprintf(b, "\n```text\n%s\n```\n", strings.TrimSpace(cmd.Long))
 	if cmd.Runnable() {
 		fmt.Fprintf(b, "\nUsage: `%s`\n", cmd.UseLine())
 	}
@@ -94,6 +89,9 @@ func reference(b *bytes.Buffer, cmd *cobra.Command) {
 			}
 			fmt.Fprintf(b, "| %s | %s | %s |\n", name, strings.Trim(f.DefValue, "[]"), f.Usage)
 		})
+	}
+	if !cmd.HasParent() { // the same everywhere, and told once
+		fmt.Fprintf(b, "\n```text\n%s\n```\n", exitTable)
 	}
 	for _, c := range cmd.Commands() {
 		if !c.Hidden {
@@ -126,8 +124,8 @@ func TestCatalogue(t *testing.T) {
 	}
 }
 
-// TestEveryCommandExplainsItself asks for long help with exit codes and for
-// examples that the command line understands.
+// TestEveryCommandExplainsItself asks for long help, usage and the exit codes, in this
+// order, and for examples that the command line understands.
 func TestEveryCommandExplainsItself(t *testing.T) {
 	for _, path := range commands(newRootCommand(testApp())) {
 		root := newRootCommand(testApp())
@@ -135,8 +133,14 @@ func TestEveryCommandExplainsItself(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(cmd.Long, exitTable) {
-			t.Errorf("%s: the long help lacks the exit codes", path)
+		var help bytes.Buffer
+		cmd.SetOut(&help)
+		if err := cmd.Help(); err != nil {
+			t.Fatal(err)
+		}
+		text := help.String()
+		if !strings.HasPrefix(text, strings.TrimSpace(cmd.Long)) || strings.Count(text, "Usage:\n") != 1 || strings.Count(text, exitTable) != 1 || !strings.HasSuffix(text, exitTable+"\n") {
+			t.Errorf("%s: not what it does, then usage, then exit codes:\n%s", path, text)
 		}
 		if cmd.Example == "" {
 			t.Errorf("%s: no example", path)

@@ -37,9 +37,7 @@ studies, and what was entered is kept in the ledger and proved by its chain.
   4. review report    says how far the readings agree
 
 What is measured again, and how far two readings may lie apart, is in the file
-review/cases.yaml of the rules; a folder given by --rules may hold another one.
-
-` + exitTable,
+review/cases.yaml of the rules; a folder given by --rules may hold another one.`,
 		Example: "  echotally review draw --quarter 2026-Q3 --quota 8 --by sonographer\n  echotally review sheet 1 --out draw-1",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
@@ -112,9 +110,7 @@ func newReviewListCommand(a *app) *cobra.Command {
 		Use:   "list [DRAW]",
 		Short: "List the draws, or the cases of one",
 		Long: `List the draws with how many of their cases were read again, or the cases of one
-draw with their studies. Who did the studies is not shown.
-
-` + exitTable,
+draw with their studies. Who did the studies is not shown.`,
 		Example: "  echotally review list\n  echotally review list 2",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -194,9 +190,7 @@ func newReviewSizeCommand(a *app) *cobra.Command {
 		Short: "Say how many cases are needed, or what clean ones exclude",
 		Long: `Say how many cases show a share within a margin (Cochran 1977), how many clean cases
 exclude a fault rate, and which fault rate a number of clean cases excludes (exact,
-95 %). What a census shows is counted over all studies: see audit.
-
-` + exitTable,
+95 %). What a census shows is counted over all studies: see audit.`,
 		Example: "  echotally review size --share 0.9 --margin 0.05 --population 250\n  echotally review size --rate 0.05\n  echotally review size --clean 8",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -234,9 +228,7 @@ func newReviewWithdrawCommand(a *app) *cobra.Command {
 		Short: "Take back what a second reader entered",
 		Long: `Take an entry out of all figures, such as one under a wrong name. It stays in the
 chain of the ledger. The same reader cannot enter the cases again, for what was
-reported has been seen.
-
-` + exitTable,
+reported has been seen.`,
 		Example: "  echotally review withdraw 3 --by quality-manager",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {

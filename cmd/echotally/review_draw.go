@@ -44,9 +44,7 @@ where a case would then stand for most studies. What the quota does not reach is
 said. The order of drawing is
 the SHA-256 of the seed, a line feed and the Study Instance UID, so that the same
 seed and studies give the same cases with any tool. Cases drawn before are not
-drawn again. Drawn at random, never by suspicion: look at those apart.
-
-` + exitTable,
+drawn again. Drawn at random, never by suspicion: look at those apart.`,
 		Example: "  echotally review draw --quarter 2026-Q3 --quota 8 --by sonographer,finding --seed 2026-Q3",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },

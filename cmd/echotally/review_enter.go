@@ -37,9 +37,7 @@ func newReviewEnterCommand(a *app) *cobra.Command {
 the ledger is it shown beside what was reported. When a row cannot stand, all of them
 are told and nothing is taken; mend them and give the file again, or take the others
 with --partly. What a reader entered once stays, for by then the reader has seen what
-was reported; review withdraw takes an entry out of the figures.
-
-` + exitTable,
+was reported; review withdraw takes an entry out of the figures.`,
 		Example: "  echotally review enter draw-1/worksheet.xlsx --name 'Hallam^Rune'\n  echotally review enter --report --draw 1 second-reading.dcm --name 'Hallam^Rune'",
 		Args:    arguments(1, 1),
 		RunE:    func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), a, args[0]) },

@@ -31,9 +31,7 @@ bias and limits of agreement with their intervals, bias that grows with size,
 intraclass correlation, within-subject standard deviation and coefficient of
 variation, repeatability, the share within the lab's tolerance, agreement in grades,
 each reader by a code of this report, the learning curves, and the cases to be
-talked about. Written as page, print, workbook, JSON and CSV to an empty folder.
-
-` + exitTable,
+talked about. Written as page, print, workbook, JSON and CSV to an empty folder.`,
 		Example: "  echotally review report --draw 1 --draw 2 --out agreement",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

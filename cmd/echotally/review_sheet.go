@@ -30,9 +30,7 @@ func newReviewSheetCommand(a *app) *cobra.Command {
 worksheet.xlsx and worksheet.csv to fill in, worksheet.json for programs. They say
 what to measure and grade again in which study, and show neither what was reported
 nor by whom. Fill in the column value: a number in the unit of the row, a step of
-the scale, or "` + review.NotMeasurable + `" where it cannot be measured; leave empty what was not done.
-
-` + exitTable,
+the scale, or "` + review.NotMeasurable + `" where it cannot be measured; leave empty what was not done.`,
 		Example: "  echotally review sheet 1 --out draw-1",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -60,9 +60,7 @@ func newRootCommand(a *app) *cobra.Command {
 measurement by its standard code, and puts the lab's rules to each study. The
 rules are files anybody may read, question and change.
 
-` + layout.Caution + `
-
-` + exitTable,
+` + layout.Caution,
 		Example: `  echotally demo demo-lab
   echotally check demo-lab
   echotally check study.zip --format html --output gap-sheet.html
@@ -72,6 +70,9 @@ rules are files anybody may read, question and change.
 		Version:       version,
 		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error {
 			_, err := a.logger()
+			if err == nil {
+				err = filesFromEnvironment(cmd)
+			}
 			a.started = err == nil
 			return err
 		},
@@ -79,6 +80,7 @@ rules are files anybody may read, question and change.
 	root.SetIn(a.stdin)
 	root.SetOut(a.stdout)
 	root.SetErr(a.stderr)
+	root.SetHelpTemplate(root.HelpTemplate() + "{{if or .Runnable .HasSubCommands}}\n" + exitTable + "\n{{end}}")
 	flags := root.PersistentFlags()
 	flags.StringVar(&a.logLevel, "log-level", "warn", "least grave log line: debug, info, warn, error")
 	flags.StringVar(&a.logFormat, "log-format", "text", "log lines on standard error: text or json")
@@ -86,7 +88,7 @@ rules are files anybody may read, question and change.
 	flags.StringArrayVar(&a.ruleFolders, "rules", nil, "site folder with rules, measurands or phrases of the lab's own (repeatable)")
 	flags.StringVar(&a.edition, "edition", rule.DefaultEdition, "guideline edition where limits differ: "+strings.Join(rule.Editions, ", "))
 	root.AddCommand(
-		newReadCommand(a), newCheckCommand(a), newCodesCommand(a), newDumpCommand(a),
+		newReadCommand(a), newCheckCommand(a), newCodesCommand(a), newDumpCommand(a), newMeasurandsCommand(a),
 		newIntakeCommand(a), newLedgerCommand(a), newWaiveCommand(a), newAuditCommand(a), newActionCommand(a), newFeedbackCommand(a),
 		newReviewCommand(a), newServeCommand(a), newBinderCommand(a), newCasesCommand(a), newDeidentifyCommand(a), newMeetingCommand(a), newRulesCommand(a), newDemoCommand(a), newFormatsTopic(), newVersionCommand(a),
 	)

@@ -9,9 +9,7 @@ func newRulesCommand(a *app) *cobra.Command {
 		Use:   "rules",
 		Short: "Read, test and change the rules",
 		Long: `The rules are plain files. The program carries a copy; a lab keeps changes of its
-own in a site folder, given with --rules, and never edits the shipped ones.
-
-` + exitTable,
+own in a site folder, given with --rules, and never edits the shipped ones.`,
 		Example: `  echotally rules list tricuspid-valve
   echotally rules show tricuspid-valve/peak-velocity-from-two-views
   echotally rules lint --rules our-lab`,

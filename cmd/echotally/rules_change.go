@@ -8,12 +8,15 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"echotally/internal/library"
 
 	"github.com/spf13/cobra"
 
 	"echotally/internal/catalogue"
+	"echotally/internal/datafile"
 	"echotally/rules"
 )
 
@@ -25,15 +28,18 @@ func newRulesNewCommand(a *app) *cobra.Command {
 		Use:   "new ID",
 		Short: "Write the skeleton of a new rule",
 		Long: `Write a draft rule to fill in. ID is the path without .yaml: the anatomic
-structure, a slash, the name.
-
-` + exitTable,
+structure, a slash, the name. For a structure that no rule has yet, make its folder
+first. What stands between angle brackets is to be written: until then rules lint
+refuses the rule.`,
 		Example: "  echotally rules new tricuspid-valve/annulus-noted --dir our-lab\n  echotally rules lint --rules our-lab\n  echotally rules test tricuspid-valve/annulus-noted --rules our-lab",
 		Args:    arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			text, err := catalogue.Skeleton(args[0])
 			if err != nil {
 				return faults{hinted{err, "for example tricuspid-valve/annulus-noted"}}
+			}
+			if err := a.knownStructure(dir, path.Dir(args[0])); err != nil {
+				return err
 			}
 			file := filepath.Join(dir, filepath.FromSlash(args[0])+".yaml")
 			if _, err := os.Stat(file); err == nil {
@@ -50,11 +56,38 @@ structure, a slash, the name.
 	return cmd
 }
 
+// knownStructure refuses a structure that has neither rules nor a folder: it is a slip
+// more often than not.
+func (a *app) knownStructure(dir, structure string) error {
+	if !library.HoldsRules(structure) {
+		return faults{hinted{fmt.Errorf("the folder %s holds no rules", structure), "echotally rules list shows the structures there are"}}
+	}
+	folder := filepath.Join(dir, structure)
+	if info, err := os.Stat(folder); err == nil && info.IsDir() {
+		return nil
+	}
+	layers, err := a.layers()
+	if err != nil {
+		return err
+	}
+	known, err := library.Structures(layers...)
+	if err != nil || slices.Contains(known, structure) {
+		return err
+	}
+	hint := "for one of your own make the folder " + folder + " first"
+	if near := datafile.Nearest(structure, known); near != "" {
+		hint = "did you mean " + near + "? Or " + hint
+	} else {
+		hint += "; there are " + strings.Join(known, ", ")
+	}
+	return faults{hinted{fmt.Errorf("no rule is of structure %q", structure), hint}}
+}
+
 func newRulesExportCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "export DIR",
 		Short:   "Write the shipped files to a folder",
-		Long:    "Write the shipped rule, measurand and phrase files to an empty folder, to read\nor to compare with a later release.\n\n" + exitTable,
+		Long:    "Write the shipped rule, measurand and phrase files to an empty folder, to read\nor to compare with a later release.",
 		Example: "  echotally rules export rules-of-today\n  echotally rules diff rules-of-today shipped",
 		Args:    arguments(1, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -97,9 +130,7 @@ func newRulesDiffCommand(a *app) *cobra.Command {
 		Long: `Compare two rule sets rule by rule and propose the versions: patch for words and
 sources, minor for a new or looser rule, major for one that is stricter, gone or
 of another meaning. OLD and NEW are folders as written by export, site folders,
-or the word shipped.
-
-` + exitTable,
+or the word shipped.`,
 		Example: "  echotally rules diff shipped our-lab\n  echotally rules diff rules-of-last-year shipped",
 		Args:    arguments(2, 2),
 		RunE: func(_ *cobra.Command, args []string) error {

@@ -24,9 +24,7 @@ func newRulesLintCommand(a *app) *cobra.Command {
 		Short: "Show every fault in the rule files",
 		Long: `Load the shipped rules and the site folders, given here or with --rules, and show
 every fault with file, line, caret and hint. Without a fault the examples of the
-site's rules are run as well; without a site folder, those of all.
-
-` + exitTable,
+site's rules are run as well; without a site folder, those of all.`,
 		Example: "  echotally rules lint our-lab",
 		RunE: func(_ *cobra.Command, folders []string) error {
 			layers, err := a.layers(folders...)
@@ -113,9 +111,7 @@ func newRulesTestCommand(a *app) *cobra.Command {
 		Use:   "test [ID...]",
 		Short: "Run the examples written in the rule files",
 		Long: `Put each rule to its own examples, drafts included, and show those that come to
-another outcome than they say.
-
-` + exitTable,
+another outcome than they say.`,
 		Example: "  echotally rules test --rules our-lab\n  echotally rules test our-structure/our-rule --rules our-lab",
 		RunE: func(_ *cobra.Command, args []string) error {
 			set, err := a.ruleSet(library.Settings{Drafts: true})

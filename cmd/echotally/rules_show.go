@@ -23,7 +23,7 @@ func newRulesListCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "list [PREFIX]",
 		Short:   "List the rules, also drafts and retired ones",
-		Long:    "List the rules whose identifier begins with PREFIX: severity, kind, status,\nidentifier, version, title.\n\n" + exitTable,
+		Long:    "List the rules whose identifier begins with PREFIX: severity, kind, status,\nidentifier, version, title.",
 		Example: "  echotally rules list\n  echotally rules list right-ventricle/\n  echotally rules list --guideline \"Rudski 2010\"",
 		Args:    arguments(0, 1),
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -59,7 +59,7 @@ func newRulesShowCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "show ID",
 		Short:   "Print all that a rule says",
-		Long:    "Print one rule: why it is there, what to do, when it is wrong to complain, what\nmust hold, every number with its origin, sources and examples. The last part of the\nidentifier suffices where no other rule has it; without -present too.\n\n" + exitTable,
+		Long:    "Print one rule: why it is there, what to do, when it is wrong to complain, what\nmust hold, every number with its origin, sources and examples. The last part of the\nidentifier suffices where no other rule has it; without -present too.",
 		Example: "  echotally rules show tricuspid-valve/peak-velocity-from-two-views\n  echotally rules show tapse",
 		Args:    arguments(1, 1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -127,7 +127,7 @@ func newRulesFormulasCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "formulas",
 		Short:   "List the formula functions that rules may use",
-		Long:    "List the formula functions with the units they take and give, when they are\nvalid, and who published them.\n\n" + exitTable,
+		Long:    "List the formula functions with the units they take and give, when they are\nvalid, and who published them.",
 		Example: "  echotally rules formulas",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
@@ -144,7 +144,7 @@ func newRulesCatalogueCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "catalogue",
 		Short:   "Print all rules as one Markdown page",
-		Long:    "Print all rules, with the site's own when --rules gives any, as one Markdown page.\n\n" + exitTable,
+		Long:    "Print all rules, with the site's own when --rules gives any, as one Markdown page.",
 		Example: "  echotally rules catalogue --rules our-lab > our-rules.md",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {

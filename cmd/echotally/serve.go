@@ -40,9 +40,7 @@ holds without it. The environment wins over the file: a variable is ECHOTALLY_ a
 the place of the line in capitals, as ECHOTALLY_DICOM_LISTEN or
 ECHOTALLY_QUIET_SECONDS; the entries of a list stand between commas.
 
-  ` + strings.ReplaceAll(strings.TrimSpace(serveExample()), "\n", "\n  ") + `
-
-` + exitTable,
+  ` + strings.ReplaceAll(strings.TrimSpace(serveExample()), "\n", "\n  "),
 		Example: "  echotally serve --config serve.yaml --store lab.db --key /secure/echotally.key\n  echotally serve check --config serve.yaml",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
@@ -53,7 +51,7 @@ ECHOTALLY_QUIET_SECONDS; the entries of a list stand between commas.
 	cmd.AddCommand(&cobra.Command{
 		Use:     "check",
 		Short:   "Check a configuration without serving",
-		Long:    "Read the configuration, its certificates and the environment, and say what would be served.\n\n" + exitTable,
+		Long:    "Read the configuration, its certificates and the environment, and say what would be served.",
 		Example: "  echotally serve check --config serve.yaml",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {

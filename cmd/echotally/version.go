@@ -17,9 +17,7 @@ func newVersionCommand(a *app) *cobra.Command {
 		Use:   "version",
 		Short: "Print the versions of program and rule set",
 		Long: `Print the version of the program, and version, size and digest of the rule set,
-with the site folders given by --rules.
-
-` + exitTable,
+with the site folders given by --rules.`,
 		Example: "  echotally version\n  echotally version --rules our-lab",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {

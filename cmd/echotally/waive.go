@@ -38,9 +38,7 @@ but with --force, such as ahead of a report that is still to come. A contradicti
 is never waived: a reason why something was not measured does not make it true.
 
 Reasons (code, effect, meaning):
-` + reasonText() + `
-
-` + exitTable,
+` + reasonText(),
 		Example: `  echotally waive 2.25.17 tricuspid-valve/peak-velocity-present --reason no-signal --by sonographer
   echotally waive list
   echotally waive withdraw 3 --by quality-manager`,
@@ -157,9 +155,7 @@ func newWaiveListCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Use:   "list [STUDY]",
 		Short: "List the waivers",
 		Long: `List the waivers of a study or of all studies, also those that were withdrawn.
-Notes are sealed and only shown with --identify.
-
-` + exitTable,
+Notes are sealed and only shown with --identify.`,
 		Example: "  echotally waive list\n  echotally waive list 2.25.17 --identify",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -211,7 +207,7 @@ func newWaiveWithdrawCommand(a *app, l *ledgerFlags) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "withdraw NUMBER --by ROLE",
 		Short:   "Withdraw a waiver",
-		Long:    "Withdraw a waiver. Both the waiver and its withdrawal stay in the ledger.\n\n" + exitTable,
+		Long:    "Withdraw a waiver. Both the waiver and its withdrawal stay in the ledger.",
 		Example: "  echotally waive withdraw 3 --by quality-manager",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -62,7 +62,7 @@ func List(w io.Writer, set *library.Library, filter Filter) (int, error) {
 		if r.Site {
 			origin = " (site)"
 		}
-		fmt.Fprintf(b, "%-11s %-12s %-7s %s\n%32s %s%s\n", f.Severity, f.Kind, f.Status, f.Identifier, f.Version, f.Title, origin)
+		fmt.Fprintf(b, "%-7s %-12s %-7s %s\n%28s %s%s\n", r.Severity.Word(), f.Kind, f.Status, f.Identifier, f.Version, f.Title, origin)
 	}
 	return n, b.Flush()
 }
@@ -72,7 +72,7 @@ func Show(w io.Writer, r *rule.Rule) error {
 	b := bufio.NewWriter(w)
 	f := r.File
 	fmt.Fprintf(b, "%s\n%s\n\n", f.Title, strings.Repeat("=", len([]rune(f.Title))))
-	fmt.Fprintf(b, "%s %s, %s, %s, %s", f.Identifier, f.Version, f.Status, f.Kind, f.Severity)
+	fmt.Fprintf(b, "%s %s, %s, %s, %s", f.Identifier, f.Version, f.Status, f.Kind, r.Severity.Word())
 	if r.Site {
 		fmt.Fprint(b, ", from a site folder")
 	}

@@ -82,7 +82,7 @@ func compareRule(was, is rule.File) Change {
 		if finding.Severity(is.Severity).Rank() > finding.Severity(was.Severity).Rank() {
 			level = Major
 		}
-		note(level, "severity "+was.Severity+" to "+is.Severity)
+		note(level, "severity "+finding.Severity(was.Severity).Word()+" to "+finding.Severity(is.Severity).Word())
 	}
 	if was.Status != is.Status {
 		level := Minor

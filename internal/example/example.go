@@ -60,7 +60,7 @@ func run(set *library.Library, ranges *check.Ranges, one *rule.Rule, ex rule.Exa
 	case string(got.Outcome) != ex.Outcome:
 		out.Fault = fmt.Sprintf("outcome %s, the example says %s; message: %s", got.Outcome, ex.Outcome, got.Message)
 	case ex.Severity != "" && string(got.Severity) != ex.Severity:
-		out.Fault = fmt.Sprintf("severity %s, the example says %s", got.Severity, ex.Severity)
+		out.Fault = fmt.Sprintf("severity %s, the example says %s", got.Severity.Word(), finding.Severity(ex.Severity).Word())
 	case ex.Message != "" && !strings.Contains(got.Message, ex.Message):
 		out.Fault = fmt.Sprintf("message %q does not contain %q", got.Message, ex.Message)
 	}

@@ -23,7 +23,8 @@ const (
 	Excused       Outcome = "excused"       // absent, with the reason recorded
 )
 
-// Severity uses FHIR issue-severity words.
+// Severity uses FHIR issue-severity words, as machines and rule files have them;
+// [Severity.Word] is what people are told.
 type Severity string
 
 // Severities, gravest first.
@@ -32,6 +33,22 @@ const (
 	Warning     Severity = "warning"
 	Information Severity = "information"
 )
+
+// Word is the severity in people's words: information is a note.
+func (s Severity) Word() string {
+	if s == Information {
+		return "note"
+	}
+	return string(s)
+}
+
+// SeverityOf is the severity a word of people or of machines stands for.
+func SeverityOf(word string) Severity {
+	if word == Information.Word() {
+		return Information
+	}
+	return Severity(word)
+}
 
 // Rank orders severities: error 3, warning 2, information 1, others 0.
 func (s Severity) Rank() int {

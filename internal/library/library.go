@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"path"
 	"runtime"
 	"slices"
@@ -243,6 +244,27 @@ func forReading(name string) bool {
 	return false
 }
 
+// Structures lists, sorted, the anatomic structures that have rules in any of the layers.
+func Structures(layers ...fs.FS) ([]string, error) {
+	seen := map[string]bool{}
+	for _, layer := range layers {
+		names, err := yamlFiles(layer)
+		if err != nil {
+			return nil, err
+		}
+		for _, name := range names {
+			if isRule(name) {
+				structure, _, _ := strings.Cut(name, "/")
+				seen[structure] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(seen)), nil
+}
+
+// HoldsRules reports whether a folder of that name may hold rules.
+func HoldsRules(folder string) bool { return isRule(folder + "/x.yaml") }
+
 // take adds one file of one layer.
 func (l *loader) take(s *source) {
 	if s.Text == nil { // it could not be read
@@ -382,6 +404,9 @@ func (l *loader) finish() {
 			rules[i] = l.library.Defer(s)
 		} else {
 			rules[i], faults[i] = l.library.Compile(s)
+			if l.runs(rules[i]) {
+				faults[i] = append(faults[i], s.Unwritten()...)
+			}
 		}
 	})
 	l.faults = append(l.faults, slices.Concat(faults...)...)
@@ -389,8 +414,7 @@ func (l *loader) finish() {
 		l.faults = l.unusedWorks(rules)
 	}
 	for _, r := range rules {
-		active := r.File.Status == "active" || l.settings.Drafts && r.File.Status == "draft"
-		if active {
+		if l.runs(r) {
 			l.library.Rules = append(l.library.Rules, r)
 		} else {
 			l.library.Resting = append(l.library.Resting, r)
@@ -405,6 +429,11 @@ func (l *loader) finish() {
 	l.library.Digest = digest([]byte(strings.Join(l.digest, "\n")))
 	l.library.Foundation = digest([]byte(strings.Join(l.under, "\n")))
 	l.library.Version = l.library.Digest[:12]
+}
+
+// runs reports whether a rule is put to studies.
+func (l *loader) runs(r *rule.Rule) bool {
+	return r.File.Status == "active" || l.settings.Drafts && r.File.Status == "draft"
 }
 
 func digest(b []byte) string {

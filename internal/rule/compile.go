@@ -118,7 +118,7 @@ func (c *compilation) header() {
 	}
 	c.oneOf("status", f.Status, "active", "draft", "retired")
 	c.oneOf("kind", f.Kind, string(finding.Completeness), string(finding.Consistency), string(finding.Acquisition), string(finding.Form))
-	c.oneOf("severity", f.Severity, string(finding.Error), string(finding.Warning), string(finding.Information))
+	c.oneOf("severity", finding.Severity(f.Severity).Word(), finding.Error.Word(), finding.Warning.Word(), finding.Information.Word())
 	if f.Each != "" {
 		c.oneOf("each", f.Each, EachSeries)
 	}

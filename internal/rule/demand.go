@@ -107,7 +107,7 @@ func (c *compilation) demand() {
 	for i, s := range f.SeverityIf {
 		path := fmt.Sprintf("$.severityIf[%d]", i)
 		if finding.Severity(s.Severity).Rank() == 0 {
-			c.fault(path, fmt.Sprintf("severity %q is not known", s.Severity), "error, warning or information")
+			c.fault(path, fmt.Sprintf("severity %q is not known", s.Severity), "error, warning or note")
 		}
 		if p := c.program(path+".when", s.When, expr.Bool); p != nil {
 			c.rule.SeverityIf = append(c.rule.SeverityIf, Escalation{p, finding.Severity(s.Severity)})

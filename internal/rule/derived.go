@@ -46,7 +46,7 @@ const beyondOutcome, beyondSeverity = "outcome", "severity"
 // beyond is the example with the other value.
 func (e Example) beyond() Example {
 	out := e
-	out.Given, out.Outcome, out.Severity, out.Message = maps.Clone(e.Given), string(e.Beyond[beyondOutcome]), string(e.Beyond[beyondSeverity]), ""
+	out.Given, out.Outcome, out.Severity, out.Message = maps.Clone(e.Given), string(e.Beyond[beyondOutcome]), string(finding.SeverityOf(string(e.Beyond[beyondSeverity]))), ""
 	out.Beyond = nil
 	for name, value := range e.Beyond {
 		if name != beyondOutcome && name != beyondSeverity {

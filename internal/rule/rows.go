@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/finding"
 )
 
 // Read decodes the text and gives the rules it holds: the file itself, or each
@@ -104,10 +105,22 @@ func merged(head, row reflect.Value) reflect.Value {
 	return row
 }
 
+// severities are those of machines, whatever words the file is written in.
+func (f *File) severities() {
+	f.Severity = string(finding.SeverityOf(f.Severity))
+	for i := range f.SeverityIf {
+		f.SeverityIf[i].Severity = string(finding.SeverityOf(f.SeverityIf[i].Severity))
+	}
+	for i := range f.Examples {
+		f.Examples[i].Severity = string(finding.SeverityOf(f.Examples[i].Severity))
+	}
+}
+
 // finish gives the file what is understood where it says nothing, and spells
 // out its short demand. A site's change to a rule stays as it is.
 func (f *File) finish(identifier string) {
 	f.RelatedArtifact, f.Sources = slices.Concat(f.RelatedArtifact, f.Sources), nil
+	f.severities()
 	if f.DerivedFrom != "" {
 		return
 	}

@@ -125,6 +125,18 @@ func (s *Source) Fault(path string, offset int, message, hint string) error {
 	return datafile.At(o.Where(), o.Text, line, column+offset, message, hint)
 }
 
+// Unwritten tells of each text that still stands in angle brackets, as the skeleton of
+// a new rule has it.
+func (s *Source) Unwritten() []error {
+	var faults []error
+	for _, t := range [][2]string{{"title", s.File.Title}, {"purpose", s.File.Purpose}, {"usage", s.File.Usage}, {"knownLimits", s.File.KnownLimits}, {"message", s.File.Message}} {
+		if text := strings.TrimSpace(t[1]); strings.HasPrefix(text, "<") && strings.HasSuffix(text, ">") {
+			faults = append(faults, s.Fault("$."+t[0], 0, t[0]+" is still the one of the skeleton", "write the rule's own words, without the angle brackets"))
+		}
+	}
+	return faults
+}
+
 // expression turns a fault in an expression into one of the file.
 func (s *Source) expression(path string, err error) error {
 	e, ok := err.(*expr.Error)

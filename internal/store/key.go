@@ -76,12 +76,25 @@ func ReadKey(file string) (*Key, error) {
 	if err != nil {
 		return fail("it cannot be read", "check the permissions", err)
 	}
-	digits, ok := strings.CutPrefix(strings.TrimSpace(string(text)), keyHeading)
-	secret, err := hex.DecodeString(digits)
-	if !ok || err != nil || len(secret) != sha256.Size {
+	secret, ok := secretOf(string(text))
+	if !ok {
 		return fail("it holds no key", "name the file that echotally made", nil)
 	}
 	return newKey(secret)
+}
+
+// secretOf reads the text of a key file.
+func secretOf(text string) ([]byte, bool) {
+	digits, ok := strings.CutPrefix(strings.TrimSpace(text), keyHeading)
+	secret, err := hex.DecodeString(digits)
+	return secret, ok && err == nil && len(secret) == sha256.Size
+}
+
+// IsKey reports whether a text that should name a key file is a key itself, with or
+// without the heading of its file.
+func IsKey(text string) bool {
+	_, is := secretOf(keyHeading + strings.TrimPrefix(strings.TrimSpace(text), keyHeading))
+	return is
 }
 
 // MakeKey makes a key file that only its owner may read. It never writes over

@@ -51,3 +51,16 @@ func (c *Catalogue) readAbbreviations(layer fs.FS) []error {
 	}
 	return faults
 }
+
+// Abbreviations lists, sorted, those that stand for three words or more, each of which
+// is among the words given.
+func (c *Catalogue) Abbreviations(words []string) []string {
+	var out []string
+	for short, long := range c.abbreviations {
+		if len(long) > 2 && !slices.ContainsFunc(long, func(w string) bool { return !slices.Contains(words, w) }) {
+			out = append(out, short)
+		}
+	}
+	slices.Sort(out)
+	return out
+}

@@ -318,7 +318,7 @@ func (s *sheet) lists() [][]entry {
 // RecordFirst says that it is not sure whose record it is, or whether it is whole:
 // that comes before what it says.
 func (s *sheet) RecordFirst() bool {
-	return slices.ContainsFunc(s.Record, func(e entry) bool { return e.Word == wordOf(finding.Error) })
+	return slices.ContainsFunc(s.Record, func(e entry) bool { return e.Word == finding.Error.Word() })
 }
 
 // numbers lists the numbers of the entries of a kind.
@@ -364,25 +364,18 @@ func markOf(r *finding.Result) (mark, word string) {
 	}
 	switch r.Severity {
 	case finding.Error:
-		return "■", wordOf(finding.Error)
+		return "■", finding.Error.Word()
 	case finding.Warning:
-		return "▲", wordOf(finding.Warning)
+		return "▲", finding.Warning.Word()
 	}
-	return "○", wordOf(finding.Information)
-}
-
-func wordOf(s finding.Severity) string {
-	if s == finding.Information {
-		return "note"
-	}
-	return string(s)
+	return "○", finding.Information.Word()
 }
 
 func rankOf(e entry) int {
 	switch e.Word {
-	case wordOf(finding.Error):
+	case finding.Error.Word():
 		return 2
-	case wordOf(finding.Warning), lookWord:
+	case finding.Warning.Word(), lookWord:
 		return 1
 	}
 	return 0

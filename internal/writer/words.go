@@ -63,7 +63,7 @@ func (s *sheet) Verdict() string {
 	}
 	var parts []string
 	for _, c := range []struct{ mark, word, noun string }{
-		{"■", wordOf(finding.Error), "error"}, {"▲", wordOf(finding.Warning), "warning"}, {"?", lookWord, "finding to look at"},
+		{"■", finding.Error.Word(), "error"}, {"▲", finding.Warning.Word(), "warning"}, {"?", lookWord, "finding to look at"},
 	} {
 		if n := s.numbers(c.word); len(n) > 0 {
 			parts = append(parts, fmt.Sprintf("%s %s [%s]", c.mark, layout.CountOf(len(n), c.noun, plural(c.noun)), strings.Join(n, ", ")))
