@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -28,12 +29,13 @@ func newServeCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Receive reports and images from scanners",
-		Long: `Receive structured reports and ultrasound images from scanners by DICOM (Storage and
-Verification, as provider) and record each study in the ledger once nothing of it has
-come for a while, and again when something comes later. An object is acknowledged
-when it is whole and on the disk; one that cannot be read goes to the folder
-quarantine of the spool, with the reason, and the scanner is told. What is recorded
-moves to the folder recorded; nothing is deleted. No image is looked at but its header.
+		Long: `Receive structured reports and ultrasound images by DICOM (Storage and Verification, as
+provider) and by DICOMweb (STOW-RS), watch a folder, and record each study in the
+ledger once nothing of it has come for a while, and again when something comes later.
+An object is acknowledged when it is whole and on the disk; one that cannot be read
+goes to the folder quarantine of the spool, with the reason, and the sender is told.
+What is recorded moves to the folder recorded; nothing is deleted. No image is looked
+at but its header.
 
 Receivers, spool and times are in a file that --config names. This one says what
 holds without it. The environment wins over the file: a variable is ECHOTALLY_ and
@@ -94,6 +96,24 @@ type serving struct {
 	config *serveConfig
 }
 
+// inTurn tells what is recorded by several receivers.
+type inTurn struct {
+	recorder
+	turn sync.Mutex
+}
+
+func (r *inTurn) tell(receipt *store.Receipt) error {
+	r.turn.Lock()
+	defer r.turn.Unlock()
+	return r.recorder.tell(receipt)
+}
+
+func (r *inTurn) failed(uid, reason string) {
+	r.turn.Lock()
+	defer r.turn.Unlock()
+	r.recorder.failed(uid, reason)
+}
+
 // listen listens and tells where, which a port 0 leaves to the system.
 func (s *serving) listen(what, key, address string) (net.Listener, error) {
 	l, err := net.Listen("tcp", address)
@@ -134,7 +154,8 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	r := &recorder{app: a, set: set, ledger: ledger}
+	d.Progress = nil // there is no end to come near to
+	r := &inTurn{recorder: recorder{app: a, set: set, ledger: ledger}}
 	group, within := errgroup.WithContext(ctx)
 	s := &serving{app: a, set: set, ledger: ledger, key: key, spool: objects, group: group, config: c}
 	s.record = &desk.Recorder{Desk: d, Ledger: ledger, Tell: r.tell, Failed: r.failed}

@@ -20,12 +20,16 @@ import (
 // field here and a place in sections.
 type serveConfig struct {
 	DICOM        dicomSection `yaml:"dicom"`
+	STOW         stowSection  `yaml:"stow"`
+	Watch        watchSection `yaml:"watch"`
 	Spool        string       `yaml:"spool"`
 	QuietSeconds float64      `yaml:"quietSeconds"`
 	Web          webSection   `yaml:"web"`
 }
 
-func (c *serveConfig) sections() []serveSection { return []serveSection{&c.DICOM, &c.Web} }
+func (c *serveConfig) sections() []serveSection {
+	return []serveSection{&c.DICOM, &c.STOW, &c.Watch, &c.Web}
+}
 
 // serveExample is a configuration that says what holds without one.
 func serveExample() string {

@@ -1,14 +1,18 @@
 package main
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"net"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -18,12 +22,17 @@ import (
 	"echotally/internal/srtest"
 )
 
-// listening reads where the program serves.
-func (p *atWork) listening(t *testing.T) string {
+// listening reads where the program serves, as it names each.
+func (p *atWork) listening(t *testing.T, what ...string) map[string]string {
 	t.Helper()
-	line, err := p.output.ReadString('\n')
-	if err != nil || !strings.HasPrefix(line, "serving\tDICOM\t") {
-		t.Fatalf("%q, %v\n%s", line, err, p.stderr.String())
+	at := map[string]string{}
+	for range what {
+		line, err := p.output.ReadString('\n')
+		fields := strings.Split(strings.TrimSpace(line), "\t")
+		if err != nil || len(fields) != 3 || fields[0] != "serving" || !slices.Contains(what, fields[1]) {
+			t.Fatalf("%q, %v\n%s", line, err, p.stderr.String())
+		}
+		at[fields[1]] = fields[2]
 	}
 	go func() { // so that it never waits for somebody to read
 		for {
@@ -32,10 +41,50 @@ func (p *atWork) listening(t *testing.T) string {
 			}
 		}
 	}()
-	return strings.TrimSpace(strings.TrimPrefix(line, "serving\tDICOM\t"))
+	return at
 }
 
-// TestServeLosesNothingAcknowledged: DCMTK sends while the program is killed at random
+// storeOverWeb stores one object and reports whether it was acknowledged.
+func storeOverWeb(address string, content []byte) bool {
+	body := slices.Concat([]byte("--b\r\nContent-Type: application/dicom\r\n\r\n"), content, []byte("\r\n--b--\r\n"))
+	r, err := http.Post("http://"+address+"/dicomweb/studies", `multipart/related; type="application/dicom"; boundary=b`, bytes.NewReader(body))
+	if err != nil {
+		return false
+	}
+	r.Body.Close()
+	return r.StatusCode == http.StatusOK
+}
+
+// emptied waits until nothing waits in a spool; the limit is for a program that hangs.
+func (p *atWork) emptied(t *testing.T, spool string) {
+	t.Helper()
+	for begun := time.Now(); ; time.Sleep(50 * time.Millisecond) {
+		if left, _ := filepath.Glob(filepath.Join(spool, "waiting", "*", "*.dcm")); len(left) == 0 {
+			return
+		}
+		if time.Since(begun) > 2*time.Minute {
+			t.Fatalf("objects still wait\n%s", p.stderr.String())
+		}
+	}
+}
+
+// end has the program end, and waits for it.
+func (p *atWork) end(t *testing.T) {
+	t.Helper()
+	if err := p.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	_ = p.Wait()
+}
+
+// servedReport is a report of a heart rate, as a file.
+func servedReport(t *testing.T, study, instance string, rate int) []byte {
+	t.Helper()
+	text := fmt.Sprintf("header 00080016 = 1.2.840.10008.5.1.4.1.1.88.33\nheader 00080018 = %s\nheader 0020000D = %s\nheader 00080020 = 20261003\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n  contains num LN:8867-4 \"Heart rate\" = %d /min\n", instance, study, rate)
+	return srtest.Encode(srtest.Report(t, text), srtest.Encoding{})
+}
+
+// TestServeLosesNothingAcknowledged: DCMTK sends and objects are stored over the web while the program is killed at random
 // moments and begun anew; what was acknowledged is in the ledger in the end, once, and
 // what could not be read is in the quarantine.
 func TestServeLosesNothingAcknowledged(t *testing.T) {
@@ -44,14 +93,14 @@ func TestServeLosesNothingAcknowledged(t *testing.T) {
 	}
 	dir := t.TempDir()
 	ledger, key, spool, config := filepath.Join(dir, "lab.db"), filepath.Join(dir, "key"), filepath.Join(dir, "spool"), filepath.Join(dir, "serve.yaml")
-	if err := os.WriteFile(config, []byte("quietSeconds: 0\nspool: "+spool+"\ndicom: {listen: \"127.0.0.1:0\", title: LAB}\n"), 0o600); err != nil {
+	if err := os.WriteFile(config, []byte("quietSeconds: 0\nspool: "+spool+"\ndicom: {listen: \"127.0.0.1:0\", title: LAB}\nstow: {listen: \"127.0.0.1:0\"}\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	start := func() (*atWork, string) {
+	start := func() (*atWork, map[string]string) {
 		p := begin(t, "serve", "--config", config, "--store", ledger, "--key", key)
-		return p, p.listening(t)
+		return p, p.listening(t, "DICOM", "STOW-RS")
 	}
-	p, address := start()
+	p, at := start()
 	acknowledged := map[string]bool{}
 	const objects, lives = 60, 4
 	for n := range objects {
@@ -59,35 +108,26 @@ func TestServeLosesNothingAcknowledged(t *testing.T) {
 			time.Sleep(time.Duration(rand.IntN(30)) * time.Millisecond)
 			_ = p.Process.Kill()
 			_ = p.Wait()
-			p, address = start()
+			p, at = start()
 		}
-		name := filepath.Join(dir, fmt.Sprint(n, ".dcm"))
-		text := fmt.Sprintf("header 00080016 = 1.2.840.10008.5.1.4.1.1.88.33\nheader 00080018 = 2.25.77%d\nheader 0020000D = 2.25.88%d\nheader 00080020 = 20261003\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n  contains num LN:8867-4 \"Heart rate\" = 6%d /min\n", n, n/2, n%10)
-		if err := os.WriteFile(name, srtest.Encode(srtest.Report(t, text), srtest.Encoding{}), 0o600); err != nil {
+		name, uid := filepath.Join(dir, fmt.Sprint(n, ".dcm")), fmt.Sprint("2.25.77", n)
+		content := servedReport(t, fmt.Sprint("2.25.88", n/2), uid, 60+n%10)
+		if err := os.WriteFile(name, content, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		host, port, _ := net.SplitHostPort(address)
-		if exec.Command("storescu", "-R", "-aec", "LAB", host, port, name).Run() == nil {
-			acknowledged[fmt.Sprint("2.25.77", n)] = true
+		host, port, _ := net.SplitHostPort(at["DICOM"])
+		if n%3 == 0 {
+			acknowledged[uid] = storeOverWeb(at["STOW-RS"], content)
+		} else {
+			acknowledged[uid] = exec.Command("storescu", "-R", "-aec", "LAB", host, port, name).Run() == nil
 		}
 	}
+	maps.DeleteFunc(acknowledged, func(_ string, is bool) bool { return !is })
 	if len(acknowledged) < objects/2 {
 		t.Fatalf("only %d objects were acknowledged", len(acknowledged))
 	}
-	// What waits is recorded at once; the limit is for a program that hangs.
-	waiting := filepath.Join(spool, "waiting", "*", "*.dcm")
-	for begun := time.Now(); ; time.Sleep(50 * time.Millisecond) {
-		if left, _ := filepath.Glob(waiting); len(left) == 0 {
-			break
-		}
-		if time.Since(begun) > 2*time.Minute {
-			t.Fatalf("objects still wait\n%s", p.stderr.String())
-		}
-	}
-	if err := p.Process.Signal(syscall.SIGTERM); err != nil {
-		t.Fatal(err)
-	}
-	_ = p.Wait()
+	p.emptied(t, spool)
+	p.end(t)
 	known := map[string]bool{}
 	recorded, _ := filepath.Glob(filepath.Join(spool, "recorded", "*", "*.dcm"))
 	out, code := perform("intake", filepath.Join(spool, "recorded"), "--store", ledger, "--key", key)
@@ -131,6 +171,12 @@ func TestConfigurationOfServeIsChecked(t *testing.T) {
 		"dicom: {tls: {certificate: none.pem, key: none.pem}}": "certificate and key",
 		"spool: \"\"":                                          "no spool",
 		"dicom: {listen: \"\"}":                                "nothing is to be served",
+		"stow: {listen: \"0.0.0.0:1\"}":                        "unguarded",
+		"stow: {listen: \"0.0.0.0:1\", tokenFile: x}":          "unguarded",
+		"stow: {listen: \"127.0.0.1:1\", tokenFile: none}":     "stow.tokenFile cannot be read",
+		"stow: {listen: \"127.0.0.1:1\", objectMegabytes: 0}":  "objectMegabytes",
+		"stow: {listen: \"127.0.0.1:1\", connections: 0}":      "connections",
+		"watch: {folder: none}":                                "watch.folder",
 		"colour: red":                                          "colour",
 	} {
 		name := filepath.Join(dir, "serve.yaml")
@@ -145,11 +191,69 @@ func TestConfigurationOfServeIsChecked(t *testing.T) {
 	t.Setenv("ECHOTALLY_DICOM_LISTEN", "127.0.0.1:7")
 	t.Setenv("ECHOTALLY_DICOM_ALLOW", "ECHO1,ECHO2")
 	t.Setenv("ECHOTALLY_QUIET_SECONDS", "1.5")
-	if out, code := perform("serve", "check"); code != 0 || !strings.Contains(out, "DICOM on 127.0.0.1:7\nspool echotally-spool, studies recorded after 1.5 quiet") {
+	t.Setenv("ECHOTALLY_STOW_LISTEN", "localhost:8")
+	t.Setenv("ECHOTALLY_WATCH_FOLDER", dir)
+	if out, code := perform("serve", "check"); code != 0 || !strings.Contains(out, "DICOM on 127.0.0.1:7\nSTOW-RS on localhost:8/dicomweb/studies\nfolder "+dir+" watched\nspool echotally-spool, studies recorded after 1.5 quiet") {
 		t.Errorf("exit code %d: %s", code, out)
 	}
 	t.Setenv("ECHOTALLY_DICOM_ASSOCIATIONS", "many")
 	if out, code := perform("serve", "check"); code != exitUsage || !strings.Contains(out, "ECHOTALLY_DICOM_ASSOCIATIONS") {
 		t.Errorf("exit code %d: %s", code, out)
 	}
+}
+
+// TestTheExampleConfigurationHolds: the configuration that the help prints is one, and
+// says what holds without any.
+func TestTheExampleConfigurationHolds(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "serve.yaml")
+	if err := os.WriteFile(name, []byte(serveExample()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	given, code := perform("serve", "check", "--config", name)
+	without, same := perform("serve", "check")
+	if code != 0 || same != 0 || given != without {
+		t.Errorf("%d: %s\n%d: %s", code, given, same, without)
+	}
+	for _, s := range new(serveConfig).sections() {
+		if !strings.Contains(serveExample(), s.example()) {
+			t.Errorf("the example lacks %s", s.example())
+		}
+	}
+}
+
+// TestReceiversShareOneProcess: reports of one study that come to a watched folder, by
+// DICOM and over the web are in one ledger, as one study.
+func TestReceiversShareOneProcess(t *testing.T) {
+	dir := t.TempDir()
+	ledger, key, spool, watched, config := filepath.Join(dir, "lab.db"), filepath.Join(dir, "key"), filepath.Join(dir, "spool"), filepath.Join(dir, "watched"), filepath.Join(dir, "serve.yaml")
+	if err := os.Mkdir(watched, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	text := "quietSeconds: 0\nspool: " + spool + "\ndicom: {listen: \"\"}\nstow: {listen: \"127.0.0.1:0\"}\nwatch: {folder: " + watched + ", settleSeconds: 0.01, rescanSeconds: 1}\n"
+	if err := os.WriteFile(config, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	p := begin(t, "serve", "--config", config, "--store", ledger, "--key", key)
+	at := p.listening(t, "STOW-RS")
+	for n := range 4 {
+		content, name := servedReport(t, "2.25.88", fmt.Sprint("2.25.77", n), 60+n), filepath.Join(watched, fmt.Sprint(n, ".dcm"))
+		if n%2 == 0 {
+			if !storeOverWeb(at["STOW-RS"], content) {
+				t.Fatal("not stored")
+			}
+		} else if err := os.WriteFile(name, content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p.emptied(t, spool)
+	for begun := time.Now(); ; time.Sleep(50 * time.Millisecond) {
+		out, code := perform("ledger", "stats", "--store", ledger)
+		if code == 0 && strings.Contains(out, "studies       1,") && strings.Contains(out, "objects       4 read") {
+			break
+		}
+		if time.Since(begun) > 2*time.Minute {
+			t.Fatalf("%d: %s\n%s", code, out, p.stderr.String())
+		}
+	}
+	p.end(t)
 }

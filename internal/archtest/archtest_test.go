@@ -22,7 +22,7 @@ const module = "echotally"
 var thirdParty = map[string][]string{
 	"github.com/suyashkumar/dicom":     {"internal/dcm"},
 	"github.com/spf13/cobra":           {"cmd/echotally"},
-	"github.com/rs/zerolog":            {"cmd/echotally", "internal/desk", "internal/intake", "internal/web/frame", "internal/dimse"},
+	"github.com/rs/zerolog":            {"cmd/echotally", "internal/desk", "internal/intake", "internal/web/frame", "internal/dimse", "internal/dicomweb"},
 	"github.com/goccy/go-yaml":         {"internal/datafile"},
 	"github.com/expr-lang/expr":        {"internal/expr"},
 	"modernc.org/sqlite":               {"internal/store"},
