@@ -78,6 +78,10 @@ func (r Reader) readContent(ctx context.Context, one reading, found *intake.Obje
 	if err != nil {
 		return one.refuseFor(err)
 	}
+	if document.Manufacturer == sr.Maker {
+		one.object.State, one.object.Reason = Ignored, "written by this program about the study"
+		return one
+	}
 	one.document = document
 	one.object.State, one.object.StudyInstanceUID = Read, document.StudyInstanceUID
 	if len(document.Losses) > 0 { // the file's and those of the content tree

@@ -1,0 +1,171 @@
+package handback
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"net/textproto"
+	"net/url"
+	"strings"
+
+	"echotally/internal/spool"
+)
+
+// Service is where objects are posted: the Store transaction of a DICOM web service
+// (PS3.18 section 10.5).
+type Service struct {
+	URL    string // of the service; /studies is added where it does not end so
+	Token  string // bearer token, "" for none
+	Client *http.Client
+}
+
+// mostAnswer bounds what is read of an answer: a few objects are told in some kB.
+const mostAnswer = 1 << 20
+
+// Resource is the address that objects are posted to.
+func (s *Service) Resource() (string, error) {
+	u, err := url.Parse(s.URL)
+	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.RawQuery != "" || u.Fragment != "" || u.User != nil {
+		return "", errors.New("the address of the service is not one of http or https without a query and without a password in it")
+	}
+	if !strings.HasSuffix(strings.TrimRight(u.Path, "/"), "/studies") {
+		u = u.JoinPath("studies")
+	}
+	return u.String(), nil
+}
+
+// Post sends the objects in one request and gives the status of each. The error says
+// that nothing is known of any.
+func (s *Service) Post(ctx context.Context, objects []*Object) ([]spool.Status, error) {
+	to, err := s.Resource()
+	if err != nil {
+		return nil, err
+	}
+	body, kind, err := parts(objects)
+	if err != nil {
+		return nil, err
+	}
+	request, err := http.NewRequestWithContext(ctx, http.MethodPost, to, bytes.NewReader(body))
+	if err != nil {
+		return nil, err
+	}
+	request.Header.Set("Content-Type", kind)
+	request.Header.Set("Accept", "application/dicom+json")
+	if s.Token != "" {
+		request.Header.Set("Authorization", "Bearer "+s.Token)
+	}
+	response, err := s.Client.Do(request)
+	if err != nil {
+		return nil, err
+	}
+	defer response.Body.Close()
+	said, err := io.ReadAll(io.LimitReader(response.Body, mostAnswer))
+	if err != nil {
+		return nil, fmt.Errorf("the answer: %w", err)
+	}
+	return told(response.StatusCode, said, objects)
+}
+
+func parts(objects []*Object) (body []byte, kind string, err error) {
+	var b bytes.Buffer
+	w := multipart.NewWriter(&b)
+	for _, o := range objects {
+		part, err := w.CreatePart(textproto.MIMEHeader{"Content-Type": {"application/dicom"}})
+		if err == nil {
+			err = o.Write(part)
+		}
+		if err != nil {
+			return nil, "", err
+		}
+	}
+	err = w.Close()
+	return b.Bytes(), `multipart/related; type="application/dicom"; boundary=` + w.Boundary(), err
+}
+
+// storeAnswer is a Store Instances Response Module in the DICOM JSON model (PS3.18
+// sections 10.5.3 and F.2), as far as it is asked for.
+type storeAnswer struct {
+	Failed struct {
+		Value []struct {
+			Instance texts `json:"00081155"`
+			Reason   struct {
+				Value []uint16 `json:"Value"`
+			} `json:"00081197"`
+		} `json:"Value"`
+	} `json:"00081198"`
+	Stored struct {
+		Value []struct {
+			Instance texts `json:"00081155"`
+			Warning  struct {
+				Value []uint16 `json:"Value"`
+			} `json:"00081196"`
+		} `json:"Value"`
+	} `json:"00081199"`
+}
+
+type texts struct {
+	Value []string `json:"Value"`
+}
+
+func (t texts) first() string {
+	if len(t.Value) == 0 {
+		return ""
+	}
+	return strings.TrimRight(t.Value[0], " \x00")
+}
+
+// notSaid is the status of an object of which the service says nothing.
+const notSaid spool.Status = 0x0110 // processing failure (PS3.7 annex C.5.17)
+
+// told reads an answer. What is not said to be stored is not taken for stored, but where
+// the service says that all is (200) without naming any.
+func told(status int, said []byte, objects []*Object) ([]spool.Status, error) {
+	switch status {
+	case http.StatusOK, http.StatusAccepted, http.StatusConflict:
+	case http.StatusUnauthorized, http.StatusForbidden:
+		return nil, fmt.Errorf("the service does not let us store (%d)", status)
+	default:
+		return nil, fmt.Errorf("the service answers with status %d", status)
+	}
+	var answer storeAnswer
+	named := json.Unmarshal(said, &answer) == nil && len(answer.Failed.Value)+len(answer.Stored.Value) > 0
+	by := map[string]spool.Status{}
+	for _, one := range answer.Stored.Value {
+		by[one.Instance.first()] = spool.Success
+		if len(one.Warning.Value) > 0 {
+			by[one.Instance.first()] = warned(spool.Status(one.Warning.Value[0]))
+		}
+	}
+	for _, one := range answer.Failed.Value { // wins where both are said
+		by[one.Instance.first()] = notSaid
+		if len(one.Reason.Value) > 0 && !spool.Status(one.Reason.Value[0]).Stored() {
+			by[one.Instance.first()] = spool.Status(one.Reason.Value[0])
+		}
+	}
+	out := make([]spool.Status, len(objects))
+	for i, o := range objects {
+		is, known := by[o.Instance]
+		switch {
+		case named && known:
+			out[i] = is
+		case !named && status == http.StatusOK:
+			out[i] = spool.Success
+		default:
+			out[i] = notSaid
+		}
+	}
+	return out, nil
+}
+
+// warned is a warning as far as it is one of those known.
+func warned(s spool.Status) spool.Status {
+	if s.Stored() {
+		return s
+	}
+	return spool.Coerced
+}
