@@ -6,12 +6,20 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"net"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"echotally/internal/dimse"
+	"echotally/internal/spool"
 )
 
 // recordedYear is the demo lab's year in a ledger.
@@ -86,6 +94,7 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		{"binder", append([]string{"--set", "lab-minimum", "--year", "2026", "--out", in("binder")}, ledger...)}, {"binder sets", nil},
 		{"binder attach", append([]string{"signed", "--set", "lab-minimum", "--file", old, "--by", "quality-manager"}, store...)}, {"binder attached", store},
 		{"cases", append([]string{"aortic-stenosis", "--year", "2026"}, ledger...)}, {"deidentify", []string{one, "--out", in("copies")}},
+		{"export", nil}, {"export dicom", []string{one, "--findings", "--to", in("handback")}}, {"export echo", []string{"ARCHIVE@" + answers(t)}},
 		{"meeting pack", append([]string{"--quarter", "2026-Q3", "--out", in("meeting")}, ledger...)},
 		{"meeting record", append([]string{"--date", "2026-09-12", "--title", "a", "--attendance", present}, ledger...)}, {"meeting list", store},
 		{"meeting withdraw", append([]string{"1", "--by", "quality-manager"}, store...)}, {"review withdraw", append([]string{"1", "--by", "quality-manager"}, store...)},
@@ -211,4 +220,20 @@ func mountTmpfs(t *testing.T, dir, options string) {
 			t.Errorf("unmount: %v", err)
 		}
 	})
+}
+
+// answers is the address of a DICOM server that answers, until the test ends.
+func answers(t *testing.T) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := &spool.Spool{Dir: t.TempDir()}
+	s := &dimse.Server{Spool: in, Storage: func(string) bool { return false }, Log: zerolog.Nop(), Idle: time.Second, Opening: time.Second, Associations: 4}
+	ctx, stop := context.WithCancel(context.Background())
+	var wait sync.WaitGroup
+	wait.Go(func() { _ = s.Serve(ctx, l) })
+	t.Cleanup(func() { stop(); wait.Wait() })
+	return l.Addr().String()
 }

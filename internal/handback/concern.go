@@ -1,12 +1,12 @@
 package handback
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/layout"
 	"echotally/internal/sr"
 )
 
@@ -132,11 +132,11 @@ func (m *Maker) untold() string {
 	if n == 0 {
 		return ""
 	}
-	out := fmt.Sprintf("%d checks could not be made", n)
+	out := layout.CountOf(n, "check", "checks") + " could not be made"
 	if len(lacks) > 0 {
 		out += ", for want of: " + strings.Join(lacks, "; ")
 	}
-	return out + ". They count neither as passed nor as failed."
+	return out + ". What cannot be told counts neither as passed nor as failed."
 }
 
 // excused says what is absent with its reason.

@@ -93,7 +93,7 @@ func (m *Maker) Text() (*Object, error) {
 		found.Children = append(found.Children, item)
 	}
 	if len(found.Children) == 0 {
-		found.Children = append(found.Children, text(ownName("FINDING", "Finding of the record"), "These rules found nothing. Whether the study is signed is the reader's decision."))
+		found.Children = append(found.Children, text(ownName("FINDING", "Finding of the record"), "These rules found neither error, warning nor note. Whether the study is signed is the reader's decision."))
 	}
 	root := sr.Made{ValueType: sr.ContainerValue, ConceptName: ownName("AUDIT", "Quality audit of an echo record"), Children: append(m.context(),
 		text(ownName("CAUTION", "Caution"), caution), text(ownName("BASIS", "Judged by"), m.basis()), found)}

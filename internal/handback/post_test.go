@@ -17,7 +17,7 @@ import (
 func posted() []*Object {
 	var out []*Object
 	for _, instance := range []string{"2.25.1", "2.25.2"} {
-		out = append(out, &Object{Kind: Report, Class: TextClass, Instance: instance, Dataset: dcm.New(dcm.Strings(dcm.T(0x00080016), TextClass), dcm.Strings(dcm.T(0x00080018), instance))})
+		out = append(out, &Object{Kind: Report, Class: TextClass, Instance: instance, Dataset: dcm.New(dcm.Strings(dcm.T(0x00080016), TextClass), dcm.Strings(dcm.T(0x00080018), instance), dcm.Sequence(dcm.T(0x0040A730)))})
 	}
 	return out
 }

@@ -1,0 +1,119 @@
+package main
+
+import (
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"echotally/internal/dimse"
+)
+
+func newExportCommand(a *app) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "export",
+		Short: "Hand results back to other systems",
+		Long: `Hand back what was found: as DICOM objects about a study to a folder, an archive or a
+DICOM web service. Nothing is handed back unless asked for.`,
+		Example: "  echotally export dicom study.zip --findings --to handback",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(newExportDICOMCommand(a), newExportEchoCommand(a))
+	return cmd
+}
+
+// peerFlags say how a DICOM peer is called.
+type peerFlags struct {
+	calling                      string
+	secured                      bool
+	authorities, certificate, id string
+	wait                         time.Duration
+}
+
+func (p *peerFlags) add(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.StringVar(&p.calling, "calling", "ECHOTALLY", "own AE title")
+	flags.BoolVar(&p.secured, "tls", false, "call by TLS")
+	flags.StringVar(&p.authorities, "tls-authorities", "", "PEM file of authorities whose certificates are believed (default: those of the system)")
+	flags.StringVar(&p.certificate, "tls-certificate", "", "PEM file of the own certificate, where the peer asks for one")
+	flags.StringVar(&p.id, "tls-key", "", "PEM file of its private key")
+	flags.DurationVar(&p.wait, "wait", dimse.DefaultIdle, "longest wait for an answer")
+}
+
+// peer reads AE@host:port.
+func (p *peerFlags) peer(text string) (dimse.Peer, error) {
+	title, address, ok := strings.Cut(text, "@")
+	host, _, err := net.SplitHostPort(address)
+	if !ok || err != nil || title == "" || host == "" {
+		return dimse.Peer{}, faults{hinted{errors.New("the peer is not written as AE@host:port"), "such as ARCHIVE@pacs.example:11112"}}
+	}
+	if p.wait < time.Second || p.wait > time.Hour {
+		return dimse.Peer{}, faults{hinted{errors.New("--wait is not between a second and an hour"), "such as 30s"}}
+	}
+	out := dimse.Peer{Address: address, Called: title, Calling: p.calling, Connect: min(p.wait, dimse.DefaultConnect), Idle: p.wait}
+	if p.secured || p.authorities+p.certificate+p.id != "" {
+		out.TLS, err = p.tls(host)
+	}
+	return out, err
+}
+
+// tls is what a call by TLS believes and shows.
+func (p *peerFlags) tls(host string) (*tls.Config, error) {
+	out := &tls.Config{ServerName: host, MinVersion: tls.VersionTLS12}
+	if p.authorities != "" {
+		pem, err := os.ReadFile(p.authorities)
+		out.RootCAs = x509.NewCertPool()
+		if err != nil || !out.RootCAs.AppendCertsFromPEM(pem) {
+			return nil, faults{hinted{errors.New("no certificate of an authority in --tls-authorities"), "a PEM file"}}
+		}
+	}
+	if p.certificate+p.id != "" {
+		pair, err := tls.LoadX509KeyPair(p.certificate, p.id)
+		if err != nil {
+			return nil, faults{hinted{errors.New("certificate and key cannot be read, or do not belong together"), "--tls-certificate and --tls-key are PEM files"}}
+		}
+		out.Certificates = []tls.Certificate{pair}
+	}
+	return out, nil
+}
+
+func newExportEchoCommand(a *app) *cobra.Command {
+	p := &peerFlags{}
+	cmd := &cobra.Command{
+		Use:     "echo AE@HOST:PORT",
+		Short:   "Ask a DICOM peer whether it answers",
+		Long:    "Open an association with a DICOM peer and ask for Verification (C-ECHO).",
+		Example: "  echotally export echo ARCHIVE@pacs.example:11112\n  echotally export echo ARCHIVE@pacs.example:2762 --tls --tls-authorities hospital.pem",
+		Args:    arguments(1, 1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			peer, err := p.peer(args[0])
+			if err != nil {
+				return err
+			}
+			if err := asked(cmd.Context(), peer); err != nil {
+				return hinted{fmt.Errorf("%s: %w", args[0], err), "check address, AE titles and TLS at the peer"}
+			}
+			_, err = fmt.Fprintf(a.stdout, "%s answers\n", args[0])
+			return err
+		},
+	}
+	p.add(cmd)
+	return cmd
+}
+
+func asked(ctx context.Context, peer dimse.Peer) error {
+	r, err := dimse.Call(ctx, peer, dimse.Verify())
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	return r.Echo()
+}

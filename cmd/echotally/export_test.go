@@ -1,0 +1,166 @@
+package main
+
+import (
+	"context"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"echotally/internal/dcm"
+	"echotally/internal/dimse"
+	"echotally/internal/spool"
+	"echotally/internal/srtest"
+)
+
+// markedReport writes the report that names people.
+func markedReport(t *testing.T) string {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "study")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	content := srtest.Encode(srtest.Report(t, marked), srtest.Encoding{})
+	if err := os.WriteFile(filepath.Join(dir, "report.dcm"), content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// TestObjectsAreSent: what export sends arrives at another DICOM server whole, each kind
+// once; what is printed names nobody.
+func TestObjectsAreSent(t *testing.T) {
+	dir := t.TempDir()
+	in := &spool.Spool{Dir: dir, Check: func(path string) (spool.Identity, spool.Status, error) {
+		f, err := os.Open(path)
+		if err != nil {
+			return spool.Identity{}, spool.OutOfResources, err
+		}
+		defer f.Close()
+		info, err := f.Stat()
+		if err != nil {
+			return spool.Identity{}, spool.OutOfResources, err
+		}
+		is, err := dcm.Identify(f, info.Size())
+		return spool.Identity{Study: is.StudyInstanceUID, Class: is.SOPClassUID, Instance: is.SOPInstanceUID}, spool.Success, err
+	}}
+	if err := in.Make(); err != nil {
+		t.Fatal(err)
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &dimse.Server{Title: "ARCHIVE", Spool: in, Storage: func(string) bool { return true }, Log: zerolog.Nop(), Idle: 5 * time.Second, Opening: 5 * time.Second, Associations: 4, MostBytes: 1 << 24}
+	ctx, stop := context.WithCancel(t.Context())
+	var wait sync.WaitGroup
+	wait.Go(func() { _ = s.Serve(ctx, l) })
+	defer wait.Wait()
+	defer stop()
+	peer := "ARCHIVE@" + l.Addr().String()
+	if text, code := perform("export", "echo", peer); code != exitComplete || !strings.Contains(text, "answers") {
+		t.Errorf("exit code %d\n%s", code, text)
+	}
+	text, code := perform("export", "dicom", markedReport(t), "--findings", "--gap-sheet", "--quality-issue", "--peer-review", "--send", peer, "--log-level", "debug")
+	if code != exitComplete || strings.Count(text, ": stored\n") != 4 {
+		t.Errorf("exit code %d\n%s", code, text)
+	}
+	if upper := strings.ToUpper(text); strings.Contains(upper, "MARKER") {
+		t.Errorf("somebody is named:\n%s", text)
+	}
+	files := 0
+	err = filepath.WalkDir(dir, func(path string, entry os.DirEntry, err error) error {
+		if err == nil && strings.HasSuffix(path, ".dcm") {
+			files++
+		}
+		return err
+	})
+	if err != nil || files != 4 {
+		t.Errorf("%d files arrived, %v", files, err)
+	}
+	if text, code := perform("export", "dicom", markedReport(t), "--findings", "--send", "OTHER@"+l.Addr().String()); code != exitFailure || !strings.Contains(text, "not its own") {
+		t.Errorf("exit code %d\n%s", code, text)
+	}
+}
+
+// TestObjectsArePosted: a service that refuses one object makes the command fail and is
+// named with the object; the token is in no output.
+func TestObjectsArePosted(t *testing.T) {
+	token := filepath.Join(t.TempDir(), "token")
+	if err := os.WriteFile(token, []byte("very-secret\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	asked := 0
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked++
+		if r.Header.Get("Authorization") != "Bearer very-secret" {
+			w.WriteHeader(http.StatusUnauthorized)
+			return
+		}
+		if asked > 1 {
+			w.WriteHeader(http.StatusConflict)
+		}
+	}))
+	defer server.Close()
+	study := markedReport(t)
+	for i, want := range []int{exitComplete, exitFailure} {
+		text, code := perform("export", "dicom", study, "--findings", "--stow", server.URL, "--token", token)
+		if code != want || strings.Contains(text, "very-secret") || asked != i+1 {
+			t.Errorf("exit code %d\n%s", code, text)
+		}
+	}
+	if text, code := perform("export", "dicom", study, "--findings", "--stow", server.URL); code != exitFailure || !strings.Contains(text, "does not let us store") {
+		t.Errorf("without a token: exit code %d\n%s", code, text)
+	}
+}
+
+// TestTheGapSheetComesOutOfTheArchive: dcm2pdf of DCMTK takes out a PDF on which poppler
+// reads the sheet; it names the patient only when asked to, and nobody else.
+func TestTheGapSheetComesOutOfTheArchive(t *testing.T) {
+	for _, program := range []string{"dcm2pdf", "pdftotext"} {
+		if _, err := exec.LookPath(program); err != nil {
+			t.Skipf("%s is not installed: no other program took the sheet out", program)
+		}
+	}
+	study := markedReport(t)
+	for _, identify := range []bool{false, true} {
+		out := filepath.Join(t.TempDir(), "out")
+		args := []string{"export", "dicom", study, "--gap-sheet", "--to", out}
+		if identify {
+			args = append(args, "--identify")
+		}
+		if text, code := perform(args...); code != exitComplete {
+			t.Fatalf("exit code %d\n%s", code, text)
+		}
+		pdf := filepath.Join(out, "sheet.pdf")
+		if text, err := exec.Command("dcm2pdf", filepath.Join(out, "gap-sheet.dcm"), pdf).CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, text)
+		}
+		text, err := exec.Command("pdftotext", "-layout", pdf, "-").Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, want := range []string{"TAKE NOW, BY SCANNING WINDOW", "CONTRADICTIONS", "Quality-audit aid, not a diagnosis", "page 1 of"} {
+			if !strings.Contains(string(text), want) {
+				t.Errorf("no %q on the sheet\n%s", want, text)
+			}
+		}
+		upper := strings.ToUpper(string(text))
+		if named := strings.Contains(upper, "MARKERSON"); named != identify {
+			t.Errorf("the patient is named: %v, asked for: %v", named, identify)
+		}
+		for _, other := range []string{"MARKERREFERRER", "MARKEROPERATOR", "MARKERREADER", "MARKEROBSERVER"} {
+			if strings.Contains(upper, other) {
+				t.Errorf("%s is named", other)
+			}
+		}
+	}
+}
