@@ -301,7 +301,7 @@ func (r *builder) causes() Table {
 			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
 				all++
 				if res.Cause == "" {
-					by["not known"]++
+					by[unknownCause]++
 				} else {
 					by[res.Cause]++
 				}

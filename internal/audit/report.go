@@ -16,6 +16,7 @@ import (
 type Options struct {
 	Period   Period
 	Lab      string // "" for all labs
+	Only     Part   // of the lab's studies
 	Name     string // of the lab, as it is to stand on the pages; "" for that of its list of stations
 	Prepared string // who prepared it, as it is to stand on the pages; a role
 	Audience string // whom the pseudonyms of staff are drawn for
@@ -78,8 +79,14 @@ type Report struct {
 }
 
 // LabName is what stands on the pages: the name the lab gives itself, else the
-// one lab asked for or counted.
-func (r *Report) LabName() string { return cmp.Or(r.Options.Name, r.Options.Lab, r.labName) }
+// one lab asked for or counted; and which part of it is counted.
+func (r *Report) LabName() string {
+	name := cmp.Or(r.Options.Name, r.Options.Lab, r.labName)
+	if part := r.Options.Only.Words(); part != "" {
+		return strings.TrimPrefix(name+", "+part, ", ")
+	}
+	return name
+}
 
 // labName names the labs counted, by the list of stations.
 func (r *builder) labName() string {
@@ -162,7 +169,7 @@ func Build(studies []Study, opt Options) *Report {
 	look := opt.Period.Look()
 	for i := range studies {
 		s := &studies[i]
-		if opt.Lab != "" && s.Lab != opt.Lab {
+		if !opt.takes(s) {
 			continue
 		}
 		if s.Date.IsZero() {

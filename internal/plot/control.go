@@ -70,8 +70,8 @@ func (c Control) Figure(width, height vg.Length) *Figure {
 	c.phases(p)
 	f := &Figure{Identifier: c.Identifier, Title: c.Title, Description: c.describe(), Width: width, Height: height, plot: p}
 	f.Columns = []string{"Month", "Share", "Counted", "Limits", "Signal", "A year earlier"}
-	for _, pt := range c.Points {
-		f.Rows = append(f.Rows, pt.row())
+	for i, pt := range c.Points {
+		f.Rows, f.at = append(f.Rows, pt.row()), append(f.at, plotter.XY{X: float64(i), Y: pt.Value})
 	}
 	return f
 }

@@ -33,6 +33,27 @@ type Figure struct {
 	Height      vg.Length
 
 	plot *plot.Plot
+	at   []plotter.XY // of the rows, in the units of the axes
+}
+
+// Spot is where a row of the figure stands on it, in points from its upper left.
+type Spot struct {
+	X, Y float64
+	Row  int
+}
+
+// Spots are those of the rows that are drawn, for a page on which one can point at
+// them; none where the figure has no such points.
+func (f *Figure) Spots() []Spot {
+	area := f.plot.DataCanvas(draw.NewCanvas(vgsvg.New(f.Width, f.Height), f.Width, f.Height))
+	x, y := f.plot.Transforms(&area)
+	var out []Spot
+	for i, at := range f.at {
+		if !math.IsNaN(at.Y) {
+			out = append(out, Spot{x(at.X).Points(), (f.Height - y(at.Y)).Points(), i})
+		}
+	}
+	return out
 }
 
 // Ink on paper: one black, one grey, one wash.
