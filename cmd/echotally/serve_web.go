@@ -13,10 +13,12 @@ import (
 	"time"
 
 	"echotally/internal/account"
+	"echotally/internal/audit"
 	"echotally/internal/trail"
 	"echotally/internal/web"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
+	"echotally/internal/web/period"
 	"echotally/internal/web/study"
 )
 
@@ -104,7 +106,7 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 	p.site.Secure, p.site.Proxied = secured != nil || c.Proxy, c.Proxy
 	invented := &inventedLab{desk: s.record.Desk}
 	p.site.Invent, p.closers = invented.make, append(p.closers, invented)
-	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Receivers: receiversOf(s.config)}
+	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Period: &period.Pages{Choices: audit.Defaults(), Actions: actions}, Receivers: receiversOf(s.config)}
 	code := ""
 	if p.site.Accounts.Empty() {
 		pages.Access.First, code = account.NewOnce()

@@ -59,6 +59,9 @@ func chartsOf(r *audit.Report) charts {
 	return out
 }
 
+// Comparisons are the charts of the later pages: people by code, end digits, readings.
+func Comparisons(r *audit.Report) []booklet.Chart { return chartsOf(r).comparisons }
+
 // Course is the chart of a measure over the months with its share in the period.
 func Course(h *audit.Headline) booklet.Chart {
 	return booklet.Chart{

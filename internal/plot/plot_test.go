@@ -137,3 +137,25 @@ func TestSignalsHaveAShapeOfTheirOwn(t *testing.T) {
 		t.Error("a signal looks like any other month")
 	}
 }
+
+// TestSpotsLieOnTheirPoints holds the places at which one can point against the dots
+// that are drawn.
+func TestSpotsLieOnTheirPoints(t *testing.T) {
+	f := control().Figure(250, 70)
+	spots := f.Spots()
+	if len(spots) != 11 { // the month without data has none
+		t.Fatalf("%d spots", len(spots))
+	}
+	for i, s := range spots {
+		if s.X < 0 || s.X > 250 || s.Y < 0 || s.Y > 70 || f.Rows[s.Row][1] == "no data" || i > 0 && s.X <= spots[i-1].X {
+			t.Errorf("spot %d: %+v", i, s)
+		}
+	}
+	at := map[int]float64{}
+	for _, s := range spots {
+		at[s.Row] = s.Y
+	}
+	if !(at[8] > at[0] && at[0] > at[1]) { // 75 % lies below 91 %, and that below 92 %
+		t.Errorf("heights do not follow the shares: %v", at)
+	}
+}

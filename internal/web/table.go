@@ -12,6 +12,7 @@ import (
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
+	"echotally/internal/web/period"
 	"echotally/internal/web/study"
 )
 
@@ -22,6 +23,7 @@ var files embed.FS
 type Pages struct {
 	Access    *access.Pages
 	Study     *study.Pages
+	Period    *period.Pages
 	Receivers []Receiver // where studies may be sent to
 }
 
@@ -33,6 +35,7 @@ func (p *Pages) Table() []frame.Route {
 		everyone = frame.Everyone()
 		signedIn = frame.SignedIn()
 		clinical = frame.Only(account.Sonographer, account.Reader, account.QualityManager)
+		manager  = frame.Only(account.QualityManager)
 		streams  = &frame.Streams{}
 	)
 	return []frame.Route{
@@ -42,6 +45,10 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/demo/leave", Allow: signedIn, Handle: p.leaveDemo},
 
 		{Method: get, Pattern: "/arrivals", Allow: clinical, Handle: p.Study.Arrivals, Menu: "Arrivals"},
+
+		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
+		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
+		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
 
 		{Method: get, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.Form},
 		{Method: post, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.SignIn, Logged: trail.UserAuthentication},
@@ -53,7 +60,7 @@ func (p *Pages) Table() []frame.Route {
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), study.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), study.Templates(), period.Templates()}
 }
 
 // Receiver is a way by which studies come in, in words for who sets up a scanner.

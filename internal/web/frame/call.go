@@ -178,6 +178,11 @@ func (c *Call) fail(err error) {
 	if errors.Is(err, errSent) {
 		return
 	}
+	if errors.Is(err, errBeingMade) {
+		if err = c.making(); err == nil || errors.Is(err, errSent) {
+			return
+		}
+	}
 	r, ok := errors.AsType[*Refusal](err)
 	if _, large := errors.AsType[*http.MaxBytesError](err); large {
 		r, ok = &Refusal{http.StatusRequestEntityTooLarge, "That is more than may be sent at a time.", "Send fewer files, or take them in with echotally intake."}, true

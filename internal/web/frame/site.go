@@ -26,6 +26,7 @@ type Lab struct {
 
 	addresses addresses
 	live      live
+	made      made
 }
 
 // Site answers requests by a table of routes.

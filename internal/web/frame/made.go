@@ -1,0 +1,108 @@
+package frame
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"slices"
+	"sync"
+	"time"
+)
+
+// made are things that take long to make, each made once and kept while the ledger
+// does not change.
+type made struct {
+	lock   sync.Mutex
+	things []*thing // the one asked for last at the end
+	busy   chan struct{}
+}
+
+type thing struct {
+	key    string
+	change int64
+	done   chan struct{}
+	ended  time.Time // on the wall clock
+	value  any
+	err    error
+}
+
+const (
+	mostMade = 12               // things kept
+	patience = 2 * time.Second  // for which who asks is kept waiting before the page says that it is being made
+	keptFor  = 20 * time.Second // even when the ledger changes: else nothing would ever be ready while studies come
+	longest  = 15 * time.Minute
+)
+
+// errBeingMade is the answer while something is being made.
+var errBeingMade = fmt.Errorf("being made")
+
+// Made gives what build makes of the lab, which is kept under the key while the ledger
+// does not change. What takes long is made in the background: until it is ready the
+// error, handed back by the page, shows that and asks again.
+func (c *Call) Made(key string, build func(ctx context.Context) (any, error)) (any, error) {
+	change, err := c.Lab.Ledger.Change(c.R.Context())
+	if err != nil {
+		return nil, err
+	}
+	t := c.Lab.made.begin(key, change, build)
+	select {
+	case <-t.done:
+		return t.value, t.err
+	case <-time.After(patience):
+		return nil, errBeingMade
+	case <-c.R.Context().Done():
+		return nil, c.R.Context().Err()
+	}
+}
+
+// begin gives the thing of a key, begun when there is none or the ledger has changed.
+func (m *made) begin(key string, change int64, build func(ctx context.Context) (any, error)) *thing {
+	m.lock.Lock()
+	defer m.lock.Unlock()
+	if m.busy == nil {
+		m.busy = make(chan struct{}, 1)
+	}
+	if i := slices.IndexFunc(m.things, func(t *thing) bool { return t.key == key }); i >= 0 {
+		t := m.things[i]
+		m.things = append(slices.Delete(m.things, i, i+1), t)
+		if t.holds(change) {
+			return t
+		}
+		m.things = m.things[:len(m.things)-1]
+	}
+	t := &thing{key: key, change: change, done: make(chan struct{})}
+	m.things = append(m.things, t)
+	if len(m.things) > mostMade {
+		m.things = slices.Delete(m.things, 0, 1)
+	}
+	go func() {
+		m.busy <- struct{}{} // one at a time: each uses all processors
+		defer func() { <-m.busy; t.ended = time.Now(); close(t.done) }()
+		ctx, stop := context.WithTimeout(context.Background(), longest)
+		defer stop()
+		defer func() {
+			if fault := recover(); fault != nil {
+				t.err = fmt.Errorf("fault of the program while %s was made", key)
+			}
+		}()
+		t.value, t.err = build(ctx)
+	}()
+	return t
+}
+
+// holds reports whether the thing may be shown: it is being made, or was of this state
+// of the ledger, or a moment ago.
+func (t *thing) holds(change int64) bool {
+	select {
+	case <-t.done:
+		return t.err == nil && t.change == change || time.Since(t.ended) < keptFor
+	default:
+		return true
+	}
+}
+
+// making shows that something is being made, and asks again by itself.
+func (c *Call) making() error {
+	c.W.Header().Set("Refresh", "2")
+	return c.Page(View{Title: "Being counted", Name: "making", Status: http.StatusOK})
+}
