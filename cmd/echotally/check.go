@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -13,6 +14,7 @@ import (
 
 	"echotally/internal/desk"
 	"echotally/internal/finding"
+	"echotally/internal/layout"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -36,6 +38,9 @@ contradicts itself, with the arithmetic; what may stand under an unknown code;
 what could not be checked, notes, and what was not read. Every finding points at
 the content items it relies on.
 
+Studies come by date, then study UID, whatever the order of the paths. Of several
+the list comes last, with where each was found; --brief prints that list alone.
+
 A path is a file, a folder (read with everything below it), a zip archive, or -
 for standard input. Patient name, ID and accession number are left out unless
 --identify asks for them, and are never part of json, ndjson or csv.
@@ -44,6 +49,7 @@ A finding is a rule that failed, or one that a person must look at. A check that
 could not be made is shown as such and never counts as passed.`,
 		Example: `  echotally check study.dcm
   echotally check /data/2026-10 --format html --output gap-sheets.html
+  echotally check /data/2026-10 --brief
   echotally check study.zip --identify --format html --output sheet.html
   echotally check /data/today --format json --fail-on warning > today.json
   echotally check study.dcm --rules our-lab --drafts --all`,
@@ -54,6 +60,7 @@ could not be made is shown as such and never counts as passed.`,
 	flags := cmd.Flags()
 	flags.StringVar(&opt.failOn, "fail-on", string(finding.Error), "least grave finding that gives exit code 3: error, warning, note or never")
 	flags.BoolVar(&opt.sheet.All, "all", false, "append every check, also those that passed or did not apply, and what counts of several values (text and html)")
+	flags.BoolVar(&opt.sheet.Brief, "brief", false, "a line for each study and no sheets (text)")
 	flags.BoolVar(&opt.sheet.Identify, "identify", false, "print patient name, ID and accession number (text and html)")
 	flags.BoolVar(&opt.settings.Drafts, "drafts", false, "run draft rules as well")
 	complete(cmd, "fail-on", "error", "warning", "note", "never")
@@ -64,6 +71,9 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	format, err := o.out.checked(slices.Concat(paths, a.ruleFolders), writer.IsGapSheet)
 	if err != nil {
 		return err
+	}
+	if o.sheet.Brief && (format != layout.Text || o.sheet.All || o.sheet.Identify) {
+		return faults{hinted{errors.New("--brief is for text, without --all and --identify"), "csv and ndjson have every finding in a line, for programs"}}
 	}
 	limit, err := failLimit(o.failOn)
 	if err != nil {

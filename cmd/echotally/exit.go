@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -109,6 +110,42 @@ func (a *app) complain(err error) {
 	case errors.As(err, &kept) && kept.Hint != "":
 		fmt.Fprintf(a.stderr, "hint: %s\n", kept.Hint)
 	}
+}
+
+// explain gives what a command refuses of its line a hint that names the command.
+func explain(cmd *cobra.Command) {
+	cmd.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		what, _, _ := strings.Cut(err.Error(), ": strconv.")
+		return faults{hinted{errors.New(what), cmd.CommandPath() + " --help lists the flags"}}
+	})
+	if takes := cmd.Args; takes != nil {
+		cmd.Args = func(cmd *cobra.Command, args []string) error {
+			err := takes(cmd, args)
+			if _, explained := errors.AsType[faults](err); err == nil || explained {
+				return err
+			}
+			return unexpected(cmd, args[0])
+		}
+	}
+	for _, c := range cmd.Commands() {
+		explain(c)
+	}
+}
+
+// unexpected refuses a word where a command takes none.
+func unexpected(cmd *cobra.Command, word string) error {
+	if !cmd.HasSubCommands() {
+		return faults{hinted{fmt.Errorf("%s takes no argument, %q is one", cmd.CommandPath(), word), "usage: " + cmd.UseLine()}}
+	}
+	var names []string
+	for _, c := range cmd.Commands() {
+		names = append(names, c.Name())
+	}
+	hint := cmd.CommandPath() + " --help lists the commands"
+	if near := datafile.Nearest(word, names); near != "" {
+		hint = "did you mean " + cmd.CommandPath() + " " + near + "?"
+	}
+	return faults{hinted{fmt.Errorf("unknown command %q of %s", word, cmd.CommandPath()), hint}}
 }
 
 // many is no upper limit of arguments.

@@ -29,8 +29,9 @@ func newFeedbackCommand(a *app) *cobra.Command {
 		Short: "Write one person's own figures",
 		Long: `Write the sheet of one member of staff: own figures with their intervals, the band
 in which the lab lies without saying who, the three commonest gaps with studies to
-look at, and one action. Under --floor studies nothing is judged. The sheet bears
-no name: it is for the person alone.
+look at, and one action. Under --floor studies nothing is judged: then it is counted
+what is there, and the gaps are listed study by study. The sheet bears no name: it is
+for the person alone.
 
 The person is named as in the reports (the key turns the name into the ledger's
 pseudonym), or by the pseudonym.`,

@@ -71,7 +71,7 @@ func (p *periodFlags) period() (audit.Period, error) {
 		out, err = audit.Between(p.from, p.to)
 	}
 	if err != nil {
-		return out, faults{err}
+		return out, faults{hinted{err, "a period is --month 2026-10, --quarter 2026-Q3, --year 2026, or --from 2026-01-05 --to 2026-03-01"}}
 	}
 	return out, nil
 }

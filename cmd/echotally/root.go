@@ -65,6 +65,8 @@ rules are files anybody may read, question and change.
   echotally check demo-lab
   echotally check study.zip --format html --output gap-sheet.html
   echotally rules show tricuspid-valve/peak-velocity-from-two-views`,
+		Args:          cobra.NoArgs,
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Version:       version,
@@ -92,6 +94,7 @@ rules are files anybody may read, question and change.
 		newIntakeCommand(a), newLedgerCommand(a), newWaiveCommand(a), newAuditCommand(a), newActionCommand(a), newFeedbackCommand(a),
 		newReviewCommand(a), newServeCommand(a), newBinderCommand(a), newCasesCommand(a), newDeidentifyCommand(a), newExportCommand(a), newMeetingCommand(a), newRulesCommand(a), newDemoCommand(a), newFormatsTopic(), newVersionCommand(a),
 	)
+	explain(root)
 	return root
 }
 

@@ -333,7 +333,7 @@ func TestFeedbackIsForOnePerson(t *testing.T) {
 		t.Errorf("%d studies, the person did %d", f.Studies, n)
 	}
 	opt.Floor = n + 1
-	if f, _ = audit.NewFeedback(studies, opt, "s2"); f.TooFew == "" || len(f.Own) != 0 {
+	if f, _ = audit.NewFeedback(studies, opt, "s2"); f.TooFew == "" || f.Flagged != nil || f.Curve != nil || f.Action != "" || len(f.Own) == 0 || f.Own[0].Band != nil || f.Own[0].Before.Total != 0 {
 		t.Error("judged below the floor")
 	}
 	if _, found = audit.NewFeedback(studies, opt, "nobody"); found {

@@ -18,7 +18,7 @@ type Feedback struct {
 	Lab     string // its name, as on the lab's pages
 	Role    string
 	Studies int
-	TooFew  string // why nothing is judged, "" when it is
+	TooFew  string // why nothing is judged, "" when it is; then figures are counts, without a band
 	Own     []OwnFigure
 	Flagged []Flag
 	Curve   *Curve // the learning curve, of who is learning only
@@ -100,7 +100,8 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 		}
 		f := &Feedback{Period: opt.Period, Edition: opt.Edition, Lab: cmp.Or(opt.Name, opt.Lab, r.labName()), Role: one.name, Studies: len(own)}
 		if len(own) < opt.Floor {
-			f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed.", opt.Floor)
+			f.few(own, one, opt, len(ownStudies(r.look, one, pseudonym)))
+			f.Gaps = r.gaps(own)
 			return f, true
 		}
 		for _, id := range one.measures {
@@ -118,6 +119,21 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 		return f, true
 	}
 	return nil, false
+}
+
+// few says what can be said of too few studies: what is in them, not what follows.
+func (f *Feedback) few(own []*Study, one role, opt Options, looked int) {
+	half := stats.Proportion{Count: len(own) / 2, Total: len(own)}.Wilson(0.95)
+	f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed. Of %s a share may be off by %.0f percentage points by chance alone, so that "+
+		"there is no share, no comparison with the lab and no advice here. What follows is counted, and says what to look at in single studies.",
+		opt.Floor, map[bool]string{true: "one", false: fmt.Sprint(len(own))}[len(own) == 1], 50*(half.High-half.Low))
+	if looked >= opt.Floor {
+		f.TooFew += fmt.Sprintf(" In the months up to then there are %d studies: a longer period can be judged.", looked)
+	}
+	for _, id := range one.measures {
+		m, _ := opt.Find(id)
+		f.Own = append(f.Own, OwnFigure{Measure: m, Own: m.over(own)})
+	}
 }
 
 func ownStudies(studies []*Study, one role, pseudonym string) []*Study {

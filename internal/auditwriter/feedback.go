@@ -27,6 +27,12 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 	if f.TooFew != "" {
 		p.Wrapped("", f.TooFew)
 		p.Line("")
+		p.Line("COUNTED")
+		for _, o := range f.Own {
+			p.Wrapped("  - ", countedWords(o))
+		}
+		gapsText(p, "GAPS", f.Gaps, countedGap)
+		p.Line("")
 		p.Wrapped("", feedbackFoot(f))
 		return out.Flush()
 	}
@@ -45,23 +51,41 @@ func FeedbackSheet(w io.Writer, format layout.Format, f *audit.Feedback) error {
 		p.Wrapped("  ", flagNote)
 	}
 	curveText(p, f.Curve)
-	p.Line("")
-	p.Line("COMMONEST GAPS")
-	for i, g := range f.Gaps {
-		p.Wrapped(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s: not so in %s", g.Title, audit.Percent(g.Times)))
-		for _, uid := range g.Examples {
-			p.Line("     " + exampleWords(uid))
-		}
-	}
-	if len(f.Gaps) == 0 {
-		p.Line("  Nothing.")
-	}
+	gapsText(p, "COMMONEST GAPS", f.Gaps, gapWords)
 	p.Line("")
 	p.Wrapped("ONE ACTION  ", f.Action)
 	p.Wrapped("REPLY       ", strings.Repeat("_", 60))
 	p.Line("")
 	p.Wrapped("", feedbackFoot(f))
 	return out.Flush()
+}
+
+func gapsText(p layout.Printer, title string, gaps []audit.Gap, words func(audit.Gap) string) {
+	p.Line("")
+	p.Line(title)
+	for i, g := range gaps {
+		p.Wrapped(fmt.Sprintf("  %d. ", i+1), g.Title+": "+words(g))
+		for _, uid := range g.Examples {
+			p.Line("     " + exampleWords(uid))
+		}
+	}
+	if len(gaps) == 0 {
+		p.Line("  Nothing.")
+	}
+}
+
+func gapWords(g audit.Gap) string { return "not so in " + audit.Percent(g.Times) }
+
+// countedGap and countedWords say numbers of which no share is made.
+func countedGap(g audit.Gap) string {
+	return fmt.Sprintf("not so in %d of %d", g.Times.Count, g.Times.Total)
+}
+
+func countedWords(o audit.OwnFigure) string {
+	if o.Own.Total == 0 {
+		return o.Measure.Title + ": none that counts"
+	}
+	return fmt.Sprintf("%s: %d of %d", o.Measure.Title, o.Own.Count, o.Own.Total)
 }
 
 // What a feedback sheet is begun with, by which it is known again.
@@ -129,7 +153,9 @@ func feedbackHTML(w io.Writer, f *audit.Feedback) error {
 		return err
 	}
 	t, err := booklet.Page(templates, "feedback", feedbackMark, "", template.FuncMap{
-		"percent": audit.Percent,
+		"gap":     gapWords,
+		"fewGap":  countedGap,
+		"counted": countedWords,
 		"flag":    flagWords,
 		"example": exampleWords,
 	})

@@ -121,7 +121,7 @@ func hand[L any](ctx context.Context, d *Desk, paths []string, doc Document[L], 
 	if judge == nil {
 		doing = "reading"
 	}
-	work := func(i int) done[L] { return onLeaf(ctx, d, list, &list.Studies[i], doc, judge) }
+	work := func(i int) done[L] { return onLeaf(ctx, d, list, i, doc, judge) }
 	err = ordered(ctx, d.workers(), len(list.Studies), work, func(one done[L]) error {
 		n++
 		d.progress(doing, n, len(list.Studies))
@@ -139,11 +139,13 @@ func hand[L any](ctx context.Context, d *Desk, paths []string, doc Document[L], 
 	return tally, doc.End()
 }
 
-// onLeaf reads a study, has it judged and laid out. A fault of the program in one
+// onLeaf reads the study at a place of the worklist, has it judged and laid out. A fault of the program in one
 // study is shown in its place and costs no other study.
-func onLeaf[L any](ctx context.Context, d *Desk, w *run.Worklist, l *run.Listed, doc Document[L], judge func(context.Context, *run.Worklist, *run.Study)) (out done[L]) {
+func onLeaf[L any](ctx context.Context, d *Desk, w *run.Worklist, i int, doc Document[L], judge func(context.Context, *run.Worklist, *run.Study)) (out done[L]) {
+	l := &w.Studies[i]
 	s, failed := contained(func() (*run.Study, error) {
 		s := run.Reader{Library: d.Library}.Study(ctx, l)
+		s.Number = i + 1
 		if judge != nil {
 			judge(ctx, w, s)
 		}
@@ -154,6 +156,7 @@ func onLeaf[L any](ctx context.Context, d *Desk, w *run.Worklist, l *run.Listed,
 	}
 	if failed != nil {
 		s = l.Failed(failed.Error())
+		s.Number = i + 1
 		d.Log.Error().Str("study", s.StudyInstanceUID).Msg(s.Failed)
 		out.leaf, out.err = contained(func() (L, error) { return doc.Leaf(s) })
 	}

@@ -59,6 +59,7 @@ func (o *Object) WithoutPath() string {
 // Study is one study as it was read.
 type Study struct {
 	StudyInstanceUID string
+	Number           int                    // among the studies of the run, from 1 on; 0 when it is of none
 	Study            *echo.Study            // nil when no report of the study was read
 	Reports          map[string]*echo.Study // what each report gave, by path of the object; see [Compose]
 	ImageHeaders     map[string]*echo.Image // by path of the object

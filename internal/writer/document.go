@@ -29,9 +29,9 @@ type form interface {
 
 // line is what the overview shows of a study.
 type line struct {
-	Anchor, Date, UID string
-	Counts            counts
-	NotRead           int
+	Anchor, Date, UID, Where string
+	Counts                   counts
+	NotRead                  int
 }
 
 // Leaf is one study laid out.
@@ -71,6 +71,9 @@ func GapSheet(w io.Writer, f layout.Format, opt Options) *Document {
 		case layout.HTML:
 			h, err := newWebPage(r, "gapsheet.html.tmpl", gapSheetMark)
 			return gapSheetHTML{h, opt}, err
+		}
+		if opt.Brief {
+			return briefText{newPage(r)}, nil
 		}
 		return gapSheetText{newPage(r), opt}, nil
 	}}

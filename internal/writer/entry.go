@@ -47,7 +47,9 @@ func (b *sheetBuilder) head(opt Options) {
 	for i, d := range s.Documents {
 		letter := letterOf(i)
 		b.letters[d.SOPInstanceUID] = letter
-		out.Reports = append(out.Reports, reportOf(letter, d))
+		r := reportOf(letter, d)
+		r.Path = pathOf(b.study, d.SOPInstanceUID)
+		out.Reports = append(out.Reports, r)
 	}
 	for i := range s.Measurements {
 		if m := &s.Measurements[i]; m.Role == echo.Result && m.DuplicateOf == nil && !m.Superseded {
@@ -78,6 +80,40 @@ func letterOf(i int) string {
 		return string(rune('A' + i))
 	}
 	return fmt.Sprintf("A%d", i-25)
+}
+
+// pathOf is where a report of the study was found.
+func pathOf(s *run.Study, uid string) string {
+	for _, o := range s.Objects {
+		if o.SOPInstanceUID == uid && !o.Image && (o.State == run.Read || o.State == run.Partial) {
+			return o.Path
+		}
+	}
+	return ""
+}
+
+// whereOf is where the study was found: the path of its report, or of the first of
+// its files, and how many there are of that kind.
+func whereOf(s *run.Study) string {
+	var reports, others []string
+	for _, o := range s.Objects {
+		if !o.Image && (o.State == run.Read || o.State == run.Partial) {
+			reports = append(reports, o.Path)
+		} else {
+			others = append(others, o.Path)
+		}
+	}
+	of, noun := reports, "report"
+	if len(reports) == 0 {
+		of, noun = others, "file"
+	}
+	switch len(of) {
+	case 0:
+		return ""
+	case 1:
+		return of[0]
+	}
+	return fmt.Sprintf("%s and %s more", of[0], layout.Count(len(of)-1, noun))
 }
 
 func reportOf(letter string, d echo.Document) reportLine {

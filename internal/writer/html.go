@@ -33,10 +33,14 @@ func newWebPage(r *run.Run, name, mark string) (webPage, error) {
 		"nothing":   func() string { return nothing },
 		"join":      strings.Join,
 		"dict":      func(s *sheet, e entry, box string) any { return map[string]any{"Sheet": s, "Entry": e, "Box": box} },
-		"paper":     func(s *sheet) template.CSS { return layout.Paper(s.Anchor, s.heading(), p.Studies == 1) },
-		"decision":  func() string { return Decision },
-		"rules":     rulesLine,
-		"tail":      tail,
+		"paper": func(s *sheet) template.CSS {
+			return layout.Paper(s.Anchor, s.heading()+s.Of(p.Studies), p.Studies == 1)
+		},
+		"overview": overview,
+		"of":       func(s *sheet) string { return s.Of(p.Studies) },
+		"decision": func() string { return Decision },
+		"rules":    rulesLine,
+		"tail":     tail,
 	}
 	t, err := template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
 	return webPage{t, p}, err

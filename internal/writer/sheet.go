@@ -36,6 +36,8 @@ type page struct {
 type sheet struct {
 	Anchor   string // unique within the page
 	UID      string
+	Number   int    // of the study among those of the page, from 1 on
+	Where    string // the paths of its reports, or where else it was found
 	Date     string
 	Patient  []string // name, id, accession number; nil unless asked for
 	Reports  []reportLine
@@ -64,7 +66,7 @@ type sheet struct {
 
 // line is what the overview shows of the sheet.
 func (s *sheet) line() *line {
-	return &line{Anchor: s.Anchor, Date: s.Date, UID: s.UID, Counts: s.Counts, NotRead: len(s.NotRead)}
+	return &line{Anchor: s.Anchor, Date: s.Date, UID: s.UID, Counts: s.Counts, Where: s.Where, NotRead: len(s.NotRead)}
 }
 
 // entry is one result in words.
@@ -107,8 +109,8 @@ type severalLine struct {
 }
 
 type reportLine struct {
-	Letter, UID, Kind, Flags, Device string
-	Notes                            []string
+	Letter, UID, Kind, Flags, Device, Path string
+	Notes                                  []string
 }
 
 type objectLine struct{ Path, State, Reason, Hint string }
@@ -138,7 +140,10 @@ func ruleSetWords(r judgement.Library) string {
 }
 
 func newSheet(measurands *measurand.Catalogue, s *run.Study, opt Options) *sheet {
-	out := &sheet{Anchor: "study-" + s.StudyInstanceUID, UID: s.StudyInstanceUID, Images: imagesWords(s), NotRead: objectLines(s.Objects), Failed: s.Failed}
+	out := &sheet{
+		Anchor: "study-" + s.StudyInstanceUID, UID: s.StudyInstanceUID, Number: s.Number, Where: whereOf(s), Images: imagesWords(s),
+		NotRead: objectLines(s.Objects), Failed: s.Failed,
+	}
 	if s.Study == nil {
 		return out
 	}

@@ -60,7 +60,7 @@ func (gapSheetText) between() string              { return "\n" }
 
 func (f gapSheetText) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 	sheet := newSheet(f.measurands, s, f.opt)
-	printer{layout.Printer{W: w}}.sheet(sheet)
+	printer{layout.Printer{W: w}}.sheet(sheet, f.Studies)
 	return sheet.line(), nil
 }
 
@@ -75,23 +75,48 @@ func printed(w io.Writer, page *page, all []line) error {
 		p.Line(nothing)
 	}
 	p.objects("Not read, and of no study that is known", page.Unread)
-	p.contents(all)
+	if len(all) > 1 {
+		p.Heading(studiesWords(all))
+		p.contents(all)
+	}
 	p.footer(page)
 	_, err := w.Write(b.Bytes())
 	return err
 }
 
-// contents lists the studies when there are several.
+// briefText is a line for each study, for who has many to look through.
+type briefText struct{ *page }
+
+func (briefText) begin(io.Writer, *line) error { return nil }
+func (briefText) between() string              { return "" }
+
+func (f briefText) leaf(_ *bytes.Buffer, s *run.Study) (*line, error) {
+	return newSheet(f.measurands, s, Options{}).line(), nil
+}
+
+func (f briefText) end(w io.Writer, all []line) error {
+	var b bytes.Buffer
+	p := printer{layout.Printer{W: &b}}
+	if len(all) == 0 {
+		p.Line(nothing)
+	} else {
+		p.Line(studiesWords(all))
+		p.contents(all)
+	}
+	p.objects("Not read, and of no study that is known", f.Unread)
+	p.footer(f.page)
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// contents lists studies, with where each was found.
 func (p printer) contents(all []line) {
-	if len(all) < 2 {
-		return
-	}
-	p.Heading(fmt.Sprintf("%d studies", len(all)))
-	p.Line(fmt.Sprintf("  %-10s  %7s %9s %6s %12s %9s  %s", "date", "errors", "warnings", "look", "cannot tell", "not read", "study"))
+	p.Line(fmt.Sprintf("  %-10s  %6s %8s %4s %11s %8s  %s", "date", "errors", "warnings", "look", "cannot tell", "not read", "found at; study"))
 	for _, s := range all {
-		p.Line(fmt.Sprintf("  %-10s  %7d %9d %6d %12d %9d  %s", orUnknown(s.Date), s.Counts.Errors, s.Counts.Warnings, s.Counts.Review,
-			s.Counts.Open, s.NotRead, s.UID))
+		p.Line(fmt.Sprintf("  %-10s  %6d %8d %4d %11d %8d  %s", orUnknown(s.Date), s.Counts.Errors, s.Counts.Warnings, s.Counts.Review,
+			s.Counts.Open, s.NotRead, strings.Join(layout.NonEmpty(s.Where, s.UID), "; ")))
 	}
+	p.Wrapped("  ", overview(all))
 }
 
 // failed says that the program was at fault.
@@ -101,20 +126,22 @@ func (p printer) failed(s *sheet) {
 	}
 }
 
-func (p printer) sheet(s *sheet) {
+func (p printer) sheet(s *sheet, studies int) {
 	p.Rule("=")
-	p.Line(gapSheetTitle + "study of " + orUnknown(s.Date))
+	p.Line(gapSheetTitle + "study of " + orUnknown(s.Date) + s.Of(studies))
 	if s.Patient != nil {
 		p.Line(fmt.Sprintf("Patient  %s   ID %s   accession %s", s.Patient[0], s.Patient[1], s.Patient[2]))
 	}
 	for _, r := range s.Reports {
 		p.Wrapped("Report "+r.Letter+" ", r.Words())
+		p.Wrapped("File     ", r.Path)
 	}
 	p.Wrapped("Images   ", s.Images)
 	p.Rule("=")
 	p.verdict(s)
 	if len(s.Reports) == 0 {
 		p.objects("What was not read", s.NotRead)
+		p.Wrapped("Found at ", s.Where)
 		p.Wrapped("Study    ", s.UID)
 		return
 	}

@@ -306,6 +306,44 @@ func codeLines(s *sheet) []string {
 	return out
 }
 
+// Of says which of several sheets this is, so that a printed pile can be counted.
+func (s *sheet) Of(studies int) string {
+	if studies < 2 || s.Number == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; sheet %d of %d", s.Number, studies)
+}
+
+// studiesWords head a list of studies.
+func studiesWords(all []line) string {
+	return layout.CountOf(len(all), "study", "studies") + ", by date, then study UID"
+}
+
+// overview counts studies by the gravest that was found in each.
+func overview(all []line) string {
+	errors, warnings, look, none, open, unread := 0, 0, 0, 0, 0, 0
+	for _, l := range all {
+		switch c := l.Counts; {
+		case c.Errors > 0:
+			errors++
+		case c.Warnings > 0:
+			warnings++
+		case c.Review > 0:
+			look++
+		default:
+			none++
+		}
+		if l.Counts.Open > 0 {
+			open++
+		}
+		if l.NotRead > 0 {
+			unread++
+		}
+	}
+	return fmt.Sprintf("Of %s: with an error %d, else with a warning %d, else with something to look at %d, with none of these %d; a check could not be made in %d, a file was not read whole in %d.",
+		layout.CountOf(len(all), "study", "studies"), errors, warnings, look, none, open, unread)
+}
+
 // Words say what kind of report it is.
 func (r reportLine) Words() string {
 	return strings.Join(layout.NonEmpty(append([]string{r.Kind, r.Flags, r.Device}, r.Notes...)...), "; ")

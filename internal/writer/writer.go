@@ -28,4 +28,5 @@ var Schemas embed.FS
 type Options struct {
 	Identify bool // patient name, id and accession number, in text and html only
 	All      bool // an appendix with every check, also the passed ones
+	Brief    bool // a line for each study and no sheets, in text only
 }
