@@ -52,7 +52,7 @@ func TestObjectsAreSent(t *testing.T) {
 		is, err := dcm.Identify(f, info.Size())
 		return spool.Identity{Study: is.StudyInstanceUID, Class: is.SOPClassUID, Instance: is.SOPInstanceUID}, spool.Success, err
 	}}
-	if err := in.Make(); err != nil {
+	if err := in.Make("test"); err != nil {
 		t.Fatal(err)
 	}
 	l, err := net.Listen("tcp", "127.0.0.1:0")

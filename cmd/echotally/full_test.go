@@ -99,6 +99,7 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		{"meeting record", append([]string{"--date", "2026-09-12", "--title", "a", "--attendance", present}, ledger...)}, {"meeting list", store},
 		{"meeting withdraw", append([]string{"1", "--by", "quality-manager"}, store...)}, {"review withdraw", append([]string{"1", "--by", "quality-manager"}, store...)},
 		{"serve", append([]string{"--config", config}, ledger...)}, {"serve check", nil},
+		{"fetch", []string{"--dicomweb", emptyArchive(t), "--from", "2026-10-01", "--to", "2026-10-01", "--spool", in("fetched")}},
 		{"ledger stats", store}, {"ledger verify", ledger}, {"ledger backup", append([]string{in("copy.db")}, store...)}, {"ledger restore", append([]string{in("copy.db")}, ledger...)},
 		{"ledger purge", append([]string{"--before", "2025-12-01"}, ledger...)},
 		{"rules export", []string{in("export2")}},

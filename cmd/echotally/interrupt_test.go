@@ -24,7 +24,7 @@ type atWork struct {
 	stderr strings.Builder
 }
 
-func begin(t *testing.T, arguments ...string) *atWork {
+func begin(t testing.TB, arguments ...string) *atWork {
 	t.Helper()
 	program, err := exec.LookPath("echotally")
 	if err != nil {

@@ -124,8 +124,8 @@ func (s *serving) listen(what, key, address string) (net.Listener, error) {
 	return l, err
 }
 
-// pace is how often the spool is looked through.
-const pace = 200 * time.Millisecond
+// pace is how often the spool is looked through (site choice).
+const pace = 50 * time.Millisecond
 
 func (f *serveFlags) run(ctx context.Context, a *app) error {
 	c, err := readServeConfig(f.config)
@@ -147,13 +147,14 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	}
 	defer done()
 	objects := &spool.Spool{Dir: c.Spool, Check: received}
-	if err := objects.Make(); err != nil {
+	if err := objects.Make("serve"); err != nil {
 		return hinted{fmt.Errorf("spool: %w", err), "check that the folder may be written to"}
 	}
 	key, err := f.readKey(ctx)
 	if err != nil {
 		return err
 	}
+	defer sparing()()
 	d.Progress = nil // there is no end to come near to
 	r := &inTurn{recorder: recorder{app: a, set: set, ledger: ledger}}
 	group, within := errgroup.WithContext(ctx)

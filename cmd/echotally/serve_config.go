@@ -19,16 +19,18 @@ import (
 // serveConfig is the configuration of serve. A section has its file; a new one is a
 // field here and a place in sections.
 type serveConfig struct {
-	DICOM        dicomSection `yaml:"dicom"`
-	STOW         stowSection  `yaml:"stow"`
-	Watch        watchSection `yaml:"watch"`
-	Spool        string       `yaml:"spool"`
-	QuietSeconds float64      `yaml:"quietSeconds"`
-	Web          webSection   `yaml:"web"`
+	Notify       notifySection `yaml:"notify"`
+	DICOM        dicomSection  `yaml:"dicom"`
+	STOW         stowSection   `yaml:"stow"`
+	Watch        watchSection  `yaml:"watch"`
+	Spool        string        `yaml:"spool"`
+	QuietSeconds float64       `yaml:"quietSeconds"`
+	Web          webSection    `yaml:"web"`
 }
 
+// sections are begun in this order: who is told, before what comes.
 func (c *serveConfig) sections() []serveSection {
-	return []serveSection{&c.DICOM, &c.STOW, &c.Watch, &c.Web}
+	return []serveSection{&c.Notify, &c.DICOM, &c.STOW, &c.Watch, &c.Web}
 }
 
 // serveExample is a configuration that says what holds without one.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"os"
 	"strings"
@@ -63,7 +64,7 @@ func (w *stowSection) check() error {
 // guarded reports a service that others than this machine reach, and that anybody
 // could store to or listen to.
 func (w *stowSection) guarded(host string) error {
-	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
+	if loopback(host) {
 		return nil
 	}
 	if w.TLS == (tlsFiles{}) || w.TokenFile == "" && w.TLS.Clients == "" {
@@ -85,15 +86,18 @@ func (w *stowSection) token() (string, error) {
 
 // secretOf reads a file that holds one secret in one line. Key names it in the
 // configuration.
-func secretOf(key, name string) (string, error) {
+func secretOf(key, name string) (string, error) { return lineOf(key, name, 16) }
+
+// lineOf reads a file of one line with at least so many characters.
+func lineOf(key, name string, least int) (string, error) {
 	info, err := os.Stat(name)
 	if err != nil || !info.Mode().IsRegular() || info.Size() > mostToken {
 		return "", misconfigured(key+" cannot be read", "a file with the secret in one line")
 	}
 	b, err := os.ReadFile(name)
 	secret := strings.TrimSpace(string(b))
-	if err != nil || len(secret) < 16 || strings.ContainsAny(secret, "\r\n") {
-		return "", misconfigured(key+" holds no secret", "one line of at least 16 characters")
+	if err != nil || len(secret) < least || strings.ContainsAny(secret, "\r\n") {
+		return "", misconfigured(key+" holds no secret", fmt.Sprintf("one line of at least %d characters", least))
 	}
 	return secret, nil
 }

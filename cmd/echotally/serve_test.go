@@ -23,7 +23,7 @@ import (
 )
 
 // listening reads where the program serves, as it names each.
-func (p *atWork) listening(t *testing.T, what ...string) map[string]string {
+func (p *atWork) listening(t testing.TB, what ...string) map[string]string {
 	t.Helper()
 	at := map[string]string{}
 	for range what {
@@ -56,7 +56,7 @@ func storeOverWeb(address string, content []byte) bool {
 }
 
 // emptied waits until nothing waits in a spool; the limit is for a program that hangs.
-func (p *atWork) emptied(t *testing.T, spool string) {
+func (p *atWork) emptied(t testing.TB, spool string) {
 	t.Helper()
 	for begun := time.Now(); ; time.Sleep(50 * time.Millisecond) {
 		if left, _ := filepath.Glob(filepath.Join(spool, "waiting", "*", "*.dcm")); len(left) == 0 {
@@ -69,7 +69,7 @@ func (p *atWork) emptied(t *testing.T, spool string) {
 }
 
 // end has the program end, and waits for it.
-func (p *atWork) end(t *testing.T) {
+func (p *atWork) end(t testing.TB) {
 	t.Helper()
 	if err := p.Process.Signal(syscall.SIGTERM); err != nil {
 		t.Fatal(err)
@@ -80,8 +80,12 @@ func (p *atWork) end(t *testing.T) {
 // servedReport is a report of a heart rate, as a file.
 func servedReport(t *testing.T, study, instance string, rate int) []byte {
 	t.Helper()
-	text := fmt.Sprintf("header 00080016 = 1.2.840.10008.5.1.4.1.1.88.33\nheader 00080018 = %s\nheader 0020000D = %s\nheader 00080020 = 20261003\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n  contains num LN:8867-4 \"Heart rate\" = %d /min\n", instance, study, rate)
-	return srtest.Encode(srtest.Report(t, text), srtest.Encoding{})
+	return srtest.Encode(srtest.Report(t, servedText(study, instance, rate)), srtest.Encoding{})
+}
+
+// servedText is the same as text.
+func servedText(study, instance string, rate int) string {
+	return fmt.Sprintf("header 00080016 = 1.2.840.10008.5.1.4.1.1.88.33\nheader 00080018 = %s\nheader 0020000D = %s\nheader 00080020 = 20261003\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n  contains num LN:8867-4 \"Heart rate\" = %d /min\n", instance, study, rate)
 }
 
 // TestServeLosesNothingAcknowledged: DCMTK sends and objects are stored over the web while the program is killed at random

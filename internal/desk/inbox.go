@@ -23,7 +23,7 @@ type Inbox struct {
 // is taken at the next start.
 func (r *Recorder) Inbox(ctx context.Context, in Inbox) error {
 	for {
-		if err := r.rested(ctx, in); err != nil {
+		if err := r.Rested(ctx, in); err != nil {
 			return err
 		}
 		select {
@@ -34,30 +34,56 @@ func (r *Recorder) Inbox(ctx context.Context, in Inbox) error {
 	}
 }
 
-// rested records the studies of which nothing has come for a while.
-func (r *Recorder) rested(ctx context.Context, in Inbox) error {
+// Rested records the studies of which nothing has come for a while, several together
+// where there are.
+func (r *Recorder) Rested(ctx context.Context, in Inbox) error {
 	studies, err := os.ReadDir(in.Waiting)
 	if err != nil {
 		return err
 	}
-	for _, s := range studies {
-		files, latest, err := filesOf(filepath.Join(in.Waiting, s.Name()))
-		switch {
-		case err != nil:
-			return err
-		case len(files) == 0 || r.Now().Sub(latest) < in.Quiet:
+	for rest := studies; len(rest) > 0 && ctx.Err() == nil; {
+		taken := map[string][]string{}
+		var files []string
+		for len(rest) > 0 && len(taken) < together {
+			name := rest[0].Name()
+			of, err := r.atRest(in, rest[0])
+			if err != nil {
+				return err
+			}
+			if rest = rest[1:]; len(of) > 0 {
+				taken[name], files = of, append(files, of...)
+			}
+		}
+		if len(files) == 0 {
 			continue
-		case ctx.Err() != nil:
-			return nil
 		}
 		if err := r.Paths(ctx, files); err != nil {
 			return err
 		}
-		if err := in.move(s.Name(), files, r.Now()); err != nil {
-			return err
+		for name, of := range taken {
+			if err := in.move(name, of, r.Now()); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// atRest are the files of a study, none while something may still come. When a file
+// came, its folder changed: only one that did not is looked into.
+func (r *Recorder) atRest(in Inbox, study os.DirEntry) ([]string, error) {
+	folder, err := study.Info()
+	if errors.Is(err, fs.ErrNotExist) || err == nil && (!folder.IsDir() || r.Now().Sub(folder.ModTime()) < in.Quiet) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	files, latest, err := filesOf(filepath.Join(in.Waiting, study.Name()))
+	if r.Now().Sub(latest) < in.Quiet {
+		return nil, err
+	}
+	return files, err
 }
 
 func filesOf(dir string) (files []string, latest time.Time, err error) {

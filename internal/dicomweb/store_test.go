@@ -47,7 +47,7 @@ func storing(t testing.TB, change func(*dicomweb.Store)) (*dicomweb.Store, strin
 	if change != nil {
 		change(s)
 	}
-	if err := s.Spool.Make(); err != nil {
+	if err := s.Spool.Make("test"); err != nil {
 		t.Fatal(err)
 	}
 	l, err := net.Listen("tcp", "127.0.0.1:0")
@@ -278,7 +278,7 @@ func TestOnlyTheBearerStores(t *testing.T) {
 // may try again.
 func TestAFullDiskIsNoSuccess(t *testing.T) {
 	s, url := storing(t, nil)
-	if err := os.Remove(filepath.Join(s.Spool.Dir, ".arriving")); err != nil {
+	if err := os.RemoveAll(filepath.Join(s.Spool.Dir, ".arriving")); err != nil {
 		t.Fatal(err)
 	}
 	r, _ := http.NewRequest(http.MethodPost, url+"/studies", bytes.NewReader(related(object(t, srClass, "2.25.11", "2.25.7"))))

@@ -52,7 +52,7 @@ func serve(t *testing.T, change func(*dimse.Server)) (*dimse.Server, string) {
 	if change != nil {
 		change(s)
 	}
-	if err := s.Spool.Make(); err != nil {
+	if err := s.Spool.Make("test"); err != nil {
 		t.Fatal(err)
 	}
 	l, err := net.Listen("tcp", "127.0.0.1:0")

@@ -38,9 +38,11 @@ type Spool struct {
 	// Check looks at a whole file. One that it refuses goes to the quarantine; of one
 	// that it takes, files of the same study wait together.
 	Check func(path string) (Identity, Status, error)
-	// Apart is told that an object was put into the quarantine, and why; nil for nobody.
-	// Several may come at a time.
-	Apart func(reason error)
+	// Apart is told of the file of an object that was put into the quarantine, and why;
+	// nil for nobody. Several may come at a time.
+	Apart func(name string, reason error)
+
+	arriving string
 }
 
 // Folders below the spool.
@@ -60,14 +62,15 @@ func (s *Spool) Quarantine() string { return filepath.Join(s.Dir, quarantine) }
 // Recorded is the folder for what is recorded.
 func (s *Spool) Recorded() string { return filepath.Join(s.Dir, recorded) }
 
-// Make makes the folders, and takes out what a crash left half.
-func (s *Spool) Make() error {
-	for _, name := range []string{arriving, quarantine, waiting} {
-		if err := os.MkdirAll(filepath.Join(s.Dir, name), 0o700); err != nil {
+// Make makes the folders, and takes out what a crash of the same receiver left half.
+func (s *Spool) Make(receiver string) error {
+	s.arriving = filepath.Join(s.Dir, arriving, receiver)
+	for _, name := range []string{s.arriving, s.Quarantine(), s.Waiting()} {
+		if err := os.MkdirAll(name, 0o700); err != nil {
 			return err
 		}
 	}
-	half, err := filepath.Glob(filepath.Join(s.Dir, arriving, "*"))
+	half, err := filepath.Glob(filepath.Join(s.arriving, "*"))
 	for _, name := range half {
 		err = errors.Join(err, os.Remove(name))
 	}
@@ -87,7 +90,7 @@ type Incoming struct {
 // Begin makes place for an object of at most so many bytes.
 func (s *Spool) Begin(most int64) *Incoming {
 	in := &Incoming{spool: s, most: most}
-	in.file, in.err = os.OpenFile(filepath.Join(s.Dir, arriving, rand.Text()[:16]), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	in.file, in.err = os.OpenFile(filepath.Join(s.arriving, rand.Text()[:16]), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if in.err == nil {
 		in.out = bufio.NewWriterSize(in.file, 128<<10)
 	}
@@ -151,7 +154,7 @@ func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Sta
 		return is, OutOfResources
 	}
 	if folder == quarantine && in.spool.Apart != nil {
-		in.spool.Apart(err)
+		in.spool.Apart(name+".dcm", err)
 	}
 	return is, status
 }
