@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -126,12 +127,11 @@ func newActionListCommand(a *app, f *actionFlags) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			var lines []string
 			for _, one := range actions {
-				if _, err := fmt.Fprintf(a.stdout, "%d  %-7s  due %s  %s  %s (%s)\n", one.Number, one.State(a.now()), dateOr(one.Due), one.Measure, printable.Line(one.Title), printable.Line(one.Owner)); err != nil {
-					return err
-				}
+				lines = append(lines, fmt.Sprintf("%d  %-7s  due %s  %s  %s (%s)", one.Number, one.State(a.now()), dateOr(one.Due), one.Measure, printable.Line(one.Title), one.OwnerShown()))
 			}
-			return nil
+			return a.lines(lines...)
 		},
 	}
 }
@@ -176,7 +176,7 @@ func (f *actionFlags) checkMeasure(a *app) error {
 
 // actions are the actions of the ledger as they stand.
 func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
-	entries, err := decided[audit.Entry](ctx, s, actionKind)
+	entries, err := standing[audit.Entry](ctx, s, actionKind)
 	if err != nil {
 		return nil, err
 	}
@@ -208,13 +208,16 @@ func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, 
 			return e, err
 		}
 	}
+	if e.Owner != "" && !audit.IsRole(e.Owner) {
+		return e, faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody"), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(audit.RoleWords(), ", ")}}
+	}
 	var refused error
 	_, err := s.Decide(ctx, actionKind, func(before []store.Decision) (any, error) {
 		entries, err := bodies[audit.Entry](before)
 		if err != nil {
 			return nil, err
 		}
-		e, refused = audit.Next(entries, e)
+		e, refused = audit.Next(counting(entries), e)
 		return e, refused
 	})
 	if refused != nil {

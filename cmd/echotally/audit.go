@@ -14,7 +14,6 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
 	"echotally/internal/catalogue"
 	"echotally/internal/finding"
 	"echotally/internal/printable"
@@ -25,7 +24,7 @@ import (
 // auditFlags are the flags of audit.
 type auditFlags struct {
 	periodFlags
-	out     string
+	setFlags
 	compare bool
 
 	prepared string
@@ -63,7 +62,7 @@ without it:
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
 	}
 	f.add(cmd)
-	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
+	f.addSet(cmd)
 	cmd.Flags().StringVar(&f.prepared, "prepared", "", "who prepares it, a role, as it is to stand on the pages; wins over --settings")
 	cmd.Flags().BoolVar(&f.compare, "compare", false, "show what the rules of --rules change")
 	return cmd
@@ -108,7 +107,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	}
 	var names []string
 	err = a.fill(f.out, func(dir string) (err error) {
-		names, err = auditwriter.AuditSet(dir, report, booklet.A4)
+		names, err = auditwriter.AuditSet(dir, report, f.paper.Paper)
 		return err
 	})
 	if err != nil {

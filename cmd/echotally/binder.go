@@ -20,6 +20,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
+	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
 	"echotally/internal/library"
 	"echotally/internal/store"
@@ -34,7 +35,8 @@ const (
 // binderFlags are the flags of binder.
 type binderFlags struct {
 	periodFlags
-	set, out string
+	setFlags
+	set string
 }
 
 func newBinderCommand(a *app) *cobra.Command {
@@ -46,8 +48,8 @@ func newBinderCommand(a *app) *cobra.Command {
 with its figures, a status and what would close the gap. What DICOM cannot show
 takes an attachment (binder attach); nothing is ever taken as shown by itself.
 Written to an empty folder: binder.pdf with bookmarks, binder.html, binder.xlsx,
-binder.json, open.pdf with what is still open, and tables.zip with the tables behind
-all of it, whose SHA-256 stand in the binder.
+binder.json, open.pdf with what is still open and what falls due, and tables.zip with the tables behind
+all of it and the coded studies behind each figure, whose SHA-256 stand in the binder.
 
 Sets are files in the folder requirements of the rules; a folder given by --rules
 may hold the lab's own. Compare the section numbers with the edition in force.`,
@@ -57,8 +59,8 @@ may hold the lab's own. Compare the section numbers with the edition in force.`,
 	}
 	f.periodFlags.add(cmd)
 	cmd.Flags().StringVar(&f.set, "set", "", "set of requirements; binder sets lists them")
-	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
-	cmd.AddCommand(newAttachCommand(a, &f.ledgerFlags), newAttachedCommand(a, &f.ledgerFlags), newSetsCommand(a))
+	f.addSet(cmd)
+	cmd.AddCommand(newAttachCommand(a, &f.ledgerFlags), newAttachedCommand(a, &f.ledgerFlags), newSetsCommand(a), newAttachmentWithdrawCommand(a))
 	return cmd
 }
 
@@ -78,16 +80,15 @@ func newSetsCommand(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			var lines []string
 			for _, name := range names {
 				s, err := accreditation.Load(name, layers...)
 				if err != nil {
 					return faults{err}
 				}
-				if _, err := fmt.Fprintf(a.stdout, "%s  %s; %d requirements; %s\n", name, s.Title, len(s.Requirements), s.Source); err != nil {
-					return err
-				}
+				lines = append(lines, fmt.Sprintf("%s  %s; %d requirements; %s", name, s.Title, len(s.Requirements), s.Source))
 			}
-			return nil
+			return a.lines(lines...)
 		},
 	}
 }
@@ -137,16 +138,10 @@ func (f *binderFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	b := accreditation.Build(requirements, material)
-	if err := a.fill(f.out, func(dir string) error { return writeBinder(dir, b, report, opt) }); err != nil {
+	if err := a.fill(f.out, func(dir string) error { return f.write(dir, b, report, opt) }); err != nil {
 		return err
 	}
-	for _, line := range b.Short() {
-		if _, err := fmt.Fprintln(a.stdout, "- "+line); err != nil {
-			return err
-		}
-	}
-	_, err = fmt.Fprintf(a.stdout, "written to %s; open.pdf lists what is still open\n", f.out)
-	return err
+	return a.lines(append(points(b.Short()), fmt.Sprintf("written to %s; open.pdf lists what is still open", f.out))...)
 }
 
 // material is all the lab has to show for the period, and the audit of it.
@@ -162,12 +157,17 @@ func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library
 	if m.Entries, err = entries(ctx, s); err != nil {
 		return nil, nil, err
 	}
-	if m.Meetings, err = decided[accreditation.Meeting](ctx, s, meetingKind); err != nil {
+	if m.Meetings, err = standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
 		return nil, nil, err
 	}
-	if m.Attachments, err = decided[accreditation.Attachment](ctx, s, attachmentKind); err != nil {
+	attached, err := decided[accreditation.Attachment](ctx, s, attachmentKind)
+	if err != nil {
 		return nil, nil, err
 	}
+	for i := range attached {
+		attached[i].body.Number = attached[i].Place
+	}
+	m.Attachments = counting(attached)
 	if m.Staff, err = s.Staff(ctx); err != nil {
 		return nil, nil, err
 	}
@@ -192,34 +192,53 @@ func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library
 	return m, audit.Build(studies.before, opt), nil
 }
 
-// writeBinder writes the parts; the zip of the tables first, since the binder names
+// write writes the parts; the zip of the tables first, since the binder names
 // its files by hash.
-func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options) error {
-	tables := slices.Concat([]audit.Table{b.Requirements()}, b.Tables, report.Tables)
+func (f *binderFlags) write(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options) error {
+	tables := slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, report.Tables)
 	sums, err := zipTables(filepath.Join(dir, "tables.zip"), tables, opt.Created)
 	if err != nil {
 		return err
 	}
 	of := fmt.Sprintf("%s; studies of %s", b.Set.Title, opt.Period.Name)
 	whole := &booklet.Booklet{
-		Name: "binder", Title: "Evidence for accreditation", Of: of, Options: opt,
+		Name: "binder", Title: "Evidence for accreditation", Of: of, Options: opt, Paper: f.paper.Paper,
 		Front: []booklet.Passage{
 			{Title: "In short", Lines: b.Short()},
 			{Title: "How to read it", Plain: true, Lines: []string{
 				"Wording of requirements is ours, after " + b.Set.Source + ". Compare section numbers with the edition in force before this is handed in. A status rests on what was counted, attached or said by somebody with a date, and on nothing else. Persons and studies are not named.",
 			}},
 		},
-		Tables: slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Files()}, b.Tables, []audit.Table{sums}),
+		Tables: slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, []audit.Table{sums}),
+		Charts: courses(b, report), Caption: "Each figure with a course over time, by month; where there are no limits, the dotted line is what the requirement asks for. " + auditwriter.Caption(report),
 	}
 	if _, err := booklet.Set(dir, whole); err != nil {
 		return err
 	}
-	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Tables: []audit.Table{b.Open()}}
+	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Paper: f.paper.Paper, Tables: []audit.Table{b.Open(), b.Ahead()}}
 	file, err := os.Create(filepath.Join(dir, "open.pdf"))
 	if err != nil {
 		return err
 	}
 	return errors.Join(booklet.PDF(file, open), file.Close())
+}
+
+// courses draws the figures that have a course over time, each measure once.
+func courses(b *accreditation.Binder, report *audit.Report) []booklet.Chart {
+	var out []booklet.Chart
+	drawn := map[string]bool{}
+	for i, r := range b.Rows {
+		if r.Course == nil || drawn[r.Course.Measure.Identifier] {
+			continue
+		}
+		drawn[r.Course.Measure.Identifier] = true
+		if k := slices.IndexFunc(report.Headlines, func(h audit.Headline) bool { return h.Measure.Identifier == r.Course.Measure.Identifier }); k >= 0 {
+			out = append(out, auditwriter.Course(&report.Headlines[k]))
+			continue
+		}
+		out = append(out, booklet.Months(fmt.Sprintf("course-%d", i+1), r.Course.Measure.Title, r.Course.Least, r.Course.Months))
+	}
+	return out
 }
 
 // zipTables puts every table as CSV into an archive and lists them with their
@@ -265,8 +284,8 @@ func newAttachCommand(a *app, l *ledgerFlags) *cobra.Command {
 		Short: "Attach a file that shows a requirement, or say why it does not apply",
 		Long: `Note in the ledger that a file shows a requirement: its name, size and SHA-256. The
 file stays with the lab. With --not-applicable, say why the requirement does not
-apply; with --withdraw, take an attachment back. What was noted before stays in the
-chain of the ledger. Give the role of who attaches, never a name.`,
+apply. Give the role of who attaches, never a name. binder withdraw takes an
+attachment back.`,
 		Example: "  echotally binder attach privacy --set iac-adult-2021 --file policy.pdf --title privacy-policy --until 2027-12-31 --by quality-manager\n  echotally binder attach service --set iac-adult-2021 --not-applicable leased-with-service --by quality-manager",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -283,7 +302,6 @@ chain of the ledger. Give the role of who attaches, never a name.`,
 	flags.StringVar(&f.attachment.Until, "until", "", "day until which it is valid, such as 2027-06-30")
 	flags.StringVar(&f.attachment.NotApplicable, "not-applicable", "", "why the requirement does not apply")
 	flags.StringVar(&f.attachment.By, "by", "", "who attaches it, as a role: "+strings.Join(store.Roles, ", "))
-	flags.IntVar(&f.attachment.Withdraws, "withdraw", 0, "number of an attachment that no longer holds")
 	complete(cmd, "by", store.Roles...)
 	return cmd
 }
@@ -310,12 +328,8 @@ func (f *attachFlags) run(ctx context.Context, a *app, l *ledgerFlags) error {
 	number := 0
 	var refused error
 	_, err = s.Decide(ctx, attachmentKind, func(before []store.Decision) (any, error) {
-		known, err := bodies[accreditation.Attachment](before)
-		if err != nil {
-			return nil, err
-		}
-		number = len(known) + 1
-		refused = f.attachment.Check(set, known)
+		number = len(before) + 1
+		refused = f.attachment.Check(set)
 		return f.attachment, refused
 	})
 	if refused != nil {
@@ -363,16 +377,15 @@ func newAttachedCommand(a *app, l *ledgerFlags) *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			list, err := decided[accreditation.Attachment](cmd.Context(), s, attachmentKind)
-			if err != nil {
-				return err
-			}
-			for i, one := range list {
-				if _, err := fmt.Fprintf(a.stdout, "%d  %s\n", i+1, one.Words()); err != nil {
-					return err
-				}
-			}
-			return nil
+			return listDecided(cmd.Context(), a, s, attachmentKind, "attachment", (*accreditation.Attachment).Words)
 		},
 	}
+}
+
+func newAttachmentWithdrawCommand(a *app) *cobra.Command {
+	return newWithdrawCommand(a, withdrawal{
+		kind: attachmentKind, noun: "attachment", path: "echotally binder attached", example: "binder withdraw",
+		short: "Take back an attachment that no longer holds",
+		long:  "Take an attachment, or what was said not to apply, out of the binder; it stays in the\nchain of the ledger.",
+	})
 }

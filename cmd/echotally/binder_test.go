@@ -48,11 +48,11 @@ func TestBinderAgreesWithTheLists(t *testing.T) {
 	// The year has no draw, meeting, action, comparison, attachment or image, lasts a
 	// year, and no reader reads 300 of its 60 studies.
 	for name, is := range status {
-		if is != "not shown" && name != "read-in-time" && name != "signed-in-time" && name != "report-elements" {
+		if is != "not shown" && name != "read-in-time" && name != "signed-in-time" && name != "report-elements" && name != "sonographer-volume" {
 			t.Errorf("%s: %s", name, is)
 		}
 	}
-	if len(status) != 19 || all != 60 {
+	if len(status) != 20 || all != 60 {
 		t.Errorf("%d requirements, %d studies", len(status), all)
 	}
 }

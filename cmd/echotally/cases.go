@@ -21,7 +21,7 @@ import (
 type casesFlags struct {
 	periodFlags
 	number int
-	out    string
+	setFlags
 }
 
 func newCasesCommand(a *app) *cobra.Command {
@@ -48,7 +48,7 @@ listed.`,
 	}
 	f.add(cmd)
 	cmd.Flags().IntVar(&f.number, "number", 4, "how many to choose")
-	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
+	f.addSet(cmd)
 	return cmd
 }
 
@@ -57,12 +57,11 @@ func (a *app) listKinds() error {
 	if err != nil {
 		return err
 	}
+	var lines []string
 	for _, c := range lib.Cases {
-		if _, err := fmt.Fprintf(a.stdout, "%s  %s; %d clauses\n", c.Identifier, c.Title, len(c.Clauses)); err != nil {
-			return err
-		}
+		lines = append(lines, fmt.Sprintf("%s  %s; %d clauses", c.Identifier, c.Title, len(c.Clauses)))
 	}
-	return nil
+	return a.lines(lines...)
 }
 
 func (f *casesFlags) run(ctx context.Context, a *app, name string) error {
@@ -106,7 +105,7 @@ func (f *casesFlags) run(ctx context.Context, a *app, name string) error {
 	chosen := submission.Choose(all, f.number)
 	if f.out != "" {
 		b := &booklet.Booklet{
-			Name: "cases", Title: "Cases to hand in", Of: of.Title + "; studies of " + opt.Period.Name, Options: opt,
+			Name: "cases", Title: "Cases to hand in", Of: of.Title + "; studies of " + opt.Period.Name, Options: opt, Paper: f.paper.Paper,
 			Front:  []booklet.Passage{{Title: "To be looked at by a person", Lines: of.Look}},
 			Tables: submission.Tables(of, all, chosen, func(study string) string { return submission.Code(opt.Mark, study) }),
 		}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -11,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/layout"
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/store"
@@ -42,38 +42,18 @@ review/cases.yaml of the rules; a folder given by --rules may hold another one.`
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newReviewDrawCommand(a), newReviewEnterCommand(a), newReviewListCommand(a), newReviewReportCommand(a), newReviewSheetCommand(a), newReviewSizeCommand(a), newReviewWithdrawCommand(a))
+	cmd.AddCommand(newReviewDrawCommand(a), newReviewEnterCommand(a), newReviewListCommand(a), newReviewReportCommand(a), newReviewSheetCommand(a), newReviewSizeCommand(a), newReviewWithdrawCommand(a), newReviewUndrawCommand(a))
 	return cmd
 }
 
-// draws are those of the ledger, in order.
+// draws are those of the ledger that count, in order.
 func draws(ctx context.Context, s *store.Store) ([]review.Draw, error) {
-	return decided[review.Draw](ctx, s, drawKind)
+	return standing[review.Draw](ctx, s, drawKind)
 }
 
 // entries are what second readers entered and was not withdrawn.
 func entries(ctx context.Context, s *store.Store) ([]review.Entry, error) {
-	all, err := decided[review.Entry](ctx, s, entryKind)
-	return review.Holding(all), err
-}
-
-// decided reads the decisions of a kind.
-func decided[T any](ctx context.Context, s *store.Store, kind string) ([]T, error) {
-	list, err := s.Decisions(ctx, kind)
-	if err != nil {
-		return nil, err
-	}
-	return bodies[T](list)
-}
-
-func bodies[T any](list []store.Decision) ([]T, error) {
-	out := make([]T, len(list))
-	for i, d := range list {
-		if err := json.Unmarshal(d.Body, &out[i]); err != nil {
-			return nil, fmt.Errorf("%s, decision %d of the ledger: %w", d.Kind, d.Number, err)
-		}
-	}
-	return out, nil
+	return standing[review.Entry](ctx, s, entryKind)
 }
 
 // errDrawnMeanwhile says that what a decision rests on has changed.
@@ -81,10 +61,11 @@ var errDrawnMeanwhile = hinted{errors.New("somebody else recorded one at the sam
 
 // drawOf finds the draw with the number.
 func drawOf(list []review.Draw, number int) (*review.Draw, error) {
-	if number < 1 || number > len(list) {
+	i := slices.IndexFunc(list, func(d review.Draw) bool { return d.Number == number })
+	if i < 0 {
 		return nil, faults{hinted{fmt.Errorf("there is no draw %d", number), "echotally review list shows the draws"}}
 	}
-	return &list[number-1], nil
+	return &list[i], nil
 }
 
 // items are what is measured again.
@@ -105,12 +86,16 @@ func (a *app) items() (*library.Library, *review.Items, error) {
 }
 
 func newReviewListCommand(a *app) *cobra.Command {
-	var l ledgerFlags
+	var (
+		l       ledgerFlags
+		entered bool
+	)
 	cmd := &cobra.Command{
 		Use:   "list [DRAW]",
-		Short: "List the draws, or the cases of one",
-		Long: `List the draws with how many of their cases were read again, or the cases of one
-draw with their studies. Who did the studies is not shown.`,
+		Short: "List the draws, the cases of one, or the entries",
+		Long: `List the draws with how many of their cases were read again, the cases of one draw
+with their studies, or with --entries what was entered. Who did the studies, and who
+read them again, is not shown.`,
 		Example: "  echotally review list\n  echotally review list 2",
 		Args:    arguments(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -119,31 +104,33 @@ draw with their studies. Who did the studies is not shown.`,
 				return err
 			}
 			defer s.Close()
-			list, err := draws(cmd.Context(), s)
-			if err != nil {
-				return err
+			if entered {
+				return listDecided(cmd.Context(), a, s, entryKind, "entry", func(e *review.Entry) string {
+					return fmt.Sprintf("draw %d, %s from a %s", e.Draw, layout.Count(len(e.Rows), "row"), e.From)
+				})
 			}
 			read, err := entries(cmd.Context(), s)
 			if err != nil {
 				return err
 			}
-			if len(args) == 1 {
-				number, err := strconv.Atoi(args[0])
-				if err != nil {
-					return faults{hinted{fmt.Errorf("%q is no number of a draw", args[0]), "echotally review list shows the draws"}}
-				}
-				return a.listCases(list, read, number)
+			if len(args) == 0 {
+				return listDecided(cmd.Context(), a, s, drawKind, "draw", func(d *review.Draw) string {
+					return fmt.Sprintf("%s  %d cases of %d studies, %d read again  seed %s", d.Period, len(d.Cases), d.Eligible(), len(readCases(read, d.Number)), d.Seed)
+				})
 			}
-			for i := range list {
-				d := &list[i]
-				if _, err := fmt.Fprintf(a.stdout, "%d  %s  %d cases of %d studies, %d read again  seed %s\n", d.Number, d.Period, len(d.Cases), d.Eligible(), len(readCases(read, d.Number)), d.Seed); err != nil {
-					return err
-				}
+			number, err := strconv.Atoi(args[0])
+			if err != nil {
+				return faults{hinted{fmt.Errorf("%q is no number of a draw", args[0]), "echotally review list shows the draws"}}
 			}
-			return nil
+			list, err := draws(cmd.Context(), s)
+			if err != nil {
+				return err
+			}
+			return a.listCases(list, read, number)
 		},
 	}
 	l.add(cmd)
+	cmd.Flags().BoolVar(&entered, "entries", false, "what second readers entered, with its numbers")
 	return cmd
 }
 
@@ -153,16 +140,15 @@ func (a *app) listCases(list []review.Draw, read []review.Entry, number int) err
 		return err
 	}
 	done := readCases(read, number)
+	var lines []string
 	for _, c := range d.Cases {
 		state := "not read again"
 		if slices.Contains(done, c.Number) {
 			state = "read again"
 		}
-		if _, err := fmt.Fprintf(a.stdout, "%d  %s  %s  %s\n", c.Number, c.Date, c.Study, state); err != nil {
-			return err
-		}
+		lines = append(lines, fmt.Sprintf("%d  %s  %s  %s", c.Number, c.Date, c.Study, state))
 	}
-	return nil
+	return a.lines(lines...)
 }
 
 // readCases are the numbers of the cases that somebody entered something of.
@@ -201,12 +187,7 @@ exclude a fault rate, and which fault rate a number of clean cases excludes (exa
 			if share <= 0 || share >= 1 || given("margin") && (margin <= 0 || margin >= 0.5) || given("rate") && (rate <= 0 || rate >= 1) || population < 0 || given("clean") && clean < 1 {
 				return faults{hinted{errors.New("a share or rate lies between 0 and 1, a margin between 0 and 0.5, a count is at least 1"), "such as --share 0.9 --margin 0.05"}}
 			}
-			for _, line := range review.SizeWords(given("margin"), share, margin, given("rate"), rate, clean, population) {
-				if _, err := fmt.Fprintln(a.stdout, line); err != nil {
-					return err
-				}
-			}
-			return nil
+			return a.lines(review.SizeWords(given("margin"), share, margin, given("rate"), rate, clean, population)...)
 		},
 	}
 	flags := cmd.Flags()
@@ -219,53 +200,34 @@ exclude a fault rate, and which fault rate a number of clean cases excludes (exa
 }
 
 func newReviewWithdrawCommand(a *app) *cobra.Command {
-	var (
-		l  ledgerFlags
-		by string
-	)
-	cmd := &cobra.Command{
-		Use:   "withdraw ENTRY --by ROLE",
-		Short: "Take back what a second reader entered",
-		Long: `Take an entry out of all figures, such as one under a wrong name. It stays in the
+	return newWithdrawCommand(a, withdrawal{
+		kind: entryKind, noun: "entry", path: "review enter told the number; echotally review list --entries", example: "review withdraw",
+		short: "Take back what a second reader entered",
+		long: `Take an entry out of all figures, such as one under a wrong name. It stays in the
 chain of the ledger. The same reader cannot enter the cases again, for what was
 reported has been seen.`,
-		Example: "  echotally review withdraw 3 --by quality-manager",
-		Args:    arguments(1, 1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			number, err := strconv.Atoi(args[0])
-			if err != nil || !slices.Contains(store.Roles, by) {
-				return faults{hinted{errors.New("withdraw takes the number of an entry and --by a role"), "review enter told the number; roles: " + strings.Join(store.Roles, ", ")}}
-			}
-			s, err := l.open(cmd.Context(), a, false)
+	})
+}
+
+func newReviewUndrawCommand(a *app) *cobra.Command {
+	return newWithdrawCommand(a, withdrawal{
+		kind: drawKind, noun: "draw", path: "echotally review list", example: "review undraw",
+		short: "Take back a draw of which nothing was entered",
+		long: `Take a draw back, such as one of a wrong period: its cases may be drawn again. That it
+was made and taken back stays in the chain of the ledger and is told by review list,
+for who draws until the cases please has not drawn at random. A draw of which
+something was entered stays. Try a draw beforehand with review draw --dry-run.`,
+		before: func(ctx context.Context, s *store.Store, number int) error {
+			read, err := entries(ctx, s)
 			if err != nil {
 				return err
 			}
-			defer s.Close()
-			var refused error
-			_, err = s.Decide(cmd.Context(), entryKind, func(known []store.Decision) (any, error) {
-				all, err := bodies[review.Entry](known)
-				if err != nil {
-					return nil, err
-				}
-				if number < 1 || number > len(all) || all[number-1].Withdraws != 0 {
-					refused = fmt.Errorf("there is no entry %d", number)
-				}
-				return review.Entry{Withdraws: number, By: by}, refused
-			})
-			if refused != nil {
-				return faults{hinted{refused, "review enter told the number"}}
+			if slices.ContainsFunc(read, func(e review.Entry) bool { return e.Draw == number }) {
+				return faults{hinted{fmt.Errorf("of draw %d something was entered", number), "echotally review withdraw takes entries back first"}}
 			}
-			if err != nil {
-				return err
-			}
-			_, err = fmt.Fprintf(a.stdout, "entry %d no longer counts\n", number)
-			return err
+			return nil
 		},
-	}
-	l.add(cmd)
-	cmd.Flags().StringVar(&by, "by", "", "who takes it back, as a role")
-	complete(cmd, "by", store.Roles...)
-	return cmd
+	})
 }
 
 // listed refuses a person who is not on the lab's list of staff, where it has one: a

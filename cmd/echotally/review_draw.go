@@ -23,6 +23,7 @@ type drawFlags struct {
 	quota int
 	by    []string
 	seed  string
+	dry   bool
 }
 
 func newReviewDrawCommand(a *app) *cobra.Command {
@@ -44,7 +45,9 @@ where a case would then stand for most studies. What the quota does not reach is
 said. The order of drawing is
 the SHA-256 of the seed, a line feed and the Study Instance UID, so that the same
 seed and studies give the same cases with any tool. Cases drawn before are not
-drawn again. Drawn at random, never by suspicion: look at those apart.`,
+drawn again. Drawn at random, never by suspicion: look at those apart. With --dry-run
+nothing is recorded; the same seed then draws the same. review undraw takes a draw
+back.`,
 		Example: "  echotally review draw --quarter 2026-Q3 --quota 8 --by sonographer,finding --seed 2026-Q3",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return f.run(cmd.Context(), a) },
@@ -54,6 +57,7 @@ drawn again. Drawn at random, never by suspicion: look at those apart.`,
 	flags.IntVar(&f.quota, "quota", 0, "how many cases")
 	flags.StringSliceVar(&f.by, "by", nil, "what every level of is to be among the cases: "+strings.Join(factors, ", "))
 	flags.StringVar(&f.seed, "seed", "", "what the draw follows from; a random one when none is given")
+	flags.BoolVar(&f.dry, "dry-run", false, "say what would be drawn, and record nothing")
 	complete(cmd, "by", factors...)
 	return cmd
 }
@@ -89,7 +93,11 @@ func (f *drawFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	s, err := f.open(ctx, a, true)
+	open := func() (*store.Store, error) { return f.open(ctx, a, true) }
+	if f.dry {
+		open = func() (*store.Store, error) { return f.viewKeyed(ctx) }
+	}
+	s, err := open()
 	if err != nil {
 		return err
 	}
@@ -98,13 +106,16 @@ func (f *drawFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	before, err := draws(ctx, s)
+	before, err := decided[review.Draw](ctx, s, drawKind)
 	if err != nil {
 		return err
 	}
-	d, err := review.NewDraw(plan, frame, before)
+	d, err := review.NewDraw(len(before)+1, plan, frame, counting(before))
 	if err != nil {
 		return faults{hinted{err, "another period, or echotally ledger stats for what the ledger holds"}}
+	}
+	if f.dry {
+		return a.tellDraw(d, "nothing was recorded; without --dry-run, --seed "+d.Seed+" draws these cases as long as the studies are the same")
 	}
 	if err := reported(ctx, s, lib, items, d, period); err != nil {
 		return err
@@ -118,7 +129,7 @@ func (f *drawFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	return a.tellDraw(d)
+	return a.tellDraw(d, fmt.Sprintf("next: echotally review sheet %d --out DIR", d.Number))
 }
 
 // frame are the studies of the period, with what they are stratified by.
@@ -183,7 +194,7 @@ func reported(ctx context.Context, s *store.Store, lib *library.Library, items *
 	return nil
 }
 
-func (a *app) tellDraw(d *review.Draw) error {
+func (a *app) tellDraw(d *review.Draw, next string) error {
 	lines := []string{fmt.Sprintf("draw %d: %d cases of %d studies of %s, seed %s", d.Number, len(d.Cases), d.Eligible(), d.Period, d.Seed)}
 	for _, e := range d.Exclusions() {
 		lines = append(lines, fmt.Sprintf("left out: %d, %s", e.Count, e.Reason))
@@ -191,11 +202,5 @@ func (a *app) tellDraw(d *review.Draw) error {
 	if short := d.Shortage(); short != "" {
 		lines = append(lines, "short of the quota: "+short)
 	}
-	lines = append(lines, fmt.Sprintf("frame: SHA-256 %s", d.Digest), fmt.Sprintf("next: echotally review sheet %d --out DIR", d.Number))
-	for _, line := range lines {
-		if _, err := fmt.Fprintln(a.stdout, line); err != nil {
-			return err
-		}
-	}
-	return nil
+	return a.lines(append(lines, fmt.Sprintf("frame: SHA-256 %s", d.Digest), next)...)
 }

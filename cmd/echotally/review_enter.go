@@ -110,7 +110,7 @@ func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *r
 		if err != nil {
 			return nil, err
 		}
-		e, faulty = d.Enter(items, before, e, rows)
+		e, faulty = d.Enter(items, everSaid(before), e, rows)
 		number = len(before) + 1
 		switch {
 		case len(e.Rows) == 0:

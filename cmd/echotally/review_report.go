@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/library"
@@ -19,37 +20,38 @@ import (
 
 func newReviewReportCommand(a *app) *cobra.Command {
 	var (
-		p   periodFlags
-		of  []int
-		out string
+		p  periodFlags
+		to setFlags
+		of []int
 	)
 	cmd := &cobra.Command{
 		Use:   "report --draw 1 --out DIR",
 		Short: "Say how far the readings agree",
 		Long: `Compare what second readers entered with what was reported, for one draw or several:
 bias and limits of agreement with their intervals, bias that grows with size,
-intraclass correlation, within-subject standard deviation and coefficient of
-variation, repeatability, the share within the lab's tolerance, agreement in grades,
+intraclass correlation in all six forms, within-subject standard deviation and
+coefficient of variation, repeatability, the share within the lab's tolerance
+(coverage probability), agreement in grades,
 each reader by a code of this report, the learning curves, and the cases to be
 talked about. Written as page, print, workbook, JSON and CSV to an empty folder.`,
 		Example: "  echotally review report --draw 1 --draw 2 --out agreement",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if out == "" || len(of) == 0 {
+			if to.out == "" || len(of) == 0 {
 				return faults{hinted{errors.New("of which draws, and where to?"), "give --draw, once or more, and an empty folder by --out"}}
 			}
-			return a.reviewReport(cmd.Context(), &p, of, out)
+			return a.reviewReport(cmd.Context(), &p, of, &to)
 		},
 	}
 	p.ledgerFlags.add(cmd)
 	p.addKey(cmd)
 	cmd.Flags().IntSliceVar(&of, "draw", nil, "number of a draw (repeatable)")
-	cmd.Flags().StringVar(&out, "out", "", "empty folder to write to")
+	to.addSet(cmd)
 	return cmd
 }
 
-func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, out string) error {
-	if err := empty(out); err != nil {
+func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, to *setFlags) error {
+	if err := empty(to.out); err != nil {
 		return err
 	}
 	lib, items, err := a.items()
@@ -78,21 +80,15 @@ func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, out st
 	if len(people) == 0 {
 		return hinted{errors.New("nothing was entered for these draws"), "echotally review enter takes in worksheets"}
 	}
-	r := review.Compare(items, chosen, read, codes(p.marker(ctx), title, people))
+	r := agreement.Compare(items, chosen, read, codes(p.marker(ctx), title, people))
 	var files []string
-	if err := a.fill(out, func(dir string) (err error) {
-		files, err = booklet.Set(dir, a.agreement(lib, r, title))
+	if err := a.fill(to.out, func(dir string) (err error) {
+		files, err = booklet.Set(dir, a.agreement(lib, r, title, to.paper.Paper))
 		return err
 	}); err != nil {
 		return err
 	}
-	for _, line := range r.Short() {
-		if _, err := fmt.Fprintln(a.stdout, "- "+line); err != nil {
-			return err
-		}
-	}
-	_, err = fmt.Fprintf(a.stdout, "%d files written to %s\n", len(files), out)
-	return err
+	return a.lines(append(points(r.Short()), fmt.Sprintf("%d files written to %s", len(files), to.out))...)
 }
 
 // drawsOf are the draws with the numbers, and their name together.
@@ -113,14 +109,19 @@ func drawsOf(ctx context.Context, s *store.Store, of []int) (chosen []*review.Dr
 	return chosen, "draw " + strings.Join(names, ", "), nil
 }
 
-func (a *app) agreement(lib *library.Library, r *review.Report, title string) *booklet.Booklet {
+func (a *app) agreement(lib *library.Library, r *agreement.Report, title string, paper booklet.Paper) *booklet.Booklet {
 	b := &booklet.Booklet{
-		Name: "agreement", Title: "Agreement of readings", Of: title, Tables: r.Tables, Caption: booklet.PairsCaption,
+		Name: "agreement", Title: "Agreement of readings", Of: title, Paper: paper, Tables: r.Tables, Caption: booklet.PairsCaption,
 		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},
 		Front:   []booklet.Passage{{Title: "In short", Lines: r.Short()}},
 	}
 	for i, one := range r.Plots {
 		b.Charts = append(b.Charts, booklet.Pairs(one).Chart(i+1))
+	}
+	for i, one := range r.Curves {
+		drawn := booklet.Curve{Identifier: fmt.Sprintf("learning-%d", i+1), Title: one.Reader + ", thing by thing", Of: "thing", Met: one.Met, Dates: one.Dates, Test: one.Test}
+		b.Charts = append(b.Charts, booklet.Chart{Figure: drawn.Figure(booklet.WideWidth, booklet.WideHeight)})
+		b.Caption = booklet.PairsCaption + " Learning curves: rising with what lies outside the tolerance, falling with what lies within; triangle on the lower line: acceptable, diamond on the upper one: look at it together; after either it begins anew."
 	}
 	return b
 }

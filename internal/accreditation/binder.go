@@ -34,8 +34,8 @@ type Material struct {
 	Draws       []review.Draw
 	Entries     []review.Entry
 	Actions     []audit.Action
-	Meetings    []Meeting
-	Attachments []Attachment
+	Meetings    []Meeting    // that were not withdrawn
+	Attachments []Attachment // of all sets, that were not withdrawn
 }
 
 // Binder is the evidence for a set of requirements.
@@ -52,15 +52,23 @@ type Row struct {
 	Evidence []string
 	Gap      string // what is missing and what would close it, "" for nothing
 	Files    []File
+	Course   *Course // of the figure over the months; nil where it has none
+	Ahead    []Due   // what has to be done for it in the months to come
+}
+
+// Course is a figure over the months of the period.
+type Course struct {
+	Measure audit.Measure
+	Least   float64 // what is asked for, 0 to 1
+	Months  map[string]*stats.Proportion
 }
 
 // Build holds a set of requirements against what the lab has.
 func Build(s *Set, m *Material) *Binder {
 	b := &Binder{Set: s}
-	attached := hold(m.Attachments, s.Identifier)
 	for _, r := range s.Requirements {
 		w := &work{m: m, binder: b, row: Row{Requirement: r}}
-		w.settle(attached)
+		w.settle()
 		b.Rows = append(b.Rows, w.row)
 	}
 	return b
@@ -80,13 +88,12 @@ type finding struct {
 }
 
 // settle gives the requirement its status.
-func (w *work) settle(attached map[int]Attachment) {
+func (w *work) settle() {
 	r := &w.row
 	today := w.m.Options.Cutoff.UTC().Format(time.DateOnly)
 	var lapsed []string
-	for _, n := range sortedKeys(attached) {
-		a := attached[n]
-		if a.Requirement != r.Identifier {
+	for _, a := range w.m.Attachments {
+		if a.Set != w.binder.Set.Identifier || a.Requirement != r.Identifier {
 			continue
 		}
 		switch {
@@ -94,12 +101,13 @@ func (w *work) settle(attached map[int]Attachment) {
 			r.Status = NotApplicable
 			r.Evidence = append(r.Evidence, fmt.Sprintf("said not to apply by the %s on %s: %s", a.By, a.At[:min(10, len(a.At))], a.NotApplicable))
 		case a.Until != "" && a.Until < today:
-			lapsed = append(lapsed, fmt.Sprintf("attachment %d was valid until %s", n, a.Until))
+			lapsed = append(lapsed, fmt.Sprintf("attachment %d was valid until %s", a.Number, a.Until))
 		default:
 			r.Files = append(r.Files, *a.File)
-			line := fmt.Sprintf("attachment %d: %s, attached by the %s on %s", n, cmp.Or(a.Title, a.File.Name), a.By, a.At[:min(10, len(a.At))])
+			line := fmt.Sprintf("attachment %d: %s, attached by the %s on %s", a.Number, cmp.Or(a.Title, a.File.Name), a.By, a.At[:min(10, len(a.At))])
 			if a.Until != "" {
 				line += ", valid until " + a.Until
+				w.due(a.Until, "renew attachment %d, %s", a.Number, cmp.Or(a.Title, a.File.Name))
 			}
 			r.Evidence = append(r.Evidence, line)
 		}
@@ -134,15 +142,6 @@ func (w *work) settle(attached map[int]Attachment) {
 	}
 }
 
-func sortedKeys[V any](m map[int]V) []int {
-	var out []int
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
-}
-
 // data counts what the data show.
 func (w *work) data(d *Data) finding {
 	switch {
@@ -151,9 +150,9 @@ func (w *work) data(d *Data) finding {
 	case d.Volume != nil:
 		return w.volume(d.Volume)
 	case d.Cases != nil:
-		return w.perQuarter(d.Cases.Least, "cases were drawn at random", func(q audit.Period) int { return w.cases(q, false) })
+		return w.perQuarter(d.Cases, "cases were drawn at random", "draw cases (echotally review draw)", false)
 	case d.Readings != nil:
-		return w.perQuarter(d.Readings.Least, "cases were read again by a second reader", func(q audit.Period) int { return w.cases(q, true) })
+		return w.perQuarter(d.Readings, "cases were read again by a second reader", "have cases read again (echotally review sheet, review enter)", true)
 	case d.Meetings != nil:
 		return w.meetings(d.Meetings)
 	case d.Retention != nil:
@@ -219,39 +218,20 @@ func (w *work) measure(d *Data) finding {
 		t.Add(audit.TextCell(month), audit.ShareCell(*months[month]))
 	}
 	w.table(strings.ReplaceAll(strings.ReplaceAll(m.Identifier, ":", "-"), "/", "-"), t)
+	w.list(strings.ReplaceAll(strings.ReplaceAll(m.Identifier, ":", "-"), "/", "-"), m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *audit.Study) []audit.Cell {
+		counted, met := m.Of(s)
+		if !counted {
+			return []audit.Cell{audit.TextCell("not counted")}
+		}
+		return []audit.Cell{audit.TextCell(yesNo(met))}
+	})
+	w.row.Course = &Course{Measure: m, Least: least, Months: months}
 	f := finding{shown: p.Value() >= least}
 	if !f.shown {
 		f.gap = fmt.Sprintf("%.1f %% of %d studies where %.0f %% are asked for", 100*p.Value(), p.Total, 100*least)
 	}
 	if d.Cover != "" {
 		f = w.covered(d.Cover, f)
-	}
-	return f
-}
-
-// covered also asks that the work of every member of the staff is among the
-// studies.
-func (w *work) covered(role string, f finding) finding {
-	seen, all := map[string]bool{}, 0
-	for i := range w.m.Studies {
-		seen[personOf(&w.m.Studies[i], role)] = true
-	}
-	missing := 0
-	for who, is := range w.m.Staff {
-		if is == role || role == "sonographer" && is == "trainee" {
-			all++
-			if !seen[who] {
-				missing++
-			}
-		}
-	}
-	switch {
-	case all == 0:
-		f.shown, f.gap = false, join(f.gap, "nobody is on the lab's list as "+role+" (echotally intake --roster)")
-	case missing > 0:
-		f.shown, f.gap = false, join(f.gap, fmt.Sprintf("of %d of %d on the list as %s there is no study", missing, all, role))
-	default:
-		w.say("studies of all %d on the list as %s are among them", all, role)
 	}
 	return f
 }

@@ -128,8 +128,8 @@ func TestStatusFollowsFromWhatIsThere(t *testing.T) {
 	}
 	want["policy"], want["both"], want["none"] = accreditation.ByAttachment, accreditation.ByData, accreditation.NotApplicable
 	hold()
-	m.Attachments = append(m.Attachments, accreditation.Attachment{Set: "own", Withdraws: 1, By: "quality-manager"})
-	m.Attachments[1].Until = "2026-06-30" // has passed
+	m.Attachments = m.Attachments[1:]     // the first was taken back
+	m.Attachments[0].Until = "2026-06-30" // has passed
 	want["policy"], want["both"] = accreditation.NotShown, accreditation.Partly
 	hold()
 	if gap := row(t, accreditation.Build(s, m), "both").Gap; !strings.Contains(gap, "valid until 2026-06-30") {
@@ -213,9 +213,14 @@ func TestFaultySetsAreTold(t *testing.T) {
 	}
 }
 
+// A prepared list with the column left empty says that nobody took part; a list of
+// names alone, that all did.
 func TestAttendanceIsReadByLine(t *testing.T) {
-	list, faults := accreditation.ReadAttendance([][]string{{"Name", "took part"}, {"Marrow^Ines", ""}, {"", "present"}, {"Hallam^Piet", "Read"}, {"X", "maybe"}})
-	if len(list) != 2 || list[0].ReadByHand || !list[1].ReadByHand || len(faults) != 2 || !strings.Contains(faults[0], "line 3") || strings.Contains(fmt.Sprint(faults), "X") {
+	list, faults := accreditation.ReadAttendance([][]string{{"Name", "took part"}, {"Marrow^Ines", "present"}, {"Tallow^Per", ""}, {"", "present"}, {"Hallam^Piet", "Read"}, {"X", "maybe"}})
+	if len(list) != 2 || list[0].ReadByHand || !list[1].ReadByHand || len(faults) != 2 || !strings.Contains(faults[0], "line 4") || strings.Contains(fmt.Sprint(faults), "X") {
+		t.Errorf("%+v, %v", list, faults)
+	}
+	if list, faults = accreditation.ReadAttendance([][]string{{"name"}, {"Marrow^Ines"}, {"Tallow^Per"}}); len(list) != 2 || len(faults) != 0 {
 		t.Errorf("%+v, %v", list, faults)
 	}
 }

@@ -43,14 +43,28 @@ func (w *work) volume(v *Volume) finding {
 		if year < v.Least {
 			below++
 		}
-		t.Add(audit.TextCell(fmt.Sprintf("%s %d", strings.ToUpper(v.Of[:1])+v.Of[1:], i+1)), audit.CountCell(counts[who]), audit.CountCell(year))
+		t.Add(audit.TextCell(personCode(v.Of, i+1)), audit.CountCell(counts[who]), audit.CountCell(year))
 	}
 	w.table(w.row.Identifier, t)
-	w.say("%d of %d, each at least %d studies a year; %d studies name nobody", len(names)-below, len(names), v.Least, unknown)
+	w.list(w.row.Identifier, "Studies by "+v.Of, []audit.Column{{Identifier: "person", Title: "Person", Kind: audit.Words, Meaning: "code of this binder, as in the table of volumes"}}, func(s *audit.Study) []audit.Cell {
+		who := personOf(s, v.Of)
+		if who == "" {
+			return []audit.Cell{audit.TextCell("(not known)")}
+		}
+		return []audit.Cell{audit.TextCell(personCode(v.Of, slices.Index(names, who)+1))}
+	})
+	w.say("%d of %s have at least %s a year", len(names)-below, layout.Count(len(names), v.Of), layout.CountOf(v.Least, "study", "studies"))
+	if unknown > 0 {
+		w.say("%s no %s", layout.CountOf(unknown, "study names", "studies name"), v.Of)
+	}
 	if below > 0 {
 		return finding{gap: fmt.Sprintf("%d of %d below %d a year here: studies read elsewhere can be attached", below, len(names), v.Least)}
 	}
 	return finding{shown: true}
+}
+
+func personCode(role string, number int) string {
+	return fmt.Sprintf("%s %d", strings.ToUpper(role[:1])+role[1:], number)
 }
 
 func (w *work) mark(role, who string) string {
@@ -68,77 +82,11 @@ func (w *work) end() time.Time {
 	return w.m.Options.Period.To
 }
 
-// quarters are the calendar quarters that lie wholly in the period and are over.
-func (w *work) quarters() []audit.Period {
-	var out []audit.Period
-	p := w.m.Options.Period
-	for y := p.From.Year(); y <= p.To.Year(); y++ {
-		for q := 1; q <= 4; q++ {
-			one, err := audit.Quarter(fmt.Sprintf("%04d-Q%d", y, q))
-			if err == nil && !one.From.Before(p.From) && !one.To.After(w.end()) {
-				out = append(out, one)
-			}
-		}
-	}
-	return out
-}
-
-// perQuarter asks for a number in every quarter.
-func (w *work) perQuarter(least int, what string, count func(audit.Period) int) finding {
-	quarters := w.quarters()
-	if len(quarters) == 0 {
-		return finding{gap: "no whole quarter of the period is over"}
-	}
-	t := audit.Table{Title: "By quarter", Note: fmt.Sprintf("How many %s, by the date of the study; at least %d a quarter. So few cases are a reason to talk; they say nothing about a rate.", what, least), Columns: []audit.Column{
-		{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}, {Identifier: "cases", Title: "Cases", Kind: audit.Count, Meaning: what},
-	}}
-	var short []string
-	all := 0
-	for _, q := range quarters {
-		n := count(q)
-		all += n
-		if n < least {
-			short = append(short, q.Name)
-		}
-		t.Add(audit.TextCell(q.Name), audit.CountCell(n))
-	}
-	w.table(w.row.Identifier, t)
-	w.say("%d %s; %d quarters were looked at", all, what, len(quarters))
-	if len(short) > 0 {
-		return finding{gap: fmt.Sprintf("fewer than %d in %s", least, strings.Join(short, ", "))}
-	}
-	return finding{shown: true}
-}
-
-// cases counts those drawn of the studies of a quarter, or those of them that were
-// read again by somebody who had not reported them.
-func (w *work) cases(q audit.Period, read bool) int {
-	n := 0
-	for _, d := range w.m.Draws {
-		for _, c := range d.Cases {
-			at, err := time.Parse(time.DateOnly, c.Date)
-			if err != nil || !q.Holds(at) {
-				continue
-			}
-			again := false
-			for _, e := range w.m.Entries {
-				for _, row := range e.Rows {
-					again = again || e.Draw == d.Number && row.Case == c.Number && !slices.Contains(c.Readers, e.Reader)
-				}
-			}
-			if !read || again {
-				n++
-			}
-		}
-	}
-	return n
-}
-
 // meetings asks for a number a year, and for everybody's part in one.
 func (w *work) meetings(p *PerPeriod) finding {
 	var held []Meeting
 	part := map[string]bool{}
-	for _, m := range Holding(w.m.Meetings) {
+	for _, m := range w.m.Meetings {
 		if at, err := time.Parse(time.DateOnly, m.Date); err == nil && w.m.Options.Period.Holds(at) {
 			held = append(held, m)
 			for _, who := range slices.Concat(m.Present, m.Informed) {
@@ -161,6 +109,7 @@ func (w *work) meetings(p *PerPeriod) finding {
 	}
 	w.table(w.row.Identifier, t)
 	years := w.years()
+	w.nextMeetings(p.Least)
 	w.say("%d meetings in the period", len(held))
 	var gaps []string
 	if len(held) < p.Least*years {
@@ -204,6 +153,12 @@ func (w *work) correlation(p *PerPeriod) finding {
 		t.Add(audit.TextCell(test), audit.CountCell(by[test]))
 	}
 	w.table(w.row.Identifier, t)
+	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "comparisons", Title: "Comparisons", Kind: audit.Count, Meaning: "findings compared with another test"}}, func(s *audit.Study) []audit.Cell {
+		if len(s.Correlations) == 0 {
+			return nil
+		}
+		return []audit.Cell{audit.CountCell(len(s.Correlations))}
+	})
 	w.say("%s with other tests", layout.CountOf(all, "comparison", "comparisons"))
 	if want := p.Least * w.years(); all < want {
 		return finding{gap: fmt.Sprintf("%d comparisons where %d are asked for", all, want)}
@@ -227,6 +182,9 @@ func (w *work) appropriateness() finding {
 	for _, class := range slices.Sorted(keys(by)) {
 		words = append(words, fmt.Sprintf("%d %s", by[class], class))
 	}
+	w.list(w.row.Identifier, "Requests judged", []audit.Column{{Identifier: "class", Title: "Class", Kind: audit.Words, Meaning: "class of the request"}}, func(s *audit.Study) []audit.Cell {
+		return []audit.Cell{audit.TextCell(cmp.Or(s.Appropriateness, "not judged"))}
+	})
 	w.say("of %d of %d studies the request was judged: %s", p.Count, p.Total, strings.Join(words, ", "))
 	if p.Count < p.Total {
 		return finding{gap: fmt.Sprintf("of %d of %d studies the request was not judged", p.Total-p.Count, p.Total)}
@@ -268,6 +226,11 @@ func (w *work) archive() finding {
 	if report.Total == 0 {
 		return finding{gap: "no study was received"}
 	}
+	w.list(w.row.Identifier, "What was received", []audit.Column{
+		{Identifier: "report", Title: "Report", Kind: audit.Words, Meaning: "whether a report was received that can be read"}, {Identifier: "images", Title: "Images", Kind: audit.Count, Meaning: "images received"},
+	}, func(s *audit.Study) []audit.Cell {
+		return []audit.Cell{audit.TextCell(yesNo(!s.Unread)), audit.CountCell(s.Images)}
+	})
 	w.say("a report that can be read: %d of %d studies; images as well: %d", report.Count, report.Total, both.Count)
 	if both.Count < both.Total {
 		return finding{gap: fmt.Sprintf("of %d of %d studies report or images were not received here; what the archive holds is to be attached", both.Total-both.Count, both.Total)}
@@ -293,6 +256,10 @@ func (w *work) actions() finding {
 			closed++
 		case "overdue":
 			overdue++
+		default:
+			if !a.Due.IsZero() {
+				w.due(a.Due.Format(time.DateOnly), "action %d, %s: look at its effect and close it", a.Number, a.Title)
+			}
 		}
 		t.Add(audit.TextCell(a.Title), audit.TextCell(a.Cause), audit.TextCell(state), audit.TextCell(a.Result))
 	}

@@ -18,42 +18,17 @@ type Meeting struct {
 	Present  []string `json:"present,omitempty"`  // pseudonyms of who took part
 	Informed []string `json:"informed,omitempty"` // pseudonyms of who signed to have read the minutes
 	Minutes  *File    `json:"minutes,omitempty"`
-
-	Withdraws int    `json:"withdraws,omitempty"` // number of a meeting that no longer counts
-	By        string `json:"by,omitempty"`        // who withdrew it, as a role
 }
 
-// Check refuses a meeting at which nobody was, one that was recorded before, and the
-// withdrawal of none.
-func (m *Meeting) Check(before []Meeting) error {
-	held := Holding(before)
+// Check refuses a meeting at which nobody was, and one that was recorded before.
+func (m *Meeting) Check(held []Meeting) error {
 	switch {
-	case m.Withdraws != 0:
-		if m.Withdraws > len(before) || before[m.Withdraws-1].Withdraws != 0 {
-			return fmt.Errorf("there is no meeting %d", m.Withdraws)
-		}
-		return nil
 	case len(m.Present) == 0:
 		return errors.New("nobody is said to have been present")
 	case slices.ContainsFunc(held, func(o Meeting) bool { return o.Date == m.Date && o.Title == m.Title }):
 		return fmt.Errorf("a meeting of %s of this title is recorded already", m.Date)
 	}
 	return nil
-}
-
-// Holding are the meetings that were not withdrawn.
-func Holding(all []Meeting) []Meeting {
-	gone := map[int]bool{}
-	for _, m := range all {
-		gone[m.Withdraws] = m.Withdraws > 0
-	}
-	var out []Meeting
-	for i, m := range all {
-		if m.Withdraws == 0 && !gone[i+1] {
-			out = append(out, m)
-		}
-	}
-	return out
 }
 
 // File is a file of the lab that is shown: its name and what it holds, by hash. The
@@ -74,17 +49,11 @@ type Attachment struct {
 	NotApplicable string `json:"notApplicable,omitempty"`
 	By            string `json:"by"` // a role, never a name
 	At            string `json:"at"` // RFC 3339, UTC; set when it is recorded
-	Withdraws     int    `json:"withdraws,omitempty"`
+	Number        int    `json:"-"`  // among the attachments of the ledger
 }
 
 // Check refuses an attachment that shows nothing.
-func (a *Attachment) Check(s *Set, before []Attachment) error {
-	if a.Withdraws != 0 {
-		if a.Withdraws < 1 || a.Withdraws > len(before) || before[a.Withdraws-1].Withdraws != 0 {
-			return fmt.Errorf("there is no attachment %d", a.Withdraws)
-		}
-		return nil
-	}
+func (a *Attachment) Check(s *Set) error {
 	if !slices.ContainsFunc(s.Requirements, func(r Requirement) bool { return r.Identifier == a.Requirement }) {
 		return fmt.Errorf("the set %s has no requirement %q", s.Identifier, a.Requirement)
 	}
@@ -106,19 +75,6 @@ func (a *Attachment) Check(s *Set, before []Attachment) error {
 	return nil
 }
 
-// hold are the attachments of a set that were not withdrawn, with their numbers.
-func hold(all []Attachment, set string) map[int]Attachment {
-	out := map[int]Attachment{}
-	for i, a := range all {
-		if a.Withdraws != 0 {
-			delete(out, a.Withdraws)
-		} else if a.Set == set {
-			out[i+1] = a
-		}
-	}
-	return out
-}
-
 // Attendance is a line of the list of who took part in a meeting.
 type Attendance struct {
 	Line       int
@@ -127,14 +83,18 @@ type Attendance struct {
 }
 
 // ReadAttendance takes the rows of an attendance list: a name and how the person
-// took part, "present" or "read". Faults name the line, never the person.
+// took part, "present", "read", or "absent". In a list with the column, who has
+// nothing in it was absent. Faults name the line, never the person.
 func ReadAttendance(rows [][]string) (out []Attendance, faults []string) {
 	if len(rows) == 0 || len(rows[0]) < 1 || strings.ToLower(strings.TrimSpace(rows[0][0])) != "name" {
 		return nil, []string{"line 1: the columns are name and took part"}
 	}
 	for i, row := range rows[1:] {
 		a := Attendance{Line: i + 2, Name: strings.TrimSpace(row[0])}
-		how := "present"
+		how := "present" // in a list of names alone
+		if len(rows[0]) > 1 {
+			how = "absent"
+		}
 		if len(row) > 1 && strings.TrimSpace(row[1]) != "" {
 			how = strings.ToLower(strings.TrimSpace(row[1]))
 		}
@@ -142,8 +102,10 @@ func ReadAttendance(rows [][]string) (out []Attendance, faults []string) {
 		case a.Name == "":
 			faults = append(faults, fmt.Sprintf("line %d: no name", a.Line))
 			continue
+		case how == "absent":
+			continue
 		case how != "present" && how != "read":
-			faults = append(faults, fmt.Sprintf("line %d: took part is present or read", a.Line))
+			faults = append(faults, fmt.Sprintf("line %d: took part is present, read or absent", a.Line))
 			continue
 		}
 		a.ReadByHand = how == "read"
@@ -154,10 +116,7 @@ func ReadAttendance(rows [][]string) (out []Attendance, faults []string) {
 
 // Words is the attachment on one line.
 func (a *Attachment) Words() string {
-	switch {
-	case a.Withdraws != 0:
-		return fmt.Sprintf("attachment %d withdrawn by the %s", a.Withdraws, a.By)
-	case a.NotApplicable != "":
+	if a.NotApplicable != "" {
 		return fmt.Sprintf("%s %s: does not apply, by the %s: %s", a.Set, a.Requirement, a.By, printable.Line(a.NotApplicable))
 	}
 	out := fmt.Sprintf("%s %s: %s (%d bytes, SHA-256 %s), by the %s", a.Set, a.Requirement, printable.Line(cmp.Or(a.Title, a.File.Name)), a.File.Bytes, a.File.SHA256, a.By)

@@ -61,7 +61,8 @@ type Volume struct {
 // PerPeriod is how many of something are needed.
 type PerPeriod struct {
 	Least    int  `yaml:"least"`
-	Everyone bool `yaml:"everyone"` // every member of the staff took part once
+	Everyone bool `yaml:"everyone"`    // every member of the staff took part once
+	Modality bool `yaml:"perModality"` // of each modality; of cases and readings
 }
 
 // Retention is how long studies are kept.

@@ -114,7 +114,7 @@ func (r *builder) actionTable() Table {
 	}
 	for _, e := range r.report.Effects {
 		a := e.Action
-		t.Add(CountCell(a.Number), TextCell(a.Title), TextCell(a.Cause), TextCell(a.Owner), TextCell(a.State(r.opt.Cutoff)), TextCell(date(a.Started)), TextCell(date(a.Due)),
+		t.Add(CountCell(a.Number), TextCell(a.Title), TextCell(a.Cause), TextCell(a.OwnerShown()), TextCell(a.State(r.opt.Cutoff)), TextCell(date(a.Started)), TextCell(date(a.Due)),
 			TextCell(a.Measure), TextCell(e.Title), ShareCell(e.Before), ShareCell(e.After), TextCell(e.Verdict))
 	}
 	return t

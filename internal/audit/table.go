@@ -88,6 +88,9 @@ func (t *Table) addPlain(plain bool, cells ...Cell) {
 	t.Add(cells...)
 }
 
+// AddPlain adds a row in which nothing is remarkable.
+func (t *Table) AddPlain(cells ...Cell) { t.addPlain(true, cells...) }
+
 func column(id, title string, k Kind, meaning string) Column {
 	return Column{Identifier: id, Title: title, Kind: k, Meaning: meaning}
 }

@@ -29,7 +29,7 @@ type auditPage struct {
 func auditHTML(w io.Writer, r *audit.Report, figures charts) error {
 	p := &auditPage{
 		auditHeading: headingOf(r), Caution: layout.Caution, Notable: firstLines(r.Notable()), Expected: r.Chance.Expected(), Proposals: r.Proposals,
-		Notes: r.Notes.Words(), Marks: chartCaption(r),
+		Notes: r.Notes.Words(), Marks: Caption(r),
 	}
 	p.Signed = signatures(r.Options.Prepared)
 	if r.Other != nil {

@@ -29,7 +29,7 @@ func auditPDF(w io.Writer, r *audit.Report, figures charts, paper booklet.Paper)
 	if notes := r.Notes.Words(); notes != "" {
 		d.Text(notes, 8)
 	}
-	d.Small(chartCaption(r))
+	d.Small(Caption(r))
 	if r.Other == nil { // nobody signs a what-if
 		d.Signatures(signatures(r.Options.Prepared))
 	}

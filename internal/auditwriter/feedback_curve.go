@@ -28,17 +28,11 @@ func newFeedbackCurve(c *audit.Curve) (*feedbackCurve, error) {
 }
 
 func curveFigure(c *audit.Curve) *plot.Figure {
-	l := plot.Learning{Identifier: "learning-curve", Title: c.Measure.Title + ", study by study", Accept: c.Test.Accept, Review: c.Test.Review}
-	for i, s := range c.Studies {
-		l.Steps = append(l.Steps, plot.Step{Date: s.Date, Met: s.Met, Sum: c.Test.Sum[i]})
+	drawn := booklet.Curve{Identifier: "learning-curve", Title: c.Measure.Title + ", study by study", Of: "study", Test: c.Test}
+	for _, s := range c.Studies {
+		drawn.Met, drawn.Dates = append(drawn.Met, s.Met), append(drawn.Dates, s.Date)
 	}
-	for _, d := range c.Test.Decisions {
-		l.Steps[d.At].Decide, l.Steps[d.At].Passed = "look at it together", d.Acceptable
-		if d.Acceptable {
-			l.Steps[d.At].Decide = "acceptable"
-		}
-	}
-	return l.Figure(500, 150)
+	return drawn.Figure(500, 150)
 }
 
 // curveLines tell what the curve says to who cannot see it.

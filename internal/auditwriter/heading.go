@@ -66,8 +66,8 @@ func signatures(prepared string) [][2]string {
 	return [][2]string{{"Prepared by", prepared}, {"Reviewed by", "medical director"}, {"Accepted at the meeting of", ""}}
 }
 
-// chartCaption explains the charts of page one.
-func chartCaption(r *audit.Report) string {
+// Caption explains the charts of the measures: what the lines are, and what is marked.
+func Caption(r *audit.Report) string {
 	out := "Wash: control limits, three standard errors"
 	if slices.ContainsFunc(r.Headlines, func(h audit.Headline) bool { return h.Prime }) {
 		out += ", widened where months vary more than chance allows (p′)"

@@ -5,7 +5,13 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"maps"
+	"math"
+	"slices"
 	"strings"
+	"time"
+
+	"gonum.org/v1/plot/vg"
 
 	"echotally/internal/audit"
 	"echotally/internal/layout"
@@ -24,8 +30,8 @@ type Booklet struct {
 	Front   []Passage
 	Tables  []audit.Table
 	Charts  []Chart
-	Caption string // explains the charts
-	Blank   bool   // the tables are filled in by hand: lines are higher, each has its page
+	Caption string        // explains the charts
+	Forms   []audit.Table // filled in by hand, in page and print alone: lines are higher, each has its page
 }
 
 // Passage is a heading with lines below it.
@@ -49,6 +55,43 @@ const PairsCaption = "Second less first reading against their mean; bias dashed,
 func (p Pairs) Chart(number int) Chart {
 	a := plot.Agreement{Identifier: fmt.Sprintf("agreement-%d", number), Title: p.Title, Unit: p.Unit, First: p.First, Second: p.Second, Bias: p.Test.Bias, Lower: p.Test.Lower, Upper: p.Test.Upper}
 	return Chart{Figure: a.Figure(WideWidth, WideHeight)}
+}
+
+// Curve is a learning curve of things done in order, to be drawn.
+type Curve struct {
+	Identifier, Title, Of string // Of: what is done, singular
+	Met                   []bool
+	Dates                 []time.Time // of the studies
+	Test                  stats.Learning
+}
+
+// Figure draws the curve.
+func (c Curve) Figure(width, height vg.Length) *plot.Figure {
+	l := plot.Learning{Identifier: c.Identifier, Title: c.Title, Of: c.Of, Accept: c.Test.Accept, Review: c.Test.Review}
+	for i, met := range c.Met {
+		l.Steps = append(l.Steps, plot.Step{Date: c.Dates[i], Met: met, Sum: c.Test.Sum[i]})
+	}
+	for _, d := range c.Test.Decisions {
+		l.Steps[d.At].Decide, l.Steps[d.At].Passed = "look at it together", d.Acceptable
+		if d.Acceptable {
+			l.Steps[d.At].Decide = "acceptable"
+		}
+	}
+	return l.Figure(width, height)
+}
+
+// Months draws shares by month, such as 2026-03, with what is asked for.
+func Months(identifier, title string, least float64, months map[string]*stats.Proportion) Chart {
+	c := plot.Control{Identifier: identifier, Title: title, Target: least}
+	for _, name := range slices.Sorted(maps.Keys(months)) {
+		at, err := time.Parse("2006-01", name)
+		if err != nil {
+			continue
+		}
+		p := months[name]
+		c.Points = append(c.Points, plot.Point{Month: at, Value: p.Value(), YearBefore: math.NaN(), Centre: math.NaN(), Counted: fmt.Sprintf("%d/%d", p.Count, p.Total)})
+	}
+	return Chart{Figure: c.Figure(RunWidth, RunHeight)}
 }
 
 // Sizes of charts in points: two to a line of an A4 or Letter page.
@@ -83,20 +126,21 @@ func PDF(w io.Writer, b *Booklet) error {
 	if err != nil {
 		return err
 	}
-	d.Blank = b.Blank
 	d.Title(h.Title, "", 16)
 	d.Text(strings.Join([]string{b.Of, h.Lab, "data to " + h.Cutoff}, "; "), 9)
 	for _, p := range b.Front {
 		d.passage(p)
 	}
-	for i, t := range b.Tables {
-		if t.Unprinted {
-			continue
+	for _, t := range b.Tables {
+		if !t.Unprinted {
+			d.Table(t)
 		}
-		if b.Blank && i > 0 {
+	}
+	for i, t := range b.Forms {
+		if i > 0 || len(b.Tables) > 0 {
 			d.Break(0)
 		}
-		d.Table(t)
+		d.Form(t)
 	}
 	if len(b.Charts) > 0 {
 		d.Break(0)
@@ -137,7 +181,7 @@ func (b *Booklet) html(w io.Writer) error {
 		}
 		p.Cards = append(p.Cards, card)
 	}
-	for _, t := range b.Tables {
+	for _, t := range slices.Concat(b.Tables, b.Forms) {
 		p.Tables = append(p.Tables, WordsOf(t))
 	}
 	t, err := Page(templates, "booklet", b.Name, p.Foot(), template.FuncMap{})

@@ -1,7 +1,5 @@
 package booklet
 
-import "fmt"
-
 // Paper is what a document is printed on.
 type Paper string
 
@@ -13,16 +11,6 @@ const (
 
 // Papers lists the kinds of paper.
 func Papers() []Paper { return []Paper{A4, Letter} }
-
-// ParsePaper reads the name of a kind of paper.
-func ParsePaper(name string) (Paper, error) {
-	for _, p := range Papers() {
-		if name == string(p) {
-			return p, nil
-		}
-	}
-	return "", fmt.Errorf("unknown paper %q: A4 or Letter", name)
-}
 
 // Lengths in mm.
 const (

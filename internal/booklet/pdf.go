@@ -13,9 +13,8 @@ import (
 // Document is a PDF being written from top to bottom, with foot, page numbers and
 // bookmarks.
 type Document struct {
-	Blank bool // tables are filled in by hand: lines are higher
-
 	pdf           *lettered
+	blank         bool    // the table is filled in by hand
 	content, foot float64 // width of the content; where it ends, mm from the top
 }
 

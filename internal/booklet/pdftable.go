@@ -12,6 +12,13 @@ const (
 	cellMargin = 0.8 // mm
 )
 
+// Form writes a table that is filled in by hand: its lines are higher.
+func (d *Document) Form(t audit.Table) {
+	d.blank = true
+	d.Table(t)
+	d.blank = false
+}
+
 // Table writes a table with its head on every page.
 func (d *Document) Table(t audit.Table) {
 	d.room(34) // no head without rows below it
@@ -84,7 +91,7 @@ func (d *Document) rowHeight(cells []string, widths []float64) float64 {
 	for i, c := range cells {
 		lines = max(lines, len(d.pdf.SplitText(c, widths[i])))
 	}
-	if d.Blank {
+	if d.blank {
 		lines = max(lines, 2)
 	}
 	return float64(lines)*tableLine + 1

@@ -3,6 +3,7 @@ package plot
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"gonum.org/v1/plot"
@@ -15,6 +16,7 @@ import (
 // of its test.
 type Learning struct {
 	Identifier, Title string
+	Of                string // what is done in order, singular: study
 	Steps             []Step
 	Accept, Review    float64 // −Accept and +Review are the boundaries
 }
@@ -40,7 +42,7 @@ func (l Learning) Figure(width, height vg.Length) *Figure {
 	}
 	p.Y.Min, p.Y.Max = low-0.12*(high-low), high+0.12*(high-low)
 	p.X.Min, p.X.Max = 0, math.Max(1, float64(len(l.Steps)))*1.2 // room for the words beyond the curve
-	p.X.Label.Text = "studies, in order"
+	p.X.Label.Text = l.many() + ", in order"
 	p.X.Tick.Marker = plot.ConstantTicks(countTicks(p.X.Max))
 	p.Y.Tick.Marker = plot.ConstantTicks([]plot.Tick{{Value: -l.Accept, Label: fmt.Sprintf("−%.1f", l.Accept)}, {Value: 0, Label: "0"}, {Value: l.Review, Label: fmt.Sprintf("+%.1f", l.Review)}})
 	across := func(y float64) plotter.XYs { return plotter.XYs{{X: 0, Y: y}, {X: p.X.Max, Y: y}} }
@@ -48,9 +50,16 @@ func (l Learning) Figure(width, height vg.Length) *Figure {
 	label(p, p.X.Max, l.Review, "look at it together", vg.Points(-2), vg.Points(6), draw.XRight)
 	label(p, p.X.Max, -l.Accept, "acceptable", vg.Points(-2), vg.Points(-6), draw.XRight)
 	l.curve(p)
-	f := &Figure{Identifier: l.Identifier, Title: l.Title, Description: l.describe(), Width: width, Height: height, plot: p, Columns: []string{"Month", "Studies", "Not met", "Sum at the end", "Decisions"}}
+	f := &Figure{Identifier: l.Identifier, Title: l.Title, Description: l.describe(), Width: width, Height: height, plot: p, Columns: []string{"Month", strings.ToUpper(l.many()[:1]) + l.many()[1:], "Not met", "Sum at the end", "Decisions"}}
 	f.Rows = l.months()
 	return f
+}
+
+func (l Learning) many() string {
+	if l.Of == "study" {
+		return "studies"
+	}
+	return l.Of + "s"
 }
 
 func (l Learning) curve(p *plot.Plot) {
@@ -77,10 +86,10 @@ func (l Learning) curve(p *plot.Plot) {
 }
 
 func (l Learning) describe() string {
-	out := fmt.Sprintf("Cumulative sum over %d studies in order, boundaries −%.1f and +%.1f, beginning anew after each decision.", len(l.Steps), l.Accept, l.Review)
+	out := fmt.Sprintf("Cumulative sum over %d %s in order, boundaries −%.1f and +%.1f, beginning anew after each decision.", len(l.Steps), l.many(), l.Accept, l.Review)
 	for i, s := range l.Steps {
 		if s.Decide != "" {
-			out += fmt.Sprintf(" At study %d: %s.", i+1, s.Decide)
+			out += fmt.Sprintf(" At %s %d: %s.", l.Of, i+1, s.Decide)
 		}
 	}
 	return out
@@ -112,7 +121,7 @@ func (l Learning) months() [][]string {
 			if m.decided != "" {
 				m.decided += "; "
 			}
-			m.decided += fmt.Sprintf("study %d: %s", i+1, s.Decide)
+			m.decided += fmt.Sprintf("%s %d: %s", l.Of, i+1, s.Decide)
 		}
 	}
 	var rows [][]string

@@ -14,7 +14,7 @@ func (d *Draw) Beside(items *Items, e Entry) []Line {
 	for _, a := range e.Rows {
 		c := d.Find(a.Case)
 		l := Line{Case: a.Case, What: a.Item, Reported: "not reported", Again: "not measurable", Agrees: "cannot tell"}
-		if g := items.grade(a.Item); g != nil {
+		if g := items.Grade(a.Item); g != nil {
 			l.What = g.Title
 			was, ok := c.Reported.Grades[a.Item]
 			if ok {
@@ -26,9 +26,9 @@ func (d *Draw) Beside(items *Items, e Entry) []Line {
 			if ok && !a.NotMeasurable {
 				l.Agrees = yes(g.Agree(was, a.Grade))
 			}
-		} else if m := items.measurement(a.Item); m != nil {
+		} else if m := items.Measurement(a.Item); m != nil {
 			was, ok := c.Reported.Values[a.Item]
-			l.What = titleIn(m, a.Item)
+			l.What = m.Title(a.Item)
 			if ok {
 				l.Reported = fmt.Sprintf("%.4g %s", was, m.Unit.Code())
 			}
@@ -44,7 +44,8 @@ func (d *Draw) Beside(items *Items, e Entry) []Line {
 	return out
 }
 
-func titleIn(m *Measurement, identifier string) string {
+// Title is that of one of the measurands.
+func (m *Measurement) Title(identifier string) string {
 	for _, one := range m.Measurands {
 		if one.Identifier == identifier {
 			return one.Title

@@ -90,12 +90,13 @@ type Case struct {
 // seed, a line feed and its Study Instance UID, so that anybody can draw again
 // with any tool. While the quota lasts every stratum gets one case, those first
 // that bring a level none has brought; each further case goes to the stratum in
-// which one would then stand for most studies.
-func NewDraw(plan Plan, frame []Candidate, before []Draw) (*Draw, error) {
+// which one would then stand for most studies. Cases of the draws before are left
+// out.
+func NewDraw(number int, plan Plan, frame []Candidate, before []Draw) (*Draw, error) {
 	if plan.Quota < 1 {
 		return nil, errors.New("a draw needs a quota of at least 1")
 	}
-	d := &Draw{Number: len(before) + 1, Plan: plan, Frame: slices.Clone(frame)}
+	d := &Draw{Number: number, Plan: plan, Frame: slices.Clone(frame)}
 	drawn := map[string]int{}
 	for _, earlier := range before {
 		for _, c := range earlier.Cases {

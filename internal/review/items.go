@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"echotally/internal/datafile"
@@ -42,9 +43,20 @@ type Grade struct {
 }
 
 // Agree reports whether two grades are the same, or on a fine scale neighbours.
-func (g Grade) Agree(a, b string) bool {
-	apart := steps(g.Scale, a, b)
-	return apart == 0 || apart == 1 && len(g.Scale) >= fine
+func (g Grade) Agree(a, b string) bool { return g.Steps(a, b) <= g.Allowed() }
+
+// Steps is how far apart two grades are.
+func (g Grade) Steps(a, b string) int {
+	d := slices.Index(g.Scale, a) - slices.Index(g.Scale, b)
+	return max(d, -d)
+}
+
+// Allowed is how many steps apart two grades agree.
+func (g Grade) Allowed() int {
+	if len(g.Scale) >= fine {
+		return 1
+	}
+	return 0
 }
 
 // fine is the number of steps from which neighbours agree (site choice).
@@ -65,12 +77,18 @@ func (m Measurement) Tolerance() string {
 }
 
 // Agree reports whether two readings lie no further apart than the lab allows.
-func (m Measurement) Agree(a, b float64) bool {
+func (m Measurement) Agree(a, b float64) bool { return m.Apart(a, b) <= 1+1e-9 }
+
+// Apart is how many times as far the readings lie apart as the lab allows.
+func (m Measurement) Apart(a, b float64) float64 {
 	limit := m.Within
 	if m.Percent > 0 {
 		limit = m.Percent / 100 * abs(a+b) / 2
 	}
-	return abs(a-b) <= limit*(1+1e-9)
+	if a == b {
+		return 0
+	}
+	return abs(a-b) / limit
 }
 
 func abs(x float64) float64 { return max(x, -x) }

@@ -5,18 +5,14 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 	"testing/fstest"
 
 	"echotally/internal/library"
 	"echotally/internal/review"
-	"echotally/internal/stats"
 	"echotally/rules"
 )
 
@@ -56,7 +52,7 @@ func plan(quota int, by ...review.Factor) review.Plan {
 
 func draw(t *testing.T, quota int, by ...review.Factor) *review.Draw {
 	t.Helper()
-	d, err := review.NewDraw(plan(quota, by...), frame(), nil)
+	d, err := review.NewDraw(1, plan(quota, by...), frame(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +81,7 @@ func TestAnybodyCanDrawAgain(t *testing.T) {
 	}
 	backwards := frame()
 	slices.Reverse(backwards)
-	again, err := review.NewDraw(plan(10), backwards, nil)
+	again, err := review.NewDraw(1, plan(10), backwards, nil)
 	if err != nil || again.Digest != d.Digest || !slices.EqualFunc(again.Cases, d.Cases, func(a, b review.Case) bool { return a.Study == b.Study }) {
 		t.Errorf("the order in which the studies are given changes the draw: %v", err)
 	}
@@ -135,7 +131,7 @@ func TestEveryLevelIsDrawnWhereTheQuotaLasts(t *testing.T) {
 
 func TestACaseIsDrawnOnce(t *testing.T) {
 	first := draw(t, 40)
-	second, err := review.NewDraw(plan(60), frame(), []review.Draw{*first})
+	second, err := review.NewDraw(2, plan(60), frame(), []review.Draw{*first})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,7 +143,7 @@ func TestACaseIsDrawnOnce(t *testing.T) {
 			t.Errorf("%s was drawn twice", c.Study)
 		}
 	}
-	if _, err := review.NewDraw(plan(1), frame()[7:8], nil); err == nil || !strings.Contains(err.Error(), "no report") {
+	if _, err := review.NewDraw(1, plan(1), frame()[7:8], nil); err == nil || !strings.Contains(err.Error(), "no report") {
 		t.Errorf("a frame of none: %v", err)
 	}
 }
@@ -239,72 +235,6 @@ func TestEntriesThatCannotStandAreTold(t *testing.T) {
 	}
 	if other, faults := d.Enter(items, []review.Entry{e}, review.Entry{Reader: "p-y"}, rows[:1]); len(other.Rows) != 1 || len(faults) != 0 {
 		t.Errorf("%+v, %v", other.Rows, faults)
-	}
-}
-
-// TestAgreementIsThatOfTheStatistics enters readings a known way off and holds the
-// tables against the published statistics, which are tested where they are made.
-func TestAgreementIsThatOfTheStatistics(t *testing.T) {
-	_, items := shipped(t)
-	d := known(t, 40)
-	var rows []review.Row
-	var first, second []float64
-	for i, c := range d.Cases {
-		was := c.Reported.Values["tricuspid-regurgitation-peak-velocity"]
-		is := math.Round(100*(was+0.05+0.02*float64(i%5-2))) / 100
-		if i == 3 {
-			is = was + 1 // outside 10 %
-		}
-		first, second = append(first, was), append(second, is)
-		rows = append(rows,
-			review.Row{Draw: 1, Case: c.Number, Item: "tricuspid-regurgitation-peak-velocity", Value: strconv.FormatFloat(is, 'f', -1, 64)},
-			review.Row{Draw: 1, Case: c.Number, Item: "mitral-regurgitation", Value: "moderate"})
-	}
-	e, faults := d.Enter(items, nil, review.Entry{Reader: "p-x"}, rows)
-	own, _ := d.Enter(items, []review.Entry{e}, review.Entry{Reader: "p-a"}, rows[:2])
-	if len(faults) > 0 {
-		t.Fatal(faults)
-	}
-	r := review.Compare(items, []*review.Draw{d}, []review.Entry{e, own}, func(p string) string { return map[string]string{"p-x": "Reader 1", "p-a": "Reader 2"}[p] })
-	byID := map[string][][]string{}
-	for _, table := range r.Tables {
-		for _, row := range table.Rows {
-			var cells []string
-			for i, c := range row {
-				switch table.Columns[i].Kind {
-				case "share":
-					cells = append(cells, fmt.Sprintf("%d/%d", c.Share.Count, c.Share.Total))
-				case "count":
-					cells = append(cells, strconv.Itoa(c.Count))
-				case "number", "estimate":
-					cells = append(cells, fmt.Sprintf("%.6g", c.Number))
-				default:
-					cells = append(cells, c.Text)
-				}
-			}
-			byID[table.Identifier] = append(byID[table.Identifier], cells)
-		}
-	}
-	a := stats.NewAgreement(first, second, stats.Usual, 0.95)
-	got := byID["agreement"]
-	if len(got) != 2 || got[0][2] != "another reader" || got[0][3] != "40" || got[0][4] != fmt.Sprintf("%.6g", a.Bias) || got[0][6] != fmt.Sprintf("%.6g", a.Upper) || got[0][12] != "39/40" {
-		t.Errorf("%v, bias %v", got, a.Bias)
-	}
-	if len(got) == 2 && (got[1][2] != "same reader" || got[1][3] != "1" || got[1][4] != "NaN") {
-		t.Errorf("a single pair with oneself: %v", got[1])
-	}
-	if g := byID["grades"]; len(g) != 1 || g[0][1] != "20/40" || g[0][2] != "20/40" || g[0][3] != "0" {
-		t.Errorf("half the grades agree by chance, two steps apart otherwise: %v", g)
-	}
-	if by := byID["readers"]; len(by) != 2 || by[0][2] != "59/80" || !strings.HasPrefix(by[0][3], "repeat the training set: most differ in mitral regurgitation") || by[1][3] != "too few to tell" {
-		t.Errorf("%v", by)
-	}
-	if len(byID["disagreements"]) != 21 && len(byID["disagreements"]) != 22 {
-		t.Errorf("%d to be talked about", len(byID["disagreements"]))
-	}
-	text, err := json.Marshal(byID)
-	if err != nil || strings.Contains(string(text), "p-x") || strings.Contains(string(text), "p-a") {
-		t.Errorf("a table holds a pseudonym: %v", err)
 	}
 }
 

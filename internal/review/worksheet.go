@@ -73,27 +73,10 @@ func (f RowFault) String() string {
 
 // Entry is what one reader found in the cases of a draw.
 type Entry struct {
-	Draw      int     `json:"draw"`
-	Reader    string  `json:"reader"`              // pseudonym; "" of a withdrawal
-	Withdraws int     `json:"withdraws,omitempty"` // number of the entry that no longer counts
-	By        string  `json:"by,omitempty"`        // who withdrew it, as a role
-	From      string  `json:"from"`                // worksheet or report
-	Rows      []Again `json:"rows"`
-}
-
-// Holding are the entries that were not withdrawn.
-func Holding(all []Entry) []Entry {
-	gone := map[int]bool{}
-	for _, e := range all {
-		gone[e.Withdraws] = e.Withdraws > 0
-	}
-	var out []Entry
-	for i, e := range all {
-		if e.Withdraws == 0 && !gone[i+1] {
-			out = append(out, e)
-		}
-	}
-	return out
+	Draw   int     `json:"draw"`
+	Reader string  `json:"reader"` // pseudonym
+	From   string  `json:"from"`   // worksheet or report
+	Rows   []Again `json:"rows"`
 }
 
 // Again is one thing measured or graded again.
@@ -160,7 +143,7 @@ func (d *Draw) again(items *Items, r Row) (a Again, reason, hint string) {
 	if text == NotMeasurable {
 		a.NotMeasurable = true
 	}
-	if g := items.grade(r.Item); g != nil {
+	if g := items.Grade(r.Item); g != nil {
 		if a.Grade = text; a.NotMeasurable {
 			a.Grade = ""
 		} else if !slices.Contains(g.Scale, text) {
@@ -168,7 +151,7 @@ func (d *Draw) again(items *Items, r Row) (a Again, reason, hint string) {
 		}
 		return a, "", ""
 	}
-	m := items.measurement(r.Item)
+	m := items.Measurement(r.Item)
 	if m == nil {
 		return a, "nothing of this name is measured again", "leave the column item as it was written"
 	}
@@ -186,7 +169,8 @@ func (d *Draw) again(items *Items, r Row) (a Again, reason, hint string) {
 	return a, "", ""
 }
 
-func (i *Items) grade(lesion string) *Grade {
+// Grade is the one of the lesion, nil for none.
+func (i *Items) Grade(lesion string) *Grade {
 	at := slices.IndexFunc(i.Grades, func(g Grade) bool { return g.Lesion == lesion })
 	if at < 0 {
 		return nil
@@ -194,8 +178,8 @@ func (i *Items) grade(lesion string) *Grade {
 	return &i.Grades[at]
 }
 
-// measurement is the one that the measurand is of.
-func (i *Items) measurement(measurand string) *Measurement {
+// Measurement is the one that the measurand is of, nil for none.
+func (i *Items) Measurement(measurand string) *Measurement {
 	for k := range i.Measurements {
 		for _, m := range i.Measurements[k].Measurands {
 			if m.Identifier == measurand {

@@ -20,7 +20,7 @@ try:
     from scipy import stats as s
     from statsmodels.stats.proportion import proportion_confint, confint_proportions_2indep
     from statsmodels.stats.multitest import multipletests
-    from statsmodels.stats.inter_rater import cohens_kappa
+    from statsmodels.stats.inter_rater import cohens_kappa, fleiss_kappa
     from scipy.interpolate import lagrange
 except ImportError as e:
     sys.exit(77)
@@ -73,10 +73,33 @@ m = np.array([[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6,
 long = pd.DataFrame([(r, c, m[r, c]) for r in range(6) for c in range(4)], columns=["r", "c", "y"])
 table = anova_lm(smf.ols("y ~ C(r) + C(c)", long).fit())
 out["mean squares"] = [float(table.loc[x, "mean_sq"]) for x in ["C(r)", "C(c)", "Residual"]]
-for name, table in [("cohen", [[88, 14, 18], [10, 40, 10], [2, 6, 12]]), ("paradox", [[80, 10], [5, 5]]), ("four", [[40, 8, 1, 0], [6, 22, 5, 1], [0, 4, 12, 3], [0, 0, 2, 6]])]:
-    for weight in [None, "quadratic"]:
+for name, table in [("cohen", [[88, 14, 18], [10, 40, 10], [2, 6, 12]]), ("paradox", [[80, 10], [5, 5]]), ("four", [[40, 8, 1, 0], [6, 22, 5, 1], [0, 4, 12, 3], [0, 0, 2, 6]]),
+    ("diagnoses", [[75, 1, 4], [5, 4, 1], [0, 0, 10]]), ("winnipeg", [[38, 5, 0, 1], [33, 11, 3, 0], [10, 14, 5, 6], [3, 7, 3, 10]]), ("orleans", [[5, 3, 0, 0], [3, 11, 4, 0], [2, 13, 3, 4], [1, 2, 4, 14]]),
+    ("carcinoma", [[22, 2, 2, 0], [5, 7, 14, 0], [0, 2, 36, 0], [0, 1, 17, 10]]), ("skin", [[10, 4, 1, 0], [5, 10, 12, 2], [2, 4, 12, 5], [0, 2, 6, 13]])]:
+    for weight in [None, "linear", "quadratic"]:
         k = cohens_kappa(np.array(table), wt=weight)
         out["kappa %s %s" % (name, weight)] = [float(x) for x in (k.kappa, k.std_kappa, max(-1, k.kappa_low), min(1, k.kappa_upp))]
+out["many fourteen"] = [float(fleiss_kappa(np.array([[0, 0, 0, 0, 14], [0, 2, 6, 4, 2], [0, 0, 3, 5, 6], [0, 3, 9, 2, 0], [2, 2, 8, 1, 1], [7, 7, 0, 0, 0], [3, 2, 6, 3, 0], [2, 5, 3, 2, 2], [6, 5, 2, 1, 0], [0, 2, 2, 3, 7]])))]
+# The six intraclass correlations and their intervals, from the analyses of variance of statsmodels.
+def intraclass(m):
+    n, k = m.shape
+    long = pd.DataFrame([(r, c, m[r, c]) for r in range(n) for c in range(k)], columns=["r", "c", "y"])
+    two, one = anova_lm(smf.ols("y ~ C(r) + C(c)", long).fit()), anova_lm(smf.ols("y ~ C(r)", long).fit())
+    B, J, E, W = two.loc["C(r)", "mean_sq"], two.loc["C(c)", "mean_sq"], two.loc["Residual", "mean_sq"], one.loc["Residual", "mean_sq"]
+    q = lambda a, b: s.f.ppf(0.975, a, b)
+    f1, f3 = B / W, B / E
+    l1, u1, l3, u3 = f1 / q(n-1, n*(k-1)), f1 * q(n*(k-1), n-1), f3 / q(n-1, (n-1)*(k-1)), f3 * q((n-1)*(k-1), n-1)
+    i2 = (B - E) / (B + (k-1)*E + k*(J-E)/n)
+    a, b = k*i2 / (n*(1-i2)), 1 + k*i2*(n-1) / (n*(1-i2))
+    v = (a*J + b*E)**2 / ((a*J)**2/(k-1) + (b*E)**2/((n-1)*(k-1)))
+    fl, fu = q(n-1, v), q(v, n-1)
+    l2, u2 = n*(B - fl*E) / (fl*(k*J + (k*n-k-n)*E) + n*B), n*(fu*B - E) / (k*J + (k*n-k-n)*E + n*fu*B)
+    single = lambda x: (x-1) / (x+k-1)
+    mean = lambda x: k*x / (1 + (k-1)*x)
+    return [float(x) for x in [single(f1), single(l1), single(u1), i2, l2, u2, single(f3), single(l3), single(u3),
+        (B-W)/B, 1 - 1/l1, 1 - 1/u1, (B-E)/(B+(J-E)/n), mean(l2), mean(u2), (B-E)/B, 1 - 1/l3, 1 - 1/u3]]
+out["intraclass judges"] = intraclass(m)
+out["intraclass lifts"] = intraclass(np.array([[146, 140], [148, 152], [170, 152], [90, 99], [157, 145], [156, 153], [176, 167], [205, 218]], float))
 # What is expected on 20 is the cubic through its four neighbours; p by the normal tail.
 counts = {17: 30, 18: 41, 19: 45, 20: 71, 21: 40, 22: 37, 23: 30, 24: 21, 25: 25, 26: 12, 27: 8, 28: 4, 10: 3, 11: 2}
 at = lambda i: counts.get(i, 0)
@@ -158,13 +181,28 @@ func ours(t *testing.T, name string) []float64 {
 	var table, weight string
 	if scan("kappa %s %s", &table, &weight) {
 		weights := stats.Weights(stats.Nominal)
-		if weight == "quadratic" {
+		switch weight {
+		case "quadratic":
 			weights = stats.Quadratic
+		case "linear":
+			weights = linear
 		}
-		k := stats.NewKappa(map[string][][]int{"cohen": cohen, "paradox": paradox, "four": {{40, 8, 1, 0}, {6, 22, 5, 1}, {0, 4, 12, 3}, {0, 0, 2, 6}}}[table], weights, 0.95)
+		tables := map[string][][]int{"diagnoses": diagnoses, "winnipeg": winnipeg, "orleans": orleans, "carcinoma": carcinoma, "skin": skin, "cohen": cohen, "paradox": paradox, "four": {{40, 8, 1, 0}, {6, 22, 5, 1}, {0, 4, 12, 3}, {0, 0, 2, 6}}}
+		k := stats.NewKappa(tables[table], weights, 0.95)
 		return []float64{k.Value, k.SE, k.Interval.Low, k.Interval.High}
 	}
+	if scan("intraclass %s", &table) {
+		i := stats.NewIntraclass(map[string][][]float64{"judges": judges(), "lifts": lifts}[table], 0.95)
+		var out []float64
+		for _, form := range stats.Forms() {
+			c := i.Of(form)
+			out = append(out, c.Value, c.Low, c.High)
+		}
+		return out
+	}
 	switch name {
+	case "many fourteen":
+		return []float64{stats.NewManyReaders(fourteen).Value}
 	case "heap":
 		h := stats.Heaping(map[int]int{17: 30, 18: 41, 19: 45, 20: 71, 21: 40, 22: 37, 23: 30, 24: 21, 25: 25, 26: 12, 27: 8, 28: 4, 10: 3, 11: 2})
 		return []float64{float64(h.Round), h.Expected, h.PValue}

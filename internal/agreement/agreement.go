@@ -1,4 +1,4 @@
-package review
+package agreement
 
 import (
 	"cmp"
@@ -6,9 +6,11 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"echotally/internal/audit"
 	"echotally/internal/layout"
+	"echotally/internal/review"
 	"echotally/internal/stats"
 )
 
@@ -27,10 +29,11 @@ const enoughForKappa = 30
 
 // Report is how far those who read again agree with what was reported.
 type Report struct {
-	Draws   []*Draw
+	Draws   []*review.Draw
 	Readers int
 	Tables  []audit.Table
 	Plots   []Plot
+	Curves  []Curve
 }
 
 // Plot is the pairs of one measurement, to be drawn.
@@ -43,6 +46,7 @@ type Plot struct {
 // pair is one thing of one case, as reported and as read again.
 type pair struct {
 	draw, at   int // number of the draw and of the case
+	date       time.Time
 	reader     string
 	own        bool // the reader is one of those who reported
 	item       string
@@ -55,7 +59,7 @@ type pair struct {
 
 // Compare compares what was entered with what was reported. Code names a reader
 // without naming the person.
-func Compare(items *Items, draws []*Draw, entries []Entry, code func(pseudonym string) string) *Report {
+func Compare(items *review.Items, draws []*review.Draw, entries []review.Entry, code func(pseudonym string) string) *Report {
 	r := &Report{Draws: draws}
 	c := &comparison{items: items, code: code, report: r}
 	for _, d := range draws {
@@ -66,25 +70,26 @@ func Compare(items *Items, draws []*Draw, entries []Entry, code func(pseudonym s
 		}
 	}
 	r.Readers = len(c.readers())
-	r.Tables = []audit.Table{c.coverage(draws), c.measurements(), c.grades(), c.byReader(), c.learning(), c.disagreements()}
+	r.Tables = []audit.Table{c.coverage(draws), c.measurements(), c.intraclass(), c.grades(), c.byReader(), c.learning(), c.disagreements()}
 	return r
 }
 
 type comparison struct {
-	items  *Items
+	items  *review.Items
 	code   func(string) string
 	pairs  []pair
 	report *Report
 }
 
-func (c *comparison) entry(d *Draw, e Entry) {
+func (c *comparison) entry(d *review.Draw, e review.Entry) {
 	for _, a := range e.Rows {
 		of := d.Find(a.Case)
 		if of == nil {
 			continue
 		}
-		p := pair{draw: d.Number, at: a.Case, reader: e.Reader, own: slices.Contains(of.Readers, e.Reader), item: a.Item, unmeasured: a.NotMeasurable}
-		if c.items.grade(a.Item) != nil {
+		date, _ := time.Parse(time.DateOnly, of.Date) // zero where it has none
+		p := pair{draw: d.Number, at: a.Case, date: date, reader: e.Reader, own: slices.Contains(of.Readers, e.Reader), item: a.Item, unmeasured: a.NotMeasurable}
+		if c.items.Grade(a.Item) != nil {
 			p.wasG, p.isG = of.Reported.Grades[a.Item], a.Grade
 			p.missing = p.wasG == ""
 		} else {
@@ -130,7 +135,7 @@ func (c *comparison) readers() []string {
 }
 
 // coverage tells what was drawn and what of it was entered.
-func (c *comparison) coverage(draws []*Draw) audit.Table {
+func (c *comparison) coverage(draws []*review.Draw) audit.Table {
 	t := audit.Table{
 		Identifier: "draws", Title: "What was drawn and read again",
 		Note: "Cases are drawn at random; the order of drawing is the SHA-256 of seed, line feed and Study Instance UID. A case counts as read when at least one thing of it was entered.",
@@ -165,7 +170,7 @@ func (c *comparison) coverage(draws []*Draw) audit.Table {
 func (c *comparison) measurements() audit.Table {
 	t := audit.Table{
 		Identifier: "agreement", Title: "Agreement in measurements",
-		Note: "Second less reported value, one pair per case. Limits hold 95 % of differences (Bland and Altman 1986, 1.96 SD); slope: regression of the difference on the mean of both, whose P tells of bias that grows with size (Bland and Altman 1999); ICC (2,1): absolute agreement of single readings (Shrout and Fleiss 1979), which grows with the spread of the patients; repeatability: 1.96·√2·within-subject SD. Intervals 95 %. Reading stored images again understates how far two recordings differ.",
+		Note: fmt.Sprintf("Second less reported value, one pair per case. Limits hold 95 %% of differences (Bland and Altman 1986, 1.96 SD); slope: regression of the difference on the mean of both, whose P tells of bias that grows with size (Bland and Altman 1999); ICC (2,1): absolute agreement of single readings (Shrout and Fleiss 1979), which grows with the spread of the patients; repeatability: 1.96·√2·within-subject SD; coverage: pairs within the tolerance. Intervals 95 %%; below %d pairs they tell little. Reading stored images again understates how far two recordings differ.", Enough),
 		Columns: []audit.Column{
 			{Identifier: "measurement", Title: "Measurement", Kind: audit.Words, Meaning: "what was measured again"}, {Identifier: "unit", Title: "Unit", Kind: audit.Words, Meaning: "UCUM unit of the figures"},
 			{Identifier: "readers", Title: "Compared", Kind: audit.Words, Meaning: "with another reader, or the reader with what was reported by the same"},
@@ -175,7 +180,7 @@ func (c *comparison) measurements() audit.Table {
 			{Identifier: "icc", Title: "ICC (2,1)", Kind: audit.Estimate, Meaning: "intraclass correlation, absolute agreement, single readings"},
 			{Identifier: "within_sd", Title: "Within SD", Kind: audit.Number, Meaning: "within-subject standard deviation"}, {Identifier: "cv", Title: "CV, %", Kind: audit.Number, Meaning: "within-subject coefficient of variation, root mean square"},
 			{Identifier: "repeatability", Title: "Repeatability", Kind: audit.Number, Meaning: "repeatability coefficient"},
-			{Identifier: "within_tolerance", Title: "Within tolerance", Kind: audit.Share, Meaning: "pairs no further apart than the lab allows"}, {Identifier: "tolerance", Title: "Tolerance", Kind: audit.Words, Meaning: "how far two readings may lie apart"},
+			{Identifier: "within_tolerance", Title: "Coverage", Kind: audit.Share, Meaning: "coverage probability: pairs no further apart than the lab allows"}, {Identifier: "tolerance", Title: "Tolerance", Kind: audit.Words, Meaning: "how far two readings may lie apart"},
 		},
 	}
 	for _, m := range c.items.Measurements {
@@ -193,7 +198,7 @@ func (c *comparison) measurements() audit.Table {
 	return t
 }
 
-func (c *comparison) measured(t *audit.Table, m Measurement, title, who string, pairs []pair) {
+func (c *comparison) measured(t *audit.Table, m review.Measurement, title, who string, pairs []pair) {
 	var first, second []float64
 	var groups [][]float64
 	agree := stats.Proportion{Total: len(pairs)}
@@ -228,12 +233,12 @@ func (c *comparison) measured(t *audit.Table, m Measurement, title, who string, 
 func (c *comparison) grades() audit.Table {
 	t := audit.Table{
 		Identifier: "grades", Title: "Agreement in grades",
-		Note: fmt.Sprintf("One pair per case in which both gave a grade. Weighted kappa with quadratic weights (Cohen 1968) and the interval of Fleiss, Cohen and Everitt 1969, from %d cases on: below, it is noise. Chance agreement stands beside it, since the same agreement gives a low kappa where nearly all cases have one grade (Feinstein and Cicchetti 1990).", enoughForKappa),
+		Note: fmt.Sprintf("One pair per case in which both gave a grade. Weighted kappa with quadratic weights (Cohen 1968) and the interval of Fleiss, Cohen and Everitt 1969, from %d cases on: below, it is noise. Chance agreement stands beside it, since the same agreement gives a low kappa where nearly all cases have one grade (Feinstein and Cicchetti 1990). Where as many cases were graded by two second readers or more, the kappa of all readings (Fleiss 1971, without weights) stands beside it.", enoughForKappa),
 		Columns: []audit.Column{
 			{Identifier: "lesion", Title: "Graded", Kind: audit.Words, Meaning: "lesion"}, {Identifier: "same", Title: "Same grade", Kind: audit.Share, Meaning: "cases with the same grade twice"},
 			{Identifier: "near", Title: "Within one step", Kind: audit.Share, Meaning: "cases with grades at most one step of the scale apart"},
 			{Identifier: "kappa", Title: "Weighted kappa", Kind: audit.Estimate, Meaning: "quadratic weights"}, {Identifier: "chance", Title: "Expected by chance", Kind: audit.Number, Meaning: "weighted agreement of independent readings, 0 to 1"},
-			{Identifier: "unreported", Title: "Not reported", Kind: audit.Count, Meaning: "cases that a second reader graded and the report did not"},
+			{Identifier: "many", Title: "Kappa of all", Kind: audit.Number, Meaning: "kappa of Fleiss 1971 over the report and all second readers, cases with equally many readings"}, {Identifier: "unreported", Title: "Not reported", Kind: audit.Count, Meaning: "cases that a second reader graded and the report did not"},
 		},
 	}
 	for _, g := range c.items.Grades {
@@ -257,14 +262,14 @@ func (c *comparison) grades() audit.Table {
 			if i == k {
 				same.Count++
 			}
-			if steps(g.Scale, p.wasG, p.isG) <= 1 {
+			if g.Steps(p.wasG, p.isG) <= 1 {
 				near.Count++
 			}
 		}
 		if same.Total+unreported == 0 {
 			continue
 		}
-		row := []audit.Cell{audit.TextCell(g.Title), audit.ShareCell(same), audit.ShareCell(near), audit.NoCell(), audit.NoCell(), audit.CountCell(unreported)}
+		row := []audit.Cell{audit.TextCell(g.Title), audit.ShareCell(same), audit.ShareCell(near), audit.NoCell(), audit.NoCell(), c.allReadings(g), audit.CountCell(unreported)}
 		if same.Total >= enoughForKappa {
 			k := stats.NewKappa(table, stats.Quadratic, audit.Confidence)
 			row[3], row[4] = audit.EstimateCell(k.Value, k.Interval), audit.NumberCell(k.Chance)
@@ -274,19 +279,47 @@ func (c *comparison) grades() audit.Table {
 	return t
 }
 
+// allReadings is the kappa of the report and all second readers, of the cases with
+// the commonest number of readings above two.
+func (c *comparison) allReadings(g review.Grade) audit.Cell {
+	cases := map[[2]int][]string{}
+	for _, p := range c.pairs {
+		if p.item != g.Lesion || p.missing || p.unmeasured || slices.Index(g.Scale, p.wasG) < 0 || slices.Index(g.Scale, p.isG) < 0 {
+			continue
+		}
+		of := [2]int{p.draw, p.at}
+		if cases[of] == nil {
+			cases[of] = []string{p.wasG}
+		}
+		cases[of] = append(cases[of], p.isG)
+	}
+	byReadings := map[int][][]int{}
+	for _, given := range cases {
+		counts := make([]int, len(g.Scale))
+		for _, grade := range given {
+			counts[slices.Index(g.Scale, grade)]++
+		}
+		byReadings[len(given)] = append(byReadings[len(given)], counts)
+	}
+	var most [][]int
+	for n, of := range byReadings {
+		if n > 2 && len(of) > len(most) {
+			most = of
+		}
+	}
+	if len(most) < enoughForKappa {
+		return audit.NoCell()
+	}
+	return audit.NumberCell(stats.NewManyReaders(most).Value)
+}
+
 // within reports whether the two readings of a pair agree.
 func (c *comparison) within(p pair) bool {
 	if p.numeric {
-		m := c.items.measurement(p.item)
+		m := c.items.Measurement(p.item)
 		return m != nil && m.Agree(p.was, p.is)
 	}
-	return c.items.grade(p.item).Agree(p.wasG, p.isG)
-}
-
-// steps is how far apart two grades of a scale are.
-func steps(scale []string, a, b string) int {
-	d := slices.Index(scale, a) - slices.Index(scale, b)
-	return max(d, -d)
+	return c.items.Grade(p.item).Agree(p.wasG, p.isG)
 }
 
 // byReader tells who should read the training set again.
@@ -348,85 +381,13 @@ func (c *comparison) worst(reader string) string {
 }
 
 func (c *comparison) titleOf(item string) string {
-	if g := c.items.grade(item); g != nil {
+	if g := c.items.Grade(item); g != nil {
 		return strings.ToLower(g.Title[:1]) + g.Title[1:] + ", grade"
 	}
-	if m := c.items.measurement(item); m != nil {
-		for _, one := range m.Measurands {
-			if one.Identifier == item {
-				return one.Title
-			}
-		}
+	if m := c.items.Measurement(item); m != nil {
+		return m.Title(item)
 	}
 	return item
-}
-
-// learning follows each reader from case to case.
-func (c *comparison) learning() audit.Table {
-	l := audit.DefaultLearning()
-	t := audit.Table{
-		Identifier: "learning", Title: "Learning curves",
-		Note: fmt.Sprintf("Things read again in the order in which they were entered; a failure lies outside the tolerance. Sequential test of an acceptable failure rate of %g against %g, errors %g and %g (Kestin, Br J Anaesth 1995;75:805).", l.Acceptable, l.Unacceptable, l.Alpha, l.Beta),
-		Columns: []audit.Column{
-			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "things", Title: "Things", Kind: audit.Count, Meaning: "things compared"},
-			{Identifier: "failures", Title: "Outside tolerance", Kind: audit.Count, Meaning: "of them outside the tolerance"}, {Identifier: "state", Title: "So far", Kind: audit.Words, Meaning: "what the curve says"},
-		},
-	}
-	for _, name := range c.readers() {
-		var failures []bool
-		failed := 0
-		for _, p := range c.pairs {
-			if p.reader != name || p.missing || p.unmeasured || p.own {
-				continue
-			}
-			failures = append(failures, !c.within(p))
-			if !c.within(p) {
-				failed++
-			}
-		}
-		if len(failures) == 0 {
-			continue
-		}
-		curve := stats.NewLearning(failures, l.Acceptable, l.Unacceptable, l.Alpha, l.Beta)
-		t.Add(audit.TextCell(c.code(name)), audit.CountCell(len(failures)), audit.CountCell(failed), audit.TextCell(stateOf(curve)))
-	}
-	return t
-}
-
-// disagreements are the cases to be talked about.
-func (c *comparison) disagreements() audit.Table {
-	t := audit.Table{
-		Identifier: "disagreements", Title: "To be talked about", Note: "Pairs outside the tolerance, and grades that do not agree, by draw and case; review list says which study a case is.",
-		Columns: []audit.Column{
-			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: audit.Count, Meaning: "number of the case"},
-			{Identifier: "what", Title: "What", Kind: audit.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: audit.Words, Meaning: "value or grade in the report"},
-			{Identifier: "again", Title: "Read again", Kind: audit.Words, Meaning: "value or grade of the second reader"}, {Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"},
-		},
-	}
-	for _, p := range c.pairs {
-		if p.missing || p.unmeasured || c.within(p) {
-			continue
-		}
-		was, is := p.wasG, p.isG
-		if p.numeric {
-			unit := c.items.measurement(p.item).Unit.Code()
-			was, is = fmt.Sprintf("%.4g %s", p.was, unit), fmt.Sprintf("%.4g %s", p.is, unit)
-		}
-		t.Add(audit.CountCell(p.draw), audit.CountCell(p.at), audit.TextCell(c.titleOf(p.item)), audit.TextCell(was), audit.TextCell(is), audit.TextCell(c.code(p.reader)))
-	}
-	return t
-}
-
-// stateOf tells the last decision of a learning curve.
-func stateOf(curve stats.Learning) string {
-	if len(curve.Decisions) == 0 {
-		return "no decision yet"
-	}
-	last := curve.Decisions[len(curve.Decisions)-1]
-	if last.Acceptable {
-		return fmt.Sprintf("acceptable at thing %d", last.At+1)
-	}
-	return fmt.Sprintf("asks for a look at thing %d", last.At+1)
 }
 
 // Short says the most important in a few lines.

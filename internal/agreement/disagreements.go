@@ -1,0 +1,74 @@
+package agreement
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"echotally/internal/audit"
+)
+
+// talkedAbout is how many disagreements are printed, those farthest apart (site
+// choice: what a meeting has time for); the other formats have all.
+const talkedAbout = 10
+
+// disagreements are what is to be talked about, the farthest apart first. Of several
+// readers who differ in one thing of a case, the farthest stands for all in print.
+func (c *comparison) disagreements() audit.Table {
+	t := audit.Table{
+		Identifier: "disagreements", Title: "To be talked about",
+		Note:       "Pairs outside the tolerance, and grades that do not agree, the farthest apart first; review list says which study a case is. Which of two readings is right is not known.",
+		PlainMeans: "less far apart or of a further reader",
+		Columns: []audit.Column{
+			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: audit.Count, Meaning: "number of the case"},
+			{Identifier: "what", Title: "What", Kind: audit.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: audit.Words, Meaning: "value or grade in the report"},
+			{Identifier: "again", Title: "Read again", Kind: audit.Words, Meaning: "value or grade of the second reader"},
+			{Identifier: "apart", Title: "Apart", Kind: audit.Words, Meaning: "how many times as far as the lab allows, or how many steps of the scale"},
+			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"},
+		},
+	}
+	var all []pair
+	for _, p := range c.pairs {
+		if !p.missing && !p.unmeasured && !c.within(p) {
+			all = append(all, p)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b pair) int {
+		return cmp.Or(cmp.Compare(c.apart(b), c.apart(a)), cmp.Compare(a.draw, b.draw), cmp.Compare(a.at, b.at))
+	})
+	seen, told := map[string]bool{}, 0
+	for _, p := range all {
+		was, is, apart := p.wasG, p.isG, ""
+		if p.numeric {
+			m := c.items.Measurement(p.item)
+			was, is = fmt.Sprintf("%.4g %s", p.was, m.Unit.Code()), fmt.Sprintf("%.4g %s", p.is, m.Unit.Code())
+			apart = fmt.Sprintf("%.1f times %s", c.apart(p), m.Tolerance())
+		} else {
+			n := c.items.Grade(p.item).Steps(p.wasG, p.isG)
+			if apart = fmt.Sprintf("%d steps", n); n == 1 {
+				apart = "1 step"
+			}
+		}
+		row := []audit.Cell{audit.CountCell(p.draw), audit.CountCell(p.at), audit.TextCell(c.titleOf(p.item)), audit.TextCell(was), audit.TextCell(is), audit.TextCell(apart), audit.TextCell(c.code(p.reader))}
+		key := fmt.Sprint(p.draw, p.at, p.item)
+		if seen[key] || told == talkedAbout {
+			t.AddPlain(row...)
+			continue
+		}
+		seen[key] = true
+		told++
+		t.Add(row...)
+	}
+	return t
+}
+
+// apart is how many times as far the readings of a pair lie apart as the lab allows;
+// half a step more than the steps that agree counts as once, so that grades stand
+// among measurements.
+func (c *comparison) apart(p pair) float64 {
+	if p.numeric {
+		return c.items.Measurement(p.item).Apart(p.was, p.is)
+	}
+	g := c.items.Grade(p.item)
+	return float64(g.Steps(p.wasG, p.isG)) / (float64(g.Allowed()) + 0.5)
+}

@@ -1,0 +1,74 @@
+package agreement
+
+import (
+	"fmt"
+	"time"
+
+	"echotally/internal/audit"
+	"echotally/internal/stats"
+)
+
+// Failure rates that the learning curve tells apart: 10 % outside the tolerance is
+// acceptable, as for learners of ultrasound measurements in Weerasinghe 2006 (secondary
+// source); more than the pass rule allows is not.
+const (
+	acceptableMiss   = 0.10
+	unacceptableMiss = 1 - Pass
+)
+
+// Curve is how a reader did from thing to thing, in the order of entering.
+type Curve struct {
+	Reader string // code of the report
+	Met    []bool
+	Dates  []time.Time // of the studies
+	Test   stats.Learning
+}
+
+// learning follows each reader from case to case.
+func (c *comparison) learning() audit.Table {
+	l := audit.DefaultLearning()
+	t := audit.Table{
+		Identifier: "learning", Title: "Learning curves",
+		Note: fmt.Sprintf("Things read again in the order in which they were entered; a failure lies outside the tolerance. Sequential test of an acceptable failure rate of %.2g against %.2g, errors %g and %g (Kestin, Br J Anaesth 1995;75:805).", acceptableMiss, unacceptableMiss, l.Alpha, l.Beta),
+		Columns: []audit.Column{
+			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "things", Title: "Things", Kind: audit.Count, Meaning: "things compared"},
+			{Identifier: "failures", Title: "Outside tolerance", Kind: audit.Count, Meaning: "of them outside the tolerance"}, {Identifier: "state", Title: "So far", Kind: audit.Words, Meaning: "what the curve says"},
+		},
+	}
+	for _, name := range c.readers() {
+		var failures []bool
+		failed := 0
+		one := Curve{Reader: c.code(name)}
+		for _, p := range c.pairs {
+			if p.reader != name || p.missing || p.unmeasured || p.own {
+				continue
+			}
+			met := c.within(p)
+			failures, one.Met, one.Dates = append(failures, !met), append(one.Met, met), append(one.Dates, p.date)
+			if !met {
+				failed++
+			}
+		}
+		if len(failures) == 0 {
+			continue
+		}
+		one.Test = stats.NewLearning(failures, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
+		if len(failures) >= Enough {
+			c.report.Curves = append(c.report.Curves, one)
+		}
+		t.Add(audit.TextCell(one.Reader), audit.CountCell(len(failures)), audit.CountCell(failed), audit.TextCell(stateOf(one.Test)))
+	}
+	return t
+}
+
+// stateOf tells the last decision of a learning curve.
+func stateOf(curve stats.Learning) string {
+	if len(curve.Decisions) == 0 {
+		return "no decision yet"
+	}
+	last := curve.Decisions[len(curve.Decisions)-1]
+	if last.Acceptable {
+		return fmt.Sprintf("acceptable at thing %d", last.At+1)
+	}
+	return fmt.Sprintf("asks for a look at thing %d", last.At+1)
+}
