@@ -21,12 +21,12 @@ func newExportCommand(a *app) *cobra.Command {
 		Use:   "export",
 		Short: "Hand results back to other systems",
 		Long: `Hand back what was found: as DICOM objects about a study to a folder, an archive or a
-DICOM web service. Nothing is handed back unless asked for.`,
-		Example: "  echotally export dicom study.zip --findings --to handback",
+DICOM web service, or as FHIR R4 resources. Nothing is handed back unless asked for.`,
+		Example: "  echotally export dicom study.zip --findings --to handback\n  echotally export fhir --month 2026-10 --output october.json",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newExportDICOMCommand(a), newExportEchoCommand(a))
+	cmd.AddCommand(newExportDICOMCommand(a), newExportEchoCommand(a), newExportFHIRCommand(a))
 	return cmd
 }
 

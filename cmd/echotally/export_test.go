@@ -164,3 +164,38 @@ func TestTheGapSheetComesOutOfTheArchive(t *testing.T) {
 		}
 	}
 }
+
+// TestFHIRNamesNobody: markers of a report that names people wherever a report can are in
+// no bundle of its study nor of its month, and the study is in none of the month.
+func TestFHIRNamesNobody(t *testing.T) {
+	dir := t.TempDir()
+	ledger := []string{"--store", filepath.Join(dir, "lab.db"), "--key", filepath.Join(dir, "key")}
+	study := markedReport(t)
+	if text, code := perform(append([]string{"intake", study}, ledger...)...); code != exitComplete && code != exitIncomplete {
+		t.Fatalf("exit code %d\n%s", code, text)
+	}
+	f, err := os.ReadFile(filepath.Join(study, "report.dcm"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	is, err := dcm.ReadBytes(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	uid := is.Identity().StudyInstanceUID
+	for _, args := range [][]string{{"--study", uid}, {"--month", "2026-03"}, {"--year", "2026"}} {
+		text, code := perform(append(append([]string{"export", "fhir", "--log-level", "debug"}, args...), ledger...)...)
+		if code != exitComplete || !strings.Contains(text, "resourceType") {
+			t.Errorf("%v: exit code %d\n%.500s", args, code, text)
+		}
+		upper := strings.ToUpper(text)
+		for _, marker := range []string{"MARKER", "1977", "STATION1"} {
+			if at := strings.Index(upper, marker); at >= 0 {
+				t.Errorf("%v names somebody: ...%s...", args, upper[max(at-80, 0):min(at+80, len(upper))])
+			}
+		}
+		if args[0] != "--study" && strings.Contains(text, uid) {
+			t.Errorf("%v names the study", args)
+		}
+	}
+}

@@ -62,6 +62,7 @@ type Report struct {
 	Notes    Notes
 	Other    *WhatIf // nil for the report of the rules in force
 
+	Rules     []RuleCount // by identifier
 	Headlines []Headline
 	Followed  []Headline // measures of actions that are no headlines
 	Signals   []Signal
@@ -192,6 +193,7 @@ func Build(studies []Study, opt Options) *Report {
 	r.label()
 	r.report.labName = r.labName()
 	r.denominators()
+	r.report.Rules = r.ruleCounts()
 	r.headlines()
 	r.followed()
 	r.notes()

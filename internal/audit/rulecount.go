@@ -1,0 +1,62 @@
+package audit
+
+import (
+	"slices"
+	"strings"
+
+	"echotally/internal/finding"
+)
+
+// RuleCount is one rule counted over the studies of a period: a completeness rule over
+// the eligible studies, a consistency rule over those that were read.
+type RuleCount struct {
+	Rule   *Rule
+	Of     int // studies looked at
+	Met    int
+	NotMet int // without a reason
+	Reason int // not met, with a reason recorded or a waiver; 0 for consistency
+	Untold int // it cannot be told; in no share
+}
+
+// Asked counts the studies of which the rule asked and could be told.
+func (c RuleCount) Asked() int { return c.Met + c.NotMet + c.Reason }
+
+// ruleCounts counts every rule of the two kinds that applied to some study, by
+// identifier.
+func (r *builder) ruleCounts() []RuleCount {
+	var out []RuleCount
+	for _, d := range r.demands() {
+		out = append(out, RuleCount{Rule: d.rule, Of: r.report.Eligible, Met: d.met, NotMet: d.missing, Reason: d.excepted, Untold: d.open})
+	}
+	by, read := map[string]*RuleCount{}, 0
+	for _, s := range r.now {
+		if s.Unread {
+			continue
+		}
+		read++
+		for res := range s.Results.All() {
+			if res.Rule.Kind != finding.Consistency {
+				continue
+			}
+			c := by[res.Rule.Identifier]
+			if c == nil {
+				c = &RuleCount{Rule: res.Rule}
+				by[res.Rule.Identifier] = c
+			}
+			switch res.Outcome {
+			case finding.Pass:
+				c.Met++
+			case finding.Fail:
+				c.NotMet++
+			default:
+				c.Untold++
+			}
+		}
+	}
+	for _, c := range by {
+		c.Of = read
+		out = append(out, *c)
+	}
+	slices.SortFunc(out, func(a, b RuleCount) int { return strings.Compare(a.Rule.Identifier, b.Rule.Identifier) })
+	return out
+}

@@ -1,0 +1,328 @@
+package fhir
+
+import (
+	"encoding/json"
+	"strconv"
+	"strings"
+	"time"
+
+	"echotally/internal/coding"
+	"echotally/internal/echo"
+	"echotally/internal/finding"
+	"echotally/internal/judgement"
+	"echotally/internal/measurand"
+)
+
+// Waiver is a reason the lab gave for something not measured.
+type Waiver struct {
+	Rule, Reason, Meaning string
+	At                    string // RFC 3339
+	Excepts               bool   // the study leaves the denominator
+}
+
+// Judged is a study with what was found of it.
+type Judged struct {
+	Study      *echo.Study
+	Judgement  *judgement.Judgement
+	Measurands *measurand.Catalogue
+	Waivers    []Waiver // that hold
+	Created    time.Time
+}
+
+// bundle is a study being written.
+type bundle struct {
+	Judged
+	uid                   string
+	patient, study, ruler string                 // identifiers
+	places                map[echo.Source]string // identifiers of observations
+	devices               map[echo.Equipment]string
+	out                   *Bundle
+}
+
+// Study gives what was measured in a study, what was found of its record, and which
+// demands it met.
+func Study(j Judged) *Bundle {
+	uid := j.Judgement.StudyInstanceUID
+	b := &bundle{Judged: j, uid: uid, patient: uuid("patient", uid), study: uuid("study", uid), ruler: uuid("ruler", j.Judgement.SoftwareVersion),
+		places: map[echo.Source]string{}, devices: map[echo.Equipment]string{}}
+	b.out = &Bundle{ResourceType: "Bundle", ID: uuid("bundle", uid), Meta: cautioned(), Type: "collection", Timestamp: stamp(j.Created)}
+	b.add(b.patient, &Patient{ResourceType: "Patient", ID: b.patient, Meta: cautioned(), Gender: genders[j.Study.Subject.PatientSex]})
+	b.add(b.study, &ImagingStudy{
+		ResourceType: "ImagingStudy", ID: b.study, Meta: cautioned(), Identifier: []Identifier{{dicomUID, "urn:oid:" + uid}}, Status: "available",
+		Subject: to(b.patient), Started: day(j.Study.StudyDate),
+	})
+	b.add(b.ruler, &Device{ResourceType: "Device", ID: b.ruler, Meta: cautioned(), Manufacturer: "echotally", ModelNumber: "echotally", Version: versions(j.Judgement.SoftwareVersion)})
+	b.measurements()
+	b.absences()
+	b.issues()
+	b.demands()
+	return b.out
+}
+
+func (b *bundle) add(id string, resource any) { b.out.Entry = append(b.out.Entry, entry(id, resource)) }
+
+var genders = map[string]string{"M": "male", "F": "female", "O": "other"}
+
+func versions(text string) []DeviceVersion {
+	if words(text) == "" {
+		return nil
+	}
+	return []DeviceVersion{{words(text)}}
+}
+
+// day writes a DICOM date as FHIR does, "" for what is none.
+func day(da string) string {
+	t, err := time.Parse("20060102", strings.TrimSpace(da))
+	if err != nil {
+		return ""
+	}
+	return t.Format(time.DateOnly)
+}
+
+// device gives the identifier of a scanner, written once.
+func (b *bundle) device(e echo.Equipment) *Reference {
+	if words(e.Manufacturer+e.ManufacturerModelName) == "" {
+		return nil
+	}
+	if b.devices[e] == "" {
+		id := uuid("device", e.Manufacturer, e.ManufacturerModelName, e.SoftwareVersions, e.StationName)
+		b.devices[e] = id
+		b.add(id, &Device{ResourceType: "Device", ID: id, Meta: cautioned(), Manufacturer: words(e.Manufacturer), ModelNumber: words(e.ManufacturerModelName), Version: versions(e.SoftwareVersions)})
+	}
+	return to(b.devices[e])
+}
+
+// measurements writes an observation for each result that counts.
+func (b *bundle) measurements() {
+	verified := map[string]bool{}
+	for _, d := range b.Study.Documents {
+		verified[d.SOPInstanceUID] = d.VerificationFlag == "VERIFIED"
+	}
+	for i := range b.Study.Measurements {
+		m := &b.Study.Measurements[i]
+		if m.Role != echo.Result || m.Superseded || m.DuplicateOf != nil {
+			continue
+		}
+		id := uuid("observation", b.uid, m.Source.SOPInstanceUID, m.Source.Item)
+		b.places[m.Source] = id
+		o := b.observation(id, b.codeOf(m))
+		if verified[m.Source.SOPInstanceUID] {
+			o.Status = "final"
+		}
+		if !m.ObservationDateTime.IsZero() {
+			o.EffectiveDateTime = m.ObservationDateTime.Format(time.RFC3339)
+		}
+		o.BodySite, o.Method, o.Device = conceptOf(m.Modifiers.FindingSite), conceptOf(m.Modifiers.MeasurementMethod), b.device(m.Equipment)
+		if o.ValueQuantity = valueOf(m); o.ValueQuantity == nil {
+			o.DataAbsentReason = one(absences, qualified(m.Qualifier), "")
+		}
+		b.add(id, o)
+	}
+}
+
+func (b *bundle) observation(id string, code *CodeableConcept) *Observation {
+	return &Observation{
+		ResourceType: "Observation", ID: id, Meta: cautioned(), Status: "preliminary", Category: []CodeableConcept{*one(categories, "imaging", "Imaging")},
+		Code: code, Subject: to(b.patient), EffectiveDateTime: day(b.Study.StudyDate), DerivedFrom: []Reference{*to(b.study)},
+	}
+}
+
+// codeOf names a measurement by the code it was written with and by the measurand.
+func (b *bundle) codeOf(m *echo.Measurement) *CodeableConcept {
+	out := &CodeableConcept{Text: words(m.ConceptName.CodeMeaning)}
+	if c, known := codingOf(m.ConceptName); known {
+		out.Coding = append(out.Coding, c)
+	}
+	if named := b.Measurands.Find(m.Measurand); named != nil {
+		out.Coding, out.Text = append(out.Coding, Coding{System: measurandSystem, Code: named.Identifier, Display: named.Title}), named.Title
+	}
+	if out.Text == "" && len(out.Coding) == 0 {
+		out.Text = "unnamed"
+	}
+	return out
+}
+
+// codingOf writes a code of a system that FHIR has a name for; others are said in words
+// only, for a private code means nothing without its maker.
+func codingOf(c coding.CodedConcept) (Coding, bool) {
+	key := c.Key()
+	system, known := systems[key.CodingSchemeDesignator]
+	return Coding{System: system, Code: key.CodeValue, Display: words(c.CodeMeaning)}, known && key.CodeValue != ""
+}
+
+func conceptOf(m *echo.Modifier) *CodeableConcept {
+	if m == nil {
+		return nil
+	}
+	out := &CodeableConcept{Text: words(m.Concept.CodeMeaning)}
+	if c, known := codingOf(m.Concept); known {
+		out.Coding = []Coding{c}
+	}
+	if out.Text == "" && out.Coding == nil {
+		return nil
+	}
+	return out
+}
+
+// valueOf is the value as it was read, nil for none. Without a unit that is understood
+// the number stands with the words of the report for it.
+func valueOf(m *echo.Measurement) *Quantity {
+	if q := m.Quantity; q != nil {
+		number := json.Number(q.Value.Text())
+		if !json.Valid([]byte(number)) {
+			number = json.Number(strconv.FormatFloat(q.Value.Float(), 'g', -1, 64)) // the text had a sign or spaces
+		}
+		return &Quantity{Value: number, Unit: q.Unit.Code(), System: units, Code: q.Unit.Code()}
+	}
+	if number := words(m.ValueText); number != "" && json.Valid([]byte(number)) && strings.Trim(number, "+-0123456789.eE") == "" {
+		return &Quantity{Value: json.Number(number), Unit: words(m.Unit.CodeMeaning)}
+	}
+	return nil
+}
+
+// qualified is why a number is missing, by its Numeric Value Qualifier (PS3.16 CID 42).
+func qualified(c *coding.CodedConcept) string {
+	if c == nil {
+		return "unknown"
+	}
+	switch c.Key().CodeValue {
+	case "114000":
+		return "not-a-number"
+	case "114001":
+		return "negative-infinity"
+	case "114002":
+		return "positive-infinity"
+	case "114003", "114004", "114005", "114006", "114008", "114009":
+		return "error"
+	case "114007":
+		return "not-performed"
+	}
+	return "unknown"
+}
+
+// reasons say in FHIR's codes why something was not measured, by the codes of waivers.
+var reasons = map[string]string{
+	"no-signal": "error", "poor-window": "error", "not-seen": "not-performed", "declined": "asked-declined", "too-ill": "not-performed", "set-aside": "error",
+	"rhythm": "not-applicable", "anatomy": "not-applicable", "out-of-scope": "not-applicable", "no-time": "not-performed", "no-equipment": "unsupported",
+	"untrained": "not-performed", "recent": "not-performed", "elsewhere": "unknown", "no-reason": "unknown",
+}
+
+// absences writes an observation for each measurand that a waiver is about and that the
+// study lacks.
+func (b *bundle) absences() {
+	has := map[string]bool{}
+	for i := range b.Study.Measurements {
+		has[b.Study.Measurements[i].Measurand] = true
+	}
+	for _, w := range b.Waivers {
+		r := b.result(w.Rule)
+		if r == nil || r.Outcome != finding.Fail && r.Outcome != finding.Excused {
+			continue
+		}
+		for _, measurand := range r.Measurands {
+			named := b.Measurands.Find(measurand)
+			if named == nil || has[measurand] {
+				continue
+			}
+			has[measurand] = true
+			id := uuid("absent", b.uid, measurand)
+			o := b.observation(id, &CodeableConcept{Coding: []Coding{{System: measurandSystem, Code: named.Identifier, Display: named.Title}}, Text: named.Title})
+			o.DataAbsentReason = &CodeableConcept{Coding: []Coding{{System: absences, Code: reasons[w.Reason]}, {System: waiverSystem, Code: w.Reason}}, Text: w.Meaning}
+			if reasons[w.Reason] == "" {
+				o.DataAbsentReason.Coding[0].Code = "unknown"
+			}
+			b.add(id, o)
+		}
+	}
+}
+
+func (b *bundle) result(rule string) *finding.Result {
+	for i := range b.Judgement.Results {
+		if b.Judgement.Results[i].Rule == rule {
+			return &b.Judgement.Results[i]
+		}
+	}
+	return nil
+}
+
+// severities in FHIR's words.
+var severities = map[finding.Severity]string{finding.Error: "high", finding.Warning: "moderate", finding.Information: "low"}
+
+// issues writes one for each finding: a rule that failed, or that a person must look at.
+// What cannot be told is none.
+func (b *bundle) issues() {
+	for i := range b.Judgement.Results {
+		r := &b.Judgement.Results[i]
+		if r.Outcome != finding.Fail && r.Outcome != finding.Review || r.PerLab {
+			continue
+		}
+		id := uuid("issue", b.uid, r.Rule)
+		d := &DetectedIssue{
+			ResourceType: "DetectedIssue", ID: id, Meta: cautioned(), Status: "preliminary", Severity: severities[r.Severity], Patient: to(b.patient),
+			Code:               &CodeableConcept{Coding: []Coding{{System: ruleSystem, Version: r.Version, Code: r.Rule, Display: words(r.Title)}}, Text: words(r.Title)},
+			IdentifiedDateTime: stamp(b.Created), Author: to(b.ruler), Implicated: []Reference{*to(b.study)}, Detail: words(r.Message),
+		}
+		var rests []Reference
+		said := map[string]bool{}
+		for _, e := range r.Evidence {
+			if e.Measurement == nil || e.Reference.Earlier {
+				continue
+			}
+			if at := b.places[e.Measurement.Source]; at != "" && !said[at] {
+				said[at], rests = true, append(rests, *to(at))
+			}
+		}
+		if rests != nil {
+			d.Evidence = []Evidence{{rests}}
+			d.Implicated = append(d.Implicated, rests...)
+		}
+		for _, w := range b.Waivers {
+			if w.Rule == r.Rule {
+				d.Mitigation = append(d.Mitigation, Mitigation{&CodeableConcept{Coding: []Coding{{System: waiverSystem, Code: w.Reason}}, Text: w.Meaning}, w.At})
+			}
+		}
+		b.add(id, d)
+	}
+}
+
+// demands writes an individual report for each completeness rule that applies.
+func (b *bundle) demands() {
+	version := b.Judgement.Library.Version
+	for i := range b.Judgement.Results {
+		r := &b.Judgement.Results[i]
+		if r.Kind != finding.Completeness || r.PerLab {
+			continue
+		}
+		s := share{identifier: "rule:" + r.Rule, counts: counts{initial: 1, denominator: 1}}
+		switch r.Outcome {
+		case finding.Pass:
+			s.numerator = 1
+		case finding.Open, finding.Review:
+			s.exclusion = 1
+		case finding.Excused:
+			s.exception = 1
+		case finding.Fail:
+			s.exception = b.excepted(r.Rule)
+		}
+		id := uuid("individual", b.uid, r.Rule)
+		on := day(b.Study.StudyDate)
+		if on == "" {
+			continue // a report has to have a period
+		}
+		b.add(id, &MeasureReport{
+			ResourceType: "MeasureReport", ID: id, Meta: cautioned(), Status: "complete", Type: "individual", Measure: canonical(s.url(), version), Subject: to(b.patient),
+			Date: stamp(b.Created), Period: Period{on, on}, ImprovementNotation: improves(), Group: []ReportGroup{s.group()},
+		})
+	}
+}
+
+// excepted tells whether a waiver takes the study out of the denominator; one that says
+// that it counts as missing does not.
+func (b *bundle) excepted(rule string) int {
+	for _, w := range b.Waivers {
+		if w.Rule == rule && w.Excepts {
+			return 1
+		}
+	}
+	return 0
+}
