@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 
@@ -21,12 +22,13 @@ type inventedLab struct {
 	done chan struct{}
 }
 
-// inventedPerMonth is how many studies of each month it has, and inventedLast how many
-// come after them, with images: enough for the figures of a period, recorded within
-// seconds.
+// inventedPerMonth is how many studies of each month it has, and inventedOneIn of how many
+// of the others one comes after them: enough for the figures of a period, recorded
+// within seconds.
 const (
 	inventedPerMonth = 10
-	inventedLast     = 60
+	inventedOneIn    = 4
+	inventedAgain    = 20 // of the others at the end, patients who come again: all of them
 )
 
 // make makes the lab. Its studies are written and recorded meanwhile, so that they can
@@ -72,10 +74,31 @@ func (l *inventedLab) fill(ctx context.Context, ledger *store.Store) error {
 	if err := record.Paths(ctx, []string{filepath.Join(year, "studies")}); err != nil {
 		return err
 	}
-	if _, err := demo.Write(last, demo.Options{Seed: 1, Studies: inventedLast}); err != nil {
+	if err := writeSome(last); err != nil {
 		return err
 	}
-	return record.Paths(ctx, []string{filepath.Join(last, "studies")})
+	return record.Paths(ctx, []string{last})
+}
+
+// writeSome writes some of the studies that hold one fault each, with their images.
+func writeSome(dir string) error {
+	cases := demo.Studies(demo.Options{Seed: 1})
+	for i, c := range cases {
+		if i%inventedOneIn != 0 && i < len(cases)-inventedAgain {
+			continue
+		}
+		for _, o := range c.Objects {
+			content, err := o.Bytes()
+			if err != nil {
+				return err
+			}
+			name := filepath.Join(dir, filepath.FromSlash(c.Truth.Folder), o.Name)
+			if err := errors.Join(os.MkdirAll(filepath.Dir(name), 0o700), os.WriteFile(name, content, 0o600)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 func importFile(ctx context.Context, ledger *store.Store, kind store.ListKind, name string) error {

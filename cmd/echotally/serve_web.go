@@ -10,6 +10,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"path/filepath"
 	"time"
 
 	"echotally/internal/account"
@@ -18,8 +19,10 @@ import (
 	"echotally/internal/web"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
+	"echotally/internal/web/health"
 	"echotally/internal/web/period"
 	"echotally/internal/web/study"
+	"echotally/internal/web/upload"
 )
 
 // webSection is the section of the configuration for the page the lab works in.
@@ -31,6 +34,8 @@ type webSection struct {
 	Log             string   `yaml:"log"`
 	IdleMinutes     float64  `yaml:"idleMinutes"`
 	UploadMegabytes int      `yaml:"uploadMegabytes"`
+	Backups         string   `yaml:"backups"`
+	OIDC            oidcPart `yaml:"oidc"`
 }
 
 func (*webSection) example() string {
@@ -45,7 +50,8 @@ func (*webSection) example() string {
   log: echotally-access.log # who saw what, and when
   idleMinutes: 60           # after which who does nothing is signed out
   uploadMegabytes: 512      # most that may be sent to be checked at a time
-`
+  backups: ""               # folder of backups, of which the newest is told
+` + oidcExample
 }
 
 // longestSession ends a session in any case (site choice).
@@ -68,8 +74,10 @@ func (c *webSection) check() error {
 	case c.UploadMegabytes < 1 || c.UploadMegabytes > 65_536:
 		return misconfigured("web.uploadMegabytes is not between 1 and 65,536", "")
 	}
-	_, err = c.TLS.config("web.tls")
-	return err
+	if _, err = c.TLS.config("web.tls"); err != nil {
+		return err
+	}
+	return c.OIDC.check()
 }
 
 func loopback(host string) bool {
@@ -106,7 +114,13 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 	p.site.Secure, p.site.Proxied = secured != nil || c.Proxy, c.Proxy
 	invented := &inventedLab{desk: s.record.Desk}
 	p.site.Invent, p.closers = invented.make, append(p.closers, invented)
-	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Period: &period.Pages{Choices: audit.Defaults(), Actions: actions}, Receivers: receiversOf(s.config)}
+	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{}, Period: &period.Pages{Choices: audit.Defaults(), Actions: actions}, Health: &health.Pages{
+		Spool: s.spool, Receivers: receiversOf(s.config), Backups: c.Backups, Folders: map[string]string{"spool": s.spool.Dir, "accounts and access log": filepath.Dir(c.Log)},
+	}}
+	p.closers = append(p.closers, pages.Upload)
+	if pages.Access.Other, err = c.OIDC.provider(); err != nil {
+		return err
+	}
 	code := ""
 	if p.site.Accounts.Empty() {
 		pages.Access.First, code = account.NewOnce()
@@ -136,7 +150,7 @@ func (c *webSection) open(s *serving) (*servedPage, error) {
 	if err != nil {
 		return nil, hinted{err, "web.accounts names the file"}
 	}
-	if host, _, _ := net.SplitHostPort(c.Listen); accounts.Empty() && !loopback(host) {
+	if host, _, _ := net.SplitHostPort(c.Listen); accounts.Empty() && !loopback(host) && c.OIDC.Issuer == "" {
 		return nil, misconfigured("nobody has an account for the page yet", "serve it once with web.listen on 127.0.0.1 and make the first account there")
 	}
 	seen, err := trail.Open(c.Log, s.now)
@@ -150,7 +164,7 @@ func (c *webSection) open(s *serving) (*servedPage, error) {
 }
 
 // receiversOf says where a scanner may send to, in words for who sets it up.
-func receiversOf(c *serveConfig) []web.Receiver {
+func receiversOf(c *serveConfig) []health.Receiver {
 	host, port, err := net.SplitHostPort(c.DICOM.Listen)
 	if err != nil {
 		return nil
@@ -158,7 +172,7 @@ func receiversOf(c *serveConfig) []web.Receiver {
 	if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
 		host, _ = os.Hostname()
 	}
-	return []web.Receiver{{Kind: "DICOM", Host: host, Port: port, Title: c.DICOM.Title}}
+	return []health.Receiver{{Kind: "DICOM", Host: host, Port: port, Title: c.DICOM.Title}}
 }
 
 // serve answers until the context ends; then requests have a second to end.

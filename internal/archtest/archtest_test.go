@@ -30,6 +30,8 @@ var thirdParty = map[string][]string{
 	"github.com/xuri/excelize":         {"internal/auditwriter", "internal/booklet", "internal/review"},
 	"codeberg.org/go-pdf/fpdf":         {"internal/booklet"},
 	"golang.org/x/crypto":              {"internal/account"},
+	"github.com/coreos/go-oidc":        {"internal/web/access"},
+	"github.com/prometheus":            {"internal/web/health"},
 	"github.com/rogpeppe/go-internal":  {"cmd/echotally"},
 	"github.com/fsnotify/fsnotify":     {"internal/intake"},
 	"github.com/santhosh-tekuri/jsons": {"internal/writer", "internal/auditwriter", "internal/booklet"},

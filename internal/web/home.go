@@ -14,11 +14,11 @@ func (p *Pages) home(c *frame.Call) error {
 			return err
 		}
 		if len(uids) == 0 {
-			return c.Page(frame.View{Title: "The first study", Name: "welcome", Data: p.Receivers})
+			return c.Page(frame.View{Title: "The first study", Name: "welcome", Data: p.Health.Receivers})
 		}
 	}
 	if !c.Session.Has(account.Sonographer, account.Reader, account.QualityManager) {
-		return c.Page(frame.View{Title: "The first study", Name: "welcome", Data: p.Receivers})
+		return c.Go("/health")
 	}
 	return c.Go("/arrivals")
 }

@@ -20,8 +20,10 @@ import (
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
+	"echotally/internal/web/health"
 	"echotally/internal/web/period"
 	"echotally/internal/web/study"
+	"echotally/internal/web/upload"
 	"echotally/rules"
 )
 
@@ -57,7 +59,7 @@ func newSite(t testing.TB) (*frame.Site, *httptest.Server) {
 		Lab:      &frame.Lab{Ledger: ledger, Key: key, Desk: &desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()}},
 		Accounts: accounts, Sessions: &account.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
 	}
-	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Period: &period.Pages{Choices: audit.Defaults(), Actions: func(context.Context, *store.Store) ([]audit.Action, error) { return nil, nil }}, Receivers: []Receiver{{"DICOM", "127.0.0.1", "11112", "LAB"}}}
+	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Period: &period.Pages{Choices: audit.Defaults(), Actions: func(context.Context, *store.Store) ([]audit.Action, error) { return nil, nil }}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}
 	if err := site.Start(pages.Table(), Templates()...); err != nil {
 		t.Fatal(err)
 	}

@@ -12,8 +12,10 @@ import (
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
+	"echotally/internal/web/health"
 	"echotally/internal/web/period"
 	"echotally/internal/web/study"
+	"echotally/internal/web/upload"
 )
 
 //go:embed templates
@@ -21,10 +23,11 @@ var files embed.FS
 
 // Pages are the families of pages.
 type Pages struct {
-	Access    *access.Pages
-	Study     *study.Pages
-	Period    *period.Pages
-	Receivers []Receiver // where studies may be sent to
+	Access *access.Pages
+	Study  *study.Pages
+	Upload *upload.Pages
+	Health *health.Pages
+	Period *period.Pages
 }
 
 // Table is every route there is, with who may use it and what the access log calls it.
@@ -36,6 +39,8 @@ func (p *Pages) Table() []frame.Route {
 		signedIn = frame.SignedIn()
 		clinical = frame.Only(account.Sonographer, account.Reader, account.QualityManager)
 		manager  = frame.Only(account.QualityManager)
+		office   = frame.Only(account.QualityManager, account.Administrator)
+		admin    = frame.Only(account.Administrator)
 		streams  = &frame.Streams{}
 	)
 	return []frame.Route{
@@ -45,6 +50,27 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/demo/leave", Allow: signedIn, Handle: p.leaveDemo},
 
 		{Method: get, Pattern: "/arrivals", Allow: clinical, Handle: p.Study.Arrivals, Menu: "Arrivals"},
+		{Method: get, Pattern: "/study/{token}", Allow: clinical, Handle: p.Study.Sheet, Logged: trail.ProcedureRecord},
+		{Method: post, Pattern: "/study/{token}/reason", Allow: clinical, Handle: p.Study.Reason, Logged: trail.ProcedureRecord},
+		{Method: post, Pattern: "/study/{token}/reason/withdraw", Allow: clinical, Handle: p.Study.Withdraw, Logged: trail.ProcedureRecord},
+
+		{Method: get, Pattern: "/check", Allow: clinical, Handle: p.Upload.Form, Menu: "Check files"},
+		{Method: post, Pattern: "/check", Allow: clinical, Handle: p.Upload.Check, Upload: true},
+		{Method: get, Pattern: "/check/{id}", Allow: clinical, Handle: p.Upload.Found, Logged: trail.ProcedureRecord},
+		{Method: post, Pattern: "/check/{id}/keep", Allow: clinical, Handle: p.Upload.Keep, Logged: trail.Import},
+		{Method: post, Pattern: "/check/{id}/discard", Allow: clinical, Handle: p.Upload.Discard},
+
+		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
+		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
+		{Method: post, Pattern: "/health/retry", Allow: office, Handle: p.Health.Retry},
+		{Method: get, Pattern: "/healthz", Allow: everyone, Handle: p.Health.Alive},
+		{Method: get, Pattern: "/metrics", Allow: everyone, Handle: p.Health.Metrics},
+
+		{Method: get, Pattern: "/accounts", Allow: admin, Handle: p.Access.Accounts, Menu: "Accounts", Logged: trail.UserAuthentication},
+		{Method: post, Pattern: "/accounts", Allow: admin, Handle: p.Access.Add, Logged: trail.UserAuthentication},
+		{Method: post, Pattern: "/accounts/change", Allow: admin, Handle: p.Access.Change, Logged: trail.UserAuthentication},
+		{Method: get, Pattern: "/log", Allow: office, Handle: p.Access.Log, Menu: "Access log", Logged: trail.AuditLogUsed},
+		{Method: get, Pattern: "/log/table", Allow: office, Handle: p.Access.LogTable, Logged: trail.AuditLogUsed},
 
 		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
 		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
@@ -52,6 +78,8 @@ func (p *Pages) Table() []frame.Route {
 
 		{Method: get, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.Form},
 		{Method: post, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.SignIn, Logged: trail.UserAuthentication},
+		{Method: get, Pattern: "/sign-in/other", Allow: everyone, Handle: p.Access.Begin},
+		{Method: get, Pattern: "/sign-in/back", Allow: everyone, Handle: p.Access.Back, Logged: trail.UserAuthentication},
 		{Method: post, Pattern: "/sign-out", Allow: signedIn, Handle: p.Access.SignOut, Logged: trail.UserAuthentication},
 		{Method: get, Pattern: "/first/{code}", Allow: everyone, Handle: p.Access.FirstForm},
 		{Method: post, Pattern: "/first/{code}", Allow: everyone, Handle: p.Access.FirstAccount, Logged: trail.UserAuthentication},
@@ -60,8 +88,5 @@ func (p *Pages) Table() []frame.Route {
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), study.Templates(), period.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), upload.Templates()}
 }
-
-// Receiver is a way by which studies come in, in words for who sets up a scanner.
-type Receiver struct{ Kind, Host, Port, Title string }

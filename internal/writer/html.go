@@ -41,6 +41,7 @@ func newWebPage(r *run.Run, name, mark string) (webPage, error) {
 		"decision": func() string { return Decision },
 		"rules":    rulesLine,
 		"tail":     tail,
+		"item":     func(string) string { return "" },
 	}
 	t, err := template.New(name).Funcs(functions).ParseFS(templates, "templates/"+name, "templates/shared.html.tmpl")
 	return webPage{t, p}, err
@@ -51,6 +52,33 @@ func (webPage) between() string { return "" }
 func (h webPage) begin(w io.Writer, first *line) error { return h.ExecuteTemplate(w, "begin", first) }
 
 func (h webPage) end(w io.Writer, all []line) error { return h.ExecuteTemplate(w, "end", all) }
+
+// Article writes the gap sheet of one study as it is printed, as a part of another
+// page, which brings the style. Each place of a value leads to the item of that place
+// in the article that [Items] writes.
+func Article(w io.Writer, r *run.Run, s *run.Study, opt Options) error {
+	h, err := newWebPage(r, "gapsheet.html.tmpl", gapSheetMark)
+	if err != nil {
+		return err
+	}
+	h.Funcs(template.FuncMap{"item": itemAnchor})
+	return h.ExecuteTemplate(w, "article", newSheet(h.page.measurands, s, opt))
+}
+
+// Items writes all that the reports of one study hold, item by item as written, as a
+// part of another page.
+func Items(w io.Writer, r *run.Run, s *run.Study) error {
+	h, err := newWebPage(r, "measurements.html.tmpl", measurementsMark)
+	if err != nil {
+		return err
+	}
+	h.Funcs(template.FuncMap{"item": itemAnchor})
+	return h.ExecuteTemplate(w, "article", newMeasurementList(h.page.measurands, s))
+}
+
+// itemAnchor is where a place stands within a page: letter of the report, position
+// path of the item.
+func itemAnchor(where string) string { return "item-" + strings.ReplaceAll(where, " ", "-") }
 
 // rulesLine names the rules of the numbered entries.
 func rulesLine(s *sheet) string {

@@ -27,6 +27,7 @@ type Call struct {
 	action trail.Action
 	what   string
 	loud   bool // to be logged whatever the route says
+	event  trail.EventID
 }
 
 // Refusal is an answer that is no page: what was not done, and what to do.
@@ -82,6 +83,10 @@ func (c *Call) bound() {
 // About names, for the access log, what the page is about.
 func (c *Call) About(object string) { c.about = object }
 
+// As has the access log call it something else than the route says: more is shown
+// than usually.
+func (c *Call) As(event trail.EventID) { c.event = event }
+
 // Did has the access log say what was done, whatever the route says.
 func (c *Call) Did(action trail.Action, what string) { c.action, c.what, c.loud = action, what, true }
 
@@ -91,6 +96,9 @@ func (c *Call) logged(outcome trail.Outcome) error {
 		return nil
 	}
 	e := trail.Event{EventID: c.route.Logged, EventActionCode: c.action, EventOutcomeIndicator: outcome, EventTypeCode: c.what, ParticipantObjectID: c.about}
+	if c.event != "" {
+		e.EventID = c.event
+	}
 	if e.EventID == "" {
 		e.EventID = trail.ApplicationActivity
 	}

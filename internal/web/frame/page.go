@@ -34,6 +34,7 @@ type View struct {
 	Name    string // of the template
 	Data    any
 	Scripts []string // modules of assets, by file name
+	Styles  []string // further style sheets of assets
 	Status  int      // 0 for 200
 	Wide    bool     // takes the whole width of the window
 }
@@ -122,11 +123,12 @@ func Asset(name string) (string, error) {
 }
 
 // assetContent is a file of assets. The style of a gap sheet is that of the printed
-// one, held to the sheet.
+// one, held to the sheet and in the inks of the page, which may be dark.
 func assetContent(name string) ([]byte, error) {
 	content, err := fs.ReadFile(own, "assets/"+name)
 	if name == "sheet.css" && err == nil {
-		return bytes.Replace(content, []byte("/* printed */"), []byte(layout.Style()), 1), nil
+		inks := strings.NewReplacer("#111", "var(--ink)", "#333", "var(--dim)", "#f1f1ee", "var(--sunk)", "#999", "var(--line)", "#bbb", "var(--line)", "#fff", "var(--paper)")
+		return bytes.Replace(content, []byte("/* printed */"), []byte(inks.Replace(string(layout.Style()))), 1), nil
 	}
 	return content, err
 }

@@ -63,25 +63,8 @@ func (t tally) Nothing() bool { return t.Missing+t.Contradictions+t.Record+t.Loo
 func tallyOf(s *store.Study) tally {
 	var t tally
 	for i := range s.Rules {
-		about := &s.Rules[i]
 		outcome, severity := s.Outcome(i)
-		grave := severity.Rank() > finding.Information.Rank()
-		switch {
-		case outcome == finding.Open && !about.PerLab && !about.OpenPerLab:
-			t.Untold++
-		case outcome == finding.Review && !about.PerLab:
-			t.Look++
-		case outcome != finding.Fail || !grave:
-		case about.Kind == finding.Consistency:
-			t.Contradictions++
-		case about.Kind == finding.Form:
-			t.Record++
-		default:
-			t.Missing++
-			if slices.ContainsFunc(s.Waivers, func(w store.Waiver) bool { return w.Rule == about.Identifier }) {
-				t.Reasons++
-			}
-		}
+		t.count(&s.Rules[i], outcome, severity, s.Waivers)
 	}
 	return t
 }

@@ -28,10 +28,10 @@ function ages() {
 }
 function age(ms) {
   const minutes = Math.max(0, Math.floor(ms / 60000));
-  if (minutes < 1) return "now";
-  if (minutes < 60) return `${minutes} min`;
-  if (minutes < 48 * 60) return `${Math.floor(minutes / 60)} h ${minutes % 60 ? `${minutes % 60} min` : ""}`.trim();
-  return `${Math.floor(minutes / 1440)} days`;
+  if (minutes < 1) return "just now";
+  if (minutes < 60) return `${minutes} min ago`;
+  if (minutes < 48 * 60) return `${Math.floor(minutes / 60)} h ${minutes % 60 ? `${minutes % 60} min` : ""}`.trim() + " ago";
+  return `${Math.floor(minutes / 1440)} days ago`;
 }
 
 if (parts().length) {

@@ -1,0 +1,107 @@
+package spool
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Held is an object of the quarantine.
+type Held struct {
+	Name   string // of its file
+	Came   time.Time
+	Bytes  int64
+	Reason string // "" when none was written down
+}
+
+// Held lists the quarantine, what came last first.
+func (s *Spool) Held() ([]Held, error) {
+	entries, err := os.ReadDir(s.Quarantine())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	var out []Held
+	for _, e := range entries {
+		info, err := e.Info()
+		if err != nil || !info.Mode().IsRegular() || filepath.Ext(e.Name()) != ".dcm" {
+			continue
+		}
+		h := Held{Name: e.Name(), Came: info.ModTime(), Bytes: info.Size()}
+		if text, err := os.ReadFile(s.reasonFile(e.Name())); err == nil {
+			h.Reason = strings.TrimSpace(string(text))
+		}
+		out = append(out, h)
+	}
+	slices.SortFunc(out, func(a, b Held) int { return b.Came.Compare(a.Came) })
+	return out, err
+}
+
+func (s *Spool) reasonFile(name string) string {
+	return filepath.Join(s.Quarantine(), strings.TrimSuffix(name, ".dcm")+".reason")
+}
+
+// Again looks once more at an object of the quarantine, and has it wait to be recorded
+// when it can be read now: another version of the program may. Otherwise the reason
+// beside it is that of now. One that is not there is an fs.ErrNotExist.
+func (s *Spool) Again(name string) (taken bool, err error) {
+	held, err := s.Held()
+	if err != nil {
+		return false, err
+	}
+	if !slices.ContainsFunc(held, func(h Held) bool { return h.Name == name }) {
+		return false, fs.ErrNotExist
+	}
+	file := filepath.Join(s.Quarantine(), name)
+	is, _, reason := s.Check(file)
+	if reason != nil {
+		return false, os.WriteFile(s.reasonFile(name), []byte(reason.Error()+"\n"), 0o600)
+	}
+	study := "unknown"
+	if IsUID(is.Study) {
+		study = is.Study
+	}
+	folder := filepath.Join(s.Waiting(), study)
+	now := time.Now() // it has come to rest when nothing has come since
+	if err := errors.Join(os.MkdirAll(folder, 0o700), os.Chtimes(file, now, now), os.Rename(file, filepath.Join(folder, name)), syncDir(folder)); err != nil {
+		return false, err
+	}
+	_ = os.Remove(s.reasonFile(name)) // of what is not there any more
+	return true, nil
+}
+
+// Load is what waits to be recorded.
+type Load struct {
+	Studies, Objects int
+	Oldest           time.Time // when the oldest of them came
+}
+
+// Load counts what waits.
+func (s *Spool) Load() (Load, error) {
+	var l Load
+	studies, err := os.ReadDir(s.Waiting())
+	if errors.Is(err, fs.ErrNotExist) {
+		return l, nil
+	}
+	for _, study := range studies {
+		objects, err := os.ReadDir(filepath.Join(s.Waiting(), study.Name()))
+		if err != nil {
+			continue // recorded meanwhile
+		}
+		if len(objects) > 0 {
+			l.Studies++
+		}
+		for _, o := range objects {
+			if info, err := o.Info(); err == nil {
+				l.Objects++
+				if l.Oldest.IsZero() || info.ModTime().Before(l.Oldest) {
+					l.Oldest = info.ModTime()
+				}
+			}
+		}
+	}
+	return l, err
+}

@@ -1,0 +1,167 @@
+package web
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"echotally/internal/account"
+	"echotally/internal/demo"
+	"echotally/internal/desk"
+	"echotally/internal/finding"
+	"echotally/internal/store"
+	"echotally/internal/web/frame"
+)
+
+// aPage is a page as a browser is sent through it.
+type aPage struct {
+	Name string       `json:"name"` // its task, if any, has this name in testdata/browser/tasks.mjs
+	Path string       `json:"path"` // {study} and {check} stand for one of them
+	Role account.Role `json:"role"` // "" for nobody
+}
+
+// browsed are all pages there are to look at, each in wide and narrow windows, in the dark,
+// without scripts, on paper, and by keyboard alone.
+var browsed = []aPage{
+	{"sign-in", "/sign-in", ""},
+	{"welcome", "/", account.Administrator},
+	{"arrivals", "/arrivals", account.Sonographer},
+	{"sheet", "{study}", account.Reader},
+	{"sheet-named", "{study}?names=1", account.Reader},
+	{"check", "/check", account.Sonographer},
+	{"health", "/health", account.QualityManager},
+	{"accounts", "/accounts", account.Administrator},
+	{"log", "/log", account.QualityManager},
+	{"not-found", "/nowhere", account.Reader},
+}
+
+// TestPagesInABrowser goes through every page with a real browser: its main task by
+// keyboard alone, no violation that axe-core finds, nothing that reaches beyond a narrow
+// window, readable without scripts, printable, no error on the console, no request that
+// leaves the host.
+func TestPagesInABrowser(t *testing.T) {
+	node, browser := program(t, "node"), program(t, "chromium")
+	const dir = "testdata/browser"
+	if _, err := os.Stat(filepath.Join(dir, "node_modules", "playwright-core")); err != nil {
+		t.Skip("playwright-core and axe-core are not installed: npm ci --prefix internal/web/testdata/browser")
+	}
+	site, server := newSite(t)
+	study, file := fill(t, site)
+	job := struct {
+		Base, Browser, Study, File string
+		Cookies                    map[account.Role]string
+		Pages                      []aPage
+	}{server.URL, browser, study, file, map[account.Role]string{}, browsed}
+	if _, err := site.Accounts.Add("Quill", "four plain words here", account.Roles()); err != nil {
+		t.Fatal(err)
+	}
+	for _, role := range account.Roles() {
+		job.Cookies[role] = site.Sessions.Begin("Quill", []account.Role{role})
+	}
+	text, err := json.Marshal(job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.CommandContext(t.Context(), node, "run.mjs")
+	cmd.Dir, cmd.Stdin = dir, bytes.NewReader(text)
+	var wrong bytes.Buffer
+	cmd.Stderr = &wrong
+	out, err := cmd.Output()
+	seen := map[string]int{}
+	for lines := bufio.NewScanner(bytes.NewReader(out)); lines.Scan(); {
+		var one struct{ Page, Check, Fault string }
+		if err := json.Unmarshal(lines.Bytes(), &one); err != nil {
+			t.Fatalf("%v: %s", err, lines.Text())
+		}
+		seen[one.Page]++
+		if one.Fault != "" {
+			t.Errorf("%s, %s: %s", one.Page, one.Check, one.Fault)
+		}
+	}
+	if err != nil {
+		t.Fatalf("%v\n%s", err, wrong.String())
+	}
+	for _, p := range browsed {
+		if seen[p.Name] == 0 {
+			t.Errorf("%s was not looked at", p.Name)
+		}
+	}
+}
+
+// program finds a program of the machine, or leaves the test out aloud.
+func program(t *testing.T, name string) string {
+	path, err := exec.LookPath(name)
+	if err != nil {
+		t.Skipf("%s is not installed: no page was looked at in a browser", name)
+	}
+	return path
+}
+
+// fill records a small invented lab and gives the address of a study with images, a gap
+// and an earlier study, or as much of that as one has, and a report to be checked.
+func fill(t testing.TB, site *frame.Site) (study, file string) {
+	t.Helper()
+	dir := t.TempDir()
+	cases := demo.Studies(demo.Options{Seed: 1})
+	for i, c := range cases {
+		if i%16 != 0 && i < len(cases)-6 {
+			continue
+		}
+		for _, o := range c.Objects {
+			b, err := o.Bytes()
+			if err != nil {
+				t.Fatal(err)
+			}
+			name := filepath.Join(dir, c.Truth.Folder, o.Name)
+			if err := errors.Join(os.MkdirAll(filepath.Dir(name), 0o700), os.WriteFile(name, b, 0o600)); err != nil {
+				t.Fatal(err)
+			}
+			if file == "" {
+				file = name
+			}
+		}
+	}
+	record := &desk.Recorder{Desk: site.Lab.Desk, Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
+	if err := record.Paths(context.Background(), []string{dir}); err != nil {
+		t.Fatal(err)
+	}
+	return site.Lab.Study(richest(t, site)), file
+}
+
+// richest is the study with most to show.
+func richest(t testing.TB, site *frame.Site) string {
+	t.Helper()
+	ctx := context.Background()
+	all, err := site.Lab.Ledger.Arrivals(ctx, 1000)
+	if err != nil || len(all) == 0 {
+		t.Fatalf("%d studies, %v", len(all), err)
+	}
+	points := map[string]int{}
+	for _, a := range all {
+		if a.Images > 0 {
+			points[a.UID]++
+		}
+		kinds := map[finding.Kind]int{finding.Completeness: 4, finding.Consistency: 3}
+		for i := range a.Rules {
+			if outcome, severity := a.Outcome(i); outcome == finding.Fail && severity != finding.Information {
+				points[a.UID] += kinds[a.Rules[i].Kind]
+				kinds[a.Rules[i].Kind] = 0
+			}
+		}
+		others, err := site.Lab.Ledger.OfPerson(ctx, a.UID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(others) > 1 && others[0].UID != a.UID {
+			points[a.UID] += 2
+		}
+	}
+	return slices.MaxFunc(all, func(a, b *store.Arrival) int { return points[a.UID] - points[b.UID] }).UID
+}

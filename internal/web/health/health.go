@@ -1,0 +1,193 @@
+// Package health owns the page and the figures that say whether the program is well:
+// what waits, what could not be read, room on the disks, the ledger and its backups.
+//
+// It names no patient and no member of staff.
+package health
+
+import (
+	"context"
+	"embed"
+	"errors"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"echotally/internal/spool"
+	"echotally/internal/store"
+	"echotally/internal/trail"
+	"echotally/internal/web/frame"
+)
+
+//go:embed templates
+var files embed.FS
+
+// Templates are the pages' templates.
+func Templates() frame.Templates { return frame.Templates{Files: files} }
+
+// Receiver is a way by which studies come in, in words for who sets up a scanner.
+type Receiver struct{ Kind, Host, Port, Title string }
+
+// Pages are the pages about the program itself.
+type Pages struct {
+	Spool     *spool.Spool // nil where nothing is received
+	Receivers []Receiver
+	Folders   map[string]string // whose disk is looked at, by what lies there
+	Backups   string            // folder of backups, "" when it is not known
+
+	lock     sync.Mutex
+	verified proof
+	started  time.Time
+}
+
+// proof is what verifying came to when it was last asked for.
+type proof struct {
+	Running bool
+	At      time.Time
+	Proof   *store.Proof
+	Fault   string
+}
+
+// Disk is the room where something lies.
+type Disk struct {
+	Holds       string
+	Free, Total int64 // bytes; 0 where the system does not tell
+}
+
+// Short says that there is little room left: less than a twentieth, or 2 GB (site choice).
+func (d Disk) Short() bool { return d.Total > 0 && (d.Free < d.Total/20 || d.Free < 2<<30) }
+
+type page struct {
+	Receivers  []Receiver
+	Load       spool.Load
+	Held       []spool.Held
+	Receives   bool
+	Disks      []Disk
+	Statistics *store.Statistics
+	Due        int
+	Backup     time.Time
+	Backups    bool // it is known where they lie
+	Verified   proof
+	Now        time.Time
+}
+
+// Stale says that the last backup is older than a week (site choice).
+func (p page) Stale() bool { return p.Now.Sub(p.Backup) > 7*24*time.Hour }
+
+// Health is the page.
+func (p *Pages) Health(c *frame.Call) error {
+	ctx := c.R.Context()
+	data := page{Receivers: p.Receivers, Receives: p.Spool != nil, Disks: p.disks(), Backups: p.Backups != "", Backup: p.lastBackup(), Now: c.Now()}
+	var err error
+	if p.Spool != nil {
+		data.Load, err = p.Spool.Load()
+		if err == nil {
+			data.Held, err = p.Spool.Held()
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if data.Statistics, err = c.Lab.Ledger.Statistics(ctx); err != nil {
+		return err
+	}
+	due, err := c.Lab.Ledger.Due(ctx)
+	if err != nil {
+		return err
+	}
+	data.Due = len(due)
+	p.lock.Lock()
+	data.Verified = p.verified
+	p.lock.Unlock()
+	return c.Page(frame.View{Title: "Health", Name: "health", Data: data})
+}
+
+// Verify has the ledger proved; the page tells what it came to.
+func (p *Pages) Verify(c *frame.Call) error {
+	p.lock.Lock()
+	running := p.verified.Running
+	p.verified.Running = true
+	p.lock.Unlock()
+	if !running {
+		ctx, ledger, now := context.WithoutCancel(c.R.Context()), c.Lab.Ledger, c.Site().Now
+		go func() {
+			found, err := ledger.Verify(ctx, "")
+			done := proof{At: now(), Proof: found}
+			if err != nil {
+				done.Fault = err.Error()
+			}
+			p.lock.Lock()
+			defer p.lock.Unlock()
+			p.verified = done
+		}()
+	}
+	c.Did(trail.Execute, "verify ledger")
+	return c.Go("/health#ledger")
+}
+
+// Retry looks once more at an object of the quarantine.
+func (p *Pages) Retry(c *frame.Call) error {
+	if err := c.R.ParseForm(); err != nil {
+		return err
+	}
+	if p.Spool == nil {
+		return frame.ErrNotFound
+	}
+	taken, err := p.Spool.Again(c.R.PostForm.Get("object"))
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return frame.Bad("This object is not in the quarantine any more.", "")
+	case err != nil:
+		return err
+	case !taken:
+		return frame.Bad("It still cannot be read; the reason stands beside it.", "Have it sent again, or ask who looks after the scanner.")
+	}
+	c.Did(trail.Execute, "object taken out of the quarantine")
+	return c.Go("/health#quarantine")
+}
+
+// Alive answers who watches whether the program is there and the ledger answers.
+func (p *Pages) Alive(c *frame.Call) error {
+	if _, err := c.Lab.Ledger.Change(c.R.Context()); err != nil {
+		return &frame.Refusal{Status: http.StatusServiceUnavailable, Reason: "The ledger does not answer.", Hint: ""}
+	}
+	c.W.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, err := c.W.Write([]byte("ok\n"))
+	return err
+}
+
+func (p *Pages) disks() []Disk {
+	var out []Disk
+	for holds, dir := range p.Folders {
+		d := Disk{Holds: holds}
+		d.Free, d.Total = room(dir)
+		out = append(out, d)
+	}
+	sortDisks(out)
+	return out
+}
+
+func sortDisks(all []Disk) {
+	for i := range all {
+		for j := i; j > 0 && all[j].Holds < all[j-1].Holds; j-- {
+			all[j], all[j-1] = all[j-1], all[j]
+		}
+	}
+}
+
+// lastBackup is when the newest file came to the folder of backups.
+func (p *Pages) lastBackup() time.Time {
+	var last time.Time
+	if p.Backups == "" {
+		return last
+	}
+	entries, _ := os.ReadDir(p.Backups) // one that cannot be read holds none
+	for _, e := range entries {
+		if info, err := e.Info(); err == nil && info.Mode().IsRegular() && !strings.HasPrefix(e.Name(), ".") && filepath.Ext(e.Name()) == ".db" && info.ModTime().After(last) {
+			last = info.ModTime()
+		}
+	}
+	return last
+}

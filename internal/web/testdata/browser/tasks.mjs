@@ -1,0 +1,77 @@
+// The main task of each page, by keyboard alone. A task gives what went wrong, "" for
+// nothing; a page without one has nothing to do but to read.
+
+// tabTo presses Tab until what a selector names has the focus.
+export async function tabTo(tab, selector, most = 300) {
+  for (let n = 0; n < most; n++) {
+    if (await tab.evaluate((s) => !!document.activeElement?.matches(s), selector)) return;
+    await tab.keyboard.press("Tab");
+  }
+  throw new Error("the keyboard does not reach " + selector);
+}
+
+// enter presses Enter and waits for the page that comes.
+async function enter(tab) {
+  await Promise.all([tab.waitForNavigation(), tab.keyboard.press("Enter")]);
+}
+
+async function holds(tab, words) {
+  const text = await tab.locator("main").innerText();
+  return text.includes(words) ? "" : `the page does not say "${words}": ${text.slice(0, 300)}`;
+}
+
+export const tasks = {
+  "sign-in": async (tab) => {
+    await tabTo(tab, "#name");
+    await tab.keyboard.type("Quill");
+    await tabTo(tab, "#password");
+    await tab.keyboard.type("four plain words here");
+    await enter(tab);
+    return tab.url().endsWith("/sign-in") ? "not signed in: " + await tab.locator("main").innerText() : "";
+  },
+  arrivals: async (tab) => {
+    await tabTo(tab, "a[href^='/study/']");
+    await enter(tab);
+    return holds(tab, "Echo gap sheet");
+  },
+  sheet: async (tab) => {
+    await tabTo(tab, "a[href^='#item-']");
+    await tab.keyboard.press("Enter");
+    await tab.waitForSelector(".marked");
+    await tabTo(tab, "#reason");
+    await tab.keyboard.type("poor");
+    await tabTo(tab, "#reasons form.keep button");
+    await enter(tab);
+    const fault = await holds(tab, "with a reason");
+    if (fault) return fault;
+    await tabTo(tab, "#reasons .given button");
+    await enter(tab);
+    return (await tab.locator("#reasons .given").count()) ? "the reason is still there" : "";
+  },
+  health: async (tab) => {
+    await tabTo(tab, "form[action='/health/verify'] button");
+    await enter(tab);
+    return holds(tab, "erified");
+  },
+  accounts: async (tab) => {
+    await tabTo(tab, "form[action='/accounts'] #name");
+    await tab.keyboard.type("Marrow");
+    await tabTo(tab, "form[action='/accounts'] #password");
+    await tab.keyboard.type("another four plain words");
+    await tabTo(tab, "form[action='/accounts'] input[value='reader']");
+    await tab.keyboard.press("Space");
+    await tabTo(tab, "form[action='/accounts'] button");
+    await enter(tab);
+    return holds(tab, "Marrow");
+  },
+  check: async (tab, job) => {
+    await tab.setInputFiles("#files", job.File); // the system's own dialogue, which no page opens by keyboard
+    await tabTo(tab, "form[data-drop] button");
+    await enter(tab);
+    const fault = await holds(tab, "1 study in 1 file");
+    if (fault) return fault;
+    await tabTo(tab, "form[action$='/discard'] button");
+    await enter(tab);
+    return holds(tab, "Check files");
+  },
+};
