@@ -60,6 +60,10 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/check/{id}/keep", Allow: clinical, Handle: p.Upload.Keep, Logged: trail.Import},
 		{Method: post, Pattern: "/check/{id}/discard", Allow: clinical, Handle: p.Upload.Discard},
 
+		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
+		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
+		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
+
 		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
 		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
 		{Method: post, Pattern: "/health/retry", Allow: office, Handle: p.Health.Retry},
@@ -71,10 +75,6 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/accounts/change", Allow: admin, Handle: p.Access.Change, Logged: trail.UserAuthentication},
 		{Method: get, Pattern: "/log", Allow: office, Handle: p.Access.Log, Menu: "Access log", Logged: trail.AuditLogUsed},
 		{Method: get, Pattern: "/log/table", Allow: office, Handle: p.Access.LogTable, Logged: trail.AuditLogUsed},
-
-		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
-		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
-		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
 
 		{Method: get, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.Form},
 		{Method: post, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.SignIn, Logged: trail.UserAuthentication},

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -38,8 +39,7 @@ type Pages struct {
 	Backups   string            // folder of backups, "" when it is not known
 
 	lock     sync.Mutex
-	verified proof
-	started  time.Time
+	verified map[*frame.Lab]proof
 }
 
 // proof is what verifying came to when it was last asked for.
@@ -99,32 +99,43 @@ func (p *Pages) Health(c *frame.Call) error {
 	}
 	data.Due = len(due)
 	p.lock.Lock()
-	data.Verified = p.verified
+	data.Verified = p.verified[c.Lab]
 	p.lock.Unlock()
 	return c.Page(frame.View{Title: "Health", Name: "health", Data: data})
 }
 
 // Verify has the ledger proved; the page tells what it came to.
 func (p *Pages) Verify(c *frame.Call) error {
-	p.lock.Lock()
-	running := p.verified.Running
-	p.verified.Running = true
-	p.lock.Unlock()
-	if !running {
-		ctx, ledger, now := context.WithoutCancel(c.R.Context()), c.Lab.Ledger, c.Site().Now
+	lab := c.Lab
+	if p.verifying(lab) {
+		ctx, now := context.WithoutCancel(c.R.Context()), c.Site().Now
 		go func() {
-			found, err := ledger.Verify(ctx, "")
+			found, err := lab.Ledger.Verify(ctx, "")
 			done := proof{At: now(), Proof: found}
 			if err != nil {
 				done.Fault = err.Error()
 			}
 			p.lock.Lock()
 			defer p.lock.Unlock()
-			p.verified = done
+			p.verified[lab] = done
 		}()
 	}
 	c.Did(trail.Execute, "verify ledger")
 	return c.Go("/health#ledger")
+}
+
+// verifying notes that the ledger is being verified; false when it is already.
+func (p *Pages) verifying(lab *frame.Lab) bool {
+	p.lock.Lock()
+	defer p.lock.Unlock()
+	if p.verified == nil {
+		p.verified = map[*frame.Lab]proof{}
+	}
+	if p.verified[lab].Running {
+		return false
+	}
+	p.verified[lab] = proof{Running: true}
+	return true
 }
 
 // Retry looks once more at an object of the quarantine.
@@ -165,16 +176,8 @@ func (p *Pages) disks() []Disk {
 		d.Free, d.Total = room(dir)
 		out = append(out, d)
 	}
-	sortDisks(out)
+	slices.SortFunc(out, func(a, b Disk) int { return strings.Compare(a.Holds, b.Holds) })
 	return out
-}
-
-func sortDisks(all []Disk) {
-	for i := range all {
-		for j := i; j > 0 && all[j].Holds < all[j-1].Holds; j-- {
-			all[j], all[j-1] = all[j-1], all[j]
-		}
-	}
 }
 
 // lastBackup is when the newest file came to the folder of backups.

@@ -176,7 +176,7 @@ func (p *Pages) receive(c *frame.Call, s *sending) error {
 			break
 		}
 		if err != nil {
-			return unsent(err)
+			return unsent(errors.Join(io.ErrUnexpectedEOF, err)) // whatever is wrong, it is in what was sent
 		}
 		if part.FormName() != "files" || part.FileName() == "" {
 			continue
