@@ -296,7 +296,9 @@ func (b *Binding) Means() []float64 {
 
 // alternatives are the values a scanner may have gone by: those of the series
 // that counts, and their mean. A value of another window is another reading, and
-// one that was replaced by the most recent no longer any. Each number stands once.
+// one that was replaced by the most recent no longer any; but the highest window
+// may be the one with the highest mean, though a single beat of another is higher.
+// Each number stands once.
 func (b *Binding) alternatives() []Item {
 	own := b.Items
 	groups, _ := perSeries(b.Items)
@@ -308,10 +310,9 @@ func (b *Binding) alternatives() []Item {
 	if renewed := filter(own, Item.isNewest); len(renewed) > 0 {
 		own = renewed
 	}
-	if singles := individuals(own); len(singles) > 1 {
-		mean := pick(singles, measurand.Mean)
-		mean.Measurement = b.Chosen.Measurement
-		own = append(slices.Clip(own), mean)
+	own = append(slices.Clip(own), b.highestMean(own)...)
+	if b.word() == measurand.Highest && len(groups) > 1 {
+		own = append(own, b.highestMean(notReplaced(groups)...)...)
 	}
 	var out []Item
 	for _, it := range own {
@@ -320,4 +321,20 @@ func (b *Binding) alternatives() []Item {
 		}
 	}
 	return out
+}
+
+// highestMean is the highest of the means of series of several beats, if any.
+func (b *Binding) highestMean(groups ...[]Item) []Item {
+	var means []Item
+	for _, g := range groups {
+		if singles := individuals(g); len(singles) > 1 {
+			mean := pick(singles, measurand.Mean)
+			mean.Measurement = b.Chosen.Measurement
+			means = append(means, mean)
+		}
+	}
+	if len(means) < 2 {
+		return means
+	}
+	return []Item{pick(means, measurand.Highest)}
 }

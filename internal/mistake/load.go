@@ -47,7 +47,7 @@ func (l *loading) table() *Table {
 		if u.Source == "" {
 			l.fault(path, "nobody stands behind the values", "write source: who recommends them, or common practice")
 		}
-		l.out.Usual = append(l.out.Usual, Usual{l.slip(path, u.Slip), l.measurand(path, u.Measurand), u.Values, u.Source})
+		l.out.Usual = append(l.out.Usual, Usual{l.slip(path, u.Slip), l.measurand(path, u.Measurand), u.Values, u.Twice, u.Source})
 	}
 	for i, s := range l.file.Swapped {
 		path := fmt.Sprintf("$.swapped[%d]", i)

@@ -40,6 +40,7 @@ type Usual struct {
 	Slip      *Slip
 	Measurand string
 	Values    []float64 // in the unit of the measurand
+	Twice     int       // how commonly it is counted twice, in place of the commonness of the slip; 0 when alike
 	Source    string
 }
 
@@ -101,6 +102,15 @@ type factor struct {
 
 // Slip is the slip of a name, nil when it is not to be looked for.
 func (t *Table) Slip(identifier string) *Slip { return t.slips[identifier] }
+
+// Rarest is the commonness of the slip that occurs least commonly.
+func (t *Table) Rarest() int {
+	rarest := 0
+	for _, s := range t.slips {
+		rarest = max(rarest, s.Commonness)
+	}
+	return rarest
+}
 
 // Factors are the slips that multiply values of a measurand in a unit.
 func (t *Table) Factors(m *measurand.Measurand, unit ucum.Unit) []Factor {
@@ -203,6 +213,7 @@ type asWritten struct {
 		Slip      string    `yaml:"slip"`
 		Measurand string    `yaml:"measurand"`
 		Values    []float64 `yaml:"values"`
+		Twice     int       `yaml:"twice"`
 		Source    string    `yaml:"source"`
 	} `yaml:"usual"`
 	Swapped []struct {

@@ -20,12 +20,13 @@ type supposition struct {
 	pair       bool              // an exchange of two values the relation looks at
 	outside    bool              // an exchange with what the relation does not look at: other
 	other      *echo.Measurement
-	telling    bool          // it would explain even a loosely tied relation
-	seen       bool          // something else in the record shows it
-	commonness int           // instead of that of its kind, when not 0
-	text       func() string // what is different, in words; the arithmetic is added
-	subject    string        // measurand the slip sits on
-	simple     bool          // not one of several values that might be put in
+	telling    bool              // it would explain even a loosely tied relation
+	seen       bool              // something else in the record shows it
+	from       *echo.Measurement // of another item: what was put in or copied
+	commonness int               // instead of that of its kind, when not 0
+	text       func() string     // what is different, in words; the arithmetic is added
+	subject    string            // measurand the slip sits on
+	simple     bool              // not one of several values that might be put in
 }
 
 // variant names what candidates are counted with: those of its kind, or those

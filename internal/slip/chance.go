@@ -1,6 +1,7 @@
 package slip
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -67,38 +68,55 @@ func (t *tested) toTheDigit(on *answer.Answers) bool {
 	return false
 }
 
-// crowd says how densely the numbers that slips of one kind would give lie
-// around the stated one.
+// crowd says where the results of all suppositions of a kind lie beside the
+// stated value.
 type crowd struct {
-	off    float64        // how far the relation misses, on the log scale
-	within map[string]int // suppositions of a kind no further off than the relation
+	off float64              // how far the relation misses, signed, on the log scale
+	at  map[string][]float64 // how far it misses with each supposition
 }
 
 func (t *tested) around(tried []supposition) crowd {
-	c := crowd{within: map[string]int{}}
+	c := crowd{at: map[string][]float64{}}
 	if t.Rule.Recompute == nil {
 		return c
 	}
-	c.off = t.missing(t.Answers)
+	c.off = t.offset(t.Answers)
 	for _, s := range tried {
 		on := t.Supposing(s.changes...)
 		if len(s.changes) == 0 {
 			on = t.Corrected(t.x.following(s.repair).item)
 		}
-		if t.missing(on) <= c.off {
-			c.within[s.variant()]++
+		if off := t.offset(on); !math.IsInf(off, 0) {
+			c.at[s.variant()] = append(c.at[s.variant()], off)
 		}
 	}
 	return c
 }
 
+// hits is how often, of all suppositions of a kind, one would fit by chance: the
+// room within which it fits, times how densely they lie around the stated value.
+// Suppositions that give the same are one.
+func (c crowd) hits(variant string, room, off float64) float64 {
+	n, last := 0, math.Inf(-1)
+	for _, at := range slices.Sorted(slices.Values(c.at[variant])) {
+		if math.Abs(at) <= math.Abs(c.off) && at-last >= room {
+			n, last = n+1, at
+		}
+	}
+	return float64(max(1, n)) * room / (2 * off)
+}
+
 // missing is how far the closest form misses the stated value, on the log scale.
-func (t *tested) missing(on *answer.Answers) float64 {
+func (t *tested) missing(on *answer.Answers) float64 { return math.Abs(t.offset(on)) }
+
+// offset is by how much the closest form misses the stated value, on the log
+// scale: above nought where it gives more. It is infinite where none gives any.
+func (t *tested) offset(on *answer.Answers) float64 {
 	stated := on.Binding(t.Rule.Recompute.Stated)
 	off := math.Inf(1)
 	for i := range t.Rule.Recompute.Forms {
 		x := on.InUnit(t.Rule.Recompute.Forms[i].Value, stated.Alias.Unit)(on.Value)
-		if miss := math.Abs(math.Log(x / stated.Chosen.X)); miss < off {
+		if miss := math.Log(x / stated.Chosen.X); math.Abs(miss) < math.Abs(off) {
 			off = miss
 		}
 	}
@@ -134,15 +152,42 @@ func (t *tested) beatsChance(h holding, around crowd) bool {
 	switch {
 	case h.seen:
 		return exact // what it gives may fit by its making; it was asked for another sign
-	case !exact && !(h.kind.Early && t.beats()):
+	case !exact && !(h.kind.Early && t.beats() && !t.ofItsOwn()):
 		return false
 	}
 	off := t.missingAs(h.on)
 	if math.Min(t.moved(h.supposition), off) > math.Log(t.Library.Mistakes.Limits.Misread) && exact {
 		return true // no misreading is so large, of the value or of the result
 	}
-	chance := float64(max(1, around.within[h.variant()])) * t.reached(h.on) / (2 * off) * t.x.also(h)
-	return chance*float64(h.kind.Commonness) < t.Library.Mistakes.Limits.Chance
+	chance := around.hits(h.variant(), t.reached(h.on), off) * t.x.also(h) * t.misreadBy(h.supposition)
+	return chance*float64(t.rarity(h)) < t.Library.Mistakes.Limits.Chance
+}
+
+// rarity is how commonly a slip occurs, or less so where the record speaks
+// against it: what was computed on from the right result shows that the system
+// did not err, so that the stated number was put in by hand.
+func (t *tested) rarity(h holding) int {
+	own := cmp.Or(h.commonness, h.kind.Commonness)
+	if !h.kind.Computing {
+		return own
+	}
+	stated := t.Binding(t.Rule.Recompute.Stated).Chosen.Measurement
+	if _, repaired := h.best[stated]; !repaired {
+		return own
+	}
+	for _, on := range t.x.about[stated] {
+		if on != t && on.Rule.Recompute != nil && on.failed && h.mended[on] && on.Binding(on.Rule.Recompute.Stated).Chosen.Measurement != stated {
+			return max(own, t.Library.Mistakes.Rarest())
+		}
+	}
+	return own
+}
+
+// ofItsOwn reports whether a recomputation is of nothing but the quantity itself:
+// the mean of its beats.
+func (t *tested) ofItsOwn() bool {
+	stated := t.Binding(t.Rule.Recompute.Stated).Chosen.Measurement
+	return !slices.ContainsFunc(t.inputs(), func(m *echo.Measurement) bool { return m.Measurand != stated.Measurand })
 }
 
 // beats reports whether a value has others of its kind beside it, that may have
@@ -178,13 +223,17 @@ func (t *tested) reached(on *answer.Answers) float64 {
 }
 
 // orderTells reports whether an order, a range or a loose agreement, which many
-// numbers meet, tells a slip: when the value cannot be, when the slip makes an
-// arithmetic hold as well, or when no misreading is so large as the value would
+// numbers meet, tells a slip: when the value cannot be and the slip is no smaller
+// than slips are, when it makes an arithmetic hold as well, or when no misreading is so large as the value would
 // have to be off. Of the common slips the last is asked less of.
 func (t *tested) orderTells(h holding) bool {
 	limits := t.Library.Mistakes.Limits
-	if h.telling || mendsArithmetic(h.mended) || h.pair && t.sameButTime() {
+	telling := h.telling && (h.seen || t.needed() > math.Log(limits.Misread) || t.moved(h.supposition) > math.Log(limits.OneSlip))
+	if telling || mendsArithmetic(h.mended) || h.pair && t.sameButTime() {
 		return true
+	}
+	if len(t.Rule.Statements) > 0 {
+		return false // of a word and a number, neither is the surer
 	}
 	off := t.needed()
 	common := h.kind.Early && h.kind.Commonness <= 2 && !h.outside

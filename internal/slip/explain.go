@@ -151,7 +151,7 @@ func (x *explainer) follow(t *tested, given, out corrections) {
 	eval := t.InUnit(d.Forms[t.form].Value, stated.Alias.Unit)
 	was, is := eval(t.Value), eval(t.Corrected(out.item).Value)
 	if f := is / was; !math.IsNaN(f) && !math.IsInf(f, 0) && f != 0 && math.Abs(f-1) > 1e-9 {
-		out[stated.Chosen.Measurement] = correction{f, 1}
+		out[stated.Chosen.Measurement] = correction{f, math.Max(1, math.Abs(f))} // digits that were rounded away do not come back
 	}
 }
 
@@ -193,14 +193,7 @@ type holding struct {
 // impossible ones, common slips before rare ones, close fits before loose
 // ones.
 func (x *explainer) causes(t *tested) []finding.Hypothesis {
-	var found []holding
-	tried := append(t.suppositions(), x.upstream(t)...)
-	around := t.around(tried)
-	for _, s := range tried {
-		if h, ok := x.try(t, s); ok && t.beatsChance(h, around) && x.agreeing(t, h) {
-			found = append(found, h)
-		}
-	}
+	found := x.found(t)
 	slices.SortStableFunc(found, func(a, b holding) int {
 		return cmp.Or(cmp.Compare(a.score, b.score), cmp.Compare(a.rank, b.rank), cmp.Compare(a.misfit, b.misfit))
 	})
@@ -222,6 +215,36 @@ func (x *explainer) causes(t *tested) []finding.Hypothesis {
 		}
 	}
 	return out
+}
+
+// found are the suppositions under which a relation holds and that say more than
+// that many were tried.
+func (x *explainer) found(t *tested) []holding {
+	var found, others []holding
+	tried := append(t.suppositions(), x.upstream(t)...)
+	around := t.around(tried)
+	for _, s := range tried {
+		h, ok := x.try(t, s)
+		switch {
+		case !ok || !x.agreeing(t, h):
+		case t.beatsChance(h, around):
+			found = append(found, h)
+		case h.from != nil:
+			others = append(others, h)
+		}
+	}
+	for _, h := range others {
+		if slices.ContainsFunc(found, func(c holding) bool { return c.kind.Identifier == copied && x.reckonedFrom(c.from, h.from) }) {
+			found = append(found, h) // copied, or made from what the other was made from: either gives the same
+		}
+	}
+	return found
+}
+
+// reckonedFrom reports whether a result was computed from a value.
+func (x *explainer) reckonedFrom(result, input *echo.Measurement) bool {
+	by := x.computed[result]
+	return by != nil && slices.Contains(by.inputs(), input)
 }
 
 // try tests one supposition: the value alone was wrong, everything computed

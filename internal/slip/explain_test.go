@@ -123,6 +123,11 @@ func TestWhatAWrongNumberWouldAlsoGiveIsNoCause(t *testing.T) {
 			"left-atrial-area-two-chamber": "16.2 cm2", "left-atrial-area-four-chamber": "17.8 cm2", "right-atrial-area": "15.1 cm2"}, "right-ventricular-area-diastole"},
 		"two results that follow from each other": {map[string]string{"lvot-diameter": "2.22 cm", "lvot-velocity-time-integral": "11.4 cm", "aortic-valve-velocity-time-integral": "17.5 cm",
 			"stroke-volume-lvot": "59 mL", "aortic-valve-area-continuity": "3.38 cm2"}, "lvot-diameter"},
+		"a mass as without the factor 0.8, but its index is of the right one": {map[string]string{"interventricular-septum-thickness-diastole": "0.90 cm",
+			"left-ventricular-internal-diameter-diastole": "4.80 cm", "left-ventricular-posterior-wall-thickness-diastole": "0.90 cm", "left-ventricular-mass": "185 g",
+			"body-surface-area": "1.85 m2", "left-ventricular-mass-index": "80 g/m2"}, "left-ventricular-mass"},
+		"a pressure that counts the atrium twice within its rounding": {map[string]string{"tricuspid-regurgitation-peak-velocity": "3.00 m/s", "right-atrial-pressure": "8 mm[Hg]",
+			"right-ventricular-systolic-pressure": "52 mm[Hg]"}, "right-ventricular-systolic-pressure"},
 	} {
 		t.Run(title, func(t *testing.T) {
 			if causes := explained(t, c.values, c.subject); len(causes) > 0 {

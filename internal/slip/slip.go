@@ -109,7 +109,7 @@ func (t *tested) factors(name string, b *answer.Binding) []supposition {
 		out = append(out, t.one(f.Slip, name, b.Chosen.X*f.By, f.Why))
 	}
 	kind := t.kind(notSquared)
-	if kind == nil || t.Rule.Recompute == nil {
+	if kind == nil || t.Rule.Recompute == nil || !t.squared(name) {
 		return out
 	}
 	// A square forgotten is as if the root, in the unit of the formulas, had been entered.
@@ -121,6 +121,27 @@ func (t *tested) factors(name string, b *answer.Binding) []supposition {
 		out = append(out, t.one(kind, name, math.Sqrt(b.Chosen.X), "the square left out"))
 	}
 	return out
+}
+
+// squared reports whether a form takes the square of an alias, so that it can be
+// left out: its second differences are as those of a square.
+func (t *tested) squared(name string) bool {
+	d := t.Rule.Recompute
+	if name == d.Stated {
+		return false
+	}
+	for i := range d.Forms {
+		eval := t.InUnit(d.Forms[i].Value, t.Binding(d.Stated).Alias.Unit)
+		at := func(times float64) float64 {
+			it := t.Binding(name).Chosen
+			it.X *= times
+			return eval(t.Supposing(answer.Supposed{Alias: name, Item: it}).Value)
+		}
+		if rise, more := at(2)-at(1), at(3)-at(2); math.Abs(3*more-5*rise) < 1e-6*math.Abs(rise) {
+			return true
+		}
+	}
+	return false
 }
 
 // turned supposes a stated ratio written upside down, and a value written with a
@@ -162,7 +183,7 @@ func (t *tested) usual(name string, b *answer.Binding) []supposition {
 		}
 		x, title := b.Chosen.X, strings.ToLower(t.Library.Measurands.Find(u.Measurand).Title)
 		without, twice := t.one(u.Slip, name, 0, title+" left out"), t.one(u.Slip, name, 2*x, title+" counted twice")
-		without.simple, twice.simple = true, true
+		without.simple, twice.simple, twice.commonness = true, true, u.Twice
 		if slices.Contains(u.Values, x) {
 			twice.changes[0].Item.HalfStep = 0
 		}
@@ -213,7 +234,9 @@ func (t *tested) others(name string, b *answer.Binding) []supposition {
 			if why == "" {
 				label = "that of " + t.Library.Measurands.Find(id).Short
 			}
-			out = append(out, t.supposition(kind, name, it, func() string { return insteadOf(b, it.Text(b.Alias.Unit), label) }))
+			s := t.supposition(kind, name, it, func() string { return insteadOf(b, it.Text(b.Alias.Unit), label) })
+			s.from = m
+			out = append(out, s)
 		}
 	}
 	return out
@@ -265,21 +288,25 @@ func (t *tested) indexed() []supposition {
 	if t.Rule.Recompute == nil || by.Slip == nil {
 		return nil
 	}
-	name := t.Rule.Recompute.Stated
-	stated := t.Binding(name).Chosen
 	_, x := t.last(by.By)
-	if stated.Measurement == nil || x <= 0 {
+	if x <= 0 {
 		return nil
 	}
-	again := t.one(by.Slip, name, stated.X*x, "divided by the "+by.Title+" once too often")
-	switch id := stated.Measurement.Measurand; {
-	case isIndex(id):
-		return []supposition{again, t.one(by.Slip, name, stated.X/x, "not divided by the "+by.Title),
-			t.one(by.Slip, name, stated.X/x/x, "multiplied by the "+by.Title)}
-	case t.hasIndex(id):
-		return []supposition{again}
+	var out []supposition
+	for _, name := range t.names {
+		chosen := t.Binding(name).Chosen
+		again := func() supposition {
+			return t.one(by.Slip, name, chosen.X*x, "divided by the "+by.Title+" once too often")
+		}
+		switch id := chosen.Measurement.Measurand; {
+		case t.hasIndex(id):
+			out = append(out, again())
+		case name == t.Rule.Recompute.Stated && isIndex(id):
+			out = append(out, again(), t.one(by.Slip, name, chosen.X/x, "not divided by the "+by.Title),
+				t.one(by.Slip, name, chosen.X/x/x, "multiplied by the "+by.Title))
+		}
 	}
-	return nil
+	return out
 }
 
 func isIndex(of string) bool {
@@ -288,6 +315,9 @@ func isIndex(of string) bool {
 
 // hasIndex reports whether some measurand is the other divided by body size.
 func (t *tested) hasIndex(of string) bool {
+	if isIndex(of) {
+		return false
+	}
 	own := strings.Split(of, "-")
 	return slices.ContainsFunc(t.Library.Measurands.Measurands, func(m *measurand.Measurand) bool {
 		words := strings.Split(m.Identifier, "-")

@@ -59,7 +59,7 @@ func (t *tested) supposition(kind *mistake.Slip, name string, it answer.Item, te
 	if b.Chosen.X != 0 && it.X != 0 && !(input && kind.Computing) {
 		s.repair = t.repair(b, it, kind.Early)
 	}
-	if input && (kind.Computing || kind.Reckoned) {
+	if input && (kind.Computing || kind.Reckoned && !t.ofItsOwn()) { // a mean is of the beats as they stand
 		s.recomputed = t.recomputed()
 	}
 	return s

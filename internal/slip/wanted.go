@@ -34,9 +34,9 @@ func (t *tested) copies(name string, b *answer.Binding, beyond bool) []suppositi
 		s := t.supposition(kind, name, it, func() string {
 			return fmt.Sprintf("%s is also the value of %s (item %s), perhaps copied", b.Chosen.Text(b.Alias.Unit), other.Short, m.Source.Item)
 		})
-		s.telling, s.seen = beyond || t.looksAt(m) || digitCount(text) > limits.CopiedDigits, true
+		s.telling, s.seen, s.from = beyond || t.looksAt(m) || digitCount(text) > limits.CopiedDigits, true, m
 		chance := t.coincidence(b) * t.misreadBy(s) * float64(kind.Commonness)
-		if t.looksAt(m) { // as near each other as two looks at one: septum and posterior wall
+		if t.looksAt(m) || t.Library.Mistakes.SameButMethod(m.Measurand, b.Chosen.Measurement.Measurand) { // as near each other as two looks at one: septum and posterior wall
 			chance *= math.Log(limits.OneSlip) / math.Log(limits.MostEdited)
 		}
 		if !beyond && chance > limits.Chance {
