@@ -18,7 +18,7 @@ func TestWhatCanBeReadNowWaits(t *testing.T) {
 		}
 		return Identity{}, CannotUnderstand, errors.New("no report")
 	}}
-	if err := s.Make(); err != nil {
+	if err := s.Make("test"); err != nil {
 		t.Fatal(err)
 	}
 	for name, text := range map[string]string{"a.dcm": "x", "a.reason": "cut off\n", "other.txt": "x"} {
