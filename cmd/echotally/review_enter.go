@@ -157,7 +157,7 @@ func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *r
 const faultsTold = 20
 
 var (
-	errNothingEntered = errors.New("nothing was entered: no row can stand")
+	errNothingEntered = errors.New("nothing was entered: every row has a fault")
 	errNotAll         = errors.New("nothing was recorded: some rows cannot stand")
 )
 

@@ -191,7 +191,7 @@ func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, e
 	set, err := load(settings, layers...)
 	if err != nil {
 		inFolders(apart([]error{err}), a.ruleFolders)
-		return nil, faults{hinted{err, "nothing was audited; mend the files, echotally rules lint shows the same faults"}}
+		return nil, faults{hinted{err, "nothing was audited; correct the files, echotally rules lint shows the same faults"}}
 	}
 	return set, nil
 }

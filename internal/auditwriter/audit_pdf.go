@@ -79,7 +79,7 @@ func pageOne(d *booklet.Document, h auditHeading, r *audit.Report) {
 		d.Item("–", n)
 	}
 	if len(notable) == 0 {
-		d.Nothing("Nothing signals.")
+		d.Nothing("No signal in this period.")
 	}
 	d.Small(r.Chance.Expected())
 	d.Heading("What would help most")
