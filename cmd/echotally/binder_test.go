@@ -3,8 +3,13 @@ package main
 import (
 	"encoding/csv"
 	"fmt"
+	"maps"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -45,6 +50,32 @@ func TestBinderAgreesWithTheLists(t *testing.T) {
 			t.Errorf("%s: %s, by the lists %s", name, status[name], shown)
 		}
 	}
+	// Volumes as another program reads them from the headers.
+	for role, tag := range map[string]string{"sonographer": "0008,1070", "physician": "0008,1060"} {
+		want := countPeople(t, filepath.Join(lab, "studies"), tag)
+		var got []int
+		for _, row := range table(t, filepath.Join(out, "evidence-"+role+"-volume.csv"))[1:] {
+			n, err := strconv.Atoi(row[1])
+			if err != nil {
+				t.Fatal(err)
+			}
+			got = append(got, n)
+		}
+		slices.Sort(got)
+		if want != nil && !slices.Equal(got, want) {
+			t.Errorf("studies by %s: %v, by the headers %v", role, got, want)
+		}
+	}
+	if status["sonographer-volume"] != "shown by data" || status["physician-volume"] != "not shown" {
+		t.Errorf("volumes: %s, %s", status["sonographer-volume"], status["physician-volume"])
+	}
+	// What the rules find complete is not counted here, but the status follows from it.
+	var met, of int
+	if _, after, found := strings.Cut(evidence["report-elements"], ": "); !found {
+		t.Error(evidence["report-elements"])
+	} else if _, err := fmt.Sscanf(after, "%d of %d", &met, &of); err != nil || (status["report-elements"] == "shown by data") != (float64(met) >= 0.9*float64(of)) {
+		t.Errorf("%s: %s, %v", evidence["report-elements"], status["report-elements"], err)
+	}
 	// The year has no draw, meeting, action, comparison, attachment or image, lasts a
 	// year, and no reader reads 300 of its 60 studies.
 	for name, is := range status {
@@ -55,6 +86,35 @@ func TestBinderAgreesWithTheLists(t *testing.T) {
 	if len(status) != 20 || all != 60 {
 		t.Errorf("%d requirements, %d studies", len(status), all)
 	}
+}
+
+// countPeople counts studies by the person in an attribute of their reports, by DCMTK,
+// least first; nil where that is not installed.
+func countPeople(t *testing.T, folder, tag string) []int {
+	t.Helper()
+	dump, err := exec.LookPath("dcmdump")
+	if err != nil {
+		t.Log("DCMTK is not installed: volumes were not compared")
+		return nil
+	}
+	text, err := exec.Command(dump, "+sd", "+r", "+P", "0020,000d", "+P", tag, folder).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	value := regexp.MustCompile(`(?m)^\((\S+)\) .. \[([^\]]*)\]`)
+	of, study := map[string]string{}, ""
+	for _, m := range value.FindAllStringSubmatch(string(text), -1) {
+		if m[1] == tag {
+			of[study] = strings.TrimSpace(m[2])
+		} else {
+			study = m[2]
+		}
+	}
+	counts := map[string]int{}
+	for _, who := range of {
+		counts[who]++
+	}
+	return slices.Sorted(maps.Values(counts))
 }
 
 func table(t *testing.T, name string) [][]string {

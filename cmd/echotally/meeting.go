@@ -140,7 +140,7 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 		Front: []booklet.Passage{
 			{Title: "1. Minutes of the last meeting", Plain: true, Lines: []string{"Taken as they stand, or changed: ______________________________"}},
 			{Title: "2. What signals", Lines: report.Notable()}, {Title: "3. What would help most", Lines: helps}, {Title: "4. Open actions", Lines: open},
-			{Title: "5. Cases read again", Lines: readAgain(readings)}, {Title: "6. New actions, who sees to them, until when", Plain: true, Lines: []string{"See the form below."}},
+			{Title: "5. Cases read again", Lines: readAgain(readings)}, {Title: "6. New actions, who sees to them, until when", Plain: true, Lines: []string{"On the form of the minutes, last in this pack."}},
 		},
 	}
 	if len(readings.Draws) > 0 {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"echotally/internal/audit"
 )
@@ -49,7 +50,7 @@ func (c *comparison) disagreements() audit.Table {
 				apart = "1 step"
 			}
 		}
-		row := []audit.Cell{audit.CountCell(p.draw), audit.CountCell(p.at), audit.TextCell(c.titleOf(p.item)), audit.TextCell(was), audit.TextCell(is), audit.TextCell(apart), audit.TextCell(c.code(p.reader))}
+		row := []audit.Cell{audit.CountCell(p.draw), audit.CountCell(p.at), audit.TextCell(capital(c.titleOf(p.item))), audit.TextCell(was), audit.TextCell(is), audit.TextCell(apart), audit.TextCell(c.code(p.reader))}
 		key := fmt.Sprint(p.draw, p.at, p.item)
 		if seen[key] || told == talkedAbout {
 			t.AddPlain(row...)
@@ -61,6 +62,8 @@ func (c *comparison) disagreements() audit.Table {
 	}
 	return t
 }
+
+func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
 // apart is how many times as far the readings of a pair lie apart as the lab allows;
 // half a step more than the steps that agree counts as once, so that grades stand
