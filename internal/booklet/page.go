@@ -3,6 +3,8 @@ package booklet
 import (
 	"html/template"
 	"io/fs"
+	"slices"
+	"strings"
 
 	"echotally/internal/audit"
 	"echotally/internal/layout"
@@ -32,6 +34,14 @@ func NewCard(c Chart) (Card, error) {
 	return Card{c.Figure.Title, c.Share, c.Small, c.Meaning, c.Figure, template.HTML(svg)}, nil
 }
 
+// unbroken is from how many letters on a word may be broken anywhere: a UID, a hash.
+// Words of a language stay whole, else narrow columns fall into syllables.
+const unbroken = 30
+
+func long(cell string) bool {
+	return slices.ContainsFunc(strings.Fields(cell), func(word string) bool { return len(word) >= unbroken })
+}
+
 // Page reads the template name.html.tmpl of the folder templates. Beside its own
 // functions it may use style, generator (by which pages of the document are known
 // again) and number, and the templates card, of a [Card], and tables, of [Words].
@@ -49,6 +59,7 @@ func Page(own fs.FS, name, document, foot string, more template.FuncMap) (*templ
 		"style":     func() template.CSS { return style },
 		"generator": func() template.HTML { return layout.Generator(document) },
 		"number":    func(k audit.Kind) bool { return k != audit.Words },
+		"long":      long,
 	}).Funcs(more).ParseFS(templates, "templates/card.html.tmpl", "templates/table.html.tmpl")
 	if err != nil {
 		return nil, err
