@@ -64,7 +64,15 @@ func (l *ledgerFlags) open(ctx context.Context, a *app, withKey bool) (*store.St
 	if opt.Key, err = key(ctx); err != nil {
 		return nil, err
 	}
-	return store.Open(ctx, l.store, opt)
+	return l.opened(store.Open(ctx, l.store, opt))
+}
+
+// opened names the file with the error of opening it.
+func (l *ledgerFlags) opened(s *store.Store, err error) (*store.Store, error) {
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", l.store, err)
+	}
+	return s, nil
 }
 
 // keyAtHand reads the key that was named. When none was, it is the user's own where
@@ -121,12 +129,12 @@ func (l *ledgerFlags) viewKeyed(ctx context.Context) (*store.Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return store.Open(ctx, l.store, store.Options{ReadOnly: true, Key: key})
+	return l.opened(store.Open(ctx, l.store, store.Options{ReadOnly: true, Key: key}))
 }
 
 // view opens the ledger for reading; it must be there.
 func (l *ledgerFlags) view(ctx context.Context) (*store.Store, error) {
-	return store.Open(ctx, l.store, store.Options{ReadOnly: true})
+	return l.opened(store.Open(ctx, l.store, store.Options{ReadOnly: true}))
 }
 
 func newLedgerCommand(a *app) *cobra.Command {
@@ -257,7 +265,7 @@ that whoever wrote studies and lists had it: nobody else can write them anew.`,
 			if err != nil {
 				return err
 			}
-			s, err := store.Open(cmd.Context(), l.store, store.Options{ReadOnly: true, Key: key})
+			s, err := l.opened(store.Open(cmd.Context(), l.store, store.Options{ReadOnly: true, Key: key}))
 			if err != nil {
 				return err
 			}

@@ -122,7 +122,7 @@ func empty(dir string) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
 	case err != nil:
-		return err
+		return hinted{err, "give a new or an empty folder"}
 	case len(entries) > 0:
 		return faults{hinted{fmt.Errorf("%s is not empty", dir), "give a new or an empty folder"}}
 	}

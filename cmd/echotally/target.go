@@ -87,7 +87,11 @@ func (a *app) write(output string, most fs.FileMode, document func(io.Writer) er
 	mode &= most
 	file, err := os.OpenFile(hidden(path), os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
 	if err != nil {
-		return hinted{fmt.Errorf("output: %w", err), hint}
+		var failed *fs.PathError
+		if errors.As(err, &failed) { // which has the name of a part, that nobody gave
+			err = failed.Err
+		}
+		return hinted{fmt.Errorf("output %s: %w", output, err), hint}
 	}
 	a.unfinished.add(file.Name())
 	if mode != newFile {

@@ -37,7 +37,45 @@ func (a *Answers) evidence() []finding.Evidence {
 			}
 		}
 	}
+	if len(out) == 0 {
+		out = a.excluding()
+	}
 	return append(out, a.wallEvidence()...)
+}
+
+// excluding lists, where the result rests on nothing but what is not said, what is said
+// instead: another statement of the group, behind the values for which the rule holds.
+// It is empty where nothing else is said.
+func (a *Answers) excluding() []finding.Evidence {
+	var instead []finding.Evidence
+	for _, name := range a.Rule.Names() {
+		s, ok := a.Rule.Statements[name]
+		if !ok {
+			continue
+		}
+		for _, d := range s.Definitions {
+			for _, other := range a.Library.Statements.Definitions {
+				if d.Group == "" || other.Group != d.Group || other.Identifier == d.Identifier {
+					continue
+				}
+				for _, st := range a.said[other.Identifier] {
+					if !st.Negated && !slices.ContainsFunc(instead, func(e finding.Evidence) bool { return e.Statement == st }) {
+						instead = append(instead, finding.Evidence{Alias: name, Statement: st})
+					}
+				}
+			}
+		}
+	}
+	if len(instead) == 0 || a.Rule.When == nil {
+		return instead
+	}
+	var out []finding.Evidence
+	for _, in := range a.Rule.When.Inputs {
+		if b := a.Binding(in.Name); b != nil {
+			out = b.evidence(out)
+		}
+	}
+	return append(out, instead...)
 }
 
 // evidence adds the values to a list.
