@@ -12,6 +12,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"syscall"
@@ -168,20 +170,28 @@ func TestServeLosesNothingAcknowledged(t *testing.T) {
 func TestConfigurationOfServeIsChecked(t *testing.T) {
 	dir := t.TempDir()
 	for text, want := range map[string]string{
-		"dicom: {listen: nowhere}":                             "no address with a port",
-		"dicom: {title: \"A title that is far too long\"}":     "AE title",
-		"dicom: {associations: 0}":                             "associations",
-		"quietSeconds: -1":                                     "quietSeconds",
-		"dicom: {tls: {certificate: none.pem, key: none.pem}}": "certificate and key",
-		"spool: \"\"":                                          "no spool",
-		"dicom: {listen: \"\"}":                                "nothing is to be served",
-		"stow: {listen: \"0.0.0.0:1\"}":                        "unguarded",
-		"stow: {listen: \"0.0.0.0:1\", tokenFile: x}":          "unguarded",
-		"stow: {listen: \"127.0.0.1:1\", tokenFile: none}":     "stow.tokenFile cannot be read",
-		"stow: {listen: \"127.0.0.1:1\", objectMegabytes: 0}":  "objectMegabytes",
-		"stow: {listen: \"127.0.0.1:1\", connections: 0}":      "connections",
-		"watch: {folder: none}":                                "watch.folder",
-		"colour: red":                                          "colour",
+		"dicom: {listen: nowhere}":                                         "no address with a port",
+		"dicom: {title: \"A title that is far too long\"}":                 "AE title",
+		"dicom: {associations: 0}":                                         "associations",
+		"quietSeconds: -1":                                                 "quietSeconds",
+		"dicom: {tls: {certificate: none.pem, key: none.pem}}":             "certificate and key",
+		"spool: \"\"":                                                      "no spool",
+		"dicom: {listen: \"\"}":                                            "nothing is to be served",
+		"stow: {listen: \"0.0.0.0:1\"}":                                    "unguarded",
+		"stow: {listen: \"0.0.0.0:1\", tokenFile: x}":                      "unguarded",
+		"stow: {listen: \"127.0.0.1:1\", tokenFile: none}":                 "stow.tokenFile cannot be read",
+		"stow: {listen: \"127.0.0.1:1\", objectMegabytes: 0}":              "objectMegabytes",
+		"stow: {listen: \"127.0.0.1:1\", connections: 0}":                  "connections",
+		"notify: {severity: grave}":                                        "notify.severity",
+		"notify: {webhook: {url: \"http://example.org/\"}}":                "notify.webhook.url",
+		"notify: {webhook: {url: \"https://example.org/\"}}":               "notify.webhook.secretFile",
+		"notify: {authorities: none.pem}":                                  "notify.authorities",
+		"notify: {mail: {server: nowhere}}":                                "notify.mail.server",
+		"notify: {mail: {server: \"example.org:25\", security: none}}":     "this machine only",
+		"notify: {mail: {server: \"example.org:25\", to: [a@b], from: x}}": "no address",
+		"notify: {mail: {server: \"example.org:25\"}}":                     "names nobody",
+		"watch: {folder: none}":                                            "watch.folder",
+		"colour: red":                                                      "colour",
 	} {
 		name := filepath.Join(dir, "serve.yaml")
 		if err := os.WriteFile(name, []byte(text+"\n"), 0o600); err != nil {
@@ -222,6 +232,41 @@ func TestTheExampleConfigurationHolds(t *testing.T) {
 		if !strings.Contains(serveExample(), s.example()) {
 			t.Errorf("the example lacks %s", s.example())
 		}
+	}
+}
+
+// TestEveryLineCanBeSetByTheEnvironment: to what holds without it, which changes
+// nothing, and to what its kind cannot be, which is said.
+func TestEveryLineCanBeSetByTheEnvironment(t *testing.T) {
+	want, err := readServeConfig("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines, wrong := 0, 0
+	var set func(prefix string, v reflect.Value)
+	set = func(prefix string, v reflect.Value) {
+		for i := range v.NumField() {
+			name := prefix + "_" + strings.ToUpper(regexp.MustCompile("([a-z])([A-Z])").ReplaceAllString(v.Type().Field(i).Tag.Get("yaml"), "${1}_$2"))
+			if v.Field(i).Kind() == reflect.Struct {
+				set(name, v.Field(i))
+				continue
+			}
+			lines++
+			text := strings.Trim(fmt.Sprint(v.Field(i).Interface()), "[]")
+			if v.Field(i).Kind() != reflect.String && v.Field(i).Kind() != reflect.Slice {
+				wrong++
+				t.Setenv(name, "of another kind")
+				if _, err := readServeConfig(""); err == nil || !strings.Contains(err.Error(), name) {
+					t.Errorf("%s: %v", name, err)
+				}
+			}
+			t.Setenv(name, text)
+		}
+	}
+	set("ECHOTALLY", reflect.ValueOf(want).Elem())
+	got, err := readServeConfig("")
+	if err != nil || fmt.Sprint(got) != fmt.Sprint(want) || lines < 30 || wrong < 8 {
+		t.Errorf("%d lines, %d of them no texts, %v\n%+v\nwant %+v", lines, wrong, err, got, want)
 	}
 }
 

@@ -104,7 +104,7 @@ func (q *Queue) Open() (fresh bool, err error) {
 	for lines.Scan() {
 		q.told[lines.Text()] = true
 	}
-	return false, lines.Err()
+	return false, errors.Join(lines.Err(), q.append("")) // ends a line that a crash cut
 }
 
 // Put puts an event into the queue of every target, on the disk, unless it was put
@@ -143,14 +143,19 @@ func (q *Queue) note(id string) error {
 	if q.told[id] {
 		return nil
 	}
+	err := q.append(id)
+	q.told[id] = err == nil
+	return err
+}
+
+// append adds a line to the file of what was told, on the disk.
+func (q *Queue) append(line string) error {
 	f, err := os.OpenFile(filepath.Join(q.Dir, toldFile), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
 	if err != nil {
 		return err
 	}
-	_, err = f.WriteString(id + "\n")
-	err = errors.Join(err, f.Sync(), f.Close())
-	q.told[id] = err == nil
-	return err
+	_, err = f.WriteString(line + "\n")
+	return errors.Join(err, f.Sync(), f.Close())
 }
 
 // writeWhole writes a file that is there whole or not at all.
