@@ -30,7 +30,7 @@ import (
 var update = flag.Bool("update", false, "write the expected files anew")
 
 // newSite serves every page there is on an empty ledger.
-func newSite(t testing.TB) (*frame.Site, *httptest.Server) {
+func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Server) {
 	t.Helper()
 	dir := t.TempDir()
 	key, err := store.MakeKey(filepath.Join(dir, "key"))
@@ -60,6 +60,9 @@ func newSite(t testing.TB) (*frame.Site, *httptest.Server) {
 		Accounts: accounts, Sessions: &account.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
 	}
 	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Period: &period.Pages{Choices: audit.Defaults(), Actions: func(context.Context, *store.Store) ([]audit.Action, error) { return nil, nil }}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}
+	for _, c := range change {
+		c(pages)
+	}
 	if err := site.Start(pages.Table(), Templates()...); err != nil {
 		t.Fatal(err)
 	}

@@ -84,6 +84,9 @@ func (s *Site) Start(routes []Route, templates ...Templates) error {
 	return nil
 }
 
+// Unlimited lets every machine ask as often as it likes: for measuring.
+func (s *Site) Unlimited() { s.asking.every = 0 }
+
 // Routes is the table.
 func (s *Site) Routes() []Route { return s.routes }
 
