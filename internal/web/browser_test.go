@@ -6,10 +6,12 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"flag"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"echotally/internal/account"
@@ -23,7 +25,7 @@ import (
 // aPage is a page as a browser is sent through it.
 type aPage struct {
 	Name string       `json:"name"` // its task, if any, has this name in testdata/browser/tasks.mjs
-	Path string       `json:"path"` // {study} and {check} stand for one of them
+	Path string       `json:"path"` // {study} and {contradiction} stand for one that has something missing, or a contradiction
 	Role account.Role `json:"role"` // "" for nobody
 }
 
@@ -34,12 +36,24 @@ var browsed = []aPage{
 	{"welcome", "/", account.Administrator},
 	{"arrivals", "/arrivals", account.Sonographer},
 	{"sheet", "{study}", account.Reader},
+	{"sheet-contradiction", "{contradiction}", account.Reader},
 	{"sheet-named", "{study}?names=1", account.Reader},
 	{"check", "/check", account.Sonographer},
 	{"health", "/health", account.QualityManager},
 	{"accounts", "/accounts", account.Administrator},
 	{"log", "/log", account.QualityManager},
 	{"not-found", "/nowhere", account.Reader},
+}
+
+var onlyPages = flag.String("pages", "", "look at these pages only, by name, between commas")
+
+// chosen are the pages to look at.
+func chosen() []aPage {
+	if *onlyPages == "" {
+		return browsed
+	}
+	names := strings.Split(*onlyPages, ",")
+	return slices.DeleteFunc(slices.Clone(browsed), func(p aPage) bool { return !slices.Contains(names, p.Name) })
 }
 
 // TestPagesInABrowser goes through every page with a real browser: its main task by
@@ -56,9 +70,10 @@ func TestPagesInABrowser(t *testing.T) {
 	study, file := fill(t, site)
 	job := struct {
 		Base, Browser, Study, File string
+		Contradiction              string
 		Cookies                    map[account.Role]string
 		Pages                      []aPage
-	}{server.URL, browser, study, file, map[account.Role]string{}, browsed}
+	}{server.URL, browser, study, file, site.Lab.Study(richest(t, site, finding.Consistency)), map[account.Role]string{}, chosen()}
 	if _, err := site.Accounts.Add("Quill", "four plain words here", account.Roles()); err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +103,7 @@ func TestPagesInABrowser(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, wrong.String())
 	}
-	for _, p := range browsed {
+	for _, p := range chosen() {
 		if seen[p.Name] == 0 {
 			t.Errorf("%s was not looked at", p.Name)
 		}
@@ -104,8 +119,8 @@ func program(t *testing.T, name string) string {
 	return path
 }
 
-// fill records a small invented lab and gives the address of a study with images, a gap
-// and an earlier study, or as much of that as one has, and a report to be checked.
+// fill records a small invented lab and gives the address of a study that lacks something,
+// if possible with images and an earlier study, and a report to be checked.
 func fill(t testing.TB, site *frame.Site) (study, file string) {
 	t.Helper()
 	dir := t.TempDir()
@@ -132,11 +147,11 @@ func fill(t testing.TB, site *frame.Site) (study, file string) {
 	if err := record.Paths(context.Background(), []string{dir}); err != nil {
 		t.Fatal(err)
 	}
-	return site.Lab.Study(richest(t, site)), file
+	return site.Lab.Study(richest(t, site, finding.Completeness)), file
 }
 
-// richest is the study with most to show.
-func richest(t testing.TB, site *frame.Site) string {
+// richest is the study with most to show beside a finding of a kind.
+func richest(t testing.TB, site *frame.Site, kind finding.Kind) string {
 	t.Helper()
 	ctx := context.Background()
 	all, err := site.Lab.Ledger.Arrivals(ctx, 1000)
@@ -148,7 +163,7 @@ func richest(t testing.TB, site *frame.Site) string {
 		if a.Images > 0 {
 			points[a.UID]++
 		}
-		kinds := map[finding.Kind]int{finding.Completeness: 4, finding.Consistency: 3}
+		kinds := map[finding.Kind]int{kind: 4}
 		for i := range a.Rules {
 			if outcome, severity := a.Outcome(i); outcome == finding.Fail && severity != finding.Information {
 				points[a.UID] += kinds[a.Rules[i].Kind]

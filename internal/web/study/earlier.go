@@ -15,6 +15,7 @@ import (
 type earlierPart struct {
 	Columns []earlierColumn
 	Rows    []earlierRow
+	Changes []string // beyond what two readings may differ, as the rules for comparing found them
 	Label   string
 	More    int // further studies that are not shown
 }
@@ -31,11 +32,9 @@ type earlierRow struct {
 	Said        []said   // by the rules that compare with the earlier study
 }
 
-// said is what a rule that compares with the earlier study came to.
-type said struct {
-	Beyond bool
-	Words  string
-}
+// said is what a rule that compares with the earlier study came to, on a value that is
+// not the same in both.
+type said struct{ Beyond bool }
 
 // mostEarlier is how many earlier studies stand side by side.
 const mostEarlier = 4
@@ -79,6 +78,11 @@ func newEarlier(c *frame.Call, st *state) (*earlierPart, error) {
 			}
 		}
 	}
+	for i := range st.judgement.Results {
+		if r := &st.judgement.Results[i]; beyond(r) {
+			out.Changes = append(out.Changes, r.Message)
+		}
+	}
 	slices.SortStableFunc(out.Rows, func(a, b earlierRow) int { return rank(b) - rank(a) })
 	return out, nil
 }
@@ -93,6 +97,9 @@ func rank(r earlierRow) int {
 	}
 	return 0
 }
+
+// Verdict is what the rules say of the row in a word, "" for nothing.
+func (r earlierRow) Verdict() string { return []string{"", "within", "beyond"}[rank(r)] }
 
 func counts(m *echo.Measurement) bool {
 	return m.Measurand != "" && m.Role == echo.Result && !m.Superseded && m.DuplicateOf == nil && m.Canonical != nil
@@ -125,14 +132,20 @@ func rowFor(d *measurand.Measurand, states []*state) *earlierRow {
 		if !r.Between || !slices.Contains(r.Measurands, d.Identifier) {
 			continue
 		}
-		switch r.Outcome {
-		case finding.Fail, finding.Review:
-			row.Said = append(row.Said, said{true, r.Message})
-		case finding.Pass:
-			row.Said = append(row.Said, said{false, r.Title})
+		changed := row.Values[0] != "" && row.Values[1] != "" && row.Values[0] != row.Values[1]
+		switch {
+		case changed && beyond(r):
+			row.Said = append(row.Said, said{true})
+		case r.Outcome == finding.Pass:
+			row.Said = append(row.Said, said{false})
 		}
 	}
 	return row
+}
+
+// beyond reports whether a rule that compares found a change that asks for something.
+func beyond(r *finding.Result) bool {
+	return r.Between && (r.Outcome == finding.Fail || r.Outcome == finding.Review)
 }
 
 // valueOf is the value of a measurand that counted when the study was judged.

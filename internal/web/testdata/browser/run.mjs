@@ -20,7 +20,7 @@ async function open(page, options) {
   tab.on("console", (m) => { if (m.type() === "error" && !(page.name === "not-found" && /404/.test(m.text()))) faults.push("console: " + m.text()); });
   tab.on("pageerror", (e) => faults.push("script: " + e.message));
   tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) faults.push("left the host: " + r.url()); });
-  const path = page.path.replace("{study}", job.Study);
+  const path = page.path.replace("{study}", job.Study).replace("{contradiction}", job.Contradiction);
   await tab.goto(job.Base + path, { waitUntil: "load" });
   return { context, tab, faults };
 }
