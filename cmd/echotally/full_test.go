@@ -94,7 +94,7 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 		{"binder", append([]string{"--set", "lab-minimum", "--year", "2026", "--out", in("binder")}, ledger...)}, {"binder sets", nil},
 		{"binder attach", append([]string{"signed", "--set", "lab-minimum", "--file", old, "--by", "quality-manager"}, store...)}, {"binder attached", store},
 		{"cases", append([]string{"aortic-stenosis", "--year", "2026"}, ledger...)}, {"deidentify", []string{one, "--out", in("copies")}},
-		{"export", nil}, {"export dicom", []string{one, "--findings", "--to", in("handback")}}, {"export echo", []string{"ARCHIVE@" + answers(t)}},
+		{"conformance", nil}, {"export", nil}, {"export dicom", []string{one, "--findings", "--to", in("handback")}}, {"export echo", []string{"ARCHIVE@" + answers(t)}},
 		{"export fhir", append([]string{"--from", "2025-11-01", "--to", "2026-10-31"}, ledger...)},
 		{"meeting pack", append([]string{"--quarter", "2026-Q3", "--out", in("meeting")}, ledger...)},
 		{"meeting record", append([]string{"--date", "2026-09-12", "--title", "a", "--attendance", present}, ledger...)}, {"meeting list", store},

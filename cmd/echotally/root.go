@@ -93,7 +93,7 @@ rules are files anybody may read, question and change.
 		newReadCommand(a), newCheckCommand(a), newCodesCommand(a), newDumpCommand(a), newMeasurandsCommand(a),
 		newIntakeCommand(a), newLedgerCommand(a), newWaiveCommand(a), newAuditCommand(a), newActionCommand(a), newFeedbackCommand(a),
 		newReviewCommand(a), newServeCommand(a), newFetchCommand(a),
-		newBinderCommand(a), newCasesCommand(a), newDeidentifyCommand(a), newExportCommand(a), newMeetingCommand(a), newRulesCommand(a), newDemoCommand(a), newFormatsTopic(), newVersionCommand(a),
+		newBinderCommand(a), newCasesCommand(a), newDeidentifyCommand(a), newExportCommand(a), newMeetingCommand(a), newRulesCommand(a), newDemoCommand(a), newFormatsTopic(), newConformanceCommand(a), newVersionCommand(a),
 	)
 	explain(root)
 	return root

@@ -56,6 +56,26 @@ var series = map[Kind]struct {
 	Report:       {TextClass, "SR", "Quality audit: findings", 9904},
 }
 
+// Facts are what a conformance statement tells of a kind.
+type Facts struct {
+	Kind            Kind
+	Class, Modality string
+	Title           string // the standard's code of a key object's title, "" for none
+}
+
+// Kinds tells of every kind, in the order of their series.
+func Kinds() []Facts {
+	var out []Facts
+	for _, k := range []Kind{QualityIssue, PeerReview, Document, Report} {
+		f := Facts{Kind: k, Class: series[k].class, Modality: series[k].modality}
+		if t := titles[k]; t != nil {
+			f.Title = fmt.Sprintf("(%s, %s, %q)", t.CodeValue, t.CodingSchemeDesignator, t.CodeMeaning)
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
 // Maker makes objects about one study.
 type Maker struct {
 	Source      *Source

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"mime/multipart"
+	"net"
 	"net/http"
 	"net/textproto"
 	"net/url"
@@ -32,6 +33,9 @@ func (s *Service) Resource() (string, error) {
 	u, err := url.Parse(s.URL)
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.RawQuery != "" || u.Fragment != "" || u.User != nil {
 		return "", errors.New("the address of the service is not one of http or https without a query and without a password in it")
+	}
+	if ip := net.ParseIP(u.Hostname()); u.Scheme == "http" && u.Hostname() != "localhost" && (ip == nil || !ip.IsLoopback()) {
+		return "", errors.New("the objects name a patient: other machines than this one are posted to by https only")
 	}
 	if !strings.HasSuffix(strings.TrimRight(u.Path, "/"), "/studies") {
 		u = u.JoinPath("studies")

@@ -60,7 +60,7 @@ func TestPostIsARequestOfTheStandard(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	for _, address := range []string{"ftp://a/b", "http://", "http://user:secret@a/b", "http://a/b?c=d", "a b"} {
+	for _, address := range []string{"ftp://a/b", "http://", "http://user:secret@a/b", "http://a/b?c=d", "a b", "http://archive.example/dicom", "http://192.0.2.1/dicom"} {
 		if _, err := (&Service{URL: address}).Post(t.Context(), posted()); err == nil {
 			t.Errorf("%s was taken for an address", address)
 		}
