@@ -14,13 +14,11 @@ import (
 	"time"
 
 	"echotally/internal/account"
-	"echotally/internal/audit"
 	"echotally/internal/trail"
 	"echotally/internal/web"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
-	"echotally/internal/web/period"
 	"echotally/internal/web/study"
 	"echotally/internal/web/upload"
 )
@@ -36,6 +34,7 @@ type webSection struct {
 	UploadMegabytes int      `yaml:"uploadMegabytes"`
 	Backups         string   `yaml:"backups"`
 	OIDC            oidcPart `yaml:"oidc"`
+	Settings        string   `yaml:"settings"`
 }
 
 func (*webSection) example() string {
@@ -51,6 +50,7 @@ func (*webSection) example() string {
   idleMinutes: 60           # after which who does nothing is signed out
   uploadMegabytes: 512      # most that may be sent to be checked at a time
   backups: ""               # folder of backups, of which the newest is told
+  settings: ""              # the lab's settings file, which echotally audit takes by --settings
 ` + oidcExample
 }
 
@@ -114,9 +114,12 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 	p.site.Secure, p.site.Proxied = secured != nil || c.Proxy, c.Proxy
 	invented := &inventedLab{desk: s.record.Desk}
 	p.site.Invent, p.closers = invented.make, append(p.closers, invented)
-	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{}, Period: &period.Pages{Choices: audit.Defaults(), Actions: actions}, Health: &health.Pages{
+	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{}, Health: &health.Pages{
 		Spool: s.spool, Receivers: receiversOf(s.config), Backups: c.Backups, Folders: map[string]string{"spool": s.spool.Dir, "accounts and access log": filepath.Dir(c.Log)},
 	}}
+	if err := c.labPages(s, pages); err != nil {
+		return err
+	}
 	p.closers = append(p.closers, pages.Upload)
 	if pages.Access.Other, err = c.OIDC.provider(); err != nil {
 		return err

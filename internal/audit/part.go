@@ -128,22 +128,48 @@ func (o *Options) standing(measure string) func(*Study) As {
 	}
 }
 
-// toRule tells how a study stands to a rule, as the tables count it: a demand is put to
-// eligible studies only, and a waiver takes no contradiction away.
+// toRule tells how a study stands to a rule.
 func (o *Options) toRule(s *Study, identifier string) As {
 	for r := range s.Results.All() {
-		if r.Rule.Identifier != identifier {
-			continue
+		if r.Rule.Identifier == identifier {
+			return o.result(s, r)
 		}
-		if r.Rule.Kind == finding.Completeness {
-			if o.ineligible(s) != "" {
-				return ""
-			}
-			return map[standing]As{satisfied: Met, missing: NotMet, excepted: Reasoned, cannotSay: CannotTell}[s.stands(r)]
-		}
-		return map[finding.Outcome]As{finding.Pass: Met, finding.Fail: NotMet, finding.Excused: Reasoned, finding.Open: CannotTell, finding.Review: CannotTell}[r.Outcome]
 	}
 	return ""
+}
+
+// result tells how a study stands to a rule, as the tables count it: a demand is put to
+// eligible studies only, and a waiver takes no contradiction away.
+func (o *Options) result(s *Study, r Result) As {
+	if r.Rule.Kind != finding.Completeness {
+		return map[finding.Outcome]As{finding.Pass: Met, finding.Fail: NotMet, finding.Excused: Reasoned, finding.Open: CannotTell, finding.Review: CannotTell}[r.Outcome]
+	}
+	if o.ineligible(s) != "" {
+		return ""
+	}
+	return map[standing]As{satisfied: Met, missing: NotMet, excepted: Reasoned, cannotSay: CannotTell}[s.stands(r)]
+}
+
+// Rates counts how the studies of the period stand to each rule, by its identifier.
+func (o *Options) Rates(studies []Study) map[string]map[As]int {
+	out := map[string]map[As]int{}
+	for i := range studies {
+		s := &studies[i]
+		if !o.takes(s) || !o.Period.Holds(s.Date) {
+			continue
+		}
+		for r := range s.Results.All() {
+			as := o.result(s, r)
+			if as == "" {
+				continue
+			}
+			if out[r.Rule.Identifier] == nil {
+				out[r.Rule.Identifier] = map[As]int{}
+			}
+			out[r.Rule.Identifier][as]++
+		}
+	}
+	return out
 }
 
 // unknownCause stands for a contradiction without a likely slip.

@@ -12,7 +12,6 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/account"
-	"echotally/internal/audit"
 	"echotally/internal/desk"
 	"echotally/internal/library"
 	"echotally/internal/rule"
@@ -21,7 +20,6 @@ import (
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
-	"echotally/internal/web/period"
 	"echotally/internal/web/study"
 	"echotally/internal/web/upload"
 	"echotally/rules"
@@ -59,7 +57,8 @@ func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Serve
 		Lab:      &frame.Lab{Ledger: ledger, Key: key, Desk: &desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()}},
 		Accounts: accounts, Sessions: &account.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
 	}
-	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Period: &period.Pages{Choices: audit.Defaults(), Actions: func(context.Context, *store.Store) ([]audit.Action, error) { return nil, nil }}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}
+	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}
+	labPages(t, dir, pages)
 	for _, c := range change {
 		c(pages)
 	}

@@ -11,9 +11,13 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
+	"echotally/internal/web/action"
+	"echotally/internal/web/code"
+	"echotally/internal/web/evidence"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
 	"echotally/internal/web/period"
+	"echotally/internal/web/rulebook"
 	"echotally/internal/web/study"
 	"echotally/internal/web/upload"
 )
@@ -23,11 +27,15 @@ var files embed.FS
 
 // Pages are the families of pages.
 type Pages struct {
-	Access *access.Pages
-	Study  *study.Pages
-	Upload *upload.Pages
-	Health *health.Pages
-	Period *period.Pages
+	Access   *access.Pages
+	Study    *study.Pages
+	Upload   *upload.Pages
+	Health   *health.Pages
+	Period   *period.Pages
+	Rules    *rulebook.Pages
+	Action   *action.Pages
+	Code     *code.Pages
+	Evidence *evidence.Pages
 }
 
 // Table is every route there is, with who may use it and what the access log calls it.
@@ -41,6 +49,7 @@ func (p *Pages) Table() []frame.Route {
 		manager  = frame.Only(account.QualityManager)
 		office   = frame.Only(account.QualityManager, account.Administrator)
 		admin    = frame.Only(account.Administrator)
+		deciding = frame.Only(account.Reader, account.QualityManager)
 		streams  = &frame.Streams{}
 	)
 	return []frame.Route{
@@ -63,6 +72,20 @@ func (p *Pages) Table() []frame.Route {
 		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
 		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
 		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
+
+		{Method: get, Pattern: "/rules", Allow: clinical, Handle: p.Rules.List, Menu: "Rules"},
+		{Method: get, Pattern: "/rules/{structure}/{name}", Allow: clinical, Handle: p.Rules.Rule},
+		{Method: get, Pattern: "/rules/{structure}/{name}/what-if", Allow: manager, Handle: p.Rules.Effect},
+		{Method: post, Pattern: "/rules/{structure}/{name}/propose", Allow: manager, Handle: p.Rules.Propose, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/rules-changes", Allow: deciding, Handle: p.Rules.Changes},
+		{Method: post, Pattern: "/rules-changes/{number}", Allow: deciding, Handle: p.Rules.Settle, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/actions", Allow: clinical, Handle: p.Action.List, Menu: "Actions"},
+		{Method: post, Pattern: "/actions", Allow: manager, Handle: p.Action.Begin, Logged: trail.ApplicationActivity},
+		{Method: post, Pattern: "/actions/{number}", Allow: manager, Handle: p.Action.Change, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/codes", Allow: manager, Handle: p.Code.List, Menu: "Codes"},
+		{Method: post, Pattern: "/codes", Allow: manager, Handle: p.Code.Settle, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/readings", Allow: manager, Handle: p.Evidence.Readings, Menu: "Second readings", Logged: trail.Query},
+		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Evidence.Binder, Menu: "Binder", Logged: trail.Query},
 
 		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
 		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
@@ -88,5 +111,5 @@ func (p *Pages) Table() []frame.Route {
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), upload.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), code.Templates(), evidence.Templates(), upload.Templates()}
 }

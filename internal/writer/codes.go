@@ -35,10 +35,12 @@ type suggestionRecord struct {
 	Confidence string `json:"confidence"`
 }
 
-// codeFields are the modifiers shown with an unmatched code.
-var codeFields = []term.Field{
-	term.FindingSite, term.TopographicalModifier, term.Laterality, term.ImageMode, term.ImageView, term.FlowDirection,
-	term.MeasurementMethod, term.CardiacCyclePoint, term.MeasurementDivisor,
+// CodeFields are the modifiers shown with an unmatched code.
+func CodeFields() []term.Field {
+	return []term.Field{
+		term.FindingSite, term.TopographicalModifier, term.Laterality, term.ImageMode, term.ImageView, term.FlowDirection,
+		term.MeasurementMethod, term.CardiacCyclePoint, term.MeasurementDivisor,
+	}
 }
 
 // Codes writes the codes that no measurand names, as text or as a JSON array.
@@ -70,7 +72,7 @@ func (p printer) code(u *measurand.Unmatched) {
 	if m.Section != "" {
 		facts = append(facts, "section "+m.Section)
 	}
-	for _, f := range codeFields {
+	for _, f := range CodeFields() {
 		if mod := measurand.ModifierOf(&m.Modifiers, f); mod != nil {
 			facts = append(facts, fmt.Sprintf("%s %s", f, mod.Concept.CodeMeaning))
 		}
@@ -98,7 +100,7 @@ func codesJSON(w io.Writer, codes []measurand.Unmatched) error {
 			Manufacturer: m.Equipment.Manufacturer, SOPInstanceUID: m.Source.SOPInstanceUID, Item: m.Source.Item,
 			Modifiers: map[string]code{}, Suggestions: []suggestionRecord{},
 		}
-		for _, f := range codeFields {
+		for _, f := range CodeFields() {
 			if c := modifierCode(measurand.ModifierOf(&m.Modifiers, f)); c != nil {
 				r.Modifiers[string(f)] = *c
 			}

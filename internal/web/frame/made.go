@@ -2,6 +2,7 @@ package frame
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -35,6 +36,9 @@ const (
 
 // errBeingMade is the answer while something is being made.
 var errBeingMade = fmt.Errorf("being made")
+
+// BeingMade reports whether an error says that something is still being made.
+func BeingMade(err error) bool { return errors.Is(err, errBeingMade) }
 
 // Made gives what build makes of the lab, which is kept under the key while the ledger
 // does not change. What takes long is made in the background: until it is ready the

@@ -103,7 +103,7 @@ func (p *Pages) Page(c *frame.Call) error {
 		v.Cards = append(v.Cards, one)
 	}
 	for _, one := range auditwriter.Comparisons(r) {
-		drawing, err := drawn(one.Figure)
+		drawing, err := Drawn(one.Figure)
 		if err != nil {
 			return err
 		}
@@ -130,7 +130,7 @@ func (a asked) behind(more ...string) string {
 
 func (a asked) card(h *audit.Headline) (card, error) {
 	chart := auditwriter.Course(h)
-	drawing, err := drawn(chart.Figure)
+	drawing, err := Drawn(chart.Figure)
 	if err != nil {
 		return card{}, err
 	}
@@ -157,9 +157,9 @@ func (a asked) card(h *audit.Headline) (card, error) {
 	return out, nil
 }
 
-// drawn is a figure in a form that takes its inks from the page, and no style of its
+// Drawn is a figure in a form that takes its inks from the page, and no style of its
 // own, which the page's policy refuses.
-func drawn(f *plot.Figure) (template.HTML, error) {
+func Drawn(f *plot.Figure) (template.HTML, error) {
 	svg, err := f.SVG()
 	if err != nil {
 		return "", err
@@ -287,10 +287,11 @@ func dates(p audit.Period) string {
 
 // form is what one may ask for.
 type form struct {
-	From, To string // days that the ledger holds
-	Periods  []choices
-	With     []choices
-	Parts    []field
+	From, To    string // days that the ledger holds
+	First, Last string // days that were asked for in place of a period of the list
+	Periods     []choices
+	With        []choices
+	Parts       []field
 }
 
 type field struct {
@@ -312,6 +313,9 @@ func formOf(a asked, held *audit.Period, parts audit.Parts, titles map[string]st
 	var f form
 	if held != nil {
 		f.From, f.To = held.From.Format("2006-01-02"), held.To.Format("2006-01-02")
+	}
+	if first, last, two := strings.Cut(a.name, " to "); two {
+		f.First, f.Last = first, last
 	}
 	f.Periods, f.With = periods(a.name, held), periods(a.with, held)
 	for _, one := range []struct {

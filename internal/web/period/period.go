@@ -73,10 +73,10 @@ func read(c *frame.Call) (asked, *audit.Period, error) {
 		held = &all
 	}
 	switch {
+	case q.Get("from") != "" || q.Get("to") != "": // they win over the list beside them
+		a.name = q.Get("from") + " to " + q.Get("to")
 	case q.Get("period") != "":
 		a.name = q.Get("period")
-	case q.Get("from") != "" || q.Get("to") != "":
-		a.name = q.Get("from") + " to " + q.Get("to")
 	case held != nil:
 		a.name = held.To.Format("2006-01")
 	default:

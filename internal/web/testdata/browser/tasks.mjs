@@ -21,6 +21,28 @@ async function holds(tab, words) {
 }
 
 export const tasks = {
+  lab: async (tab) => {
+    await tabTo(tab, "a.share");
+    await enter(tab);
+    return holds(tab, "Latest first");
+  },
+  rules: async (tab) => {
+    await tabTo(tab, "#q");
+    await tab.keyboard.type("tapse");
+    await enter(tab);
+    return holds(tab, "TAPSE is measured");
+  },
+  actions: async (tab) => {
+    await tabTo(tab, "#title");
+    await tab.keyboard.type("worksheet line");
+    await tabTo(tab, "#cause");
+    await tab.keyboard.type("forgotten");
+    await tabTo(tab, "#due");
+    await tab.locator("#due").fill("2030-01-31");
+    await tabTo(tab, "form[action='/actions'] button");
+    await enter(tab);
+    return holds(tab, "worksheet line");
+  },
   "sign-in": async (tab) => {
     await tabTo(tab, "#name");
     await tab.keyboard.type("Quill");

@@ -1,0 +1,293 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html"
+	"io"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"echotally/internal/account"
+	"echotally/internal/audit"
+	"echotally/internal/booklet"
+	"echotally/internal/demo"
+	"echotally/internal/desk"
+	"echotally/internal/library"
+	"echotally/internal/store"
+	"echotally/internal/web/action"
+	"echotally/internal/web/code"
+	"echotally/internal/web/evidence"
+	"echotally/internal/web/frame"
+	"echotally/internal/web/period"
+	"echotally/internal/web/rulebook"
+	"echotally/rules"
+)
+
+// ourLab names the folder of the lab's own files to the tests.
+const ourLab = "OUR_LAB"
+
+// labPages are those of what is looked at together, with a folder of the lab's own.
+func labPages(t testing.TB, dir string, pages *Pages) {
+	t.Helper()
+	entries := func(list []store.Decision) ([]audit.Entry, error) {
+		out := make([]audit.Entry, len(list))
+		for i, d := range list {
+			if err := json.Unmarshal(d.Body, &out[i]); err != nil {
+				return nil, err
+			}
+		}
+		return out, nil
+	}
+	load := func(settings library.Settings, more ...fs.FS) (*library.Library, error) {
+		return library.Load(settings, append([]fs.FS{rules.FS}, more...)...)
+	}
+	site := filepath.Join(dir, "our-lab")
+	t.Setenv(ourLab, site)
+	pages.Period = &period.Pages{Choices: audit.Defaults(), Actions: func(ctx context.Context, s *store.Store) ([]audit.Action, error) {
+		list, err := s.Decisions(ctx, "action")
+		if err != nil {
+			return nil, err
+		}
+		all, err := entries(list)
+		if err != nil {
+			return nil, err
+		}
+		return audit.Actions(all)
+	}}
+	pages.Rules = &rulebook.Pages{Load: load, Site: site, Period: pages.Period}
+	pages.Evidence = &evidence.Pages{
+		Sets: func() ([]evidence.Set, error) { return []evidence.Set{{Name: "one", Title: "A set"}}, nil },
+		Build: func(_ context.Context, _ *store.Store, set string, _ audit.Options) (*booklet.Booklet, error) {
+			return &booklet.Booklet{Front: []booklet.Passage{{Title: "In short", Lines: []string{"status of " + set}}}}, nil
+		},
+		Agreement: func(context.Context, *store.Store, audit.Options) (*booklet.Booklet, error) { return nil, nil },
+		Period:    pages.Period,
+	}
+	pages.Code = &code.Pages{Load: load, Site: site, Period: pages.Period}
+	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
+		_, err := s.Decide(ctx, "action", func(before []store.Decision) (any, error) {
+			all, err := entries(before)
+			if err != nil {
+				return nil, err
+			}
+			e, err = audit.Next(all, e)
+			return e, err
+		})
+		return e, err
+	}}
+}
+
+// recorded is a site with some studies of the invented lab.
+func recorded(t *testing.T) (*frame.Site, string) {
+	t.Helper()
+	site, server := newSite(t)
+	dir := t.TempDir()
+	for i, c := range demo.Studies(demo.Options{Seed: 1}) {
+		if i%12 != 0 {
+			continue
+		}
+		for _, o := range c.Objects {
+			b, err := o.Bytes()
+			name := filepath.Join(dir, c.Truth.Folder, o.Name)
+			if err = errors.Join(err, os.MkdirAll(filepath.Dir(name), 0o700), os.WriteFile(name, b, 0o600)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	record := &desk.Recorder{Desk: site.Lab.Desk, Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
+	if err := record.Paths(context.Background(), []string{dir}); err != nil {
+		t.Fatal(err)
+	}
+	return site, server.URL
+}
+
+// fetched asks for a page until it is made.
+func fetched(t *testing.T, c *client, address string) (int, string) {
+	t.Helper()
+	for range 100 {
+		r, _ := http.NewRequest(http.MethodGet, address, nil)
+		answer := c.ask(t, r)
+		body, err := io.ReadAll(answer.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if answer.Header.Get("Refresh") == "" {
+			return answer.StatusCode, string(body)
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Fatalf("%s is never made", address)
+	return 0, ""
+}
+
+func post(t *testing.T, c *client, address string, form url.Values) (int, string) {
+	t.Helper()
+	r, _ := http.NewRequest(http.MethodPost, address, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	answer := c.ask(t, r)
+	body, _ := io.ReadAll(answer.Body)
+	return answer.StatusCode, string(body)
+}
+
+var (
+	studiesLink = regexp.MustCompile(`<a href="(/lab/studies[^"]*)"[^>]*>([^<]+)</a>`)
+	ofStudies   = regexp.MustCompile(`: (\d+) stud`)
+	shareText   = regexp.MustCompile(`\((\d+)/(\d+)\)`)
+	countText   = regexp.MustCompile(`^(\d+)( not met)?$`)
+)
+
+// TestEveryNumberOpensItsStudies holds the studies behind each linked number of the
+// page of a period against the number.
+func TestEveryNumberOpensItsStudies(t *testing.T) {
+	site, base := recorded(t)
+	c := newClient(site, account.QualityManager)
+	status, page := fetched(t, c, base+"/lab")
+	if status != http.StatusOK {
+		t.Fatalf("status %d", status)
+	}
+	seen := 0
+	for _, link := range studiesLink.FindAllStringSubmatch(page, -1) {
+		address, text := html.UnescapeString(link[1]), strings.ReplaceAll(html.UnescapeString(link[2]), "\u00a0", " ")
+		want := ""
+		if m := shareText.FindStringSubmatch(text); m != nil {
+			if want = m[2]; strings.Contains(address, "as=not-met") {
+				want = m[1]
+			}
+			if strings.Contains(address, "cause=") { // contradictions of a slip, of which a study may have several
+				continue
+			}
+		} else if m := countText.FindStringSubmatch(text); m != nil {
+			want = m[1]
+		} else {
+			continue
+		}
+		if seen++; seen > 60 {
+			break
+		}
+		_, list := fetched(t, c, base+address)
+		if got := ofStudies.FindStringSubmatch(list); got == nil || got[1] != want {
+			t.Errorf("%s says %q and opens %v", address, text, got)
+		}
+	}
+	if seen < 20 {
+		t.Errorf("only %d numbers can be opened", seen)
+	}
+}
+
+// TestAuditLeavesAsDocuments asks for each document of a period.
+func TestAuditLeavesAsDocuments(t *testing.T) {
+	site, base := recorded(t)
+	c := newClient(site, account.QualityManager)
+	fetched(t, c, base+"/lab")
+	for name, begins := range map[string]string{"pdf": "%PDF-", "xlsx": "PK", "json": "{", "csv?table=headlines": ""} {
+		if status, body := fetched(t, c, base+"/lab/audit/"+name); status != http.StatusOK || !strings.HasPrefix(body, begins) || len(body) < 200 {
+			t.Errorf("%s: status %d, %d bytes", name, status, len(body))
+		}
+	}
+	if status, _ := fetched(t, c, base+"/lab/audit/exe"); status != http.StatusNotFound {
+		t.Errorf("a document of an unknown kind: status %d", status)
+	}
+	if status, _ := fetched(t, c, base+"/lab?period=2026-13"); status != http.StatusUnprocessableEntity {
+		t.Errorf("a month there is none of: status %d", status)
+	}
+}
+
+// TestAChangeOfARuleNeedsTwo goes the whole way of a change: looked at, proposed,
+// refused to who proposed it, adopted by another, written to the lab's folder.
+func TestAChangeOfARuleNeedsTwo(t *testing.T) {
+	site, base := recorded(t)
+	first := newClient(site, account.QualityManager)
+	const name = "right-ventricle/tapse-present"
+	if status, page := fetched(t, first, base+"/rules?q=tapse"); status != http.StatusOK || !strings.Contains(page, "/rules/"+name) {
+		t.Fatalf("the rule is not found: status %d", status)
+	}
+	form := url.Values{"severity": {"error"}, "reason": {"agreed upon in the lab"}}
+	if status, page := fetched(t, first, base+"/rules/"+name+"/what-if?severity=error"); status != http.StatusOK || !strings.Contains(page, "severity error in place of") {
+		t.Fatalf("the effect is not shown: status %d\n%s", status, page)
+	}
+	if status, page := post(t, first, base+"/rules/"+name+"/propose", form); status != http.StatusSeeOther {
+		t.Fatalf("not proposed: status %d\n%s", status, page)
+	}
+	adopt := url.Values{"event": {"adopted"}}
+	if status, _ := post(t, first, base+"/rules-changes/1", adopt); status != http.StatusUnprocessableEntity {
+		t.Errorf("who proposed it adopts it: status %d", status)
+	}
+	second := newClient(site)
+	second.cookie = site.Sessions.Begin("Marrow", []account.Role{account.Reader})
+	if status, page := post(t, second, base+"/rules-changes/1", adopt); status != http.StatusSeeOther {
+		t.Fatalf("not adopted: status %d\n%s", status, page)
+	}
+	if status, _ := post(t, second, base+"/rules-changes/1", url.Values{"event": {"declined"}}); status != http.StatusUnprocessableEntity {
+		t.Errorf("what was adopted is declined: status %d", status)
+	}
+	set, err := library.Load(library.Settings{NoExamples: true}, rules.FS, os.DirFS(os.Getenv(ourLab)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range set.Rules {
+		if r.File.Identifier == name && (r.File.Severity != "error" || !r.Site) {
+			t.Errorf("the rule is %s after its change", r.File.Severity)
+		}
+	}
+	list, err := site.Lab.Ledger.Decisions(context.Background(), "rule-change")
+	if err != nil || len(list) != 2 {
+		t.Fatalf("%d decisions, %v", len(list), err)
+	}
+	for _, d := range list {
+		if strings.Contains(string(d.Body), "Quill") || strings.Contains(string(d.Body), "Marrow") {
+			t.Error("a decision names a person")
+		}
+	}
+}
+
+// TestActionsAreKept begins an action on the page and closes it.
+func TestActionsAreKept(t *testing.T) {
+	site, base := recorded(t)
+	c := newClient(site, account.QualityManager)
+	form := url.Values{"title": {"worksheet line"}, "cause": {"forgotten"}, "owner": {"lead sonographer"}, "measure": {"views-stated"}, "started": {"2026-10-01"}, "due": {"2026-12-01"}}
+	if status, page := post(t, c, base+"/actions", form); status != http.StatusSeeOther {
+		t.Fatalf("status %d\n%s", status, page)
+	}
+	form.Set("measure", "no-such")
+	if status, _ := post(t, c, base+"/actions", form); status != http.StatusUnprocessableEntity {
+		t.Errorf("an unknown measure: status %d", status)
+	}
+	if _, page := fetched(t, c, base+"/actions"); !strings.Contains(page, "1. worksheet line") {
+		t.Error("the action is not shown")
+	}
+	if status, _ := post(t, c, base+"/actions/1", url.Values{"result": {"seen"}}); status != http.StatusSeeOther {
+		t.Errorf("not closed: status %d", status)
+	}
+	if _, page := fetched(t, c, base+"/actions"); !strings.Contains(page, "Closed "+fmt.Sprint(time.Now().UTC().Year())) {
+		t.Error("the action is not shown as closed")
+	}
+}
+
+// TestWhatThereIsToShow shows the binder of a set, and that nothing was read again.
+func TestWhatThereIsToShow(t *testing.T) {
+	site, base := recorded(t)
+	c := newClient(site, account.QualityManager)
+	for address, want := range map[string]string{"/binder": "Choose a set", "/binder?set=one": "status of one", "/readings": "Nothing was entered yet", "/lab?from=2026-10-05&to=2026-10-11": "11 October 2026"} {
+		if status, page := fetched(t, c, base+address); status != http.StatusOK || !strings.Contains(page, want) {
+			t.Errorf("%s: status %d, without %q", address, status, want)
+		}
+	}
+}
+
+// TestCodesPage shows the page of codes.
+func TestCodesPage(t *testing.T) {
+	site, base := recorded(t)
+	if status, page := fetched(t, newClient(site, account.QualityManager), base+"/codes"); status != http.StatusOK || !strings.Contains(page, "<h1>Codes</h1>") {
+		t.Errorf("status %d", status)
+	}
+}

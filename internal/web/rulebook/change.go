@@ -1,0 +1,353 @@
+package rulebook
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing/fstest"
+	"time"
+
+	"echotally/internal/account"
+	"echotally/internal/audit"
+	"echotally/internal/booklet"
+	"echotally/internal/census"
+	"echotally/internal/library"
+	"echotally/internal/rule"
+	"echotally/internal/store"
+	"echotally/internal/trail"
+	"echotally/internal/web/frame"
+)
+
+// change is what a lab would have otherwise about a shipped rule.
+type change struct {
+	Severity string            // "" as it is
+	Rests    bool              // is not asked any more
+	Numbers  map[string]string // those that are not as they were
+}
+
+// changeOf reads the form.
+func changeOf(q url.Values, r *rule.Rule) change {
+	c := change{Rests: q.Get("rests") != "", Numbers: map[string]string{}}
+	if s := q.Get("severity"); s != r.File.Severity && slices.Contains([]string{"error", "warning", "information"}, s) {
+		c.Severity = s
+	}
+	for name, p := range r.File.Parameters {
+		if x := strings.TrimSpace(q.Get("number-" + name)); x != "" && p.Value != "" && x != string(p.Value) {
+			c.Numbers[name] = x
+		}
+	}
+	return c
+}
+
+func (c change) nothing() bool { return c.Severity == "" && !c.Rests && len(c.Numbers) == 0 }
+
+// words say what is otherwise.
+func (c change) words(r *rule.Rule) []string {
+	var out []string
+	if c.Severity != "" {
+		out = append(out, "severity "+severityWord(c.Severity)+" in place of "+severityWord(r.File.Severity))
+	}
+	if c.Rests {
+		out = append(out, "not asked any more")
+	}
+	for _, name := range sorted(c.Numbers) {
+		p := r.File.Parameters[name]
+		out = append(out, fmt.Sprintf("%s %s %s in place of %s", strings.ReplaceAll(name, "_", " "), c.Numbers[name], p.Unit, p.Value))
+	}
+	return out
+}
+
+func sorted(m map[string]string) []string {
+	var out []string
+	for name := range m {
+		out = append(out, name)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// file is the change as a file of the lab's own folder.
+func (c change) file(r *rule.Rule, day time.Time) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "identifier: %s\nderivedFrom: %q\napprovalDate: %q\nreviewer: quality-manager\n", r.File.Identifier, r.File.Identifier+"@"+r.File.Version, day.Format(time.DateOnly))
+	if c.Severity != "" {
+		fmt.Fprintf(&b, "severity: %s\n", c.Severity)
+	}
+	if c.Rests {
+		b.WriteString("status: retired\n")
+	}
+	if len(c.Numbers) > 0 {
+		b.WriteString("parameters:\n")
+	}
+	for _, name := range sorted(c.Numbers) {
+		fmt.Fprintf(&b, "  %s: {value: %q, unit: %q, origin: site choice}\n", name, c.Numbers[name], r.File.Parameters[name].Unit)
+	}
+	return b.String()
+}
+
+// effect is what a change would come to.
+type effect struct {
+	row
+	Words   []string
+	Months  string
+	Studies string // in which something else is found
+	Rates   booklet.Words
+	Rules   booklet.Words
+	File    string
+	Form    url.Values
+	Wrong   string
+	Back    string
+	Nothing bool
+}
+
+// Effect shows what a change would come to before it is proposed. Nothing is changed.
+func (p *Pages) Effect(c *frame.Call) error {
+	_, one, err := p.find(c)
+	if err != nil {
+		return err
+	}
+	v, err := p.effect(c, one, c.R.URL.Query())
+	if err != nil {
+		return err
+	}
+	return c.Page(frame.View{Title: "What if: " + one.File.Title, Name: "rule-effect", Data: v})
+}
+
+func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, error) {
+	want := changeOf(q, one)
+	v := &effect{row: rowOf(one), Words: want.words(one), File: want.file(one, c.Now()), Form: q, Back: "/rules/" + one.File.Identifier, Nothing: want.nothing()}
+	if v.Nothing {
+		return v, nil
+	}
+	opt, _, err := p.Period.Lately(c)
+	if err != nil {
+		return nil, err
+	}
+	lab, key := c.Lab, "what-if "+v.File
+	layer := fstest.MapFS{one.File.Identifier + ".yaml": {Data: []byte(v.File)}}
+	other, err := p.Load(library.Settings{NoExamples: true}, layer)
+	if err != nil {
+		v.Wrong = err.Error()
+		return v, nil
+	}
+	made, err := c.Made(key, func(ctx context.Context) (any, error) {
+		before, after, err := census.Studies(ctx, lab.Ledger, opt.Period, store.Filter{}, lab.Desk.Library, other)
+		if err != nil {
+			return nil, err
+		}
+		return audit.Compare(before, after, opt), nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	tables := made.([]audit.Table)
+	v.Months, v.Rates, v.Rules = opt.Period.Words(), booklet.WordsOf(tables[0]), booklet.WordsOf(tables[1])
+	v.Studies = fmt.Sprint(len(tables[2].Rows))
+	return v, nil
+}
+
+// entry is a line of the log of changes, which is kept in the ledger.
+type entry struct {
+	Number int      `json:"number"` // of the change
+	Event  string   `json:"event"`  // proposed, adopted, declined
+	Rule   string   `json:"rule,omitempty"`
+	Words  []string `json:"words,omitempty"`
+	Reason string   `json:"reason,omitempty"`
+	File   string   `json:"file,omitempty"`
+	Effect string   `json:"effect,omitempty"`
+	Who    string   `json:"who"` // pseudonym of the account: two persons can be told apart, neither is named
+	Roles  string   `json:"roles"`
+}
+
+// changeKind is the kind of decisions that changes of rules are.
+const changeKind = "rule-change"
+
+// proposal is a change as it stands.
+type proposal struct {
+	entry
+	At, Settled string
+	State       string // waiting, adopted, declined
+	MayDecide   bool
+	Path        string
+}
+
+func read(list []store.Decision) ([]entry, error) {
+	out := make([]entry, len(list))
+	for i, d := range list {
+		if err := json.Unmarshal(d.Body, &out[i]); err != nil {
+			return nil, fmt.Errorf("decision %d of the ledger: %w", d.Number, err)
+		}
+	}
+	return out, nil
+}
+
+// proposals are the changes of a rule, of all for "", the latest first.
+func (p *Pages) proposals(c *frame.Call, identifier string) ([]proposal, error) {
+	list, err := c.Lab.Ledger.Decisions(c.R.Context(), changeKind)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := read(list)
+	if err != nil {
+		return nil, err
+	}
+	var out []proposal
+	for i, e := range entries {
+		day := list[i].At.Format(time.DateOnly)
+		if e.Event == "proposed" {
+			out = append(out, proposal{entry: e, At: day, State: "waiting", MayDecide: e.Who != who(c) && c.Session.Has(account.QualityManager, account.Reader), Path: "/rules/" + e.Rule})
+			continue
+		}
+		if k := slices.IndexFunc(out, func(o proposal) bool { return o.Number == e.Number }); k >= 0 {
+			out[k].State, out[k].Settled, out[k].MayDecide = e.Event, day, false
+		}
+	}
+	slices.Reverse(out)
+	return slices.DeleteFunc(out, func(o proposal) bool { return identifier != "" && o.Rule != identifier }), nil
+}
+
+func waiting(c *frame.Call) (int, error) {
+	all, err := (&Pages{}).proposals(c, "")
+	n := 0
+	for _, one := range all {
+		if one.State == "waiting" {
+			n++
+		}
+	}
+	return n, err
+}
+
+// who stands for the account of the session.
+func who(c *frame.Call) string {
+	return c.Lab.Key.Opaque("account\x00" + strings.ToLower(c.Session.Name))
+}
+
+func roles(c *frame.Call) string {
+	var out []string
+	for _, r := range c.Session.Roles {
+		out = append(out, string(r))
+	}
+	return strings.Join(out, " ")
+}
+
+// Propose records a change that waits for a second person.
+func (p *Pages) Propose(c *frame.Call) error {
+	_, one, err := p.find(c)
+	if err == nil {
+		err = c.R.ParseForm()
+	}
+	if err != nil {
+		return err
+	}
+	reason := strings.TrimSpace(c.R.PostForm.Get("reason"))
+	if len(reason) < 5 || len(reason) > 500 || strings.ContainsFunc(reason, func(r rune) bool { return r < ' ' }) {
+		return frame.Bad("A change needs its reason, in one line of 5 to 500 letters.", "Say what in the lab asks for it.")
+	}
+	v, err := p.effect(c, one, c.R.PostForm)
+	if frame.BeingMade(err) {
+		return frame.Bad("The effect is still being counted.", "Look at it once more, then propose the change; nothing was recorded.")
+	}
+	if err != nil {
+		return err
+	}
+	if v.Nothing || v.Wrong != "" {
+		return frame.Bad("There is nothing to propose, or it is no sound rule.", "Go back and look at the effect first.")
+	}
+	e := entry{Event: "proposed", Rule: one.File.Identifier, Words: v.Words, Reason: reason, File: v.File, Effect: "something else is found in " + v.Studies + " studies of " + v.Months, Who: who(c), Roles: roles(c)}
+	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
+		for _, b := range before {
+			var old entry
+			if json.Unmarshal(b.Body, &old) == nil {
+				e.Number = max(e.Number, old.Number)
+			}
+		}
+		e.Number++
+		return e, nil
+	})
+	if err != nil {
+		return err
+	}
+	c.About("rule " + e.Rule)
+	c.Did(trail.Create, fmt.Sprintf("proposed change %d", e.Number))
+	return c.Go("/rules-changes")
+}
+
+// Changes lists the lab's changes of rules.
+func (p *Pages) Changes(c *frame.Call) error {
+	all, err := p.proposals(c, "")
+	if err != nil {
+		return err
+	}
+	return c.Page(frame.View{Title: "Changes of rules", Name: "rule-changes", Data: struct {
+		Proposals []proposal
+		Site      bool
+	}{all, p.Site != ""}})
+}
+
+// Settle adopts or declines a change: somebody else than who proposed it.
+func (p *Pages) Settle(c *frame.Call) error {
+	if err := c.R.ParseForm(); err != nil {
+		return err
+	}
+	event := c.R.PostForm.Get("event")
+	if event != "adopted" && event != "declined" {
+		return frame.Bad("Nothing was chosen.", "Adopt the change or decline it.")
+	}
+	all, err := p.proposals(c, "")
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(all, func(o proposal) bool { return fmt.Sprint(o.Number) == c.R.PathValue("number") })
+	switch {
+	case i < 0:
+		return frame.ErrNotFound
+	case all[i].State != "waiting":
+		return frame.Bad("The change was "+all[i].State+" already.", "")
+	case all[i].Who == who(c):
+		return frame.Bad("Who proposed a change does not adopt it.", "Ask somebody else of the lab: a reader or another quality manager.")
+	}
+	one := all[i]
+	settled := errors.New("settled meanwhile")
+	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
+		entries, err := read(before)
+		if err != nil {
+			return nil, err
+		}
+		if slices.ContainsFunc(entries, func(e entry) bool { return e.Number == one.Number && e.Event != "proposed" }) {
+			return nil, settled
+		}
+		return entry{Number: one.Number, Event: event, Who: who(c), Roles: roles(c)}, nil
+	})
+	if errors.Is(err, settled) {
+		return frame.Bad("Somebody else settled the change at the same moment.", "")
+	}
+	if err != nil {
+		return err
+	}
+	if event == "adopted" && p.Site != "" && !c.Lab.Demo {
+		if err := write(filepath.Join(p.Site, filepath.FromSlash(one.Rule)+".yaml"), one.File); err != nil {
+			return err
+		}
+	}
+	c.About("rule " + one.Rule)
+	c.Did(trail.Update, fmt.Sprintf("%s change %d", event, one.Number))
+	return c.Go("/rules-changes")
+}
+
+// write puts a file in its place when it is whole.
+func write(name, text string) error {
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return err
+	}
+	part := name + ".part"
+	if err := os.WriteFile(part, []byte(text), 0o644); err != nil {
+		return err
+	}
+	return os.Rename(part, name)
+}
