@@ -7,6 +7,7 @@ package web
 
 import (
 	"embed"
+	"slices"
 
 	"echotally/internal/account"
 	"echotally/internal/trail"
@@ -46,13 +47,11 @@ func (p *Pages) Table() []frame.Route {
 		everyone = frame.Everyone()
 		signedIn = frame.SignedIn()
 		clinical = frame.Only(account.Sonographer, account.Reader, account.QualityManager)
-		manager  = frame.Only(account.QualityManager)
 		office   = frame.Only(account.QualityManager, account.Administrator)
 		admin    = frame.Only(account.Administrator)
-		deciding = frame.Only(account.Reader, account.QualityManager)
 		streams  = &frame.Streams{}
 	)
-	return []frame.Route{
+	return slices.Concat([]frame.Route{
 		{Method: get, Pattern: "/{$}", Allow: signedIn, Handle: p.home},
 		{Method: get, Pattern: "/live", Allow: clinical, Handle: streams.Changes},
 		{Method: post, Pattern: "/demo", Allow: signedIn, Handle: p.enterDemo},
@@ -68,24 +67,6 @@ func (p *Pages) Table() []frame.Route {
 		{Method: get, Pattern: "/check/{id}", Allow: clinical, Handle: p.Upload.Found, Logged: trail.ProcedureRecord},
 		{Method: post, Pattern: "/check/{id}/keep", Allow: clinical, Handle: p.Upload.Keep, Logged: trail.Import},
 		{Method: post, Pattern: "/check/{id}/discard", Allow: clinical, Handle: p.Upload.Discard},
-
-		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
-		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
-		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
-
-		{Method: get, Pattern: "/rules", Allow: clinical, Handle: p.Rules.List, Menu: "Rules"},
-		{Method: get, Pattern: "/rules/{structure}/{name}", Allow: clinical, Handle: p.Rules.Rule},
-		{Method: get, Pattern: "/rules/{structure}/{name}/what-if", Allow: manager, Handle: p.Rules.Effect},
-		{Method: post, Pattern: "/rules/{structure}/{name}/propose", Allow: manager, Handle: p.Rules.Propose, Logged: trail.ApplicationActivity},
-		{Method: get, Pattern: "/rules-changes", Allow: deciding, Handle: p.Rules.Changes},
-		{Method: post, Pattern: "/rules-changes/{number}", Allow: deciding, Handle: p.Rules.Settle, Logged: trail.ApplicationActivity},
-		{Method: get, Pattern: "/actions", Allow: clinical, Handle: p.Action.List, Menu: "Actions"},
-		{Method: post, Pattern: "/actions", Allow: manager, Handle: p.Action.Begin, Logged: trail.ApplicationActivity},
-		{Method: post, Pattern: "/actions/{number}", Allow: manager, Handle: p.Action.Change, Logged: trail.ApplicationActivity},
-		{Method: get, Pattern: "/codes", Allow: manager, Handle: p.Code.List, Menu: "Codes"},
-		{Method: post, Pattern: "/codes", Allow: manager, Handle: p.Code.Settle, Logged: trail.ApplicationActivity},
-		{Method: get, Pattern: "/readings", Allow: manager, Handle: p.Evidence.Readings, Menu: "Second readings", Logged: trail.Query},
-		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Evidence.Binder, Menu: "Binder", Logged: trail.Query},
 
 		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
 		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
@@ -106,6 +87,35 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/sign-out", Allow: signedIn, Handle: p.Access.SignOut, Logged: trail.UserAuthentication},
 		{Method: get, Pattern: "/first/{code}", Allow: everyone, Handle: p.Access.FirstForm},
 		{Method: post, Pattern: "/first/{code}", Allow: everyone, Handle: p.Access.FirstAccount, Logged: trail.UserAuthentication},
+	}, p.together())
+}
+
+// together are the routes of what the lab looks at together.
+func (p *Pages) together() []frame.Route {
+	const get, post = "GET", "POST"
+	var (
+		clinical = frame.Only(account.Sonographer, account.Reader, account.QualityManager)
+		manager  = frame.Only(account.QualityManager)
+		deciding = frame.Only(account.Reader, account.QualityManager)
+	)
+	return []frame.Route{
+		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
+		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
+		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
+
+		{Method: get, Pattern: "/rules", Allow: clinical, Handle: p.Rules.List, Menu: "Rules"},
+		{Method: get, Pattern: "/rules/{structure}/{name}", Allow: clinical, Handle: p.Rules.Rule},
+		{Method: get, Pattern: "/rules/{structure}/{name}/what-if", Allow: manager, Handle: p.Rules.Effect},
+		{Method: post, Pattern: "/rules/{structure}/{name}/propose", Allow: manager, Handle: p.Rules.Propose, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/rules-changes", Allow: deciding, Handle: p.Rules.Changes},
+		{Method: post, Pattern: "/rules-changes/{number}", Allow: deciding, Handle: p.Rules.Settle, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/actions", Allow: clinical, Handle: p.Action.List, Menu: "Actions"},
+		{Method: post, Pattern: "/actions", Allow: manager, Handle: p.Action.Begin, Logged: trail.ApplicationActivity},
+		{Method: post, Pattern: "/actions/{number}", Allow: manager, Handle: p.Action.Change, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/codes", Allow: manager, Handle: p.Code.List, Menu: "Codes"},
+		{Method: post, Pattern: "/codes", Allow: manager, Handle: p.Code.Settle, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/readings", Allow: manager, Handle: p.Evidence.Readings, Menu: "Second readings", Logged: trail.Query},
+		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Evidence.Binder, Menu: "Binder", Logged: trail.Query},
 	}
 }
 
