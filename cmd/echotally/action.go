@@ -185,6 +185,9 @@ func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
 
 // record adds the entry to the end of the log.
 func (f *actionFlags) record(ctx context.Context, a *app, event audit.Event) error {
+	if f.entry.Owner != "" && !audit.IsRole(f.entry.Owner) {
+		return faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody"), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(audit.RoleWords(), ", ")}}
+	}
 	if err := f.checkMeasure(a); err != nil {
 		return err
 	}
@@ -207,9 +210,6 @@ func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, 
 		if err := oneLine(what, text); err != nil {
 			return e, err
 		}
-	}
-	if e.Owner != "" && !audit.IsRole(e.Owner) {
-		return e, faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody"), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(audit.RoleWords(), ", ")}}
 	}
 	var refused error
 	_, err := s.Decide(ctx, actionKind, func(before []store.Decision) (any, error) {
