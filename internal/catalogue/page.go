@@ -60,13 +60,13 @@ func Pages(set *library.Library) (map[string][]byte, error) {
 func index(w io.Writer, set *library.Library, link func(page string) string) {
 	rules := All(set)
 	fmt.Fprintf(w, "# Catalogue of rules\n\nGenerated from the rule files; do not edit. %d rules by structure:\n\n", len(rules))
-	fmt.Fprintf(w, "| structure | error | warning | information | total |\n| --- | --: | --: | --: | --: |\n")
+	fmt.Fprintf(w, "| structure | error | warning | note | total |\n| --- | --: | --: | --: | --: |\n")
 	for _, s := range structures(rules) {
 		n := map[string]int{}
 		for _, r := range s.rules {
-			n[r.File.Severity]++
+			n[r.Severity.Word()]++
 		}
-		fmt.Fprintf(w, "| [%s](%s) | %d | %d | %d | %d |\n", s.name, link(s.name), n["error"], n["warning"], n["information"], len(s.rules))
+		fmt.Fprintf(w, "| [%s](%s) | %d | %d | %d | %d |\n", s.name, link(s.name), n["error"], n["warning"], n["note"], len(s.rules))
 	}
 	fmt.Fprintf(w, "\nFurther:\n\n")
 	for _, p := range appendices(set) {
@@ -218,7 +218,7 @@ func (s structure) page(w io.Writer) {
 	for _, r := range s.rules {
 		f := r.File
 		_, name, _ := strings.Cut(f.Identifier, "/")
-		about := f.Severity + ", " + f.Kind + ", " + f.Version
+		about := r.Severity.Word() + ", " + f.Kind + ", " + f.Version
 		if f.Status != "active" {
 			about += ", " + f.Status
 		}
