@@ -61,7 +61,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		return "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n"
 	}
 	sets := map[string]*library.Library{
-		"severity":  change(map[string]string{"right-ventricle/tapse-present.yaml": of("right-ventricle/tapse-present") + "severity: error\n"}),
+		"severity":  change(map[string]string{"right-ventricle/mid-diameter-present.yaml": of("right-ventricle/mid-diameter-present") + "severity: error\n"}),
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
 		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),
 		"no change": change(nil),
