@@ -50,7 +50,7 @@ func TestNoNameActsInASet(t *testing.T) {
 		line []string
 	}{
 		{exitIncomplete, append([]string{"intake", dir, "--labs", labs}, ledger...)},
-		{exitUsage, append([]string{"action", "add", "--title", evil, "--owner", "o", "--cause", "c", "--measure", "signed-in-time", "--due", "2026-09-01"}, ledger[:2]...)},
+		{exitUsage, append([]string{"action", "add", "--title", evil, "--owner", "lead", "--cause", "c", "--measure", "signed-in-time", "--due", "2026-09-01"}, ledger[:2]...)},
 		{exitUsage, append([]string{"review", "draw", "--month", "2026-03", "--quota", "1", "--seed", evil}, ledger...)},
 	} {
 		output, code := perform(c.line...)

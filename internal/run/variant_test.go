@@ -51,7 +51,7 @@ func TestReportSaysWhichFormFitted(t *testing.T) {
 		{"area, Mosteller", "patient/body-surface-area-from-height-and-weight", area("2.65"), "Mosteller"},
 		{"area, Haycock", "patient/body-surface-area-from-height-and-weight", area("2.71"), "Haycock"},
 		{"area, none", "patient/body-surface-area-from-height-and-weight", area("2.40"), ""},
-		{"fraction of forward flow and leak", "mitral-valve/regurgitant-fraction-from-volumes", fraction("40.0"), "over forward flow and leak together"},
+		{"fraction of forward flow and leak", "mitral-valve/regurgitant-fraction-from-volumes", fraction("40.0"), "over forward flow and regurgitant volume together"},
 		{"fraction of mitral flow", "mitral-valve/regurgitant-fraction-from-volumes", fraction("50.0"), "over the mitral flow"},
 		{"fraction of forward flow", "mitral-valve/regurgitant-fraction-from-volumes", fraction("66.7"), ""},
 		{"fraction, none", "mitral-valve/regurgitant-fraction-from-volumes", fraction("58.0"), ""},
