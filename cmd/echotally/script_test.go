@@ -163,7 +163,7 @@ func TestReadmeRunsAsWritten(t *testing.T) {
 			sheetAsShown(t, string(readme), strings.ReplaceAll(output, lab, "demo-lab"))
 		}
 	}
-	if !strings.Contains(string(readme), "\ngo test ./...\n") {
+	if !strings.Contains(string(readme), "\ngo test -timeout 30m ./...\n") {
 		t.Error("README.md does not name the test command")
 	}
 }
