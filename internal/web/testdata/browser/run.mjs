@@ -16,7 +16,7 @@ async function open(page, options) {
   if (page.role) await context.addCookies([{ name: "echotally", value: job.Cookies[page.role], url: job.Base }]);
   const faults = [];
   const tab = await context.newPage();
-  tab.setDefaultTimeout(15000);
+  tab.setDefaultTimeout(120000); // a busy machine is no fault of a page
   tab.on("console", (m) => { if (m.type() === "error" && !(page.name === "not-found" && /404/.test(m.text()))) faults.push("console: " + m.text()); });
   tab.on("pageerror", (e) => faults.push("script: " + e.message));
   tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) faults.push("left the host: " + r.url()); });
