@@ -22,7 +22,7 @@ import (
 // or not at all, and nothing else lies beside it.
 func TestSignalAtAnyMomentLeavesNothingHalf(t *testing.T) {
 	if testing.Short() {
-		t.Skip("runs each command eight times")
+		t.Skip("left out by -short: each command is run eight times")
 	}
 	lab, ledger := recordedYear(t)
 	many := filepath.Join(t.TempDir(), "many")

@@ -75,7 +75,7 @@ func zipOfLarge(t *testing.T, times, noise int) []byte {
 // with a reason, in memory that does not grow with them.
 func TestLargeReportsAreRefusedInLittleMemory(t *testing.T) {
 	if testing.Short() {
-		t.Skip("hashes some hundred MB")
+		t.Skip("left out by -short: some hundred MB are hashed")
 	}
 	dir := t.TempDir()
 	one := filepath.Join(dir, "one.dcm")

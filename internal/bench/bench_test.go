@@ -38,10 +38,11 @@ func TestReports(t *testing.T) {
 	}
 }
 
-// With -write the files are written for .ci/bench.
+// Files of each size and form are read from where they were written. With -write they are
+// many, and stay for .ci/bench.
 func TestWriteFiles(t *testing.T) {
 	if *write == "" {
-		t.Skip("no folder given by -write: files are only written for .ci/bench")
+		*write, *total = t.TempDir(), 0
 	}
 	for _, size := range bench.Sizes() {
 		reports := bench.Reports(size.Bytes, max(1, *total/size.Bytes))
@@ -52,8 +53,16 @@ func TestWriteFiles(t *testing.T) {
 			}
 			for i, d := range reports {
 				b := srtest.Encode(d, form.Encoding)
-				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%05d.dcm", i)), b, 0o644); err != nil {
+				name := filepath.Join(dir, fmt.Sprintf("%05d.dcm", i))
+				if err := os.WriteFile(name, b, 0o644); err != nil {
 					t.Fatal(err)
+				}
+				written, err := os.ReadFile(name)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if f, err := dcm.ReadBytes(written); err != nil || f.State != dcm.Read {
+					t.Errorf("%s cannot be read: %v", name, err)
 				}
 			}
 		}

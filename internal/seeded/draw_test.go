@@ -12,22 +12,23 @@ import (
 )
 
 var (
-	oneDraw   = flag.Uint64("draw", 0, "the draw of the second world that TestOneDraw counts; one that counts on the page is refused")
-	cleanOnes = flag.Int("clean", 300, "with -draw: how many clean studies")
-	rounds    = flag.Int("rounds", 0, "with -draw: how often each kind of slip and of gap")
+	oneDraw   = flag.Uint64("draw", 9301, "the draw of the second world that BenchmarkOneDraw counts; one that counts on the page is refused")
+	cleanOnes = flag.Int("clean", 300, "how many clean studies BenchmarkOneDraw has")
+	rounds    = flag.Int("rounds", 0, "how often BenchmarkOneDraw has each kind of slip and of gap")
 )
 
-// TestOneDraw counts a draw to tune on; SEEDED_LOG says where each false alarm,
+// BenchmarkOneDraw counts a draw to tune on, which is for people to read and asserts
+// nothing (-run '^$' -bench OneDraw -benchtime 1x -rounds 1); SEEDED_LOG says where each false alarm,
 // each note on a complete study, each slip and each gap not found are listed.
-func TestOneDraw(t *testing.T) {
-	if *oneDraw == 0 {
-		t.Skip("takes a draw: -draw 9301 [-clean 300] [-rounds 1]")
-	}
+func BenchmarkOneDraw(b *testing.B) {
 	if slices.Contains(worldDraws(), *oneDraw) {
-		t.Fatalf("draw %d is counted on the page and not looked into", *oneDraw)
+		b.Fatalf("draw %d is counted on the page and not looked into", *oneDraw)
 	}
-	c := newWorldJudge(t).count(*oneDraw, *rounds*len(world.SlipKinds()), *rounds*len(world.GapKinds()), *cleanOnes)
-	t.Log("\n" + worldTable([]worldCount{c}))
+	var c worldCount
+	for b.Loop() {
+		c = newWorldJudge(b).count(*oneDraw, *rounds*len(world.SlipKinds()), *rounds*len(world.GapKinds()), *cleanOnes)
+	}
+	b.Log("\n" + worldTable([]worldCount{c}))
 }
 
 // restsOn are the values a result rests on.

@@ -30,7 +30,7 @@ const tuningDraw = 7
 // worldJudge puts the shipped rules, and with the private codes mapped those and
 // a site's mapping, to studies of the second world.
 type worldJudge struct {
-	t      *testing.T
+	t      testing.TB
 	lib    *library.Library
 	plain  *judge.Judge
 	mapped map[string]*judgeOf
@@ -41,7 +41,7 @@ type judgeOf struct {
 	judge *judge.Judge
 }
 
-func newWorldJudge(t *testing.T) *worldJudge {
+func newWorldJudge(t testing.TB) *worldJudge {
 	t.Helper()
 	lib, err := library.Load(library.Settings{}, rules.FS)
 	if err != nil {

@@ -41,7 +41,7 @@ func large(tb testing.TB) *work {
 // A long study stays short in JSON: 80 kB at 178 measurements.
 func TestLargeStudyIsShortInJSON(t *testing.T) {
 	if testing.Short() {
-		t.Skip("loads the shipped rules")
+		t.Skip("left out by -short: the shipped rules are loaded")
 	}
 	w := large(t)
 	d := GapSheet(io.Discard, layout.JSON, Options{})
