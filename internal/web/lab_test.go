@@ -239,6 +239,10 @@ func TestAChangeOfARuleNeedsTwo(t *testing.T) {
 			t.Errorf("the rule is %s after its change", r.File.Severity)
 		}
 	}
+	// a second change would take the place of the first
+	if status, _ := post(t, first, base+"/rules/"+name+"/propose", url.Values{"severity": {"information"}, "reason": {"thought better of"}}); status != http.StatusUnprocessableEntity {
+		t.Errorf("a second change is proposed: status %d", status)
+	}
 	list, err := site.Lab.Ledger.Decisions(context.Background(), "rule-change")
 	if err != nil || len(list) != 2 {
 		t.Fatalf("%d decisions, %v", len(list), err)

@@ -7,11 +7,8 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
-	"testing/fstest"
 	"unicode"
 
 	"echotally/internal/echo"
@@ -212,8 +209,12 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return err
 	}
 	text := strings.ReplaceAll(b.String(), "\n# - ", "\n- ")
-	name := "measurand/codes-" + c.Now().UTC().Format("20060102-150405") + ".yaml"
-	if _, err := p.Load(library.Settings{NoExamples: true}, fstest.MapFS{name: {Data: []byte(text)}}); err != nil {
+	draft := library.Draft{Name: "measurand/codes-" + c.Now().UTC().Format("20060102-150405") + ".yaml", Text: text}
+	layer, err := draft.Layer()
+	if err != nil {
+		return err
+	}
+	if _, err := p.Load(library.Settings{NoExamples: true}, layer); err != nil {
 		return frame.Bad("Reports cannot be read with this: "+err.Error(), "Choose otherwise; nothing was written.")
 	}
 	v := &settled{Text: text}
@@ -222,27 +223,11 @@ func (p *Pages) Settle(c *frame.Call) error {
 		v.Rows = append(v.Rows, row{Meaning: layout.OrElse(u.Example.ConceptName.CodeMeaning, "no meaning given"), Count: u.Count, Options: []option{{Title: u.Suggestions[0].Measurand.Title}}})
 	}
 	if p.Site != "" && !c.Lab.Demo {
-		if err := write(filepath.Join(p.Site, filepath.FromSlash(name)), text); err != nil {
+		if err := draft.Keep(p.Site); err != nil {
 			return err
 		}
-		v.File = name
+		v.File = draft.Name
 	}
 	c.Did(trail.Create, fmt.Sprintf("%d codes named", len(list)))
 	return c.Page(frame.View{Title: "Codes named", Name: "codes-named", Data: v})
-}
-
-// write makes a file that was not there.
-func write(name, text string) error {
-	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
-		return err
-	}
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
-	if err != nil {
-		return err
-	}
-	_, err = f.WriteString(text)
-	if shut := f.Close(); err == nil {
-		err = shut
-	}
-	return err
 }

@@ -6,11 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
-	"testing/fstest"
 	"time"
 
 	"echotally/internal/account"
@@ -91,6 +88,11 @@ func (c change) file(r *rule.Rule, day time.Time) string {
 	return b.String()
 }
 
+// draft is a change of a rule as a file of the lab's own folder.
+func draft(identifier, text string) library.Draft {
+	return library.Draft{Name: identifier + ".yaml", Text: text}
+}
+
 // effect is what a change would come to.
 type effect struct {
 	row
@@ -104,6 +106,7 @@ type effect struct {
 	Wrong   string
 	Back    string
 	Nothing bool
+	Own     bool // the lab's own folder has the rule already: another file of it would take its place
 }
 
 // Effect shows what a change would come to before it is proposed. Nothing is changed.
@@ -122,6 +125,7 @@ func (p *Pages) Effect(c *frame.Call) error {
 func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, error) {
 	want := changeOf(q, one)
 	v := &effect{row: rowOf(one), Words: want.words(one), File: want.file(one, c.Now()), Form: q, Back: "/rules/" + one.File.Identifier, Nothing: want.nothing()}
+	v.Own = one.Site || p.Site != "" && draft(one.File.Identifier, "").Taken(p.Site)
 	if v.Nothing {
 		return v, nil
 	}
@@ -130,7 +134,10 @@ func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, er
 		return nil, err
 	}
 	lab, key := c.Lab, "what-if "+v.File
-	layer := fstest.MapFS{one.File.Identifier + ".yaml": {Data: []byte(v.File)}}
+	layer, err := draft(one.File.Identifier, v.File).Layer()
+	if err != nil {
+		return nil, err
+	}
 	other, err := p.Load(library.Settings{NoExamples: true}, layer)
 	if err != nil {
 		v.Wrong = err.Error()
@@ -256,6 +263,9 @@ func (p *Pages) Propose(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
+	if v.Own {
+		return frame.Bad("The lab has this rule in its own folder already.", "Change "+draft(v.Identifier, "").Name+" there: a second file of the rule would take the place of the first.")
+	}
 	if v.Nothing || v.Wrong != "" {
 		return frame.Bad("There is nothing to propose, or it is no sound rule.", "Go back and look at the effect first.")
 	}
@@ -313,6 +323,11 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return frame.Bad("Who proposed a change does not adopt it.", "Ask somebody else of the lab: a reader or another quality manager.")
 	}
 	one := all[i]
+	kept := draft(one.Rule, one.File)
+	writes := event == "adopted" && p.Site != "" && !c.Lab.Demo
+	if writes && kept.Taken(p.Site) {
+		return frame.Bad("The lab's own folder has "+kept.Name+" already, which would be lost.", "Write both changes into that file, then decline this one.")
+	}
 	settled := errors.New("settled meanwhile")
 	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
 		entries, err := read(before)
@@ -330,24 +345,12 @@ func (p *Pages) Settle(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
-	if event == "adopted" && p.Site != "" && !c.Lab.Demo {
-		if err := write(filepath.Join(p.Site, filepath.FromSlash(one.Rule)+".yaml"), one.File); err != nil {
+	if writes {
+		if err := kept.Keep(p.Site); err != nil {
 			return err
 		}
 	}
 	c.About("rule " + one.Rule)
 	c.Did(trail.Update, fmt.Sprintf("%s change %d", event, one.Number))
 	return c.Go("/rules-changes")
-}
-
-// write puts a file in its place when it is whole.
-func write(name, text string) error {
-	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
-		return err
-	}
-	part := name + ".part"
-	if err := os.WriteFile(part, []byte(text), 0o644); err != nil {
-		return err
-	}
-	return os.Rename(part, name)
 }
