@@ -334,6 +334,8 @@ func TestHandler(t *testing.T) {
 			return report(t, moment()), nil
 		case "2026-Q1":
 			return nil, fmt.Errorf("MARKERSON")
+		case "2026-Q2":
+			return nil, fhir.ErrCounting
 		}
 		return nil, nil
 	}}
@@ -357,7 +359,7 @@ func TestHandler(t *testing.T) {
 	}
 	for path, want := range map[string]int{
 		"/metadata": 200, "/Measure?period=2026-10": 200, "/MeasureReport": 400, "/MeasureReport?period=yesterday": 400, "/MeasureReport?period=2025": 404, "/MeasureReport/none?period=2026-10": 404,
-		"/Patient": 404, "/": 404, "/MeasureReport?period=2026-Q1": 500,
+		"/Patient": 404, "/": 404, "/MeasureReport?period=2026-Q1": 500, "/MeasureReport?period=2026-Q2": 503,
 	} {
 		if status, out := ask("GET", path); status != want {
 			t.Errorf("%s: %d, want %d: %v", path, status, want, out)

@@ -3,6 +3,7 @@ package fhir
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"net/http"
 	"strings"
 
@@ -15,12 +16,16 @@ import (
 // quarter, 2026-Q3, or a year), and either by its identifier with the same parameter. It
 // is mounted below a path by http.StripPrefix; who may ask is for whoever mounts it.
 type Handler struct {
-	// Report counts a period; nil without an error says that there is nothing to count.
+	// Report counts a period; nil without an error says that there is nothing to count,
+	// [ErrCounting] that it is not counted yet.
 	Report func(ctx context.Context, period audit.Period) (*audit.Report, error)
 	// Failed is told of an error of Report, of which a caller learns no more than that it
 	// happened; it may be nil.
 	Failed func(error)
 }
+
+// ErrCounting says that a period is still being counted: whoever asks is to ask again.
+var ErrCounting = errors.New("the period is being counted")
 
 // mediaType is that of FHIR as JSON.
 const mediaType = "application/fhir+json"
@@ -52,6 +57,10 @@ func (h *Handler) measures(w http.ResponseWriter, r *http.Request, kind, id stri
 	}
 	report, err := h.Report(r.Context(), period)
 	switch {
+	case errors.Is(err, ErrCounting):
+		w.Header().Set("Retry-After", "2")
+		refuse(w, http.StatusServiceUnavailable, "transient", err.Error()+"; ask again")
+		return
 	case err != nil:
 		if h.Failed != nil {
 			h.Failed(err)

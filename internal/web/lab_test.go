@@ -202,6 +202,40 @@ func TestAuditLeavesAsDocuments(t *testing.T) {
 	}
 }
 
+// TestMeasuresAreAnsweredAsFHIR asks as a system does: again while it is being counted.
+func TestMeasuresAreAnsweredAsFHIR(t *testing.T) {
+	site, base := recorded(t)
+	c := newClient(site, account.QualityManager)
+	ask := func(path string) (int, string) {
+		for range 100 {
+			answer := c.ask(t, get(t, base+path))
+			if body := read(t, answer); answer.StatusCode != http.StatusServiceUnavailable {
+				return answer.StatusCode, body
+			}
+			time.Sleep(50 * time.Millisecond)
+		}
+		t.Fatalf("%s is never counted", path)
+		return 0, ""
+	}
+	stats, err := site.Lab.Ledger.Statistics(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	status, body := ask("/fhir/MeasureReport?period=" + stats.Last[:4])
+	var found struct {
+		ResourceType string
+		Total        int
+	}
+	if err := json.Unmarshal([]byte(body), &found); err != nil || status != http.StatusOK || found.ResourceType != "Bundle" || found.Total < 5 {
+		t.Errorf("status %d, %v: %.300s", status, err, body)
+	}
+	for path, want := range map[string]int{"/fhir/metadata": http.StatusOK, "/fhir/MeasureReport?period=1999": http.StatusNotFound, "/fhir/MeasureReport": http.StatusBadRequest, "/fhir/Patient": http.StatusNotFound} {
+		if status, body := ask(path); status != want {
+			t.Errorf("%s: status %d: %.300s", path, status, body)
+		}
+	}
+}
+
 // TestAChangeOfARuleNeedsTwo goes the whole way of a change: looked at, proposed,
 // refused to who proposed it, adopted by another, written to the lab's folder.
 func TestAChangeOfARuleNeedsTwo(t *testing.T) {

@@ -102,6 +102,7 @@ func (p *Pages) together() []frame.Route {
 		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
 		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
 		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
+		{Method: get, Pattern: "/fhir/", Allow: manager, Handle: p.Period.FHIR, Logged: trail.Export},
 
 		{Method: get, Pattern: "/rules", Allow: clinical, Handle: p.Rules.List, Menu: "Rules"},
 		{Method: get, Pattern: "/rules/{structure}/{name}", Allow: clinical, Handle: p.Rules.Rule},

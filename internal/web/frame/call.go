@@ -161,6 +161,20 @@ func (c *Call) Send(kind, name string, write func(io.Writer) error) error {
 	return sent(write(c.W))
 }
 
+// Hand has another handler answer below a path.
+func (c *Call) Hand(below string, h http.Handler) error {
+	if err := c.logged(trail.Success); err != nil {
+		return err
+	}
+	http.StripPrefix(below, h).ServeHTTP(c.W, c.R)
+	return nil
+}
+
+// Failed tells the program's log of a fault that who asked learns nothing of.
+func (c *Call) Failed(err error) {
+	c.site.Log.Error().Str("route", c.route.Pattern).Msg(err.Error())
+}
+
 // Go answers with another page, by which a form is not sent twice.
 func (c *Call) Go(path string) error {
 	if err := c.logged(trail.Success); err != nil {
@@ -199,14 +213,14 @@ func (c *Call) fail(err error) {
 		r, ok = &Refusal{http.StatusUnprocessableEntity, fault.Reason, fault.Hint}, true
 	}
 	if !ok {
-		c.site.Log.Error().Str("route", c.route.Pattern).Msg(err.Error())
+		c.Failed(err)
 		r = &Refusal{http.StatusInternalServerError, "Something went wrong here.", "The program's own log says what. Try again, or ask who looks after it."}
 	}
 	if c.route.Logged == "" && (r.Status == http.StatusForbidden || r.Status == http.StatusUnauthorized) {
 		c.loud, c.what = true, "refused "+c.route.Method+" "+c.route.Pattern
 	}
 	if err := c.Page(View{Title: r.Reason, Name: "refusal", Status: r.Status, Data: r}); err != nil && !errors.Is(err, errSent) {
-		c.site.Log.Error().Str("route", c.route.Pattern).Msg(err.Error())
+		c.Failed(err)
 		http.Error(c.W, r.Reason, http.StatusInternalServerError)
 	}
 }
