@@ -312,8 +312,11 @@ func TestR4(t *testing.T) {
 	program := filepath.Join(dir, "r4")
 	build := exec.Command("go", "build", "-o", program, ".")
 	build.Dir = "testdata/r4"
-	build.Env = append(os.Environ(), "GOFLAGS=-mod=mod", "GOWORK=off")
+	build.Env = append(os.Environ(), "GOFLAGS=-mod=readonly", "GOWORK=off")
 	if out, err := build.CombinedOutput(); err != nil {
+		if bytes.Contains(out, []byte("go.sum")) || bytes.Contains(out, []byte("updates to go.mod")) { // not for want of a network
+			t.Fatalf("the module of the reference implementation is not whole: %s", out)
+		}
 		t.Skipf("the reference implementation cannot be built here (%v): R4 was not checked by it\n%.300s", err, out)
 	}
 	if out, err := exec.Command(program, names...).CombinedOutput(); err != nil {
