@@ -70,13 +70,14 @@ var errRefused = errors.New("the peer refuses the association")
 // association, whatever it waits for.
 func Call(until ctx.Context, p Peer, offers ...Offer) (*Requestor, error) {
 	dialer := &net.Dialer{Timeout: p.Connect}
-	conn, err := dialer.DialContext(until, "tcp", p.Address)
+	line, err := dialer.DialContext(until, "tcp", p.Address)
 	if err != nil {
 		return nil, fmt.Errorf("connect: %w", err)
 	}
-	stop := ctx.AfterFunc(until, func() { conn.Close() })
+	stop := ctx.AfterFunc(until, func() { line.Close() }) // at once: a TLS connection would say farewell first
+	conn := line
 	if p.TLS != nil {
-		conn = tls.Client(conn, p.TLS)
+		conn = tls.Client(line, p.TLS)
 	}
 	r, err := associate(conn, p, stop, offers...)
 	if err != nil && until.Err() != nil {

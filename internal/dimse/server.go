@@ -8,6 +8,7 @@ import (
 	"net"
 	"slices"
 	"sync"
+	"syscall"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -49,6 +50,9 @@ const (
 	DefaultMostBytes    = 4 << 30
 )
 
+// retry is the pause after a connection that could not be taken (site choice).
+const retry = 100 * time.Millisecond
+
 // Serve answers until the context ends; then associations have a second to end.
 func (s *Server) Serve(until ctx.Context, l net.Listener) error {
 	if s.TLS != nil {
@@ -78,6 +82,11 @@ func (s *Server) Serve(until ctx.Context, l net.Listener) error {
 				return nil
 			}
 			if timeout, ok := errors.AsType[net.Error](err); ok && timeout.Timeout() {
+				continue
+			}
+			if errors.Is(err, syscall.EMFILE) || errors.Is(err, syscall.ENFILE) {
+				s.Log.Warn().Msg("no association: too many files are open")
+				time.Sleep(retry)
 				continue
 			}
 			return err
