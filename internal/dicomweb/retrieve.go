@@ -13,11 +13,6 @@ import (
 	"echotally/internal/spool"
 )
 
-func isUID(s string) bool { return spool.IsUID(s) }
-
-// deflated is the transfer syntax whose data set has no place that could be cut at.
-const deflated = "1.2.840.10008.1.2.1.99"
-
 // mostHeader is how much of an image is read to find where its pixels begin.
 const mostHeader = 4 << 20
 
@@ -91,7 +86,8 @@ func copyHeader(to io.Writer, from io.Reader) error {
 			return err
 		}
 		f, unread := dcm.ReadHeader(bytes.NewReader(head.Bytes()), int64(head.Len()))
-		if unread == nil && f.PixelDataOffset > 0 && f.TransferSyntaxUID != deflated {
+		// A deflated data set has no place that could be cut at.
+		if unread == nil && f.PixelDataOffset > 0 && f.TransferSyntaxUID != dcm.DeflatedExplicitVRLittleEndian {
 			_, err := to.Write(head.Bytes()[:f.PixelDataOffset])
 			return err
 		}
