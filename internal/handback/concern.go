@@ -113,8 +113,8 @@ func mark(r *finding.Result) string {
 	return "Note"
 }
 
-// untold says in one sentence what could not be checked, "" for nothing.
-func (m *Maker) untold() string {
+// Untold says in one sentence what could not be checked, "" for nothing.
+func (m *Maker) Untold() string {
 	n := 0
 	var lacks []string
 	for i := range m.Judgement.Results {

@@ -47,6 +47,9 @@ func (m *Maker) Key(kind Kind) (*Object, error) {
 	if len(objects) == 0 {
 		return nil, nil
 	}
+	if words := m.Untold(); words != "" && kind == QualityIssue {
+		lines = append(lines, words)
+	}
 	description := strings.Join(append([]string{caution, m.basis()}, lines...), "\n")
 	root := sr.Made{ValueType: sr.ContainerValue, ConceptName: titles[kind], Template: "2010", Children: append(m.context(),
 		text(dicom("113012", "Key Object Description"), description))}
@@ -97,7 +100,7 @@ func (m *Maker) Text() (*Object, error) {
 	}
 	root := sr.Made{ValueType: sr.ContainerValue, ConceptName: ownName("AUDIT", "Quality audit of an echo record"), Children: append(m.context(),
 		text(ownName("CAUTION", "Caution"), caution), text(ownName("BASIS", "Judged by"), m.basis()), found)}
-	if words := m.untold(); words != "" {
+	if words := m.Untold(); words != "" {
 		root.Children = append(root.Children, text(ownName("UNTOLD", "What could not be checked"), words))
 	}
 	for _, words := range m.excused() {

@@ -18,6 +18,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/demo"
 	"echotally/internal/desk"
+	"echotally/internal/finding"
 	"echotally/internal/handback"
 	"echotally/internal/layout"
 	"echotally/internal/library"
@@ -323,9 +324,17 @@ for name in sys.argv[1:]:
 func TestKeyObjectsAreThoseOfTheFindings(t *testing.T) {
 	dir := withFault(t)
 	s := judged(t, dir)
+	s.Judgement.Results = append(s.Judgement.Results, finding.Result{About: &finding.About{}, Outcome: finding.Open, Missing: []finding.Missing{{Title: "body surface area"}}})
 	o, err := makerOf(t, dir, s).Key(handback.QualityIssue)
 	if err != nil {
 		t.Fatal(err)
+	}
+	said := ""
+	for _, item := range o.Dataset.Sequence(dcm.T(0x0040A730)) {
+		said += item.Text(dcm.T(0x0040A160))
+	}
+	if !strings.Contains(said, "could not be made, for want of: ") || !strings.Contains(said, "body surface area") {
+		t.Errorf("what could not be told is not said: %s", said)
 	}
 	pointed := map[string]bool{}
 	for _, item := range o.Dataset.Sequence(dcm.T(0x0040A730)) {

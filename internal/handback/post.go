@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"mime"
 	"mime/multipart"
 	"net"
 	"net/http"
@@ -68,6 +69,9 @@ func (s *Service) Post(ctx context.Context, objects []*Object) ([]spool.Status, 
 		return nil, err
 	}
 	defer response.Body.Close()
+	if kind, _, _ := mime.ParseMediaType(response.Header.Get("Content-Type")); kind == "text/html" {
+		return nil, errors.New("a page for people answers, no DICOM web service") // that of signing in at a proxy, say: its 200 stores nothing
+	}
 	said, err := io.ReadAll(io.LimitReader(response.Body, mostAnswer))
 	if err != nil {
 		return nil, fmt.Errorf("the answer: %w", err)

@@ -67,6 +67,19 @@ func TestPostIsARequestOfTheStandard(t *testing.T) {
 	}
 }
 
+// TestAPageIsNoAnswer: a page that a proxy shows in the place of the service, with the
+// status of success, stores nothing.
+func TestAPageIsNoAnswer(t *testing.T) {
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		io.WriteString(w, "<html>Sign in</html>")
+	}))
+	defer server.Close()
+	if is, err := (&Service{URL: server.URL, Client: server.Client()}).Post(t.Context(), posted()); err == nil {
+		t.Errorf("taken for %v", is)
+	}
+}
+
 // TestAnswersOfServices: only what is said to be stored counts as stored.
 func TestAnswersOfServices(t *testing.T) {
 	const both = `{"00081199":{"Value":[{"00081155":{"Value":["2.25.1"]}},{"00081155":{"Value":["2.25.2"]},"00081196":{"Value":[45056]}}]}}`
