@@ -143,7 +143,7 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 			return err
 		}
 	}
-	s.group.Go(func() error { defer p.close(); return p.serve(ctx) })
+	s.group.Go(func() error { defer p.close(); return serveUntil(ctx, p.listener, p.site) })
 	return nil
 }
 
@@ -178,24 +178,30 @@ func receiversOf(c *serveConfig) []health.Receiver {
 	return []health.Receiver{{Kind: "DICOM", Host: host, Port: port, Title: c.DICOM.Title}}
 }
 
-// serve answers until the context ends; then requests have a second to end.
-func (p *servedPage) serve(ctx context.Context) error {
+// serveUntil answers until the context ends; then requests have a second to end, and
+// none goes on after it returns.
+func serveUntil(ctx context.Context, l net.Listener, site http.Handler) error {
 	server := &http.Server{
-		Handler: p.site, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10,
+		Handler: site, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10,
 		ErrorLog:    log.New(io.Discard, "", 0), // what peers do wrong is no event of ours
 		BaseContext: func(net.Listener) context.Context { return ctx },
 	}
+	ended := make(chan struct{})
 	stop := context.AfterFunc(ctx, func() {
+		defer close(ended)
 		last, cancel := context.WithTimeout(context.Background(), time.Second)
 		defer cancel()
 		_ = server.Shutdown(last)
 		_ = server.Close()
 	})
-	defer stop()
-	if err := server.Serve(p.listener); !errors.Is(err, http.ErrServerClosed) {
-		return err
+	err := server.Serve(l)
+	if !stop() {
+		<-ended // what they write to is closed after this
 	}
-	return nil
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
 }
 
 func (p *servedPage) close() {
