@@ -3,11 +3,9 @@ package main
 import (
 	"context"
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"net"
-	"os"
 	"strings"
 	"time"
 
@@ -55,34 +53,30 @@ func (p *peerFlags) peer(text string) (dimse.Peer, error) {
 	if !ok || err != nil || title == "" || host == "" {
 		return dimse.Peer{}, faults{hinted{errors.New("the peer is not written as AE@host:port"), "such as ARCHIVE@pacs.example:11112"}}
 	}
-	if p.wait < time.Second || p.wait > time.Hour {
-		return dimse.Peer{}, faults{hinted{errors.New("--wait is not between a second and an hour"), "such as 30s"}}
+	if err := p.waits(); err != nil {
+		return dimse.Peer{}, err
 	}
 	out := dimse.Peer{Address: address, Called: title, Calling: p.calling, Connect: min(p.wait, dimse.DefaultConnect), Idle: p.wait}
 	if p.secured || p.authorities+p.certificate+p.id != "" {
-		out.TLS, err = p.tls(host)
+		if out.TLS, err = p.tls(); err != nil {
+			return dimse.Peer{}, err
+		}
+		out.TLS.ServerName = host
 	}
-	return out, err
+	return out, nil
 }
 
 // tls is what a call by TLS believes and shows.
-func (p *peerFlags) tls(host string) (*tls.Config, error) {
-	out := &tls.Config{ServerName: host, MinVersion: tls.VersionTLS12}
-	if p.authorities != "" {
-		pem, err := os.ReadFile(p.authorities)
-		out.RootCAs = x509.NewCertPool()
-		if err != nil || !out.RootCAs.AppendCertsFromPEM(pem) {
-			return nil, faults{hinted{errors.New("no certificate of an authority in --tls-authorities"), "a PEM file"}}
-		}
+func (p *peerFlags) tls() (*tls.Config, error) {
+	return callsBy(pemFile{"--tls-authorities", p.authorities}, pemFile{"--tls-certificate", p.certificate}, pemFile{"--tls-key", p.id})
+}
+
+// waits says whether --wait can be kept to.
+func (p *peerFlags) waits() error {
+	if p.wait < time.Second || p.wait > time.Hour {
+		return unusable("--wait is not between a second and an hour", "such as 30s")
 	}
-	if p.certificate+p.id != "" {
-		pair, err := tls.LoadX509KeyPair(p.certificate, p.id)
-		if err != nil {
-			return nil, faults{hinted{errors.New("certificate and key cannot be read, or do not belong together"), "--tls-certificate and --tls-key are PEM files"}}
-		}
-		out.Certificates = []tls.Certificate{pair}
-	}
-	return out, nil
+	return nil
 }
 
 func newExportEchoCommand(a *app) *cobra.Command {

@@ -7,9 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
-	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -35,6 +33,7 @@ type exportDICOMFlags struct {
 	kinds       [4]bool // in the order of kindsHandedBack
 	to, send    string
 	stow, token string
+	bearer      string // what the file of the token holds
 	institution string
 	identify    bool
 	kept        func() bool // a ledger was named
@@ -109,11 +108,28 @@ func (f *exportDICOMFlags) check() error {
 		if _, err := (&handback.Service{URL: f.stow}).Resource(); err != nil {
 			return faults{fmt.Errorf("--stow: %w", err)}
 		}
+		if err := f.shown(); err != nil {
+			return err
+		}
 	}
 	if f.to != "" {
 		return empty(f.to)
 	}
 	return nil
+}
+
+// shown looks, before anything is judged or sent, at what a service is shown.
+func (f *exportDICOMFlags) shown() error {
+	if f.token != "" {
+		var err error
+		if f.bearer, err = secretIn(f.token, 1); err != nil {
+			return unusable("the file that --token names "+err.Error(), "one line with the token alone")
+		}
+	}
+	if _, err := f.tls(); err != nil {
+		return err
+	}
+	return f.waits()
 }
 
 func (f *exportDICOMFlags) run(ctx context.Context, a *app, paths []string) error {
@@ -139,7 +155,7 @@ func (f *exportDICOMFlags) run(ctx context.Context, a *app, paths []string) erro
 		return err
 	}
 	if len(one.studies) != 1 || one.studies[0].Study == nil {
-		return hinted{fmt.Errorf("%s with a report below the paths, one is needed", layout.CountOf(one.read(), "study", "studies")), "name the folder or the archive of one study"}
+		return hinted{errors.New("below the paths is not one study with a report"), "name the folder or the archive of one study"}
 	}
 	if f.kept() {
 		if err := f.fromLedger(ctx, one); err != nil {
@@ -173,17 +189,6 @@ func (o *oneStudy) Add(s *run.Study) error { o.studies = append(o.studies, s); r
 
 // End does nothing.
 func (*oneStudy) End() error { return nil }
-
-// read counts the studies of which a report was read.
-func (o *oneStudy) read() int {
-	n := 0
-	for _, s := range o.studies {
-		if s.Study != nil {
-			n++
-		}
-	}
-	return n
-}
 
 // fromLedger puts what the ledger found of the study in the place of what was found now.
 func (f *exportDICOMFlags) fromLedger(ctx context.Context, one *oneStudy) error {
@@ -258,7 +263,11 @@ func (f *exportDICOMFlags) objects(a *app, source *handback.Source, one *oneStud
 			return nil, err
 		}
 		if o == nil {
-			fmt.Fprintf(a.stdout, "%s\tnot made: no error, no warning and nothing to be looked at\n", k.kind)
+			said := "no error, no warning and nothing to be looked at"
+			if untold := m.Untold(); untold != "" {
+				said += "; " + untold
+			}
+			fmt.Fprintf(a.stdout, "%s\tnot made: %s\n", k.kind, said)
 			continue
 		}
 		out = append(out, o)
@@ -397,20 +406,14 @@ func (f *exportDICOMFlags) posted(ctx context.Context, a *app, objects []*handba
 	if f.stow == "" {
 		return nil
 	}
-	config, err := f.tls("")
+	config, err := f.tls()
 	if err != nil {
 		return err
 	}
-	service := &handback.Service{URL: f.stow, Client: &http.Client{
+	service := &handback.Service{URL: f.stow, Token: f.bearer, Client: &http.Client{
 		Timeout: f.wait, Transport: &http.Transport{TLSClientConfig: config, Proxy: http.ProxyFromEnvironment},
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }, // what is posted goes where it was meant to
 	}}
-	if f.token != "" {
-		text, err := os.ReadFile(f.token)
-		if service.Token = strings.TrimSpace(string(text)); err != nil || service.Token == "" || strings.ContainsFunc(service.Token, printable.Unsafe) {
-			return faults{hinted{errors.New("no token can be read from the file that --token names"), "one line with the token alone"}}
-		}
-	}
 	is, err := service.Post(ctx, objects)
 	if err != nil {
 		return hinted{fmt.Errorf("--stow: %w", err), "check the address, the token and the certificate"}

@@ -2,8 +2,6 @@ package main
 
 import (
 	"context"
-	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"net/http"
@@ -175,7 +173,7 @@ func (f *fetchFlags) ask() (*dicomweb.Archive, error) {
 	if err != nil {
 		return nil, err
 	}
-	secured, err := f.secured()
+	secured, err := callsBy(pemFile{"--authorities", f.authorities}, pemFile{"--certificate", f.certificate}, pemFile{"--certificate-key", f.certificateKey})
 	if err != nil {
 		return nil, err
 	}
@@ -192,25 +190,6 @@ func (f *fetchFlags) ask() (*dicomweb.Archive, error) {
 			},
 		},
 	}, nil
-}
-
-func (f *fetchFlags) secured() (*tls.Config, error) {
-	out := &tls.Config{MinVersion: tls.VersionTLS12}
-	if f.authorities != "" {
-		pem, err := os.ReadFile(f.authorities)
-		out.RootCAs = x509.NewCertPool()
-		if err != nil || !out.RootCAs.AppendCertsFromPEM(pem) {
-			return nil, unusable("no certificate of an authority in --authorities", "a PEM file")
-		}
-	}
-	if f.certificate != "" || f.certificateKey != "" {
-		pair, err := tls.LoadX509KeyPair(f.certificate, f.certificateKey)
-		if err != nil {
-			return nil, unusable("--certificate and --certificate-key cannot be read, or do not belong together", "PEM files")
-		}
-		out.Certificates = []tls.Certificate{pair}
-	}
-	return out, nil
 }
 
 // who adds to a request what shows who asks; nil for nobody.

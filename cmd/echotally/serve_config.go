@@ -2,7 +2,6 @@ package main
 
 import (
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"os"
@@ -161,9 +160,7 @@ func (t tlsFiles) config(at string) (*tls.Config, error) {
 	}
 	out := &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
 	if t.Clients != "" {
-		pem, err := os.ReadFile(t.Clients)
-		out.ClientCAs = x509.NewCertPool()
-		if err != nil || !out.ClientCAs.AppendCertsFromPEM(pem) {
+		if out.ClientCAs = authorities(t.Clients); out.ClientCAs == nil {
 			return nil, misconfigured("no certificate of an authority in "+at+".clients", "a PEM file")
 		}
 		out.ClientAuth = tls.RequireAndVerifyClientCert

@@ -4,13 +4,11 @@ import (
 	"cmp"
 	"context"
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"net"
 	"net/mail"
 	"net/url"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -78,9 +76,8 @@ const patience = 30 * time.Second
 func (n *notifySection) targets(now func() time.Time) (out []notify.Target, err error) {
 	var trusted *tls.Config
 	if n.Authorities != "" {
-		pem, err := os.ReadFile(n.Authorities)
-		trusted = &tls.Config{RootCAs: x509.NewCertPool(), MinVersion: tls.VersionTLS12}
-		if err != nil || !trusted.RootCAs.AppendCertsFromPEM(pem) {
+		trusted = &tls.Config{RootCAs: authorities(n.Authorities), MinVersion: tls.VersionTLS12}
+		if trusted.RootCAs == nil {
 			return nil, misconfigured("no certificate of an authority in notify.authorities", "a PEM file")
 		}
 	}
@@ -196,15 +193,13 @@ func (t *teller) quarantine(fresh bool) error {
 			t.record.Log.Error().Err(err).Msg("an object in the quarantine is not told now") // it is at the next start
 		}
 	}
-	names, err := filepath.Glob(filepath.Join(t.spool.Quarantine(), "*.dcm"))
-	for _, path := range names {
-		name := filepath.Base(path)
+	held, err := t.spool.Held()
+	for _, h := range held {
 		if fresh {
-			err = errors.Join(err, t.queue.Note(notify.ID(string(notify.Quarantined), name)))
-			continue
+			err = errors.Join(err, t.queue.Note(notify.ID(string(notify.Quarantined), h.Name)))
+		} else {
+			err = errors.Join(err, t.apart(h.Name, h.Reason))
 		}
-		reason, _ := os.ReadFile(strings.TrimSuffix(path, ".dcm") + ".reason") // what is not there is not told
-		err = errors.Join(err, t.apart(name, strings.TrimSpace(string(reason))))
 	}
 	return err
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"net/url"
-	"os"
 	"strings"
 
 	"echotally/internal/account"
@@ -43,9 +42,15 @@ func (o *oidcPart) check() error {
 	case len(o.Roles) == 0:
 		return misconfigured("web.oidc.roles names no group", "such as [echo-lab=sonographer]")
 	}
+	if _, err := o.secret(); err != nil {
+		return err
+	}
 	_, err = o.groups()
 	return err
 }
+
+// secret is what shows the other system that it is this program that asks.
+func (o *oidcPart) secret() (string, error) { return lineOf("web.oidc.secretFile", o.SecretFile, 1) }
 
 // groups are the roles by group.
 func (o *oidcPart) groups() (map[string]account.Role, error) {
@@ -70,13 +75,13 @@ func (o *oidcPart) provider() (*access.Provider, error) {
 	if o.Issuer == "" {
 		return nil, nil
 	}
-	secret, err := os.ReadFile(o.SecretFile)
+	secret, err := o.secret()
 	if err != nil {
-		return nil, misconfigured("the file of web.oidc.secretFile cannot be read", "check the name and the permissions")
+		return nil, err
 	}
 	groups, err := o.groups()
 	if err != nil {
 		return nil, err
 	}
-	return &access.Provider{Words: o.Words, Issuer: o.Issuer, Client: o.Client, Secret: strings.TrimSpace(string(secret)), Back: o.Back, Claim: o.Claim, Roles: groups}, nil
+	return &access.Provider{Words: o.Words, Issuer: o.Issuer, Client: o.Client, Secret: secret, Back: o.Back, Claim: o.Claim, Roles: groups}, nil
 }

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net"
-	"os"
-	"strings"
 
 	"echotally/internal/dicomweb"
 )
@@ -73,9 +71,6 @@ func (w *stowSection) guarded(host string) error {
 	return nil
 }
 
-// mostToken bounds the file of a token.
-const mostToken = 4096
-
 // token is what senders have to show, "" for nothing.
 func (w *stowSection) token() (string, error) {
 	if w.TokenFile == "" {
@@ -90,14 +85,9 @@ func secretOf(key, name string) (string, error) { return lineOf(key, name, 16) }
 
 // lineOf reads a file of one line with at least so many characters.
 func lineOf(key, name string, least int) (string, error) {
-	info, err := os.Stat(name)
-	if err != nil || !info.Mode().IsRegular() || info.Size() > mostToken {
-		return "", misconfigured(key+" cannot be read", "a file with the secret in one line")
-	}
-	b, err := os.ReadFile(name)
-	secret := strings.TrimSpace(string(b))
-	if err != nil || len(secret) < least || strings.ContainsAny(secret, "\r\n") {
-		return "", misconfigured(key+" holds no secret", fmt.Sprintf("one line of at least %d characters", least))
+	secret, err := secretIn(name, least)
+	if err != nil {
+		return "", misconfigured(key+" "+err.Error(), fmt.Sprintf("a file with one line of at least %d characters", least))
 	}
 	return secret, nil
 }
