@@ -3,10 +3,13 @@ package rule
 import (
 	"cmp"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"echotally/internal/datafile"
 	"echotally/internal/expr"
+	"echotally/internal/finding"
 )
 
 // Source is a rule of a rule folder as written, a file or a row of one, with the
@@ -179,6 +182,7 @@ func (s *Source) Overlay(site *Source) []error {
 		base.Parameters[name] = p
 	}
 	if f.Severity != "" {
+		s.File.Examples = unheld(base.Examples, base.Severity)
 		s.File.Severity = f.Severity
 	}
 	if f.Status != "" {
@@ -187,6 +191,22 @@ func (s *Source) Overlay(site *Source) []error {
 	s.File.DerivedFrom, s.File.ApprovalDate, s.File.Reviewer = f.DerivedFrom, f.ApprovalDate, f.Reviewer
 	s.changes, s.Linted = site, false
 	return faults
+}
+
+// unheld are the examples of a shipped rule without the severity that a site
+// replaced: they were written for the other. One that a case gives still counts.
+func unheld(examples []Example, replaced string) []Example {
+	out := slices.Clone(examples)
+	for i := range out {
+		if out[i].Severity == replaced {
+			out[i].Severity = ""
+		}
+		if string(finding.SeverityOf(string(out[i].Beyond[beyondSeverity]))) == replaced {
+			out[i].Beyond = maps.Clone(out[i].Beyond)
+			delete(out[i].Beyond, beyondSeverity)
+		}
+	}
+	return out
 }
 
 func overlayForbids(f File) map[string]bool {
