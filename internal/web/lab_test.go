@@ -302,6 +302,8 @@ func TestActionsAreKept(t *testing.T) {
 	}
 	if _, page := fetched(t, c, base+"/actions"); !strings.Contains(page, "1. worksheet line") {
 		t.Error("the action is not shown")
+	} else if strings.Contains(page, "class=\"drawing action\"") != strings.Contains(page, "(1) 1 October 2026: action, worksheet line") {
+		t.Error("a mark of the chart is not explained, or none is drawn")
 	}
 	if status, _ := post(t, c, base+"/actions/1", url.Values{"result": {"seen"}}); status != http.StatusSeeOther {
 		t.Errorf("not closed: status %d", status)

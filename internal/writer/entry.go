@@ -215,19 +215,23 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 	return evidenceLine{Note: e.Note}
 }
 
+// Written is the value of a measurement as its report has it.
+func Written(m *echo.Measurement) string {
+	switch {
+	case m.ValueText != "":
+		return withUnit(m.ValueText, unit(m.Unit))
+	case m.Qualifier != nil:
+		return "no value: " + m.Qualifier.CodeMeaning
+	}
+	return "no value"
+}
+
 func (b *sheetBuilder) value(m *echo.Measurement) evidenceLine {
 	line := evidenceLine{What: b.title(m.Measurand), View: viewOf(m.Modifiers.ImageView), Where: b.where(m.Source)}
 	if line.What == "" {
 		line.What = m.ConceptName.CodeMeaning
 	}
-	switch {
-	case m.ValueText != "":
-		line.Written = withUnit(m.ValueText, unit(m.Unit))
-	case m.Qualifier != nil:
-		line.Written = "no value: " + m.Qualifier.CodeMeaning
-	default:
-		line.Written = "no value"
-	}
+	line.Written = Written(m)
 	if m.Canonical != nil && m.Quantity != nil && m.Canonical.Value.Rat().Cmp(m.Quantity.Value.Rat()) != 0 {
 		line.Is = withUnit(rounded(m.Canonical.Value.Rat()), unitWord(m.Canonical.Unit.Code()))
 	}

@@ -16,6 +16,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/stats"
 	"echotally/internal/store"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
@@ -53,6 +54,7 @@ type page struct {
 	Today    string
 	Manager  bool
 	Months   string
+	Caption  string // of the drawings
 }
 
 type option struct{ Value, Text string }
@@ -77,6 +79,9 @@ func (p *Pages) List(c *frame.Call) error {
 		if drawings, err = drawn(report, actions); err != nil {
 			return err
 		}
+		if len(drawings) > 0 {
+			v.Caption = auditwriter.Caption(report)
+		}
 		for _, h := range report.Headlines {
 			v.Measures = append(v.Measures, option{h.Measure.Identifier, h.Measure.Title})
 		}
@@ -87,7 +92,7 @@ func (p *Pages) List(c *frame.Call) error {
 	for _, a := range actions {
 		o := one{Action: a, State: a.State(c.Now()), Began: day(a.Started), Until: day(a.Due), Ended: day(a.Closed), Of: titleOf(v.Measures, a.Measure)}
 		if e, known := effects[a.Number]; known {
-			o.Before, o.After, o.Effect = audit.Percent(e.Before)+" "+booklet.IntervalText(e.Before), audit.Percent(e.After)+" "+booklet.IntervalText(e.After), e.Verdict
+			o.Before, o.After, o.Effect = shareText(e.Before), shareText(e.After), e.Verdict
 			o.Drawing = drawings[a.Measure]
 		}
 		if v.Manager && o.Drawing != "" {
@@ -115,6 +120,14 @@ func drawn(r *audit.Report, actions []audit.Action) (map[string]template.HTML, e
 		out[id] = drawing
 	}
 	return out, nil
+}
+
+// shareText is a share with its interval, which there is none of where nothing was counted.
+func shareText(p stats.Proportion) string {
+	if between := booklet.IntervalText(p); between != "" {
+		return audit.Percent(p) + ", " + between
+	}
+	return audit.Percent(p)
 }
 
 func titleOf(all []option, measure string) string {

@@ -135,7 +135,7 @@ func (p *Pages) List(c *frame.Call) error {
 		u := &found.codes[i]
 		m := &u.Example
 		r := row{Key: found.keys[i], Meaning: layout.OrElse(m.ConceptName.CodeMeaning, "no meaning given"), Code: m.ConceptName.CodingSchemeDesignator + ": " + m.ConceptName.CodeValue,
-			Example: layout.OrElse(strings.TrimSpace(m.ValueText+" "+m.Unit.CodeValue), "no value"), Count: u.Count, Facts: facts(m)}
+			Example: writer.Written(m), Count: u.Count, Facts: facts(m)}
 		for _, f := range [][2]string{{"label", m.ShortLabel}, {"section", m.Section}, {"made by", m.Equipment.Manufacturer}} {
 			if f[1] != "" {
 				r.Facts = append(r.Facts, f[0]+": "+f[1])

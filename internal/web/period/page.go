@@ -19,6 +19,7 @@ type page struct {
 	Excluded           []audit.Excluded
 	Notable            []string
 	Expected, Notes    string
+	Caption            string // of the charts month by month
 	Proposals          []proposal
 	Cards              []card
 	Compare            []figure
@@ -78,7 +79,8 @@ func (p *Pages) Page(c *frame.Call) error {
 		return err
 	}
 	v := &page{
-		Title: a.period.Words(), Lab: layout.OrElse(r.LabName(), "lab not named"), Received: r.Received, Eligible: r.Eligible, Excluded: r.Excluded,
+		Caption: auditwriter.Caption(r),
+		Title:   a.period.Words(), Lab: layout.OrElse(r.LabName(), "lab not named"), Received: r.Received, Eligible: r.Eligible, Excluded: r.Excluded,
 		Notable: r.Notable(), Expected: r.Chance.Expected(), Notes: r.Notes.Words(), Nothing: r.Received == 0,
 		Form: formOf(a, held, audit.PartsOf(studies), protocolTitles(c)),
 	}
