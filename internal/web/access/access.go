@@ -57,7 +57,7 @@ func (p *Pages) SignIn(c *frame.Call) error {
 	}
 	a := c.Site().Accounts.Try(data.Name, c.R.PostForm.Get("password"))
 	if a == nil {
-		data.Wrong = "Name and password do not belong together."
+		data.Wrong = "Name and password do not belong together. Try again; who has forgotten the password gets another one from an administrator."
 		c.Did(trail.Execute, "Login")
 		return p.form(c, data, http.StatusUnauthorized)
 	}
