@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/layout"
 	"echotally/internal/review"
 	"echotally/internal/stats"
 )
@@ -188,11 +189,14 @@ func (w *work) measure(d *Data) finding {
 	if least == 0 {
 		least, from = m.Target, "the lab's target"
 	}
-	p, months := stats.Proportion{}, map[string]*stats.Proportion{}
+	p, months, untold := stats.Proportion{}, map[string]*stats.Proportion{}, 0
 	for i := range w.m.Studies {
 		s := &w.m.Studies[i]
 		counted, met := m.Of(s)
 		if !counted {
+			if m.Untold != nil && m.Untold(s) {
+				untold++
+			}
 			continue
 		}
 		month := s.Date.Format("2006-01")
@@ -221,13 +225,25 @@ func (w *work) measure(d *Data) finding {
 	w.list(strings.ReplaceAll(strings.ReplaceAll(m.Identifier, ":", "-"), "/", "-"), m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *audit.Study) []audit.Cell {
 		counted, met := m.Of(s)
 		if !counted {
+			if m.Untold != nil && m.Untold(s) {
+				return []audit.Cell{audit.TextCell("cannot tell")}
+			}
 			return []audit.Cell{audit.TextCell("not counted")}
 		}
 		return []audit.Cell{audit.TextCell(yesNo(met))}
 	})
 	w.row.Course = &Course{Measure: m, Least: least, Months: months}
-	f := finding{shown: p.Value() >= least}
-	if !f.shown {
+	if untold > 0 {
+		w.say("of %s more it cannot be told", layout.CountOf(untold, "study", "studies"))
+	}
+	// What cannot be told shows nothing: the least is reached without it, or not.
+	sure := stats.Proportion{Count: p.Count, Total: p.Total + untold}
+	f := finding{shown: sure.Value() >= least}
+	switch {
+	case f.shown:
+	case p.Value() >= least:
+		f.gap = fmt.Sprintf("of %d of %d studies it cannot be told: %d are shown, which is %.1f %% of all, where %.0f %% are asked for", untold, sure.Total, p.Count, 100*sure.Value(), 100*least)
+	default:
 		f.gap = fmt.Sprintf("%.1f %% of %d studies where %.0f %% are asked for", 100*p.Value(), p.Total, 100*least)
 	}
 	if d.Cover != "" {

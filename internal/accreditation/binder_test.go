@@ -224,3 +224,30 @@ func TestAttendanceIsReadByLine(t *testing.T) {
 		t.Errorf("%+v, %v", list, faults)
 	}
 }
+
+// TestWhatCannotBeToldShowsNothing: one study in time of ten whose times nobody knows
+// is no lab that signs in time; nine of ten with one unknown are.
+func TestWhatCannotBeToldShowsNothing(t *testing.T) {
+	s := set(t, `- {identifier: signed, section: "1", text: Signed., data: {measure: signed-in-time, least: 0.8}}`)
+	m := material(t)
+	m.Studies[1].Times = audit.Times{}
+	if r := row(t, accreditation.Build(s, m), "signed"); r.Status != accreditation.ByData || !strings.Contains(strings.Join(r.Evidence, "; "), "of 1 study more it cannot be told") {
+		t.Errorf("%+v", r)
+	}
+	for i := range 9 {
+		m.Studies[i].Times = audit.Times{}
+	}
+	b := accreditation.Build(s, m)
+	if r := row(t, b, "signed"); r.Status != accreditation.NotShown || !strings.Contains(r.Gap, "of 9 of 10 studies it cannot be told: 1 are shown") {
+		t.Errorf("%+v", r)
+	}
+	untold := 0
+	for _, r := range tableOf(t, b, "studies-signed-in-time").Rows {
+		if r[2].Text == "cannot tell" {
+			untold++
+		}
+	}
+	if untold != 9 {
+		t.Errorf("%d studies listed as not told", untold)
+	}
+}

@@ -78,8 +78,8 @@ func (o *Options) Headlines() []Measure {
 				c := s.Coding
 				return c.Measurements > 0, float64(c.Measurements-c.Unnamed-c.WrongUnit) >= namedShare*float64(c.Measurements)
 			}},
-		{Identifier: ReadInTime, Title: "Read in time", Target: 0.95, Meaning: "studies with a known end that were read within the standard; one still unread past it counts as late", Of: o.readInTime, OfTimes: true},
-		{Identifier: SignedInTime, Title: "Signed in time", Target: 0.95, Meaning: "studies with a known reading that were signed within the standard; one still unsigned past it counts as late", Of: o.signedInTime, OfTimes: true},
+		{Identifier: ReadInTime, Title: "Read in time", Target: 0.95, Meaning: "studies with a known end that were read within the standard; one still unread past it counts as late", Of: o.readInTime, Untold: endUnknown, OfTimes: true},
+		{Identifier: SignedInTime, Title: "Signed in time", Target: 0.95, Meaning: "studies with a known reading that were signed within the standard; one still unsigned past it counts as late", Of: o.signedInTime, Untold: untimed, OfTimes: true},
 	}
 	for i := range all {
 		if t, ok := o.Targets[all[i].Identifier]; ok {

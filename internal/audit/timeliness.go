@@ -84,6 +84,12 @@ func (o *Options) readInTime(s *Study) (counted, met bool) {
 	return o.settled(o.Standard.readBy(s.Setting, s.Times.Ended), s.Times.Read)
 }
 
+// endUnknown and untimed tell of studies that nobody's clock told of: neither in
+// time nor late. A study that ended and is still to be read waits for no signature.
+func endUnknown(s *Study) bool { return s.Times.Ended.IsZero() }
+
+func untimed(s *Study) bool { return s.Times.Ended.IsZero() && s.Times.Read.IsZero() }
+
 func (o *Options) signedInTime(s *Study) (counted, met bool) {
 	if s.Times.Read.IsZero() {
 		return false, false
