@@ -88,6 +88,27 @@ func TestEachModalityIsAskedFor(t *testing.T) {
 	}
 }
 
+// TestAQuarterWithFewerStudiesIsAskedForAllOfThem: where a quarter had one study, that
+// one is asked for, as the note says; where it had none, nothing is shown.
+func TestAQuarterWithFewerStudiesIsAskedForAllOfThem(t *testing.T) {
+	s := set(t, `- {identifier: cases, section: "1", text: Cases., data: {cases: {least: 2, perModality: true}}}`)
+	m := material(t)
+	m.Options.Cutoff = day("2026-04-02")
+	m.Studies = m.Studies[1:2]
+	m.Studies[0].Protocol = "comprehensive"
+	if r := row(t, accreditation.Build(s, m), "cases"); r.Status != accreditation.NotShown {
+		t.Errorf("nothing drawn: %+v", r)
+	}
+	m.Draws = []review.Draw{{Number: 1, Cases: []review.Case{{Number: 1, Study: "2.25.1", Date: "2026-03-02"}}}}
+	if r := row(t, accreditation.Build(s, m), "cases"); r.Status != accreditation.ByData {
+		t.Errorf("all drawn: %+v", r)
+	}
+	m.Studies, m.Draws = nil, nil
+	if r := row(t, accreditation.Build(s, m), "cases"); r.Status != accreditation.NotShown {
+		t.Errorf("no study: %+v", r)
+	}
+}
+
 // TestStudiesBehindAFigureAreCoded: every study is there once, by a code, and met as
 // often as the figure says.
 func TestStudiesBehindAFigureAreCoded(t *testing.T) {

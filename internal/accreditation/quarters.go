@@ -73,7 +73,7 @@ func (w *work) perQuarter(p *PerPeriod, what, how string, read bool) finding {
 			t.Add(audit.TextCell(q.Name), audit.TextCell(name), audit.CountCell(one.studies), audit.CountCell(one.cases))
 		}
 		all += sum
-		if lacking || sum < p.Least {
+		if lacking || sum == 0 || !p.Modality && sum < p.Least {
 			short = append(short, q.Name)
 		}
 	}
