@@ -218,7 +218,7 @@ func (r *builder) acquisition() Table {
 		}
 	}
 	for _, name := range sortedNames(by) {
-		t.Add(TextCell(name), TextCell(by[name].rule.Title), TextCell(severityWord(by[name].rule.Severity)), ShareCell(by[name].strict()), CountCell(by[name].open))
+		t.Add(TextCell(name), TextCell(by[name].rule.Title), TextCell(by[name].rule.Severity.Word()), ShareCell(by[name].strict()), CountCell(by[name].open))
 	}
 	return t
 }

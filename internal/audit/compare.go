@@ -108,7 +108,7 @@ func (s *Study) needing() []string {
 	var out []string
 	for r := range s.Results.All() {
 		if r.Outcome == finding.Fail || r.Outcome == finding.Review {
-			out = append(out, fmt.Sprintf("%s (%s)", r.Rule.Identifier, severityWord(r.Severity)))
+			out = append(out, fmt.Sprintf("%s (%s)", r.Rule.Identifier, r.Severity.Word()))
 		}
 	}
 	slices.Sort(out)

@@ -56,13 +56,6 @@ func severityColumn() Column {
 	return column("severity", "Severity", Words, "error, warning or note; headline measures count errors and warnings")
 }
 
-func severityWord(s finding.Severity) string {
-	if s == finding.Information {
-		return "note"
-	}
-	return string(s)
-}
-
 // Notes are the completeness rules that no headline measure counts.
 type Notes struct {
 	Rules   int              // that applied at least once
@@ -144,7 +137,7 @@ func (r *builder) byDemand() Table {
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.demands() {
-		t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(severityWord(d.rule.Severity)), TextCell(list(d.rule.Measurands))}, d.cells()...)...)
+		t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), TextCell(list(d.rule.Measurands))}, d.cells()...)...)
 	}
 	return t
 }
@@ -161,7 +154,7 @@ func (r *builder) conditional() Table {
 	for _, d := range r.demands() {
 		if d.rule.Conditional {
 			asked := d.met + d.missing + d.excepted + d.open
-			t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(severityWord(d.rule.Severity)), proportion(asked, eligible)}, d.cells()...)...)
+			t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), proportion(asked, eligible)}, d.cells()...)...)
 		}
 	}
 	return t
@@ -283,7 +276,7 @@ func (r *builder) contradictions() Table {
 	})
 	for _, name := range names {
 		if one := by[name]; one.Count > 0 {
-			t.Add(TextCell(name), TextCell(one.rule.Title), TextCell(severityWord(one.rule.Severity)), ShareCell(one.Proportion), NumberCell(100*float64(one.Count)/float64(read)))
+			t.Add(TextCell(name), TextCell(one.rule.Title), TextCell(one.rule.Severity.Word()), ShareCell(one.Proportion), NumberCell(100*float64(one.Count)/float64(read)))
 		}
 	}
 	return t

@@ -14,7 +14,7 @@ type RuleCount struct {
 	Of     int // studies looked at
 	Met    int
 	NotMet int // without a reason
-	Reason int // not met, with a reason recorded or a waiver; 0 for consistency
+	Reason int // not met, with a reason recorded or a waiver
 	Untold int // it cannot be told; in no share
 }
 
@@ -43,12 +43,14 @@ func (r *builder) ruleCounts() []RuleCount {
 				c = &RuleCount{Rule: res.Rule}
 				by[res.Rule.Identifier] = c
 			}
-			switch res.Outcome {
-			case finding.Pass:
+			switch r.opt.result(s, res) {
+			case Met:
 				c.Met++
-			case finding.Fail:
+			case NotMet:
 				c.NotMet++
-			default:
+			case Reasoned:
+				c.Reason++
+			case CannotTell:
 				c.Untold++
 			}
 		}
