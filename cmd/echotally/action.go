@@ -36,7 +36,7 @@ func newActionCommand(a *app) *cobra.Command {
 the due date and the measure it should move. The audit marks the start on the
 chart and says whether an effect is seen. The log is in the ledger, proved by its
 chain, and only ever added to.`,
-		Example: "  echotally action list\n  echotally action add --title worksheet-line --cause forgotten --owner lead-sonographer --measure rule:right-ventricle/tapse-present --due 2026-09-01",
+		Example: "  echotally action list\n  echotally action add --title worksheet-line --cause forgotten --owner lead-sonographer --measure rule:right-ventricle/tapse-present --due 2027-09-01",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
@@ -60,7 +60,7 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 		Use:     "add --title TEXT --cause TEXT --owner ROLE --measure MEASURE --due DATE",
 		Short:   "Add an action",
 		Long:    "Add an action to the log and print its number.",
-		Example: "  echotally action add --title worklist-reminder --cause forgotten --owner quality-manager --measure signed-in-time --due 2026-12-01",
+		Example: "  echotally action add --title worklist-reminder --cause forgotten --owner quality-manager --measure signed-in-time --due 2027-06-30",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			e := f.entry
@@ -82,7 +82,7 @@ func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
 		Use:     "update NUMBER",
 		Short:   "Change what is said of an action",
 		Long:    "Add a line to the log that changes an action; what was said before stays in the log.",
-		Example: "  echotally action update 2 --due 2026-12-31",
+		Example: "  echotally action update 1 --due 2027-12-31",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return f.numbered(cmd.Context(), a, args[0], audit.Updated)
@@ -97,7 +97,7 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 		Use:     "close NUMBER --result TEXT",
 		Short:   "Close an action with its result",
 		Long:    "Close an action and say what came of it.",
-		Example: "  echotally action close 2 --result effect-seen-in-october",
+		Example: "  echotally action close 1 --result effect-seen-in-october",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if f.entry.Result == "" {
@@ -185,8 +185,8 @@ func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
 
 // record adds the entry to the end of the log.
 func (f *actionFlags) record(ctx context.Context, a *app, event audit.Event) error {
-	if f.entry.Owner != "" && !audit.IsRole(f.entry.Owner) {
-		return faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody"), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(audit.RoleWords(), ", ")}}
+	if why := audit.NoRole(f.entry.Owner); f.entry.Owner != "" && why != "" {
+		return faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody: " + why), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(audit.RoleWords(), ", ")}}
 	}
 	if err := f.checkMeasure(a); err != nil {
 		return err
@@ -221,7 +221,7 @@ func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, 
 		return e, refused
 	})
 	if refused != nil {
-		return e, faults{hinted{refused, "echotally action list shows the actions"}}
+		return e, faults{hinted{refused, "echotally action list shows the actions; --due is a day after --started, which is today unless it is given"}}
 	}
 	return e, err
 }

@@ -10,7 +10,9 @@ import (
 func TestOwnersThatMayBePersonsAreNotShown(t *testing.T) {
 	for owner, role := range map[string]bool{
 		"lead sonographer": true, "quality-manager": true, "Medical Director": true, "sonographer 2": true, "lead": true,
+		"Lead cardiac physiologist": true, "consultant cardiologist": true, "head of the echo lab": true,
 		"Ines Marrow": false, "Marrow^Ines": false, "I. Marrow": false, "lead sonographer Marrow": false, "": false,
+		"4711": false, "sonographer 4711": false, "of the": false,
 	} {
 		if audit.IsRole(owner) != role {
 			t.Errorf("%q: a role %v", owner, !role)
@@ -18,5 +20,15 @@ func TestOwnersThatMayBePersonsAreNotShown(t *testing.T) {
 		if shown := (audit.Action{Owner: owner}).OwnerShown(); !role && owner != "" && shown == owner {
 			t.Errorf("%q is shown", owner)
 		}
+	}
+}
+
+// What refuses an owner says which word, and does not say the word again.
+func TestARefusedOwnerIsNotRepeated(t *testing.T) {
+	if why := audit.NoRole("lead sonographer Marrow"); why != "word 3 of it is none that roles are made of" {
+		t.Error(why)
+	}
+	if why := audit.NoRole("4711"); why == "" || why == audit.NoRole("the") {
+		t.Error(why)
 	}
 }
