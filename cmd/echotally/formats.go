@@ -40,7 +40,7 @@ The created field follows the clock, or SOURCE_DATE_EPOCH when that is set.`}
 	for _, name := range []string{"measurement", "read", "check"} {
 		text, err := writer.Contract(name)
 		if err != nil {
-			panic("internal error: " + err.Error()) // the schema files are part of the program
+			panic("internal error: " + err.Error()) // the schema files are part of the program; every test that makes the command tree shows it
 		}
 		parts = append(parts, text)
 	}

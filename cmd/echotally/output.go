@@ -37,7 +37,7 @@ func (o *outputFlags) addFile(cmd *cobra.Command) {
 // complete offers values for a flag in the shell.
 func complete(cmd *cobra.Command, flag string, values ...string) {
 	if err := cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(values, cobra.ShellCompDirectiveNoFileComp)); err != nil {
-		panic("internal error: " + err.Error()) // the flag was added a line before
+		panic("internal error: " + err.Error()) // the flag was added a line before; every test that makes the command tree shows it
 	}
 }
 

@@ -68,7 +68,8 @@ var designators = map[string]string{
 const snomed = "SCT"
 
 // readTable reads an embedded table and drops its heading. The tables are part
-// of the program, so a fault in them is a bug.
+// of the program and read when it starts, so no test of any command passes with a
+// fault in them.
 func readTable(text string) [][]string {
 	r := csv.NewReader(strings.NewReader(text))
 	r.Comment = '#'

@@ -39,7 +39,8 @@ func objectFaults() []fault {
 	}
 }
 
-// cut keeps a part of the first object's file.
+// cut keeps a part of the first object's file. Its data set is of our own making; a
+// test that makes the lab writes the same bytes.
 func (c *Case) cut(part float64) {
 	b, err := c.Objects[0].Bytes()
 	if err != nil {

@@ -43,55 +43,54 @@ func followUps() []plan {
 		out = append(out, plan{profile: profile, dialect: dialect, visit: &first}, plan{profile: profile, dialect: dialect, visit: &again, faults: second})
 	}
 	pair("healthy-middle", "petrelline")
-	pair("healthy-older", "oldbarrow", between("diameter-since-before"), between("height-since-before"))
-	pair("healthy-middle", "gullmere", between("other-person"))
-	pair("healthy-older", "petrelline", between("jet-called-unchanged"))
+	pair("healthy-older", "oldbarrow", diameterSinceBefore(), heightSinceBefore())
+	pair("healthy-middle", "gullmere", otherPerson())
+	pair("healthy-older", "petrelline", jetCalledUnchanged())
 	return out
 }
 
-func between(kind string) fault {
-	for _, f := range followUpFaults() {
-		if f.kind == kind {
-			return f
-		}
+// The faults below are seeded into the second of two studies; only the first one
+// shows them.
+
+func diameterSinceBefore() fault {
+	return fault{
+		kind: "diameter-since-before", text: "The outflow diameter is 2.6 mm wider than in the study four months before.",
+		outcome: "fail", measurand: "lvot-diameter",
+		rules: []string{"left-ventricular-outflow-tract/diameter-as-before"},
+		heart: func(c *phantom.Circulation) {
+			c.OutflowDiameter += 0.26
+			c.OutflowIntegral = c.Stroke / phantom.CircleArea(c.OutflowDiameter)
+		},
 	}
-	panic("internal error: no demo fault " + kind)
 }
 
-// followUpFaults are seeded into the second of two studies; only the first one
-// shows them.
-func followUpFaults() []fault {
-	return []fault{
-		{
-			kind: "diameter-since-before", text: "The outflow diameter is 2.6 mm wider than in the study four months before.",
-			outcome: "fail", measurand: "lvot-diameter",
-			rules: []string{"left-ventricular-outflow-tract/diameter-as-before"},
-			heart: func(c *phantom.Circulation) {
-				c.OutflowDiameter += 0.26
-				c.OutflowIntegral = c.Stroke / phantom.CircleArea(c.OutflowDiameter)
-			},
+func heightSinceBefore() fault {
+	return fault{
+		kind: "height-since-before", text: "The height was typed with another digit than four months before.",
+		outcome: "fail", measurand: "body-height",
+		rules:  []string{"patient/height-as-before"},
+		before: func(s *phantom.Subject) { s.Height += 10; s.BodySurface = phantom.DuBois(s.Height, s.Weight) },
+	}
+}
+
+func jetCalledUnchanged() fault {
+	return fault{
+		kind: "jet-called-unchanged", text: "The tricuspid jet is faster than four months before, and the report calls the findings unchanged.",
+		outcome: "fail", measurand: phantom.JetVelocity,
+		rules: []string{"tricuspid-valve/unchanged-word-fits-velocity"},
+		heart: func(c *phantom.Circulation) { c.Jet *= 1.16 },
+		seed: func(c *phantom.Record) {
+			c.Remarks = append(c.Remarks, phantom.Remark{Topic: "comparison", Text: "Findings unchanged since the previous study."})
 		},
-		{
-			kind: "height-since-before", text: "The height was typed with another digit than four months before.",
-			outcome: "fail", measurand: "body-height",
-			rules:  []string{"patient/height-as-before"},
-			before: func(s *phantom.Subject) { s.Height += 10; s.BodySurface = phantom.DuBois(s.Height, s.Weight) },
-		},
-		{
-			kind: "jet-called-unchanged", text: "The tricuspid jet is faster than four months before, and the report calls the findings unchanged.",
-			outcome: "fail", measurand: phantom.JetVelocity,
-			rules: []string{"tricuspid-valve/unchanged-word-fits-velocity"},
-			heart: func(c *phantom.Circulation) { c.Jet *= 1.16 },
-			seed: func(c *phantom.Record) {
-				c.Remarks = append(c.Remarks, phantom.Remark{Topic: "comparison", Text: "Findings unchanged since the previous study."})
-			},
-		},
-		{
-			kind: "other-person", text: "The patient ID was given to another person in the meantime.",
-			outcome: "fail",
-			rules:   []string{"patient/same-person-as-before"},
-			also:    []string{"patient/age-of-birth-date"}, // the age is still that of the first
-			record:  func(h *phantom.Header) { h.Birth = "19610322" },
-		},
+	}
+}
+
+func otherPerson() fault {
+	return fault{
+		kind: "other-person", text: "The patient ID was given to another person in the meantime.",
+		outcome: "fail",
+		rules:   []string{"patient/same-person-as-before"},
+		also:    []string{"patient/age-of-birth-date"}, // the age is still that of the first
+		record:  func(h *phantom.Header) { h.Birth = "19610322" },
 	}
 }

@@ -76,7 +76,8 @@ func inUnit(q *ucum.Quantity, code string) *ucum.Quantity {
 	return &converted
 }
 
-// unit parses a code written in this package.
+// unit parses a code written in this package: a, m or kg, whatever the report says.
+// TestWritersAgree and every other test that reads a body size shows them.
 func unit(code string) ucum.Unit {
 	u, err := ucum.Parse(code)
 	if err != nil {
