@@ -221,22 +221,37 @@ func (w *work) measure(d *Data) finding {
 	for _, month := range slices.Sorted(keys(months)) {
 		t.Add(audit.TextCell(month), audit.ShareCell(*months[month]))
 	}
-	w.table(strings.ReplaceAll(strings.ReplaceAll(m.Identifier, ":", "-"), "/", "-"), t)
-	w.list(strings.ReplaceAll(strings.ReplaceAll(m.Identifier, ":", "-"), "/", "-"), m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *audit.Study) []audit.Cell {
-		counted, met := m.Of(s)
-		if !counted {
-			if m.Untold != nil && m.Untold(s) {
-				return []audit.Cell{audit.TextCell("cannot tell")}
-			}
-			return []audit.Cell{audit.TextCell("not counted")}
-		}
-		return []audit.Cell{audit.TextCell(yesNo(met))}
-	})
+	name := strings.NewReplacer(":", "-", "/", "-").Replace(m.Identifier)
+	w.table(name, t)
+	w.listMet(name, m)
 	w.row.Course = &Course{Measure: m, Least: least, Months: months}
+	f := w.reached(p, untold, least)
+	if d.Cover != "" {
+		f = w.covered(d.Cover, f)
+	}
+	return f
+}
+
+// listMet lists the studies behind a measure, and which meet it.
+func (w *work) listMet(name string, m audit.Measure) {
+	w.list(name, m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *audit.Study) []audit.Cell {
+		counted, met := m.Of(s)
+		switch {
+		case counted:
+			return []audit.Cell{audit.TextCell(yesNo(met))}
+		case m.Untold != nil && m.Untold(s):
+			return []audit.Cell{audit.TextCell("cannot tell")}
+		}
+		return []audit.Cell{audit.TextCell("not counted")}
+	})
+}
+
+// reached reports whether the least is. What cannot be told shows nothing: the least is
+// reached without it, or not.
+func (w *work) reached(p stats.Proportion, untold int, least float64) finding {
 	if untold > 0 {
 		w.say("of %s more it cannot be told", layout.CountOf(untold, "study", "studies"))
 	}
-	// What cannot be told shows nothing: the least is reached without it, or not.
 	sure := stats.Proportion{Count: p.Count, Total: p.Total + untold}
 	f := finding{shown: sure.Value() >= least}
 	switch {
@@ -245,9 +260,6 @@ func (w *work) measure(d *Data) finding {
 		f.gap = fmt.Sprintf("of %d of %d studies it cannot be told: %d are shown, which is %.1f %% of all, where %.0f %% are asked for", untold, sure.Total, p.Count, 100*sure.Value(), 100*least)
 	default:
 		f.gap = fmt.Sprintf("%.1f %% of %d studies where %.0f %% are asked for", 100*p.Value(), p.Total, 100*least)
-	}
-	if d.Cover != "" {
-		f = w.covered(d.Cover, f)
 	}
 	return f
 }
