@@ -22,6 +22,9 @@ async function open(page, options) {
   tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) faults.push("left the host: " + r.url()); });
   const path = page.path.replace("{study}", job.Study).replace("{contradiction}", job.Contradiction);
   await tab.goto(job.Base + path, { waitUntil: "load" });
+  // what takes long is being counted at first; the page asks again by itself
+  for (let n = 0; n < 600 && /^Being counted/.test(await tab.title().catch(() => "Being counted")); n++) await tab.waitForTimeout(1000);
+  await tab.waitForLoadState("load");
   return { context, tab, faults };
 }
 
