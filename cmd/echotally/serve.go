@@ -87,7 +87,7 @@ type serveSection interface {
 // serving is what the parts work with.
 type serving struct {
 	*app
-	set    *library.Library
+	rules  *rulesInForce
 	ledger *store.Store
 	key    *store.Key
 	record *desk.Recorder
@@ -158,8 +158,9 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	d.Progress = nil // there is no end to come near to
 	r := &inTurn{recorder: recorder{app: a, set: set, ledger: ledger}}
 	group, within := errgroup.WithContext(ctx)
-	s := &serving{app: a, set: set, ledger: ledger, key: key, spool: objects, group: group, config: c}
-	s.record = &desk.Recorder{Desk: d, Ledger: ledger, Tell: r.tell, Failed: r.failed}
+	s := &serving{app: a, ledger: ledger, key: key, spool: objects, group: group, config: c}
+	s.rules = &rulesInForce{app: a, work: desk.NewInForce(d), since: a.now()}
+	s.record = &desk.Recorder{Desk: d, InForce: s.rules.work, Ledger: ledger, Tell: r.tell, Failed: r.failed}
 	group.Go(func() error {
 		for _, part := range c.sections() {
 			if err := part.begin(within, s); err != nil {

@@ -15,7 +15,7 @@ import (
 // inventedLab is the invented lab that the page shows to who asks for it, with a ledger
 // and key of its own in a folder that goes when the program ends.
 type inventedLab struct {
-	desk *desk.Desk
+	work *desk.InForce // the lab's own: rules are the same in both
 
 	dir  string
 	stop context.CancelFunc
@@ -43,7 +43,7 @@ func (l *inventedLab) make(ctx context.Context) (*frame.Lab, error) {
 	if err != nil {
 		return nil, err
 	}
-	ledger, err := store.Open(ctx, filepath.Join(l.dir, "invented.db"), store.Options{Key: key, Now: l.desk.Now})
+	ledger, err := store.Open(ctx, filepath.Join(l.dir, "invented.db"), store.Options{Key: key, Now: l.work.Desk().Now})
 	if err != nil {
 		return nil, err
 	}
@@ -52,15 +52,16 @@ func (l *inventedLab) make(ctx context.Context) (*frame.Lab, error) {
 	go func() {
 		defer close(l.done)
 		if err := l.fill(ctx, ledger); err != nil && ctx.Err() == nil {
-			l.desk.Log.Error().Msg("the invented lab is not whole: " + err.Error())
+			l.work.Desk().Log.Error().Msg("the invented lab is not whole: " + err.Error())
 		}
 	}()
-	return &frame.Lab{Ledger: ledger, Key: key, Desk: l.desk}, nil
+	return &frame.Lab{Ledger: ledger, Key: key, Work: l.work}, nil
 }
 
 // fill records a year with the lab's lists, then studies with images.
 func (l *inventedLab) fill(ctx context.Context, ledger *store.Store) error {
-	own := &desk.Desk{Library: l.desk.Library, SoftwareVersion: l.desk.SoftwareVersion, Now: l.desk.Now, Log: l.desk.Log}
+	of := l.work.Desk()
+	own := &desk.Desk{Library: of.Library, SoftwareVersion: of.SoftwareVersion, Now: of.Now, Log: of.Log}
 	record := &desk.Recorder{Desk: own, Ledger: ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(string, string) {}}
 	year, last := filepath.Join(l.dir, "year"), filepath.Join(l.dir, "last")
 	if _, err := demo.WriteYear(year, demo.YearOptions{Seed: 1, PerMonth: inventedPerMonth}); err != nil {

@@ -44,7 +44,7 @@ func (s *serving) binder(ctx context.Context, ledger *store.Store, set string, o
 	if err != nil {
 		return nil, err
 	}
-	material, _, err := (&binderFlags{}).material(ctx, ledger, s.set, opt)
+	material, _, err := (&binderFlags{}).material(ctx, ledger, s.rules.work.Desk().Library, opt)
 	if err != nil {
 		return nil, err
 	}

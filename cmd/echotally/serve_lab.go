@@ -14,6 +14,7 @@ import (
 	"echotally/internal/web/code"
 	"echotally/internal/web/period"
 	"echotally/internal/web/rulebook"
+	"echotally/rules"
 )
 
 // labPages gives the page what is looked at together: periods, rules, actions, codes.
@@ -28,6 +29,9 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 			return faults{fmt.Errorf("web.settings: %w", err)}
 		}
 	}
+	shipped := func() (*library.Library, error) {
+		return library.Load(library.Settings{Edition: s.edition}, rules.FS)
+	}
 	load := func(settings library.Settings, more ...fs.FS) (*library.Library, error) {
 		layers, err := s.layers()
 		if err != nil {
@@ -41,9 +45,9 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 		site = s.ruleFolders[n-1]
 	}
 	pages.Period = &period.Pages{Choices: opt, Actions: actions}
-	pages.Rules = &rulebook.Pages{Load: load, Site: site, Period: pages.Period}
+	pages.Rules = &rulebook.Pages{Load: load, Shipped: shipped, Renew: s.rules.renew, Site: site, Period: pages.Period}
 	pages.Action = &action.Pages{Add: addEntry, Period: pages.Period}
-	pages.Code = &code.Pages{Load: load, Site: site, Period: pages.Period}
+	pages.Code = &code.Pages{Load: load, Renew: s.rules.renew, Site: site, Period: pages.Period}
 	pages.Evidence = s.evidencePages(pages.Period)
 	return nil
 }

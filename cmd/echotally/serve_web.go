@@ -112,10 +112,10 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 		return err
 	}
 	p.site.Secure, p.site.Proxied = secured != nil || c.Proxy, c.Proxy
-	invented := &inventedLab{desk: s.record.Desk}
+	invented := &inventedLab{work: s.rules.work}
 	p.site.Invent, p.closers = invented.make, append(p.closers, invented)
 	pages := &web.Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{}, Health: &health.Pages{
-		Spool: s.spool, Receivers: receiversOf(s.config), Backups: c.Backups, Folders: map[string]string{"spool": s.spool.Dir, "accounts and access log": filepath.Dir(c.Log)},
+		Spool: s.spool, Receivers: receiversOf(s.config), Rules: s.rules.shown, Renew: s.rules.renew, Backups: c.Backups, Folders: map[string]string{"spool": s.spool.Dir, "accounts and access log": filepath.Dir(c.Log)},
 	}}
 	if err := c.labPages(s, pages); err != nil {
 		return err
@@ -161,7 +161,7 @@ func (c *webSection) open(s *serving) (*servedPage, error) {
 		return nil, hinted{err, "web.log names the file; nothing is shown that cannot be logged"}
 	}
 	return &servedPage{closers: []io.Closer{seen}, site: &frame.Site{
-		Lab: &frame.Lab{Ledger: s.ledger, Key: s.key, Desk: s.record.Desk}, Accounts: accounts, Trail: seen, Log: s.record.Log, Now: s.now, Software: "echotally " + version,
+		Lab: &frame.Lab{Ledger: s.ledger, Key: s.key, Work: s.rules.work}, Accounts: accounts, Trail: seen, Log: s.record.Log, Now: s.now, Software: "echotally " + version,
 		Sessions: &account.Sessions{Idle: time.Duration(c.IdleMinutes * float64(time.Minute)), Most: longestSession, Now: s.now}, Upload: int64(c.UploadMegabytes) << 20,
 	}}, nil
 }

@@ -37,8 +37,9 @@ type Desk struct {
 	Progress        func(doing string, done, total int) // called from one goroutine at a time; may be nil
 	Workers         int                                 // 0 means one per processor, eight at most: each holds a study
 
-	once sync.Once
-	by   *judge.Judge
+	once     sync.Once
+	by       *judge.Judge
+	reducers sync.Pool // each is for one goroutine
 }
 
 // judgeOf judges by the library; it is prepared for that once, when it is needed.

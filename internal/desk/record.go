@@ -32,7 +32,8 @@ type Recorder struct {
 	Tell   func(*store.Receipt) error // what is on disk, in order
 	Failed func(uid, reason string)   // a study that a fault of the program kept out
 
-	reducers sync.Pool // each is for one goroutine
+	// InForce has each batch begin at the desk of that moment; nil where it stays the same.
+	InForce *InForce
 }
 
 // unreadBatch is how many objects of no study are recorded at a time.
@@ -76,6 +77,9 @@ type prepared struct {
 
 func (r *Recorder) batch(ctx context.Context, batch *intake.Batch) error {
 	defer batch.Close()
+	if r.InForce != nil {
+		r = &Recorder{Desk: r.InForce.Desk(), Ledger: r.Ledger, Tell: r.Tell, Failed: r.Failed}
+	}
 	list, err := r.list(ctx, batch)
 	if err != nil {
 		return err

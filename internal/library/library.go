@@ -41,6 +41,7 @@ type Library struct {
 	Relations  []*rule.Relation
 	Cases      []*rule.Cases        // studies that may be handed in
 	Private    []ultrasound.Private // where scanners write settings of their own
+	Own        []string             // files of the lab's own, by path within their folder, in the order they were read
 }
 
 // Settings are the lab's choices.
@@ -273,6 +274,9 @@ func (l *loader) take(s *source) {
 	}
 	line := s.Path + " " + digest(s.Text)
 	l.digest = append(l.digest, line)
+	if s.Site {
+		l.library.Own = append(l.library.Own, s.Path)
+	}
 	if !isRule(s.Path) && !forReading(s.Path) {
 		l.under = append(l.under, line)
 	}

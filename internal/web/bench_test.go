@@ -23,7 +23,7 @@ func BenchmarkReaders(b *testing.B) {
 	if _, err := demo.WriteYear(dir, demo.YearOptions{Seed: 1, PerMonth: perMonth}); err != nil {
 		b.Fatal(err)
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk, Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { b.Error(reason) }}
+	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { b.Error(reason) }}
 	if err := record.Paths(context.Background(), []string{filepath.Join(dir, "studies")}); err != nil {
 		b.Fatal(err)
 	}

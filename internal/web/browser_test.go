@@ -158,7 +158,7 @@ func fill(t testing.TB, site *frame.Site) (study, file string) {
 			}
 		}
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk, Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
+	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
 	if err := record.Paths(context.Background(), []string{dir}); err != nil {
 		t.Fatal(err)
 	}

@@ -49,7 +49,7 @@ func TestMarkupInReportsIsShownAsText(t *testing.T) {
 	if err := os.WriteFile(file, hostileReport(t), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk, Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Error(reason) }}
+	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Error(reason) }}
 	if err := record.Paths(context.Background(), []string{file}); err != nil {
 		t.Fatal(err)
 	}

@@ -22,12 +22,14 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/demo"
 	"echotally/internal/desk"
+	"echotally/internal/finding"
 	"echotally/internal/library"
 	"echotally/internal/store"
 	"echotally/internal/web/action"
 	"echotally/internal/web/code"
 	"echotally/internal/web/evidence"
 	"echotally/internal/web/frame"
+	"echotally/internal/web/health"
 	"echotally/internal/web/period"
 	"echotally/internal/web/rulebook"
 	"echotally/rules"
@@ -37,7 +39,7 @@ import (
 const ourLab = "OUR_LAB"
 
 // labPages are those of what is looked at together, with a folder of the lab's own.
-func labPages(t testing.TB, dir string, pages *Pages) {
+func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	t.Helper()
 	entries := func(list []store.Decision) ([]audit.Entry, error) {
 		out := make([]audit.Entry, len(list))
@@ -48,11 +50,30 @@ func labPages(t testing.TB, dir string, pages *Pages) {
 		}
 		return out, nil
 	}
-	load := func(settings library.Settings, more ...fs.FS) (*library.Library, error) {
-		return library.Load(settings, append([]fs.FS{rules.FS}, more...)...)
-	}
 	site := filepath.Join(dir, "our-lab")
 	t.Setenv(ourLab, site)
+	load := func(settings library.Settings, more ...fs.FS) (*library.Library, error) {
+		layers := []fs.FS{rules.FS}
+		if _, err := os.Stat(site); err == nil {
+			layers = append(layers, os.DirFS(site))
+		}
+		return library.Load(settings, append(layers, more...)...)
+	}
+	fault, began := "", time.Now()
+	renew := func() error {
+		set, err := load(library.Settings{})
+		if fault = ""; err != nil {
+			fault = err.Error()
+			return err
+		}
+		work.Renew(set)
+		return nil
+	}
+	pages.Health.Renew, pages.Health.Rules = renew, func() health.Rules {
+		lib := work.Desk().Library
+		return health.Rules{Version: lib.Version, Count: len(lib.Rules), Own: len(lib.Own), Since: began, Tried: began, Fault: fault}
+	}
+	shipped := func() (*library.Library, error) { return library.Load(library.Settings{}, rules.FS) }
 	pages.Period = &period.Pages{Choices: audit.Defaults(), Actions: func(ctx context.Context, s *store.Store) ([]audit.Action, error) {
 		list, err := s.Decisions(ctx, "action")
 		if err != nil {
@@ -64,7 +85,7 @@ func labPages(t testing.TB, dir string, pages *Pages) {
 		}
 		return audit.Actions(all)
 	}}
-	pages.Rules = &rulebook.Pages{Load: load, Site: site, Period: pages.Period}
+	pages.Rules = &rulebook.Pages{Load: load, Shipped: shipped, Renew: renew, Site: site, Period: pages.Period}
 	pages.Evidence = &evidence.Pages{
 		Sets: func() ([]evidence.Set, error) { return []evidence.Set{{Name: "one", Title: "A set"}}, nil },
 		Build: func(_ context.Context, _ *store.Store, set string, _ audit.Options) (*booklet.Booklet, error) {
@@ -73,7 +94,7 @@ func labPages(t testing.TB, dir string, pages *Pages) {
 		Agreement: func(context.Context, *store.Store, audit.Options) (*booklet.Booklet, error) { return nil, nil },
 		Period:    pages.Period,
 	}
-	pages.Code = &code.Pages{Load: load, Site: site, Period: pages.Period}
+	pages.Code = &code.Pages{Load: load, Renew: renew, Site: site, Period: pages.Period}
 	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
 		_, err := s.Decide(ctx, "action", func(before []store.Decision) (any, error) {
 			all, err := entries(before)
@@ -104,7 +125,7 @@ func recorded(t *testing.T) (*frame.Site, string) {
 			}
 		}
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk, Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
+	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
 	if err := record.Paths(context.Background(), []string{dir}); err != nil {
 		t.Fatal(err)
 	}
@@ -273,6 +294,7 @@ func TestAChangeOfARuleNeedsTwo(t *testing.T) {
 			t.Errorf("the rule is %s after its change", r.File.Severity)
 		}
 	}
+	inForce(t, site, second, base, name)
 	// a second change would take the place of the first
 	if status, _ := post(t, first, base+"/rules/"+name+"/propose", url.Values{"severity": {"information"}, "reason": {"thought better of"}}); status != http.StatusUnprocessableEntity {
 		t.Errorf("a second change is proposed: status %d", status)
@@ -285,6 +307,75 @@ func TestAChangeOfARuleNeedsTwo(t *testing.T) {
 		if strings.Contains(string(d.Body), "Quill") || strings.Contains(string(d.Body), "Marrow") {
 			t.Error("a decision names a person")
 		}
+	}
+}
+
+// inForce holds that an adopted change judges what comes in from then on, that what was
+// judged before stays, that the page says who adopted it and why, and that a fault in the
+// folder leaves all that as it is and shows on Health.
+func inForce(t *testing.T, site *frame.Site, c *client, base, name string) {
+	t.Helper()
+	before, err := site.Lab.Ledger.Arrivals(context.Background(), 1000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	severities := func() map[finding.Severity]int {
+		out := map[finding.Severity]int{}
+		all, err := site.Lab.Ledger.Arrivals(context.Background(), 1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, a := range all {
+			for i := range a.Rules {
+				if a.Rules[i].Identifier == name {
+					out[a.Rules[i].Severity]++
+				}
+			}
+		}
+		return out
+	}
+	if got := severities(); got[finding.Error] > 0 || got[finding.Warning] != len(before) {
+		t.Errorf("what was judged before has changed: %v", got)
+	}
+	late := demo.Studies(demo.Options{Seed: 2})
+	dir := t.TempDir()
+	for i := range late[:6] {
+		for _, o := range late[i].Objects {
+			b, err := o.Bytes()
+			if err = errors.Join(err, os.WriteFile(filepath.Join(dir, fmt.Sprint(i)+o.Name), b, 0o600)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	record := &desk.Recorder{InForce: site.Lab.Work, Ledger: site.Lab.Ledger, Desk: site.Lab.Desk(), Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
+	if err := record.Paths(context.Background(), []string{dir}); err != nil {
+		t.Fatal(err)
+	}
+	if got := severities(); got[finding.Error] != 6 || got[finding.Warning] != len(before) {
+		t.Errorf("of %d studies and %d more, the rule has %v", len(before), 6, got)
+	}
+	for _, want := range []string{"warning to error", "Marrow (reader); proposed by", "agreed upon in the lab"} {
+		if status, page := fetched(t, c, base+"/rules-changes"); status != http.StatusOK || !strings.Contains(page, want) {
+			t.Errorf("status %d; the differences do not say %q", status, want)
+		}
+	}
+	faulty := filepath.Join(os.Getenv(ourLab), "right-ventricle", "faulty.yaml")
+	if err := os.WriteFile(faulty, []byte("identifier: right-ventricle/faulty\nseverity: none\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	manager, digest := newClient(site, account.QualityManager), site.Lab.Desk().Library.Digest
+	if status, _ := post(t, manager, base+"/health/rules", nil); status != http.StatusSeeOther || site.Lab.Desk().Library.Digest != digest {
+		t.Errorf("status %d, or the rules in force changed by a faulty file", status)
+	}
+	if _, page := fetched(t, manager, base+"/health"); !strings.Contains(page, "with a fault") || !strings.Contains(page, "right-ventricle/faulty.yaml") {
+		t.Error("Health does not say that the rules of before are in force")
+	}
+	if err := os.Remove(faulty); err != nil {
+		t.Fatal(err)
+	}
+	post(t, manager, base+"/health/rules", nil)
+	if _, page := fetched(t, manager, base+"/health"); strings.Contains(page, "with a fault") {
+		t.Error("Health does not say that the fault is gone")
 	}
 }
 

@@ -40,7 +40,7 @@ func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Serve
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { ledger.Close() })
-	set, err := library.Load(library.Settings{Edition: rule.DefaultEdition, NoExamples: true}, rules.FS)
+	set, err := library.Load(library.Settings{Edition: rule.DefaultEdition}, rules.FS)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,11 +54,11 @@ func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Serve
 	}
 	t.Cleanup(func() { seen.Close() })
 	site := &frame.Site{
-		Lab:      &frame.Lab{Ledger: ledger, Key: key, Desk: &desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()}},
+		Lab:      &frame.Lab{Ledger: ledger, Key: key, Work: desk.NewInForce(&desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()})},
 		Accounts: accounts, Sessions: &account.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
 	}
 	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}
-	labPages(t, dir, pages)
+	labPages(t, dir, site.Lab.Work, pages)
 	for _, c := range change {
 		c(pages)
 	}

@@ -71,6 +71,7 @@ func (p *Pages) Table() []frame.Route {
 		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
 		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
 		{Method: post, Pattern: "/health/retry", Allow: office, Handle: p.Health.Retry},
+		{Method: post, Pattern: "/health/rules", Allow: office, Handle: p.Health.ReadRules},
 		{Method: get, Pattern: "/healthz", Allow: everyone, Handle: p.Health.Alive},
 		{Method: get, Pattern: "/metrics", Allow: everyone, Handle: p.Health.Metrics},
 

@@ -86,7 +86,7 @@ func (p *Pages) List(c *frame.Call) error {
 			v.Measures = append(v.Measures, option{h.Measure.Identifier, h.Measure.Title})
 		}
 	}
-	for _, r := range c.Lab.Desk.Library.Rules {
+	for _, r := range c.Lab.Desk().Library.Rules {
 		v.Measures = append(v.Measures, option{"rule:" + r.File.Identifier, r.File.Title})
 	}
 	for _, a := range actions {
@@ -160,7 +160,7 @@ func (p *Pages) Begin(c *frame.Call) error {
 	_, known := opt.Find(e.Measure)
 	if name, is := audit.RuleOf(e.Measure); is {
 		known = false
-		for _, r := range c.Lab.Desk.Library.Rules {
+		for _, r := range c.Lab.Desk().Library.Rules {
 			known = known || r.File.Identifier == name
 		}
 	}

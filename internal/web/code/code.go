@@ -32,6 +32,9 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 type Pages struct {
 	// Load gives what reports are read by, with further layers over it.
 	Load func(library.Settings, ...fs.FS) (*library.Library, error)
+	// Renew has reports read by what lies in the folders now. On a fault what was read
+	// by before stays in force.
+	Renew func() error
 	// Site is the folder of the lab's own files, "" for none.
 	Site   string
 	Period *period.Pages
@@ -55,9 +58,10 @@ func (p *Pages) met(c *frame.Call) (*met, error) {
 	}
 	lab := c.Lab
 	out, err := c.Made("codes "+opt.Period.Name, func(ctx context.Context) (any, error) {
-		found, tally := &met{months: opt.Period.Words()}, lab.Desk.Library.Measurands.NewTally()
+		lib := lab.Desk().Library
+		found, tally := &met{months: opt.Period.Words()}, lib.Measurands.NewTally()
 		var room echo.Study
-		for s, err := range lab.Ledger.CountedStudies(ctx, store.Period{From: opt.Period.From, To: opt.Period.To}, store.Filter{}, lab.Desk.Library.Digest, "") {
+		for s, err := range lab.Ledger.CountedStudies(ctx, store.Period{From: opt.Period.From, To: opt.Period.To}, store.Filter{}, lib.Digest, "") {
 			if err != nil {
 				return nil, err
 			}
@@ -70,7 +74,8 @@ func (p *Pages) met(c *frame.Call) (*met, error) {
 				tally.Add(study.Measurements)
 			}
 		}
-		found.codes = tally.Unmatched(suggested)
+		// What was named since is not asked for again: those studies were read before.
+		found.codes = slices.DeleteFunc(tally.Unmatched(suggested), func(u measurand.Unmatched) bool { return lib.Measurands.Name(&u.Example) != nil })
 		for i := range found.codes {
 			m := &found.codes[i].Example
 			found.keys = append(found.keys, lab.Key.Opaque(fmt.Sprintf("code %v %v", m.ConceptName, facts(m))))
@@ -146,7 +151,7 @@ func (p *Pages) List(c *frame.Call) error {
 		}
 		v.Rows = append(v.Rows, r)
 	}
-	for _, m := range c.Lab.Desk.Library.Measurands.Measurands {
+	for _, m := range c.Lab.Desk().Library.Measurands.Measurands {
 		v.Measurands = append(v.Measurands, option{Identifier: m.Identifier, Title: m.Title})
 	}
 	return c.Page(frame.View{Title: "Codes", Name: "codes", Data: v})
@@ -161,7 +166,7 @@ func (p *Pages) chosen(c *frame.Call) ([]measurand.Unmatched, error) {
 	if err != nil {
 		return nil, err
 	}
-	known := c.Lab.Desk.Library.Measurands
+	known := c.Lab.Desk().Library.Measurands
 	var out []measurand.Unmatched
 	for i, u := range found.codes {
 		name := strings.TrimSpace(c.R.PostForm.Get("other-" + found.keys[i]))
@@ -187,6 +192,7 @@ func (p *Pages) chosen(c *frame.Call) ([]measurand.Unmatched, error) {
 
 type settled struct {
 	Text, File string
+	InForce    bool // reports are read by it from now on
 	Rows       []row
 	Values     int
 }
@@ -205,7 +211,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return frame.Bad("Nothing was chosen.", "Choose for at least one code what it means.")
 	}
 	var b strings.Builder
-	if err := c.Lab.Desk.Library.Measurands.DraftSite(&b, list); err != nil {
+	if err := c.Lab.Desk().Library.Measurands.DraftSite(&b, list); err != nil {
 		return err
 	}
 	text := strings.ReplaceAll(b.String(), "\n# - ", "\n- ")
@@ -217,16 +223,25 @@ func (p *Pages) Settle(c *frame.Call) error {
 	if _, err := p.Load(library.Settings{NoExamples: true}, layer); err != nil {
 		return frame.Bad("Reports cannot be read with this: "+err.Error(), "Choose otherwise; nothing was written.")
 	}
-	v := &settled{Text: text}
-	for _, u := range list {
+	v, said := &settled{Text: text}, Naming{File: draft.Name, Who: c.Who(), Roles: c.Roles()}
+	for i, u := range list {
+		said.add(&list[i])
 		v.Values += u.Count
 		v.Rows = append(v.Rows, row{Meaning: layout.OrElse(u.Example.ConceptName.CodeMeaning, "no meaning given"), Count: u.Count, Options: []option{{Title: u.Suggestions[0].Measurand.Title}}})
 	}
 	if p.Site != "" && !c.Lab.Demo {
+		if _, err := c.Lab.Ledger.Decide(c.R.Context(), namingKind, func([]store.Decision) (any, error) { return said, nil }); err != nil {
+			return err
+		}
 		if err := draft.Keep(p.Site); err != nil {
 			return err
 		}
 		v.File = draft.Name
+		if err := p.Renew(); err != nil {
+			c.Failed(err) // Health says so
+		} else {
+			v.InForce = true
+		}
 	}
 	c.Did(trail.Create, fmt.Sprintf("%d codes named", len(list)))
 	return c.Page(frame.View{Title: "Codes named", Name: "codes-named", Data: v})

@@ -115,11 +115,7 @@ func (c *Call) logged(outcome trail.Outcome) error {
 func (c *Call) Note(e trail.Event) error {
 	if c.Session != nil {
 		e.UserID = c.Session.Name
-		var roles []string
-		for _, r := range c.Session.Roles {
-			roles = append(roles, string(r))
-		}
-		e.RoleIDCode = strings.Join(roles, " ")
+		e.RoleIDCode = c.Roles()
 	}
 	if c.Lab != nil && c.Lab.Demo {
 		e.EventTypeCode += " (invented lab)"

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 )
@@ -40,15 +41,15 @@ var errBeingMade = fmt.Errorf("being made")
 // BeingMade reports whether an error says that something is still being made.
 func BeingMade(err error) bool { return errors.Is(err, errBeingMade) }
 
-// Made gives what build makes of the lab, which is kept under the key while the ledger
-// does not change. What takes long is made in the background: until it is ready the
+// Made gives what build makes of the lab, which is kept under the key while neither the
+// ledger nor the rules change. What takes long is made in the background: until it is ready the
 // error, handed back by the page, shows that and asks again.
 func (c *Call) Made(key string, build func(ctx context.Context) (any, error)) (any, error) {
 	change, err := c.Lab.Ledger.Change(c.R.Context())
 	if err != nil {
 		return nil, err
 	}
-	t := c.Lab.made.begin(key, change, build)
+	t := c.Lab.made.begin(key+"\x00"+c.Lab.Desk().Library.Digest, change, build)
 	select {
 	case <-t.done:
 		return t.value, t.err
@@ -86,7 +87,7 @@ func (m *made) begin(key string, change int64, build func(ctx context.Context) (
 		defer stop()
 		defer func() {
 			if fault := recover(); fault != nil {
-				t.err = fmt.Errorf("fault of the program while %s was made", key)
+				t.err = fmt.Errorf("fault of the program while %s was made", strings.Split(key, "\x00")[0])
 			}
 		}()
 		t.value, t.err = build(ctx)

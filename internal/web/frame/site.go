@@ -21,13 +21,16 @@ import (
 type Lab struct {
 	Ledger *store.Store
 	Key    *store.Key
-	Desk   *desk.Desk
+	Work   *desk.InForce
 	Demo   bool // everything in it is invented
 
 	addresses addresses
 	live      live
 	made      made
 }
+
+// Desk is what studies are read and judged by now.
+func (l *Lab) Desk() *desk.Desk { return l.Work.Desk() }
 
 // Site answers requests by a table of routes.
 type Site struct {

@@ -16,6 +16,7 @@ import (
 	"sync"
 	"time"
 
+	"echotally/internal/account"
 	"echotally/internal/spool"
 	"echotally/internal/store"
 	"echotally/internal/trail"
@@ -37,9 +38,22 @@ type Pages struct {
 	Receivers []Receiver
 	Folders   map[string]string // whose disk is looked at, by what lies there
 	Backups   string            // folder of backups, "" when it is not known
+	Rules     func() Rules      // what studies are judged by
+	Renew     func() error      // reads the rules anew; on a fault those of before stay in force
 
 	lock     sync.Mutex
 	verified map[*frame.Lab]proof
+}
+
+// Rules are what studies are judged by.
+type Rules struct {
+	Version string
+	Count   int
+	Own     int // files of the lab's own
+	Digest  string
+	Since   time.Time
+	Tried   time.Time // to read them anew, zero for never
+	Fault   string    // why those of before are still in force, "" for nothing
 }
 
 // proof is what verifying came to when it was last asked for.
@@ -70,6 +84,8 @@ type page struct {
 	Backup     time.Time
 	Backups    bool // it is known where they lie
 	Verified   proof
+	Rules      Rules
+	Manager    bool // may see what is otherwise than shipped
 	Now        time.Time
 }
 
@@ -79,7 +95,7 @@ func (p page) Stale() bool { return p.Now.Sub(p.Backup) > 7*24*time.Hour }
 // Health is the page.
 func (p *Pages) Health(c *frame.Call) error {
 	ctx := c.R.Context()
-	data := page{Receivers: p.Receivers, Receives: p.Spool != nil, Disks: p.disks(), Backups: p.Backups != "", Backup: p.lastBackup(), Now: c.Now()}
+	data := page{Receivers: p.Receivers, Receives: p.Spool != nil, Disks: p.disks(), Backups: p.Backups != "", Backup: p.lastBackup(), Rules: p.Rules(), Manager: c.Session.Has(account.QualityManager), Now: c.Now()}
 	var err error
 	if p.Spool != nil {
 		data.Load, err = p.Spool.Load()
@@ -157,6 +173,15 @@ func (p *Pages) Retry(c *frame.Call) error {
 	}
 	c.Did(trail.Execute, "object taken out of the quarantine")
 	return c.Go("/health#quarantine")
+}
+
+// ReadRules reads the rules anew, as they lie in the folders now.
+func (p *Pages) ReadRules(c *frame.Call) error {
+	if err := p.Renew(); err != nil {
+		c.Failed(err) // the page says what it is
+	}
+	c.Did(trail.Execute, "rules read anew")
+	return c.Go("/health#rules")
 }
 
 // Alive answers who watches whether the program is there and the ledger answers.

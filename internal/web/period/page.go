@@ -368,7 +368,7 @@ func periods(chosen string, held *audit.Period) []choices {
 
 func protocolTitles(c *frame.Call) map[string]string {
 	out := map[string]string{}
-	for _, p := range c.Lab.Desk.Library.Protocols {
+	for _, p := range c.Lab.Desk().Library.Protocols {
 		out[p.Identifier] = p.Title
 	}
 	return out

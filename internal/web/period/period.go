@@ -96,7 +96,7 @@ const mostMonths = 60
 
 // options are the lab's choices for what is asked for.
 func (p *Pages) options(c *frame.Call, a asked) audit.Options {
-	lib := c.Lab.Desk.Library
+	lib := c.Lab.Desk().Library
 	opt := p.Choices
 	opt.Period, opt.Only = a.period, a.only
 	opt.Software, opt.RuleSet, opt.Edition = c.Site().Software, lib.Version, lib.Edition
@@ -111,7 +111,7 @@ func studies(c *frame.Call, of audit.Period) ([]audit.Study, error) {
 	reach.Name = ""
 	key := "studies " + reach.From.Format(time.DateOnly) + " " + reach.To.Format(time.DateOnly)
 	out, err := c.Made(key, func(ctx context.Context) (any, error) {
-		list, _, err := census.Studies(ctx, lab.Ledger, reach, store.Filter{}, lab.Desk.Library, nil)
+		list, _, err := census.Studies(ctx, lab.Ledger, reach, store.Filter{}, lab.Desk().Library, nil)
 		return list, err
 	})
 	if err != nil {

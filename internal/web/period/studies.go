@@ -123,7 +123,7 @@ func titleOf(c *frame.Call, opt *audit.Options, b audit.Behind) (string, bool) {
 	m, known := opt.Find(b.Measure)
 	if name, is := audit.RuleOf(b.Measure); is {
 		known = false
-		for _, r := range c.Lab.Desk.Library.Rules {
+		for _, r := range c.Lab.Desk().Library.Rules {
 			if r.File.Identifier == name {
 				m.Title, known = r.File.Title, true
 			}

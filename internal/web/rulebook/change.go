@@ -144,7 +144,7 @@ func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, er
 		return v, nil
 	}
 	made, err := c.Made(key, func(ctx context.Context) (any, error) {
-		before, after, err := census.Studies(ctx, lab.Ledger, opt.Period, store.Filter{}, lab.Desk.Library, other)
+		before, after, err := census.Studies(ctx, lab.Ledger, opt.Period, store.Filter{}, lab.Desk().Library, other)
 		if err != nil {
 			return nil, err
 		}
@@ -178,10 +178,11 @@ const changeKind = "rule-change"
 // proposal is a change as it stands.
 type proposal struct {
 	entry
-	At, Settled string
-	State       string // waiting, adopted, declined
-	MayDecide   bool
-	Path        string
+	At, Settled   string
+	By, SettledBy string
+	State         string // waiting, adopted, declined
+	MayDecide     bool
+	Path          string
 }
 
 func read(list []store.Decision) ([]entry, error) {
@@ -208,11 +209,11 @@ func (p *Pages) proposals(c *frame.Call, identifier string) ([]proposal, error) 
 	for i, e := range entries {
 		day := list[i].At.Format(time.DateOnly)
 		if e.Event == "proposed" {
-			out = append(out, proposal{entry: e, At: day, State: "waiting", MayDecide: e.Who != who(c) && c.Session.Has(account.QualityManager, account.Reader), Path: "/rules/" + e.Rule})
+			out = append(out, proposal{entry: e, At: day, By: c.Person(e.Who, e.Roles), State: "waiting", MayDecide: e.Who != c.Who() && c.Session.Has(account.QualityManager, account.Reader), Path: "/rules/" + e.Rule})
 			continue
 		}
 		if k := slices.IndexFunc(out, func(o proposal) bool { return o.Number == e.Number }); k >= 0 {
-			out[k].State, out[k].Settled, out[k].MayDecide = e.Event, day, false
+			out[k].State, out[k].Settled, out[k].SettledBy, out[k].MayDecide = e.Event, day, c.Person(e.Who, e.Roles), false
 		}
 	}
 	slices.Reverse(out)
@@ -228,19 +229,6 @@ func waiting(c *frame.Call) (int, error) {
 		}
 	}
 	return n, err
-}
-
-// who stands for the account of the session.
-func who(c *frame.Call) string {
-	return c.Lab.Key.Opaque("account\x00" + strings.ToLower(c.Session.Name))
-}
-
-func roles(c *frame.Call) string {
-	var out []string
-	for _, r := range c.Session.Roles {
-		out = append(out, string(r))
-	}
-	return strings.Join(out, " ")
 }
 
 // Propose records a change that waits for a second person.
@@ -269,7 +257,7 @@ func (p *Pages) Propose(c *frame.Call) error {
 	if v.Nothing || v.Wrong != "" {
 		return frame.Bad("There is nothing to propose, or it is no sound rule.", "Go back and look at the effect first.")
 	}
-	e := entry{Event: "proposed", Rule: one.File.Identifier, Words: v.Words, Reason: reason, File: v.File, Effect: "something else is found in " + v.Studies + " studies of " + v.Months, Who: who(c), Roles: roles(c)}
+	e := entry{Event: "proposed", Rule: one.File.Identifier, Words: v.Words, Reason: reason, File: v.File, Effect: "something else is found in " + v.Studies + " studies of " + v.Months, Who: c.Who(), Roles: c.Roles()}
 	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
 		for _, b := range before {
 			var old entry
@@ -288,16 +276,49 @@ func (p *Pages) Propose(c *frame.Call) error {
 	return c.Go("/rules-changes")
 }
 
-// Changes lists the lab's changes of rules.
+// changes are what the lab has otherwise, and what it would have.
+type changes struct {
+	Differences []difference
+	Proposals   []proposal
+	Site        bool // there is a folder of the lab's own
+}
+
+// Changes lists all differences of the lab from the shipped rules, and the changes that
+// were proposed.
 func (p *Pages) Changes(c *frame.Call) error {
 	all, err := p.proposals(c, "")
 	if err != nil {
 		return err
 	}
-	return c.Page(frame.View{Title: "Changes of rules", Name: "rule-changes", Data: struct {
-		Proposals []proposal
-		Site      bool
-	}{all, p.Site != ""}})
+	v := &changes{Proposals: all, Site: p.Site != ""}
+	if v.Differences, err = p.differences(c); err != nil {
+		return err
+	}
+	return c.Page(frame.View{Title: "Changes of rules", Name: "rule-changes", Data: v})
+}
+
+// sound refuses a file with which the rules cannot be read as they lie in the folders
+// now: they may have been changed since it was proposed.
+func (p *Pages) sound(kept library.Draft) error {
+	layer, err := kept.Layer()
+	if err != nil {
+		return err
+	}
+	if _, err := p.Load(library.Settings{NoExamples: true}, layer); err != nil {
+		return frame.Bad("The rules cannot be read with this change: "+err.Error(), "Mend what is named there first; nothing was recorded.")
+	}
+	return nil
+}
+
+// keep writes the file, and has studies judged by it from now on.
+func (p *Pages) keep(c *frame.Call, kept library.Draft) error {
+	if err := kept.Keep(p.Site); err != nil {
+		return err
+	}
+	if err := p.Renew(); err != nil {
+		c.Failed(err) // Health says so, and those of before stay in force
+	}
+	return nil
 }
 
 // Settle adopts or declines a change: somebody else than who proposed it.
@@ -319,7 +340,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return frame.ErrNotFound
 	case all[i].State != "waiting":
 		return frame.Bad("The change was "+all[i].State+" already.", "")
-	case all[i].Who == who(c):
+	case all[i].Who == c.Who():
 		return frame.Bad("Who proposed a change does not adopt it.", "Ask somebody else of the lab: a reader or another quality manager.")
 	}
 	one := all[i]
@@ -327,6 +348,11 @@ func (p *Pages) Settle(c *frame.Call) error {
 	writes := event == "adopted" && p.Site != "" && !c.Lab.Demo
 	if writes && kept.Taken(p.Site) {
 		return frame.Bad("The lab's own folder has "+kept.Name+" already, which would be lost.", "Write both changes into that file, then decline this one.")
+	}
+	if writes {
+		if err := p.sound(kept); err != nil {
+			return err
+		}
 	}
 	settled := errors.New("settled meanwhile")
 	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
@@ -337,7 +363,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		if slices.ContainsFunc(entries, func(e entry) bool { return e.Number == one.Number && e.Event != "proposed" }) {
 			return nil, settled
 		}
-		return entry{Number: one.Number, Event: event, Who: who(c), Roles: roles(c)}, nil
+		return entry{Number: one.Number, Event: event, Who: c.Who(), Roles: c.Roles()}, nil
 	})
 	if errors.Is(err, settled) {
 		return frame.Bad("Somebody else settled the change at the same moment.", "")
@@ -346,7 +372,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return err
 	}
 	if writes {
-		if err := kept.Keep(p.Site); err != nil {
+		if err := p.keep(c, kept); err != nil {
 			return err
 		}
 	}

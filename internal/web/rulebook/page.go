@@ -73,10 +73,7 @@ func (p *Pages) Rule(c *frame.Call) error {
 
 // find is the rule an address names.
 func (p *Pages) find(c *frame.Call) (*library.Library, *rule.Rule, error) {
-	lib, err := p.all(c)
-	if err != nil {
-		return nil, nil, err
-	}
+	lib := c.Lab.Desk().Library
 	id := c.R.PathValue("structure") + "/" + c.R.PathValue("name")
 	all := catalogue.All(lib)
 	i := slices.IndexFunc(all, func(r *rule.Rule) bool { return r.File.Identifier == id })

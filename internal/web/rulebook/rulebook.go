@@ -29,20 +29,16 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 
 // Pages are the pages about rules.
 type Pages struct {
-	// Load gives the rules in force, and further layers over them.
+	// Load reads the rules as they lie in the folders now, and further layers over them.
 	Load func(library.Settings, ...fs.FS) (*library.Library, error)
+	// Shipped gives the rules without those of the lab.
+	Shipped func() (*library.Library, error)
+	// Renew has studies judged by the rules as they lie in the folders now. On a fault
+	// those of before stay in force.
+	Renew func() error
 	// Site is the folder of the lab's own rule files, "" for none.
 	Site   string
 	Period *period.Pages
-}
-
-// all are the rules with their examples, also those that do not run.
-func (p *Pages) all(c *frame.Call) (*library.Library, error) {
-	lib, err := c.Made("rules", func(context.Context) (any, error) { return p.Load(library.Settings{}) })
-	if err != nil {
-		return nil, err
-	}
-	return lib.(*library.Library), nil
 }
 
 // row is a rule in the list.
@@ -89,17 +85,14 @@ const mostShown = 20
 
 // List is the catalogue.
 func (p *Pages) List(c *frame.Call) error {
-	lib, err := p.all(c)
-	if err != nil {
-		return err
-	}
+	var err error
 	q := c.R.URL.Query()
 	v := &list{Query: strings.TrimSpace(q.Get("q")), Structure: q.Get("structure"), Guideline: q.Get("guideline"), Severity: q.Get("severity"), Order: q.Get("order"), Manager: c.Session.Has(account.QualityManager)}
 	v.Asked = v.Query+v.Structure+v.Guideline+v.Severity != ""
 	if v.Rates, err = p.rates(c); err != nil {
 		return err
 	}
-	rules := catalogue.All(lib)
+	rules := catalogue.All(c.Lab.Desk().Library)
 	v.Total = len(rules)
 	for _, r := range rules {
 		v.count(r, q)

@@ -68,7 +68,7 @@ func newEarlier(c *frame.Call, st *state) (*earlierPart, error) {
 	if len(states) == 1 {
 		return nil, nil
 	}
-	catalogue := c.Lab.Desk.Library.Measurands
+	catalogue := c.Lab.Desk().Library.Measurands
 	var seen []string
 	for i := range st.study.Measurements {
 		if m := &st.study.Measurements[i]; counts(m) && !slices.Contains(seen, m.Measurand) {

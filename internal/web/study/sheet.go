@@ -97,7 +97,7 @@ func (p *Pages) Sheet(c *frame.Call) error {
 
 func (page *sheetPage) fill(c *frame.Call, st *state) (err error) {
 	lab := c.Lab
-	r := &run.Run{Created: c.Now(), SoftwareVersion: lab.Desk.SoftwareVersion, Measurands: lab.Desk.Library.Measurands, Studies: 1}
+	r := &run.Run{Created: c.Now(), SoftwareVersion: lab.Desk().SoftwareVersion, Measurands: lab.Desk().Library.Measurands, Studies: 1}
 	one := &run.Study{StudyInstanceUID: st.uid, Study: st.study, Judgement: st.judgement}
 	for _, o := range st.objects {
 		one.Objects = append(one.Objects, run.Object{
@@ -107,7 +107,7 @@ func (page *sheetPage) fill(c *frame.Call, st *state) (err error) {
 	}
 	if j := st.judgement; j != nil {
 		r.RuleSet, r.SoftwareVersion = j.Library, j.SoftwareVersion
-		page.JudgedBy, page.JudgedByOthers = j.Library.Version, j.Library.Digest != lab.Desk.Library.Digest
+		page.JudgedBy, page.JudgedByOthers = j.Library.Version, j.Library.Digest != lab.Desk().Library.Digest
 		page.Tally = tallyOfJudgement(j, st.waivers)
 	}
 	if page.Sheet, err = html(func(b *bytes.Buffer) error {
@@ -123,7 +123,7 @@ func (page *sheetPage) fill(c *frame.Call, st *state) (err error) {
 	}
 	page.Values = len(st.study.Measurements)
 	page.Date, page.Station = day(st.study.StudyDate), stationOf(st.study)
-	page.Picture = newPicture(lab.Desk.Library, st)
+	page.Picture = newPicture(lab.Desk().Library, st)
 	page.Reasons = reasonsOf(c, st)
 	page.Earlier, err = newEarlier(c, st)
 	return err

@@ -106,7 +106,7 @@ func (p *Pages) Check(c *frame.Call) error {
 	}
 	ctx, stop := context.WithTimeout(c.R.Context(), longest)
 	defer stop()
-	s.Tally, err = desk.Check(ctx, c.Lab.Desk, []string{s.dir}, &sheets{sending: s, lab: c.Lab})
+	s.Tally, err = desk.Check(ctx, c.Lab.Desk(), []string{s.dir}, &sheets{sending: s, lab: c.Lab})
 	if errors.Is(err, context.DeadlineExceeded) {
 		err = frame.Bad("That took too long to check.", "Send fewer files, or use echotally check.")
 	}
@@ -328,7 +328,7 @@ func (p *Pages) Keep(c *frame.Call) error {
 		return frame.Bad("This was recorded before.", "See Arrivals.")
 	}
 	var failed error
-	record := &desk.Recorder{Desk: c.Lab.Desk, Ledger: c.Lab.Ledger, Tell: func(*store.Receipt) error { return nil },
+	record := &desk.Recorder{Desk: c.Lab.Desk(), Ledger: c.Lab.Ledger, Tell: func(*store.Receipt) error { return nil },
 		Failed: func(string, string) {
 			failed = frame.Bad("Not every study could be recorded.", "The program's own log says which.")
 		}}
