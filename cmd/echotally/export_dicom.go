@@ -16,6 +16,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/dcm"
 	"echotally/internal/desk"
+	"echotally/internal/dicomweb"
 	"echotally/internal/dimse"
 	"echotally/internal/handback"
 	"echotally/internal/intake"
@@ -105,7 +106,7 @@ func (f *exportDICOMFlags) check() error {
 		}
 	}
 	if f.stow != "" {
-		if _, err := (&handback.Service{URL: f.stow}).Resource(); err != nil {
+		if _, err := (&dicomweb.Service{URL: f.stow}).Resource(); err != nil {
 			return faults{fmt.Errorf("--stow: %w", err)}
 		}
 		if err := f.shown(); err != nil {
@@ -410,11 +411,15 @@ func (f *exportDICOMFlags) posted(ctx context.Context, a *app, objects []*handba
 	if err != nil {
 		return err
 	}
-	service := &handback.Service{URL: f.stow, Token: f.bearer, Client: &http.Client{
+	service := &dicomweb.Service{URL: f.stow, Token: f.bearer, Client: &http.Client{
 		Timeout: f.wait, Transport: &http.Transport{TLSClientConfig: config, Proxy: http.ProxyFromEnvironment},
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }, // what is posted goes where it was meant to
 	}}
-	is, err := service.Post(ctx, objects)
+	var out []dicomweb.Outgoing
+	for _, o := range objects {
+		out = append(out, dicomweb.Outgoing{Instance: o.Instance, Write: o.Write})
+	}
+	is, err := service.Post(ctx, out)
 	if err != nil {
 		return hinted{fmt.Errorf("--stow: %w", err), "check the address, the token and the certificate"}
 	}

@@ -67,7 +67,7 @@ machines than this one are asked by https only.`,
 	flags.StringVar(&f.modality, "modality", "US", "modality a study has to hold a series of")
 	flags.BoolVar(&f.reportsOnly, "reports-only", false, "fetch no images")
 	flags.BoolVar(&f.whole, "whole-images", false, "fetch images with their pixels")
-	flags.BoolVar(&f.record, "record", false, "record each study in the ledger as it has come; no serve may have the spool meanwhile")
+	flags.BoolVar(&f.record, "record", false, "record each study in the ledger as it has come; not while serve has the same spool")
 	flags.IntVar(&f.most, "most", 50_000, "objects of one run, at most")
 	flags.Float64Var(&f.rate, "rate", 5, "requests a second, at most")
 	flags.StringVar(&f.credentials, "credentials", "", "file with token, or user and password")
@@ -94,8 +94,13 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	objects := &spool.Spool{Dir: f.spool, Check: received}
-	if err := objects.Make("fetch"); err != nil {
-		return hinted{fmt.Errorf("spool: %w", err), "check that the folder may be written to"}
+	defer objects.Close()
+	err = objects.Make("fetch")
+	if err == nil && f.record {
+		err = objects.Record()
+	}
+	if err != nil {
+		return spoolFault(f.spool, err)
 	}
 	if f.state == "" {
 		f.state = filepath.Join(f.spool, "fetched")

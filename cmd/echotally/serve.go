@@ -13,6 +13,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"echotally/internal/desk"
+	"echotally/internal/disk"
 	"echotally/internal/library"
 	"echotally/internal/spool"
 	"echotally/internal/store"
@@ -124,6 +125,17 @@ func (s *serving) listen(what, key, address string) (net.Listener, error) {
 	return l, err
 }
 
+// spoolFault says why a spool cannot be used.
+func spoolFault(dir string, err error) error {
+	if errors.Is(err, disk.ErrInUse) {
+		return hinted{
+			fmt.Errorf("spool %s: another echotally (serve or fetch) works in this folder, and two would take each other's objects", dir),
+			"end the other one, or give this one a folder of its own: the line spool of the configuration of serve, --spool of fetch",
+		}
+	}
+	return hinted{fmt.Errorf("spool: %w", err), "check that the folder may be written to"}
+}
+
 // pace is how often the spool is looked through (site choice).
 const pace = 50 * time.Millisecond
 
@@ -147,8 +159,9 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	}
 	defer done()
 	objects := &spool.Spool{Dir: c.Spool, Check: received}
-	if err := objects.Make("serve"); err != nil {
-		return hinted{fmt.Errorf("spool: %w", err), "check that the folder may be written to"}
+	defer objects.Close()
+	if err := errors.Join(objects.Make("serve"), objects.Record()); err != nil {
+		return spoolFault(c.Spool, err)
 	}
 	key, err := f.readKey(ctx)
 	if err != nil {

@@ -165,6 +165,35 @@ func TestServeLosesNothingAcknowledged(t *testing.T) {
 	}
 }
 
+// TestASpoolIsServedOnce: a second program in the same spool is refused, whichever way it
+// would record, and says which folder it is, why, and what to do; once the first has
+// ended, even killed, the next has the spool.
+func TestASpoolIsServedOnce(t *testing.T) {
+	dir := t.TempDir()
+	ledger, key, spool, config := filepath.Join(dir, "lab.db"), filepath.Join(dir, "key"), filepath.Join(dir, "spool"), filepath.Join(dir, "serve.yaml")
+	if err := os.WriteFile(config, []byte("spool: "+spool+"\ndicom: {listen: \"127.0.0.1:0\"}\nweb: {listen: \"\"}\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	p := begin(t, "serve", "--config", config, "--store", ledger, "--key", key)
+	p.listening(t, "DICOM")
+	archive := emptyArchive(t)
+	fetch := []string{"fetch", "--dicomweb", archive, "--from", "2026-10-01", "--to", "2026-10-01", "--spool", spool, "--store", ledger, "--key", key}
+	for _, args := range [][]string{{"serve", "--config", config, "--store", ledger, "--key", key}, append(slices.Clone(fetch), "--record")} {
+		out, code := perform(args...)
+		if code != exitFailure || !strings.Contains(out, "spool "+spool+": another echotally") || !strings.Contains(out, "hint: end the other one") {
+			t.Errorf("%s beside serve: exit code %d, %s", args[0], code, out)
+		}
+	}
+	if out, code := perform(fetch...); code != 0 {
+		t.Errorf("fetch without --record beside serve: exit code %d, %s", code, out)
+	}
+	_ = p.Process.Kill()
+	_ = p.Wait()
+	p = begin(t, "serve", "--config", config, "--store", ledger, "--key", key)
+	p.listening(t, "DICOM")
+	p.end(t)
+}
+
 // TestConfigurationOfServeIsChecked: what cannot be served is said with a hint, before
 // anything is opened.
 func TestConfigurationOfServeIsChecked(t *testing.T) {

@@ -6,13 +6,14 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
 	"sync"
 	"time"
 	"unicode"
+
+	"echotally/internal/disk"
 )
 
 // Account is somebody who may sign in with a password.
@@ -179,17 +180,7 @@ func (b *Book) write() error {
 	if err != nil {
 		return err
 	}
-	part, err := os.CreateTemp(filepath.Dir(b.file), ".accounts-*") // private from the start
-	if err != nil {
-		return fmt.Errorf("write accounts: %w", reasonOf(err))
-	}
-	_, err = part.Write(append(content, '\n'))
-	err = errors.Join(err, part.Sync(), part.Close())
-	if err == nil {
-		err = os.Rename(part.Name(), b.file)
-	}
-	if err != nil {
-		os.Remove(part.Name())
+	if err := disk.Write(b.file, append(content, '\n')); err != nil {
 		return fmt.Errorf("write accounts: %w", reasonOf(err))
 	}
 	return nil

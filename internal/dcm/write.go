@@ -10,13 +10,8 @@ import (
 
 	"github.com/suyashkumar/dicom"
 	"github.com/suyashkumar/dicom/pkg/tag"
-)
 
-// implementationClass identifies what wrote the file (PS3.7 D.3.3.2): a UID
-// derived from a random UUID (PS3.5 B.2), so that it needs no registered root.
-const (
-	implementationClass = "2.25.159928694546466566389949385881548068070"
-	implementationName  = "ECHOTALLY"
+	"echotally/internal/identifier"
 )
 
 // Write writes a Part 10 file in Explicit VR Little Endian with the library's
@@ -67,8 +62,8 @@ func write(w io.Writer, d Dataset, transferSyntax string) error {
 		Strings(tagMediaClass, class),
 		Strings(T(0x00020003), instance),
 		Strings(tagTransferSyntax, transferSyntax),
-		Strings(T(0x00020012), implementationClass),
-		Strings(T(0x00020013), implementationName),
+		Strings(T(0x00020012), identifier.ImplementationClass),
+		Strings(T(0x00020013), identifier.ImplementationName),
 	} {
 		all = append(all, libraryElement(&e, e.made()))
 	}

@@ -6,7 +6,6 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"math/big"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,6 +14,7 @@ import (
 
 	"echotally/internal/dcm"
 	"echotally/internal/extract"
+	"echotally/internal/identifier"
 	"echotally/internal/sr"
 	"echotally/internal/statement"
 )
@@ -199,14 +199,13 @@ func (o *one) clean(text string) string {
 	return out
 }
 
-// uid gives another UID: 2.25 and 128 bits of the keyed hash (PS3.5 B.2). UIDs of
-// the standard itself, such as those of coding schemes, name nobody.
+// uid gives another UID, derived from a keyed hash of it. UIDs of the standard itself,
+// such as those of coding schemes, name nobody.
 func (o *one) uid(uid string) string {
 	if strings.HasPrefix(uid, "1.2.840.10008.") {
 		return uid
 	}
-	sum := sha256.Sum256([]byte(o.mark("uid " + uid)))
-	return "2.25." + new(big.Int).SetBytes(sum[:16]).String()
+	return identifier.Derive(o.mark("uid " + uid)).UID()
 }
 
 // date moves a date by the patient's days and keeps the time; what is no date goes.

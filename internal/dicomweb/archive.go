@@ -15,7 +15,7 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/spool"
+	"echotally/internal/identifier"
 )
 
 // Archive is an origin server that is searched (PS3.18 section 10.6) and from which
@@ -139,7 +139,7 @@ func (a *Archive) search(ctx context.Context, what, path string, query url.Value
 			fresh := false
 			for _, found := range page {
 				uid := found.text(key)
-				if !spool.IsUID(uid) {
+				if !identifier.IsUID(uid) {
 					yield(nil, fmt.Errorf("the archive gives one of the %s without its UID", what))
 					return
 				}

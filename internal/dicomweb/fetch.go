@@ -1,14 +1,12 @@
 package dicomweb
 
 import (
-	"bufio"
 	"context"
 	"errors"
-	"io/fs"
-	"os"
 	"strings"
 	"time"
 
+	"echotally/internal/disk"
 	"echotally/internal/spool"
 )
 
@@ -119,37 +117,23 @@ func (f *Fetch) study(ctx context.Context, study string, out *Fetched) error {
 
 // Done is a file of the objects that were fetched, one in each line.
 type Done struct {
-	file *os.File
-	has  map[string]bool
+	lines *disk.Lines
+	has   map[string]bool
 }
 
-// fetched ends a line, so that a UID that is cut is not taken for a shorter one.
+// fetched ends a line, so that nothing else is taken for one.
 const fetched = " fetched"
 
 // OpenDone opens such a file, which need not be there.
 func OpenDone(name string) (*Done, error) {
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_RDWR|os.O_APPEND, 0o600)
-	if err != nil {
-		return nil, err
-	}
-	d := &Done{file: f, has: map[string]bool{}}
-	lines := bufio.NewScanner(f)
-	for lines.Scan() {
-		if uid, whole := strings.CutSuffix(lines.Text(), fetched); whole { // a crash may have cut the last
+	d := &Done{has: map[string]bool{}}
+	lines, err := disk.OpenLines(name, func(line string) {
+		if uid, is := strings.CutSuffix(line, fetched); is {
 			d.has[uid] = true
 		}
-	}
-	if err := lines.Err(); err != nil {
-		return nil, errors.Join(err, f.Close())
-	}
-	if info, err := f.Stat(); err != nil || !info.Mode().IsRegular() {
-		return nil, errors.Join(fs.ErrInvalid, err, f.Close())
-	}
-	// Ends a line that a crash cut.
-	if _, err := f.WriteString("\n"); err != nil {
-		return nil, errors.Join(err, f.Close())
-	}
-	return d, nil
+	})
+	d.lines = lines
+	return d, err
 }
 
 // Has reports whether an object was fetched.
@@ -158,9 +142,8 @@ func (d *Done) Has(uid string) bool { return d.has[uid] }
 // Add notes one, on the disk.
 func (d *Done) Add(uid string) error {
 	d.has[uid] = true
-	_, err := d.file.WriteString(uid + fetched + "\n")
-	return errors.Join(err, d.file.Sync())
+	return d.lines.Add(uid + fetched)
 }
 
 // Close closes the file.
-func (d *Done) Close() error { return d.file.Close() }
+func (d *Done) Close() error { return d.lines.Close() }

@@ -13,6 +13,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"echotally/internal/identifier"
 	"echotally/internal/spool"
 )
 
@@ -73,7 +74,7 @@ func (s *Store) answer(w http.ResponseWriter, r *http.Request) (int, *answer) {
 		return http.StatusUnauthorized, &answer{fault: "a bearer token is needed"}
 	case r.Method != http.MethodPost:
 		return http.StatusMethodNotAllowed, &answer{fault: "only storing is offered: POST"}
-	case study != "" && !spool.IsUID(study):
+	case study != "" && !identifier.IsUID(study):
 		return http.StatusBadRequest, &answer{fault: "the study is no UID"}
 	case !takesJSON(r.Header.Values("Accept")):
 		return http.StatusNotAcceptable, &answer{fault: "answers are application/dicom+json"}

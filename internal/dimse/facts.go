@@ -1,5 +1,7 @@
 package dimse
 
+import "echotally/internal/identifier"
+
 // Facts are what a conformance statement tells of the network (PS3.2).
 type Facts struct {
 	ApplicationContext                      string
@@ -10,5 +12,5 @@ type Facts struct {
 
 // Told gives them.
 func Told() Facts {
-	return Facts{applicationContext, implementationClass, implementationName, verification, maxDataPDU, maxContexts, mostCommand}
+	return Facts{applicationContext, identifier.ImplementationClass, identifier.ImplementationName, verification, maxDataPDU, maxContexts, mostCommand}
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"echotally/internal/identifier"
 	"echotally/internal/spool"
 )
 
@@ -52,7 +53,7 @@ func (a *association) command(p values) error {
 			return nil
 		}
 		return a.answer(c.reply(c.field|0x8000, unrecognized))
-	case c.dataSet == noDataSet || !spool.IsUID(c.instance) || !spool.IsUID(c.class):
+	case c.dataSet == noDataSet || !identifier.IsUID(c.instance) || !identifier.IsUID(c.class):
 		return fmt.Errorf("a C-STORE without data set or UIDs: %w", errProtocol)
 	}
 	a.now = &c

@@ -3,6 +3,8 @@ package dimse
 import (
 	"bytes"
 	"encoding/binary"
+
+	"echotally/internal/identifier"
 )
 
 // meta is the preamble and the file meta information (PS3.10 section 7.1) of an object
@@ -26,8 +28,8 @@ func meta(class, instance, transfer, from string) []byte {
 	add(0x0002, "UI", []byte(class), 0)
 	add(0x0003, "UI", []byte(instance), 0)
 	add(0x0010, "UI", []byte(transfer), 0)
-	add(0x0012, "UI", []byte(implementationClass), 0)
-	add(0x0013, "SH", []byte(implementationName), ' ')
+	add(0x0012, "UI", []byte(identifier.ImplementationClass), 0)
+	add(0x0013, "SH", []byte(identifier.ImplementationName), ' ')
 	add(0x0016, "AE", []byte(from), ' ')
 	out := append(make([]byte, 128), "DICM"...)
 	out = append(out, 2, 0, 0, 0, 'U', 'L', 4, 0)

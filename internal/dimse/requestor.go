@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/identifier"
 	"echotally/internal/spool"
 )
 
@@ -112,7 +113,7 @@ func propose(offers []Offer) ([]context, error) {
 	for _, o := range offers {
 		for _, t := range o.Transfer {
 			c := context{id: byte(2*len(out) + 1), abstract: o.Class, transfer: []string{t}}
-			if len(out) == maxContexts || !spool.IsUID(o.Class) || !spool.IsUID(t) {
+			if len(out) == maxContexts || !identifier.IsUID(o.Class) || !identifier.IsUID(t) {
 				return nil, fmt.Errorf("%d presentation contexts of which one cannot be proposed", len(out)+1)
 			}
 			out = append(out, c)
@@ -140,8 +141,8 @@ func (r *Requestor) request(p Peer) []byte {
 // userInformation is what either end says of itself.
 func userInformation() []byte {
 	out := item(maximumItem, binary.BigEndian.AppendUint32(nil, maxDataPDU))
-	out = append(out, item(classItem, []byte(implementationClass))...)
-	return append(out, item(versionItem, []byte(implementationName))...)
+	out = append(out, item(classItem, []byte(identifier.ImplementationClass))...)
+	return append(out, item(versionItem, []byte(identifier.ImplementationName))...)
 }
 
 func (r *Requestor) open(p Peer) error {
@@ -247,7 +248,7 @@ func (r *Requestor) Echo() error {
 // Store sends an object. The status is the peer's; the error says that there is none,
 // and that the association is of no more use.
 func (r *Requestor) Store(o Outgoing) (spool.Status, error) {
-	if !spool.IsUID(o.Class) || !spool.IsUID(o.Instance) {
+	if !identifier.IsUID(o.Class) || !identifier.IsUID(o.Instance) {
 		return 0, errors.New("an object without UIDs cannot be sent")
 	}
 	id, transfer := r.accepted(o.Class)
@@ -329,9 +330,14 @@ func (r *Requestor) response(context byte) (command, error) {
 	}
 }
 
+// farewell is how long a peer may take to agree that an association ends (site choice).
+const farewell = 2 * time.Second
+
 // Close releases the association and hangs up. What was acknowledged is stored
-// whatever becomes of the release, so that is not waited for long and no error.
+// whatever becomes of the release, so that is not waited for long, however long an
+// answer may take, and is no error.
 func (r *Requestor) Close() {
+	r.idle = min(r.idle, farewell)
 	r.wait()
 	if r.send(pdu(releaseRequest, make([]byte, 4))) == nil {
 		_, _, _ = readPDU(r.in)

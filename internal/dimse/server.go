@@ -13,17 +13,12 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"echotally/internal/identifier"
 	"echotally/internal/spool"
 )
 
 // verification is the SOP class of C-ECHO (PS3.4 annex A.4).
 const verification = "1.2.840.10008.1.1"
-
-// implementation of this end (PS3.7 D.3.3.2): a UID derived from a random UUID.
-const (
-	implementationClass = "2.25.159928694546466566389949385881548068070"
-	implementationName  = "ECHOTALLY"
-)
 
 // Server is a provider of Verification and Storage.
 type Server struct {
@@ -230,7 +225,7 @@ func (a *association) accept(request []byte) []byte {
 	for _, c := range a.peer.contexts {
 		result, transfer := byte(3), "" // abstract syntax not supported
 		switch known := c.abstract == verification || a.Storage(c.abstract); {
-		case known && len(c.transfer) > 0 && spool.IsUID(c.transfer[0]):
+		case known && len(c.transfer) > 0 && identifier.IsUID(c.transfer[0]):
 			result, transfer = 0, c.transfer[0]
 			a.agreed[c.id] = agreement{c.abstract, transfer}
 		case known:

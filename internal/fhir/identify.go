@@ -1,18 +1,13 @@
 package fhir
 
 import (
-	"crypto/sha256"
-	"fmt"
-	"strings"
-
+	"echotally/internal/identifier"
 	"echotally/internal/layout"
 )
 
-// uuid derives an identifier from what a resource is about (RFC 9562 section 5.8).
+// uuid derives an identifier from what a resource is about.
 func uuid(parts ...string) string {
-	sum := sha256.Sum256([]byte("echotally fhir\x00" + strings.Join(parts, "\x00")))
-	sum[6], sum[8] = sum[6]&0x0F|0x80, sum[8]&0x3F|0x80
-	return fmt.Sprintf("%x-%x-%x-%x-%x", sum[0:4], sum[4:6], sum[6:8], sum[8:10], sum[10:16])
+	return identifier.Derive(append([]string{"echotally fhir"}, parts...)...).UUID()
 }
 
 // entry puts a resource into a bundle.

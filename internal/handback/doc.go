@@ -14,6 +14,6 @@
 // to the same result gives the same objects, so that an archive that has them keeps one
 // of each, and another result another one beside it.
 //
-// It judges nothing; it is given a judgement, makes data sets, and posts them to a DICOM
-// web service ([Service]). Package dimse sends them over the DICOM network.
+// It judges nothing; it is given a judgement and makes data sets. Package dimse sends them
+// over the DICOM network, dicomweb posts them to a web service.
 package handback

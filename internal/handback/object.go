@@ -2,17 +2,16 @@ package handback
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
-	"math/big"
 	"strings"
 	"time"
 
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
+	"echotally/internal/identifier"
 	"echotally/internal/judgement"
 	"echotally/internal/sr"
 )
@@ -164,12 +163,9 @@ func (m *Maker) moment() time.Time {
 	return m.Now.In(at.Location())
 }
 
-// uid derives a UID: the root 2.25 with a UUID of version 8, whose bits are of a hash
-// (PS3.5 B.2, RFC 9562 section 5.8).
+// uid derives a UID from what an object is and says.
 func uid(parts ...string) string {
-	sum := sha256.Sum256([]byte("echotally\x00" + strings.Join(parts, "\x00")))
-	sum[6], sum[8] = sum[6]&0x0F|0x80, sum[8]&0x3F|0x80
-	return "2.25." + new(big.Int).SetBytes(sum[:16]).String()
+	return identifier.Derive(append([]string{"echotally"}, parts...)...).UID()
 }
 
 // PDF is the gap sheet as a document of the study. Says is what the sheet says without

@@ -1,13 +1,19 @@
 package spool
 
 import (
+	"crypto/sha256"
 	"errors"
+	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"time"
+
+	"echotally/internal/disk"
+	"echotally/internal/identifier"
 )
 
 // Held is an object of the quarantine.
@@ -40,13 +46,62 @@ func (s *Spool) Held() ([]Held, error) {
 	return out, err
 }
 
-func (s *Spool) reasonFile(name string) string {
-	return filepath.Join(s.Quarantine(), strings.TrimSuffix(name, ".dcm")+".reason")
+// Endings of the files beside an object: why it is there, and its check sum when it came,
+// as sha256sum writes and checks it.
+const (
+	reasonEnds = ".reason"
+	sumEnds    = ".sha256"
+)
+
+func (s *Spool) reasonFile(name string) string { return s.fileBeside(name, reasonEnds) }
+
+func (s *Spool) fileBeside(name, ends string) string {
+	return filepath.Join(s.Quarantine(), strings.TrimSuffix(name, ".dcm")+ends)
+}
+
+// beside puts reason and check sum beside an object that goes to the quarantine. That they
+// cannot be written changes nothing for the sender.
+func (s *Spool) beside(name, file string, reason error) {
+	_ = os.WriteFile(s.reasonFile(name), []byte(reason.Error()+"\n"), 0o600)
+	if sum, err := sumOf(file, name+".dcm"); err == nil {
+		_ = os.WriteFile(s.fileBeside(name, sumEnds), []byte(sum), 0o600)
+	}
+}
+
+// sumOf is the line that sha256sum writes of a file, below a name.
+func sumOf(file, name string) (string, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("%x  %s\n", h.Sum(nil), name), nil
+}
+
+// same says why an object of the quarantine is not what came, nil if it is.
+func (s *Spool) same(name string) error {
+	came, err := os.ReadFile(s.fileBeside(name, sumEnds))
+	if err != nil {
+		return errors.New("the check sum of when it came is missing: whether it is still the same cannot be told")
+	}
+	is, err := sumOf(filepath.Join(s.Quarantine(), name), name)
+	if err != nil {
+		return errors.New("the file cannot be read from the disk")
+	}
+	if is != string(came) {
+		return errors.New("the file has changed since it came: its check sum is another")
+	}
+	return nil
 }
 
 // Again looks once more at an object of the quarantine, and has it wait to be recorded
-// when it can be read now: another version of the program may. Otherwise the reason
-// beside it is that of now. One that is not there is an fs.ErrNotExist.
+// when it is still what came and can be read now: another version of the program may.
+// Otherwise the reason beside it is that of now. One that is not there is an
+// fs.ErrNotExist.
 func (s *Spool) Again(name string) (taken bool, err error) {
 	held, err := s.Held()
 	if err != nil {
@@ -56,20 +111,26 @@ func (s *Spool) Again(name string) (taken bool, err error) {
 		return false, fs.ErrNotExist
 	}
 	file := filepath.Join(s.Quarantine(), name)
-	is, _, reason := s.Check(file)
+	var is Identity
+	reason := s.same(name)
+	if reason == nil {
+		is, _, reason = s.Check(file)
+	}
 	if reason != nil {
 		return false, os.WriteFile(s.reasonFile(name), []byte(reason.Error()+"\n"), 0o600)
 	}
 	study := "unknown"
-	if IsUID(is.Study) {
+	if identifier.IsUID(is.Study) {
 		study = is.Study
 	}
 	folder := filepath.Join(s.Waiting(), study)
 	now := time.Now() // it has come to rest when nothing has come since
-	if err := errors.Join(os.MkdirAll(folder, 0o700), os.Chtimes(file, now, now), os.Rename(file, filepath.Join(folder, name)), syncDir(folder)); err != nil {
+	if err := errors.Join(os.MkdirAll(folder, 0o700), os.Chtimes(file, now, now), os.Rename(file, filepath.Join(folder, name)), disk.SyncFolder(folder)); err != nil {
 		return false, err
 	}
-	_ = os.Remove(s.reasonFile(name)) // of what is not there any more
+	for _, ends := range []string{reasonEnds, sumEnds} {
+		_ = os.Remove(s.fileBeside(name, ends)) // of what is not there any more
+	}
 	return true, nil
 }
 

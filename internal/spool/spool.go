@@ -11,8 +11,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"syscall"
+
+	"echotally/internal/disk"
+	"echotally/internal/identifier"
 )
 
 // Status is what a sender is told of an object: the statuses of C-STORE (PS3.4 annex
@@ -43,6 +45,7 @@ type Spool struct {
 	Apart func(name string, reason error)
 
 	arriving string
+	locks    []func() error
 }
 
 // Folders below the spool.
@@ -62,7 +65,8 @@ func (s *Spool) Quarantine() string { return filepath.Join(s.Dir, quarantine) }
 // Recorded is the folder for what is recorded.
 func (s *Spool) Recorded() string { return filepath.Join(s.Dir, recorded) }
 
-// Make makes the folders, and takes out what a crash of the same receiver left half.
+// Make makes the folders, and takes out what a crash of the same receiver left half. A
+// receiver may be there once only: another process finds a [disk.ErrInUse].
 func (s *Spool) Make(receiver string) error {
 	s.arriving = filepath.Join(s.Dir, arriving, receiver)
 	for _, name := range []string{s.arriving, s.Quarantine(), s.Waiting()} {
@@ -70,10 +74,35 @@ func (s *Spool) Make(receiver string) error {
 			return err
 		}
 	}
+	if err := s.lock(filepath.Join(s.Dir, arriving, receiver+".lock")); err != nil {
+		return err
+	}
 	half, err := filepath.Glob(filepath.Join(s.arriving, "*"))
 	for _, name := range half {
 		err = errors.Join(err, os.Remove(name))
 	}
+	return err
+}
+
+// Record makes ready to record what waits and to move it away, which one process may do
+// at a time: another finds a [disk.ErrInUse].
+func (s *Spool) Record() error { return s.lock(filepath.Join(s.Dir, ".recording.lock")) }
+
+func (s *Spool) lock(path string) error {
+	release, err := disk.Lock(path)
+	if err == nil {
+		s.locks = append(s.locks, release)
+	}
+	return err
+}
+
+// Close lets others have the spool.
+func (s *Spool) Close() error {
+	var err error
+	for _, release := range s.locks {
+		err = errors.Join(err, release())
+	}
+	s.locks = nil
 	return err
 }
 
@@ -134,7 +163,7 @@ func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Sta
 		status, err = agreed(is)
 	}
 	folder, name := waiting, filepath.Base(in.file.Name())
-	if IsUID(is.Instance) {
+	if identifier.IsUID(is.Instance) {
 		name = is.Instance + "-" + name
 	}
 	switch {
@@ -143,8 +172,8 @@ func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Sta
 		return is, status
 	case err != nil:
 		folder = quarantine
-		in.reason(name, err)
-	case IsUID(is.Study):
+		in.spool.beside(name, in.file.Name(), err)
+	case identifier.IsUID(is.Study):
 		folder = filepath.Join(waiting, is.Study)
 	default:
 		folder = filepath.Join(waiting, "unknown")
@@ -169,26 +198,6 @@ func (in *Incoming) name(folder, name string) error {
 		if errors.Is(err, fs.ErrNotExist) && try < 100 {
 			continue
 		}
-		return errors.Join(err, syncDir(folder), syncDir(filepath.Dir(folder)))
+		return errors.Join(err, disk.SyncFolder(folder), disk.SyncFolder(filepath.Dir(folder)))
 	}
-}
-
-// reason puts what was wrong beside a file of the quarantine. That it cannot be
-// written changes nothing for the sender.
-func (in *Incoming) reason(name string, err error) {
-	_ = os.WriteFile(filepath.Join(in.spool.Quarantine(), name+".reason"), []byte(err.Error()+"\n"), 0o600)
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
-}
-
-// IsUID reports whether a text is a UID (PS3.5 section 9.1), and so may be the name of
-// a file.
-func IsUID(s string) bool {
-	return len(s) > 0 && len(s) <= 64 && strings.Trim(s, "0123456789.") == "" && s[0] != '.' && s[len(s)-1] != '.' && !strings.Contains(s, "..")
 }

@@ -169,7 +169,7 @@ func (p *Pages) Retry(c *frame.Call) error {
 	case err != nil:
 		return err
 	case !taken:
-		return frame.Bad("It still cannot be read; the reason stands beside it.", "Have it sent again, or ask who looks after the scanner.")
+		return frame.Bad("It stays in the quarantine; the reason stands beside it.", "Have it sent again, or ask who looks after the scanner.")
 	}
 	c.Did(trail.Execute, "object taken out of the quarantine")
 	return c.Go("/health#quarantine")

@@ -1,4 +1,4 @@
-package handback
+package dicomweb
 
 import (
 	"io"
@@ -14,10 +14,11 @@ import (
 	"echotally/internal/spool"
 )
 
-func posted() []*Object {
-	var out []*Object
+func posted() []Outgoing {
+	var out []Outgoing
 	for _, instance := range []string{"2.25.1", "2.25.2"} {
-		out = append(out, &Object{Kind: Report, Class: TextClass, Instance: instance, Dataset: dcm.New(dcm.Strings(dcm.T(0x00080016), TextClass), dcm.Strings(dcm.T(0x00080018), instance), dcm.Sequence(dcm.T(0x0040A730)))})
+		d := dcm.New(dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.88.11"), dcm.Strings(dcm.T(0x00080018), instance), dcm.Sequence(dcm.T(0x0040A730)))
+		out = append(out, Outgoing{instance, func(w io.Writer) error { return dcm.Write(w, d) }})
 	}
 	return out
 }
@@ -93,7 +94,7 @@ func TestAnswersOfServices(t *testing.T) {
 		{200, `{"00081199":{"Value":[{"00081155":{"Value":["2.25.1"]}}]}}`, []spool.Status{0, 0x0110}}, {200, `{"00081199":{"Value":[{}]}}`, []spool.Status{0x0110, 0x0110}},
 		{500, both, nil}, {401, "", nil}, {302, "", nil}, {204, "", nil},
 	} {
-		got, err := told(tt.status, []byte(tt.said), posted())
+		got, err := answered(tt.status, []byte(tt.said), posted())
 		if (err != nil) != (tt.want == nil) {
 			t.Errorf("%d %s: %v", tt.status, tt.said, err)
 		}
@@ -108,7 +109,7 @@ func TestAnswersOfServices(t *testing.T) {
 // checkAnswer reads whatever a service may answer: nothing panics, and an object that
 // neither the status nor the bytes name is not stored.
 func checkAnswer(t *testing.T, said []byte) string {
-	got, err := told(http.StatusAccepted, said, posted())
+	got, err := answered(http.StatusAccepted, said, posted())
 	if err != nil {
 		return err.Error()
 	}

@@ -1,4 +1,4 @@
-package handback
+package dicomweb
 
 import (
 	"bytes"
@@ -26,6 +26,12 @@ type Service struct {
 	Client *http.Client
 }
 
+// Outgoing is an object that is posted. Write writes it as a file.
+type Outgoing struct {
+	Instance string
+	Write    func(io.Writer) error
+}
+
 // mostAnswer bounds what is read of an answer: a few objects are told in some kB.
 const mostAnswer = 1 << 20
 
@@ -46,12 +52,12 @@ func (s *Service) Resource() (string, error) {
 
 // Post sends the objects in one request and gives the status of each. The error says
 // that nothing is known of any.
-func (s *Service) Post(ctx context.Context, objects []*Object) ([]spool.Status, error) {
+func (s *Service) Post(ctx context.Context, objects []Outgoing) ([]spool.Status, error) {
 	to, err := s.Resource()
 	if err != nil {
 		return nil, err
 	}
-	body, kind, err := parts(objects)
+	body, kind, err := multipartOf(objects)
 	if err != nil {
 		return nil, err
 	}
@@ -76,10 +82,10 @@ func (s *Service) Post(ctx context.Context, objects []*Object) ([]spool.Status, 
 	if err != nil {
 		return nil, fmt.Errorf("the answer: %w", err)
 	}
-	return told(response.StatusCode, said, objects)
+	return answered(response.StatusCode, said, objects)
 }
 
-func parts(objects []*Object) (body []byte, kind string, err error) {
+func multipartOf(objects []Outgoing) (body []byte, kind string, err error) {
 	var b bytes.Buffer
 	w := multipart.NewWriter(&b)
 	for _, o := range objects {
@@ -130,9 +136,9 @@ func (t texts) first() string {
 // notSaid is the status of an object of which the service says nothing.
 const notSaid spool.Status = 0x0110 // processing failure (PS3.7 annex C.5.17)
 
-// told reads an answer. What is not said to be stored is not taken for stored, but where
+// answered reads an answer. What is not said to be stored is not taken for stored, but where
 // the service says that all is (200) without naming any.
-func told(status int, said []byte, objects []*Object) ([]spool.Status, error) {
+func answered(status int, said []byte, objects []Outgoing) ([]spool.Status, error) {
 	switch status {
 	case http.StatusOK, http.StatusAccepted, http.StatusConflict:
 	case http.StatusUnauthorized, http.StatusForbidden:
