@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"echotally/internal/finding"
@@ -43,7 +44,8 @@ type mailKeys struct {
 }
 
 func (*notifySection) example() string {
-	return `notify:                     # who is told; each event at least once, from a queue in the spool
+	return `notify:                     # who is told; each event at least once, from a queue in the spool; of a study again
+                            # (as an update, with the id of the event before) when more has come and it has other findings
   severity: error           # a study is recorded with a finding at least so grave: error, warning, information
   quarantined: true         # an object could not be read
   identify: false           # name the study by its UID; a patient is never named
@@ -171,9 +173,8 @@ func (n *notifySection) begin(ctx context.Context, s *serving) error {
 		return hinted{fmt.Errorf("queue of notifications: %w", err), "check that the spool may be written to"}
 	}
 	tell := s.record.Tell
-	s.record.Tell = func(r *store.Receipt) error {
-		return cmp.Or(tell(r), teller.recorded(context.WithoutCancel(ctx), r))
-	}
+	s.record.Compared = func(r *store.Receipt) error { return teller.recorded(context.WithoutCancel(ctx), r) }
+	s.record.Tell = func(r *store.Receipt) error { return cmp.Or(tell(r), s.record.Compared(r)) }
 	s.group.Go(func() error { return queue.Run(ctx) })
 	return nil
 }
@@ -183,6 +184,7 @@ type teller struct {
 	*notifySection
 	*serving
 	queue *notify.Queue
+	turn  sync.Mutex // so that what was found last is told last
 }
 
 // quarantine has objects told that come to the quarantine, and those that lie there and
@@ -196,23 +198,29 @@ func (t *teller) quarantine(fresh bool) error {
 	held, err := t.spool.Held()
 	for _, h := range held {
 		if fresh {
-			err = errors.Join(err, t.queue.Note(notify.ID(string(notify.Quarantined), h.Name)))
-		} else {
+			err = errors.Join(err, t.queue.Note(t.inQuarantine(h.Name, h.Reason)))
+		} else if t.now().Sub(h.Came) < notify.Remembered {
 			err = errors.Join(err, t.apart(h.Name, h.Reason))
 		}
 	}
 	return err
 }
 
-func (t *teller) apart(name, reason string) error {
-	return t.queue.Put(&notify.Event{ID: notify.ID(string(notify.Quarantined), name), Kind: notify.Quarantined, At: t.now(), Reason: reason})
+func (t *teller) apart(name, reason string) error { return t.queue.Put(t.inQuarantine(name, reason)) }
+
+// inQuarantine is the event of an object that was put there. Another reason, which a
+// later version of the program may find, is nothing new.
+func (t *teller) inQuarantine(name, reason string) *notify.Event {
+	return &notify.Event{Kind: notify.Quarantined, About: name, State: "in quarantine", At: t.now(), Reason: reason}
 }
 
-// recorded tells of a study, once for each set of rules that it fails.
+// recorded tells of a study, and again when it was judged anew and fails other rules.
 func (t *teller) recorded(ctx context.Context, r *store.Receipt) error {
 	if r.StudyInstanceUID == "" {
 		return nil
 	}
+	t.turn.Lock()
+	defer t.turn.Unlock()
 	judgement, err := t.ledger.LatestJudgement(ctx, r.StudyInstanceUID)
 	if err != nil || judgement == nil {
 		return err
@@ -221,18 +229,16 @@ func (t *teller) recorded(ctx context.Context, r *store.Receipt) error {
 	if err != nil {
 		return err
 	}
-	counts, parts := map[string]int{}, []string{string(notify.Findings), r.StudyInstanceUID}
+	counts, failed := map[string]int{}, []string{}
 	for _, res := range judgement.Results {
 		waived := slices.ContainsFunc(waivers, func(w store.Waiver) bool { return w.Rule == res.Rule && !w.Withdrawn })
 		if res.Outcome == finding.Fail && !waived && res.Severity.Rank() >= finding.Severity(t.Severity).Rank() {
 			counts[string(res.Severity)]++
-			parts = append(parts, res.Rule)
+			failed = append(failed, res.Rule+" "+string(res.Severity))
 		}
 	}
-	if len(counts) == 0 {
-		return nil
-	}
-	e := &notify.Event{ID: notify.ID(parts...), Kind: notify.Findings, At: t.now(), Findings: counts}
+	slices.Sort(failed)
+	e := &notify.Event{Kind: notify.Findings, About: r.StudyInstanceUID, State: strings.Join(failed, "\n"), At: t.now(), Findings: counts}
 	if t.Identify {
 		e.Study = r.StudyInstanceUID
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -14,7 +15,8 @@ import (
 
 // TestWhoIsToldIsToldOverARestart: a study with findings and an object that could not
 // be read are recorded while the webhook is down, the program is killed, and the next
-// one tells both, each once, without naming the study.
+// one tells both, each once, without naming the study. What comes later of the study is
+// told only when it has other findings then, as an update.
 func TestWhoIsToldIsToldOverARestart(t *testing.T) {
 	dir := t.TempDir()
 	spool, config, secret := filepath.Join(dir, "spool"), filepath.Join(dir, "serve.yaml"), filepath.Join(dir, "secret")
@@ -45,6 +47,7 @@ func TestWhoIsToldIsToldOverARestart(t *testing.T) {
 	if l, err = net.Listen("tcp", hook); err != nil {
 		t.Fatal(err)
 	}
+	type event struct{ ID, Event, Updates string }
 	bodies := make(chan string, 100)
 	server := &http.Server{Handler: http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 		b, _ := io.ReadAll(r.Body)
@@ -57,10 +60,9 @@ func TestWhoIsToldIsToldOverARestart(t *testing.T) {
 		t.Fatal("not stored")
 	}
 	told := map[string]int{}
-	for range 2 {
+	next := func() (e event) {
 		select {
 		case body := <-bodies:
-			var e struct{ Event string }
 			if err := json.Unmarshal([]byte(body), &e); err != nil || strings.Contains(body, "2.25.") {
 				t.Errorf("%v: %s", err, body)
 			}
@@ -68,10 +70,31 @@ func TestWhoIsToldIsToldOverARestart(t *testing.T) {
 		case <-time.After(2 * time.Minute):
 			t.Fatalf("told %v\n%s", told, p.stderr.String())
 		}
+		return e
+	}
+	first := next()
+	if e := next(); e.Event == "study-with-findings" {
+		first = e
+	}
+	p.emptied(t, spool)
+	if told["study-with-findings"] != 1 || told["object-in-quarantine"] != 1 || len(bodies) > 0 {
+		t.Errorf("told %v, and %d more", told, len(bodies))
+	}
+	// A second report of the same value changes no finding; one with a rate that cannot be does.
+	for n, rate := range []int{60, 700} {
+		if !storeOverWeb(address, servedReport(t, "2.25.88", fmt.Sprint("2.25.78", n), rate)) {
+			t.Fatal("not stored")
+		}
+		p.emptied(t, spool)
+		if rate == 700 {
+			if e := next(); e.Event != "study-with-findings" || e.Updates != first.ID || e.ID == first.ID {
+				t.Errorf("%+v, after %+v", e, first)
+			}
+		}
 	}
 	p.emptied(t, spool)
 	p.end(t)
-	if told["study-with-findings"] != 1 || told["object-in-quarantine"] != 1 || len(bodies) > 0 {
+	if len(bodies) > 0 {
 		t.Errorf("told %v, and %d more", told, len(bodies))
 	}
 }

@@ -31,6 +31,9 @@ type Recorder struct {
 	Ledger Ledger
 	Tell   func(*store.Receipt) error // what is on disk, in order
 	Failed func(uid, reason string)   // a study that a fault of the program kept out
+	// Compared is told of a study that was recorded before and compared anew, since one
+	// that came now stands before it; nil for nobody.
+	Compared func(*store.Receipt) error
 
 	// InForce has each batch begin at the desk of that moment; nil where it stays the same.
 	InForce *InForce
@@ -200,7 +203,7 @@ func (r *Recorder) commit(ctx context.Context, group []prepared) error {
 		due, err := r.Ledger.Due(ctx)
 		for _, uid := range due {
 			if err == nil {
-				_, err = r.record(ctx, uid, nil)
+				err = r.anew(ctx, uid)
 			}
 		}
 		if err = errors.Join(err, r.Tell(receipt)); err != nil {
@@ -208,6 +211,15 @@ func (r *Recorder) commit(ctx context.Context, group []prepared) error {
 		}
 	}
 	return nil
+}
+
+// anew compares a study with an earlier one that came after it.
+func (r *Recorder) anew(ctx context.Context, uid string) error {
+	receipt, err := r.record(ctx, uid, nil)
+	if err == nil && r.Compared != nil {
+		err = r.Compared(receipt)
+	}
+	return err
 }
 
 func (r *Recorder) why() map[string]string {

@@ -123,8 +123,13 @@ func (m *Mail) data(c *smtp.Client, e *Event) error {
 // message is the whole of a mail (RFC 5322), in ASCII.
 func (m *Mail) message(e *Event) []byte {
 	subject, text := "echotally: a study with findings", "A study was recorded with findings.\n"
-	if e.Kind == Quarantined {
+	switch {
+	case e.Kind == Quarantined:
 		subject, text = "echotally: an object could not be read", "An object that was received could not be read and lies in the quarantine.\n"
+	case e.Updates != "" && len(e.Findings) == 0:
+		subject, text = "echotally: update, no findings any more", "More has come that concerns a study with findings. It was checked again and has no such findings any more.\n"
+	case e.Updates != "":
+		subject, text = "echotally: update, other findings", "More has come that concerns a study with findings. It was checked again and its findings are now:\n"
 	}
 	for _, severity := range slices.Sorted(maps.Keys(e.Findings)) {
 		text += fmt.Sprintf("%s: %d\n", severity, e.Findings[severity])
@@ -142,9 +147,13 @@ func (m *Mail) message(e *Event) []byte {
 		}
 		return '?'
 	}, text)
+	message := func(id string) string { return "<" + id + "@echotally.invalid>" }
 	heads := []string{
 		"From: " + m.From, "To: " + strings.Join(m.To, ", "), "Subject: " + mime.QEncoding.Encode("utf-8", subject), "Date: " + e.At.Format(time.RFC1123Z),
-		"Message-ID: <" + e.ID + "@echotally.invalid>", "Auto-Submitted: auto-generated", "MIME-Version: 1.0", "Content-Type: text/plain; charset=us-ascii",
+		"Message-ID: " + message(e.ID), "Auto-Submitted: auto-generated", "MIME-Version: 1.0", "Content-Type: text/plain; charset=us-ascii",
+	}
+	if e.Updates != "" { // mail programs show it below the one before (RFC 5322 section 3.6.4)
+		heads = append(heads, "In-Reply-To: "+message(e.Updates), "References: "+message(e.Updates))
 	}
 	return []byte(strings.Join(heads, "\r\n") + "\r\n\r\n" + strings.ReplaceAll(ascii, "\n", "\r\n"))
 }

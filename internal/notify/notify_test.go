@@ -17,6 +17,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"net/mail"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -30,7 +31,19 @@ import (
 )
 
 func event(n int) *notify.Event {
-	return &notify.Event{ID: notify.ID("study", fmt.Sprint(n)), Kind: notify.Findings, At: time.Unix(1_790_000_000+int64(n), 0).UTC(), Findings: map[string]int{"error": n}}
+	return &notify.Event{Kind: notify.Findings, At: time.Unix(1_790_000_000+int64(n), 0).UTC(), Findings: map[string]int{"error": n}, About: fmt.Sprint("study ", n), State: fmt.Sprint(n)}
+}
+
+// put puts events into a queue and gives the IDs they got.
+func put(t *testing.T, q *notify.Queue, all ...*notify.Event) (ids []string) {
+	t.Helper()
+	for _, e := range all {
+		if err := q.Put(e); err != nil {
+			t.Fatal(err)
+		}
+		ids = append(ids, e.ID)
+	}
+	return ids
 }
 
 // target takes down what it is told, after so many failures.
@@ -73,13 +86,8 @@ func TestNothingIsLostOverARestart(t *testing.T) {
 	dir := t.TempDir()
 	down := &target{fails: -1, err: errors.New("down")}
 	q := queue(t, dir, down)
-	for n := range 3 {
-		for range 2 {
-			if err := q.Put(event(n)); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
+	want := put(t, q, event(0), event(1), event(2))
+	put(t, q, event(0), event(1), event(2))
 	ctx, stop := context.WithTimeout(context.Background(), 50*time.Millisecond)
 	defer stop()
 	if err := q.Run(ctx); err != nil || len(down.told) > 0 {
@@ -93,18 +101,89 @@ func TestNothingIsLostOverARestart(t *testing.T) {
 		}
 	}}
 	q = queue(t, dir, up)
-	if err := errors.Join(q.Put(event(1)), q.Put(event(3)), q.Run(ctx)); err != nil {
+	put(t, q, event(1))
+	want = append(want, put(t, q, event(3))...)
+	if err := q.Run(ctx); err != nil {
 		t.Fatal(err)
-	}
-	var want []string
-	for n := range 4 {
-		want = append(want, event(n).ID)
 	}
 	if !slices.Equal(up.told, want) {
 		t.Errorf("told %v\nwant %v", up.told, want)
 	}
 	if left, _ := filepath.Glob(filepath.Join(dir, "target", "*")); len(left) > 0 {
 		t.Errorf("left: %v", left)
+	}
+}
+
+// TestWhatChangedIsToldAsAnUpdate: of the event told before, once, also over a restart
+// and back to what was told first; that nothing is left is told to who was told before.
+func TestWhatChangedIsToldAsAnUpdate(t *testing.T) {
+	dir := t.TempDir()
+	of := func(state string, findings map[string]int) *notify.Event {
+		e := event(0)
+		e.About, e.State, e.Findings = "a study", state, findings
+		return e
+	}
+	nothing := event(1)
+	nothing.State = ""
+	var sent []*notify.Event
+	for _, e := range []*notify.Event{nothing, of("a", map[string]int{"error": 1}), of("a", nil), of("b", map[string]int{"error": 2}), of("b", nil), of("a", map[string]int{"error": 1}), of("", map[string]int{}), of("", nil)} {
+		q := queue(t, dir, &target{}) // each after a restart
+		if put(t, q, e); e.ID != "" {
+			sent = append(sent, e)
+		}
+	}
+	before := ""
+	ids := map[string]bool{}
+	for n, e := range sent {
+		if e.Updates != before {
+			t.Errorf("event %d updates %q, want %q", n, e.Updates, before)
+		}
+		before, ids[e.ID] = e.ID, true
+	}
+	if len(sent) != 4 || len(ids) != 4 || sent[3].State != "" {
+		t.Errorf("%d events, %d of them different", len(sent), len(ids))
+	}
+	b, err := json.Marshal(sent[3])
+	if err != nil || !strings.Contains(string(b), `"updates":"`+sent[2].ID+`"`) || !strings.Contains(string(b), `"findings":{}`) || strings.Contains(string(b), "a study") {
+		t.Errorf("%s, %v", b, err)
+	}
+	if b, err := json.Marshal(sent[0]); err != nil || strings.Contains(string(b), "updates") {
+		t.Errorf("the first: %s, %v", b, err)
+	}
+}
+
+// TestWhatWasToldIsForgotten after 400 days, and the file of it keeps to what is
+// remembered, also while the program runs.
+func TestWhatWasToldIsForgotten(t *testing.T) {
+	dir := t.TempDir()
+	q := queue(t, dir, &target{})
+	q.Targets = nil // only what is remembered is looked at
+	day := func(n int, about string, state int) *notify.Event {
+		return &notify.Event{Kind: notify.Findings, At: time.Date(2026, 1, 1+n, 8, 0, 0, 0, time.UTC), About: about, State: fmt.Sprint(state)}
+	}
+	lines := func() int {
+		b, err := os.ReadFile(filepath.Join(dir, "told"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.Count(string(b), "\n")
+	}
+	put(t, q, day(0, "old", 0), day(100, "kept", 0))
+	for n := range 1200 { // one thing that changes again and again
+		put(t, q, day(101+n/3, "changing", n))
+	}
+	if got := lines(); got > 1100 {
+		t.Errorf("%d lines while it runs", got)
+	}
+	last := day(500, "changing", 1200)
+	put(t, q, last)
+	q = queue(t, dir, &target{})
+	if got := lines(); got != 2 {
+		t.Errorf("%d lines after a restart, want 2", got)
+	}
+	kept, old, same := day(500, "kept", 0), day(500, "old", 0), day(501, "changing", 1200)
+	if put(t, q, kept, old, same); kept.ID != "" || same.ID != "" || old.ID == "" || old.Updates != "" {
+		t.Errorf("kept %q, old %q as update of %q, same %q", kept.ID, old.ID, old.Updates, same.ID)
 	}
 }
 
@@ -119,10 +198,11 @@ func TestWhatIsRefusedIsKept(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "target", "0.json"), []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := errors.Join(q.Put(event(0)), q.Put(event(1)), q.Run(ctx)); err != nil {
+	ids := put(t, q, event(0), event(1))
+	if err := q.Run(ctx); err != nil {
 		t.Fatal(err)
 	}
-	if aside, _ := filepath.Glob(filepath.Join(dir, "undelivered", "*")); len(aside) != 2 || !slices.Equal(to.told, []string{event(1).ID}) {
+	if aside, _ := filepath.Glob(filepath.Join(dir, "undelivered", "*")); len(aside) != 2 || !slices.Equal(to.told, ids[1:]) {
 		t.Errorf("set aside %v, told %v", aside, to.told)
 	}
 }
@@ -138,7 +218,9 @@ func TestAWebhookIsSigned(t *testing.T) {
 	}))
 	defer server.Close()
 	w := &notify.Webhook{URL: server.URL, Secret: []byte("a secret of sixteen"), Wait: 10 * time.Second, Now: func() time.Time { return time.Unix(1_790_000_000, 0) }}
-	if err := w.Tell(context.Background(), event(2)); err != nil {
+	e := event(2)
+	e.ID = "0123"
+	if err := w.Tell(context.Background(), e); err != nil {
 		t.Fatal(err)
 	}
 	var fields map[string]any
@@ -150,7 +232,7 @@ func TestAWebhookIsSigned(t *testing.T) {
 			t.Errorf("the body has %s: %s", name, body)
 		}
 	}
-	if head.Get(notify.HeadTime) != "1790000000" || head.Get(notify.HeadEvent) != event(2).ID {
+	if head.Get(notify.HeadTime) != "1790000000" || head.Get(notify.HeadEvent) != "0123" {
 		t.Errorf("%v", head)
 	}
 	if _, err := exec.LookPath("openssl"); err != nil {
@@ -289,6 +371,37 @@ func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
 	pool := x509.NewCertPool()
 	pool.AddCert(parsed)
 	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, pool
+}
+
+// TestAnUpdateByMailStandsBelowTheFirst: its subject says what it is, its head names the
+// mail before it, in words that name no study.
+func TestAnUpdateByMailStandsBelowTheFirst(t *testing.T) {
+	for _, findings := range []map[string]int{{"error": 2}, {}} {
+		server := &mailServer{answer: "250 taken"}
+		m := &notify.Mail{Server: server.serve(t), Security: notify.Plain, From: "lab@example.org", To: []string{"a@example.org"}, Wait: 20 * time.Second, Caution: "A caution."}
+		e := event(3)
+		e.ID, e.Updates, e.Findings = "second", "first", findings
+		if err := m.Tell(context.Background(), e); err != nil {
+			t.Fatal(err)
+		}
+		parsed, err := mail.ReadMessage(strings.NewReader(strings.TrimSuffix(server.mail, ".\r\n")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		body, _ := io.ReadAll(parsed.Body)
+		for head, want := range map[string]string{"Message-Id": "<second@echotally.invalid>", "In-Reply-To": "<first@echotally.invalid>", "References": "<first@echotally.invalid>"} {
+			if got := parsed.Header.Get(head); got != want {
+				t.Errorf("%s: %s, want %s", head, got, want)
+			}
+		}
+		subject, text := "echotally: update, other findings", "its findings are now:\r\nerror: 2\r\n"
+		if len(findings) == 0 {
+			subject, text = "echotally: update, no findings any more", "has no such findings any more.\r\n"
+		}
+		if parsed.Header.Get("Subject") != subject || !strings.Contains(string(body), text) || !strings.Contains(string(body), "A caution.") {
+			t.Errorf("%s", server.mail)
+		}
+	}
 }
 
 // TestMailIsSentSecured: with STARTTLS and with TLS from the beginning, with a password,

@@ -1,11 +1,10 @@
 // Package notify owns telling others what happened: webhooks and mail, out of a queue
-// on the disk. What was put into it is told at least once, also after a crash, and the
-// same event is put into it once only. It names no patient and no study unless an event
+// on the disk. What was put into it is told at least once, also after a crash; the
+// same is put into it once only, and what has changed as an update. It names no patient and no study unless an event
 // carries one.
 package notify
 
 import (
-	"bufio"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -18,16 +17,24 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"echotally/internal/disk"
 )
 
-// Event is something that happened. Two events with the same ID are the same.
+// Event is something that happened.
 type Event struct {
 	ID       string         `json:"id"`
+	Updates  string         `json:"updates,omitempty"` // the event in whose place it is: what was told then has changed
 	Kind     Kind           `json:"event"`
 	At       time.Time      `json:"at"`
-	Findings map[string]int `json:"findings,omitempty"` // how many, by severity
-	Reason   string         `json:"reason,omitempty"`   // why an object was put into the quarantine
-	Study    string         `json:"study,omitempty"`    // its UID, where the lab wants it told
+	Findings map[string]int `json:"findings,omitzero"` // how many, by severity; of an update perhaps none
+	Reason   string         `json:"reason,omitempty"`  // why an object was put into the quarantine
+	Study    string         `json:"study,omitempty"`   // its UID, where the lab wants it told
+
+	// About is what the event is about, State what is told of it: the same state of the
+	// same thing is told once. Neither leaves the program as it is. "" is that there is
+	// nothing to tell, which only who was told something before is told.
+	About, State string `json:"-"`
 }
 
 // Kind of event.
@@ -39,8 +46,8 @@ const (
 	Quarantined Kind = "object-in-quarantine"
 )
 
-// ID makes one of what tells an event from others, from which these cannot be read.
-func ID(parts ...string) string {
+// mark makes one of what tells something from others, from which that cannot be read.
+func mark(parts ...string) string {
 	sum := sha256.Sum256([]byte(strings.Join(parts, "\n")))
 	return hex.EncodeToString(sum[:16])
 }
@@ -65,7 +72,7 @@ type Queue struct {
 	Keep           time.Duration // how long an event is tried
 
 	lock sync.Mutex
-	told map[string]bool
+	told *memory
 	wake []chan struct{}
 }
 
@@ -84,7 +91,7 @@ const (
 // Open makes the folders and reads what was told before. Fresh is that nothing ever
 // was: the queue is new.
 func (q *Queue) Open() (fresh bool, err error) {
-	q.told, q.wake = map[string]bool{}, make([]chan struct{}, len(q.Targets))
+	q.wake = make([]chan struct{}, len(q.Targets))
 	for i, t := range q.Targets {
 		q.wake[i] = make(chan struct{}, 1)
 		err = errors.Join(err, os.MkdirAll(filepath.Join(q.Dir, t.Name()), 0o700))
@@ -92,36 +99,31 @@ func (q *Queue) Open() (fresh bool, err error) {
 	if err := errors.Join(err, os.MkdirAll(filepath.Join(q.Dir, undelivered), 0o700)); err != nil {
 		return false, err
 	}
-	f, err := os.Open(filepath.Join(q.Dir, toldFile))
-	if errors.Is(err, fs.ErrNotExist) {
-		return true, nil
-	}
-	if err != nil {
-		return false, err
-	}
-	defer f.Close()
-	lines := bufio.NewScanner(f)
-	for lines.Scan() {
-		q.told[lines.Text()] = true
-	}
-	return false, errors.Join(lines.Err(), q.append("")) // ends a line that a crash cut
+	name := filepath.Join(q.Dir, toldFile)
+	_, err = os.Stat(name)
+	fresh = errors.Is(err, fs.ErrNotExist)
+	q.told, err = recall(name)
+	return fresh, err
 }
 
-// Put puts an event into the queue of every target, on the disk, unless it was put
-// there before.
+// Put puts an event into the queue of every target, on the disk, unless the same was
+// told last about the same. It gives the event its ID, and the ID of the event before it.
 func (q *Queue) Put(e *Event) error {
 	q.lock.Lock()
 	defer q.lock.Unlock()
-	if q.told[e.ID] {
+	note, is := e.mark()
+	before, known := q.told.last[note]
+	if before.state == is || !known && e.State == "" {
 		return nil
 	}
+	e.ID, e.Updates = mark(string(e.Kind), note, is, before.id), before.id
 	b, err := json.Marshal(e)
 	if err != nil {
 		return err
 	}
 	for i, t := range q.Targets {
 		dir := filepath.Join(q.Dir, t.Name())
-		if err := writeWhole(dir, fmt.Sprintf("%020d-%s.json", e.At.UnixNano(), e.ID), b); err != nil {
+		if err := disk.Write(filepath.Join(dir, fmt.Sprintf("%020d-%s.json", e.At.UnixNano(), e.ID)), b); err != nil {
 			return err
 		}
 		select {
@@ -129,55 +131,23 @@ func (q *Queue) Put(e *Event) error {
 		default: // is awake
 		}
 	}
-	return q.note(e.ID)
+	return q.told.note(note, told{is, e.ID, e.day()})
 }
 
 // Note says that an event needs not be told.
-func (q *Queue) Note(id string) error {
+func (q *Queue) Note(e *Event) error {
 	q.lock.Lock()
 	defer q.lock.Unlock()
-	return q.note(id)
+	note, is := e.mark()
+	return q.told.note(note, told{is, mark(string(e.Kind), note, is), e.day()})
 }
 
-func (q *Queue) note(id string) error {
-	if q.told[id] {
-		return nil
-	}
-	err := q.append(id)
-	q.told[id] = err == nil
-	return err
+// mark gives what an event is about and its state as they are kept.
+func (e *Event) mark() (about, state string) {
+	return mark(string(e.Kind), e.About), mark("state", e.State)
 }
 
-// append adds a line to the file of what was told, on the disk.
-func (q *Queue) append(line string) error {
-	f, err := os.OpenFile(filepath.Join(q.Dir, toldFile), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.WriteString(line + "\n")
-	return errors.Join(err, f.Sync(), f.Close())
-}
-
-// writeWhole writes a file that is there whole or not at all.
-func writeWhole(dir, name string, b []byte) error {
-	f, err := os.CreateTemp(dir, ".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(b)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), filepath.Join(dir, name))
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
-}
+func (e *Event) day() string { return e.At.UTC().Format(time.DateOnly) }
 
 // Run tells what lies in the queue and what comes to it, each target for itself, until
 // the context ends.
