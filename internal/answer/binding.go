@@ -110,7 +110,7 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * r.factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
 	if s := m.Modifiers.SelectionStatus; s != nil {
 		t := r.Library.Terms.Of(term.SelectionStatus, s.Concept.Key())
-		out.newest = t != nil && t.Name == "most-recent"
+		out.newest = t != nil && t.Newest
 	}
 	out.computed = r.computed(m)
 	if d := m.Modifiers.Derivation; d != nil {

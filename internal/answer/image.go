@@ -226,7 +226,6 @@ func (b *Binding) SameView() float64 {
 }
 
 // SameMode compares the mode the report notes with those the image shows.
-// Tissue Doppler has no mark of its own in an image.
 func (b *Binding) SameMode() float64 {
 	m, link := b.linkOf()
 	if link == nil || m.Modifiers.ImageMode == nil {
@@ -237,12 +236,8 @@ func (b *Binding) SameMode() float64 {
 	switch {
 	case t == nil || len(i.Modes) == 0:
 		return math.NaN()
-	case t.Name == "tissue-doppler":
-		return truth(i.Is(echo.PulsedWave) || i.Is(echo.ColourDoppler))
-	case t.Name == "speckle-tracking-2d":
-		return truth(i.Is(echo.TwoDimensional))
 	}
-	return truth(i.Is(echo.ImageMode(t.Name)))
+	return truth(i.IsAny(t.Images()))
 }
 
 // LikelyWindows counts windows with those of images the values only likely come

@@ -25,6 +25,7 @@ import (
 	"echotally/internal/judgement"
 	"echotally/internal/library"
 	"echotally/internal/run"
+	"echotally/internal/term"
 )
 
 // Desk is where studies are worked on.
@@ -208,7 +209,7 @@ func (d *Desk) list(ctx context.Context, batch *intake.Batch) (*run.Worklist, er
 
 func (d *Desk) run(w *run.Worklist) *run.Run {
 	return &run.Run{
-		Created: d.Now(), SoftwareVersion: d.SoftwareVersion, RuleSet: d.ruleSet(), Measurands: d.Library.Measurands,
+		Created: d.Now(), SoftwareVersion: d.SoftwareVersion, RuleSet: d.ruleSet(), Measurands: d.Library.Measurands, Windows: d.Library.Terms.Ordered(term.Window),
 		Studies: len(w.Studies), Unread: w.Unread,
 	}
 }

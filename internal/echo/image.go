@@ -1,6 +1,7 @@
 package echo
 
 import (
+	"slices"
 	"time"
 
 	"echotally/internal/coding"
@@ -154,6 +155,11 @@ func (i *Image) Is(mode ImageMode) bool {
 		}
 	}
 	return false
+}
+
+// IsAny reports whether the image shows one of the modes, by their terms.
+func (i *Image) IsAny(modes []string) bool {
+	return slices.ContainsFunc(modes, func(m string) bool { return i.Is(ImageMode(m)) })
 }
 
 // ImageProblem classifies what is wrong with an image's header.

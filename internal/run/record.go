@@ -101,6 +101,7 @@ type Run struct {
 	RuleSet         judgement.Library
 	Rules           func() []*finding.About // what each rule says of itself, by identifier; nil when none is put to the studies
 	Measurands      *measurand.Catalogue
+	Windows         []string // names of the scanning windows, in the order in which a study is scanned
 	Studies         int      // how many there are
 	Unread          []Object // by path: refused or ignored, and of no study that is known
 }

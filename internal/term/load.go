@@ -30,6 +30,9 @@ type entry struct {
 	Place  int      `yaml:"place"`
 	Valve  int      `yaml:"valve"`
 	Study  string   `yaml:"study"`
+	Region Region   `yaml:"region"`
+	SeenAs []string `yaml:"seenAs"`
+	Picks  string   `yaml:"picks"`
 
 	Scores map[string]float64 `yaml:"scores"`
 }
@@ -94,6 +97,14 @@ func (l *loading) read() {
 			l.add(f, name, all[f][name])
 		}
 	}
+	// A mode may be seen as one that stands below it.
+	for name, e := range all[ImageMode] {
+		for _, other := range e.SeenAs {
+			if l.catalogue.byName[ImageMode][other] == nil {
+				l.fault(fmt.Sprintf("$.%s.%s.seenAs", ImageMode, name), "unknown image mode "+other, datafile.Nearest(other, l.catalogue.Names(ImageMode)))
+			}
+		}
+	}
 	slices.SortStableFunc(l.faults, datafile.ByPlace)
 }
 
@@ -141,6 +152,12 @@ func (l *loading) add(f Field, name string, e entry) {
 	l.shows(path, t, e)
 	l.wall(path, t, e)
 	l.motion(path, t, e)
+	l.mode(path, t, e)
+	if e.Picks != "" {
+		if t.Newest = true; t.Field != SelectionStatus || e.Picks != "newest" {
+			l.fault(path+".picks", "only a selection status picks the newest value", "picks: newest")
+		}
+	}
 	if e.Beats != "" {
 		if t.Several = true; t.Field != Derivation || e.Beats != "several" {
 			l.fault(path+".beats", "only a derivation stands for several beats", "beats: several")
@@ -206,6 +223,21 @@ func (l *loading) study(path string, t *Term, e entry) {
 	default:
 		t.How = e.Study
 	}
+}
+
+// mode takes where in an image a value of a mode was read, and the images that show it.
+func (l *loading) mode(path string, t *Term, e entry) {
+	if e.Region == "" && len(e.SeenAs) == 0 {
+		return
+	}
+	if t.Field != ImageMode {
+		l.fault(path, "only an image mode has a region of an image and is seen as another", "")
+		return
+	}
+	if e.Region != "" && !slices.Contains([]Region{PlaneRegion, MotionRegion, SpectralRegion}, e.Region) {
+		l.fault(path+".region", "unknown region "+string(e.Region), "plane, motion or spectral")
+	}
+	t.Region, t.SeenAs = e.Region, e.SeenAs
 }
 
 func (l *loading) wall(path string, t *Term, e entry) {

@@ -80,6 +80,17 @@ const (
 	Abnormal Motion = "abnormal"
 )
 
+// Region is what part of an image a value is read in (DICOM PS3.3, C.8.5.5.1.1, Region
+// Spatial Format).
+type Region string
+
+// Regions; "" when a mode does not tell.
+const (
+	PlaneRegion    Region = "plane"
+	MotionRegion   Region = "motion"
+	SpectralRegion Region = "spectral"
+)
+
 // Term is one readable name.
 type Term struct {
 	Name   string // apical-four-chamber
@@ -92,9 +103,20 @@ type Term struct {
 	How    string       // of an image view: how a study with it is done, such as transthoracic; "" when the view does not tell
 	Wall   Wall         // of a finding site: what part of the left ventricular wall it is
 
+	Region  Region             // of an image mode: what part of an image its values are read in
+	SeenAs  []string           // of an image mode that images have no mark of: the modes of the images it is seen in
+	Newest  bool               // of a selection status: the value was picked as the most recent one
 	Several bool               // of a derivation: the value stands for several beats
 	Moves   Motion             // of a finding of the wall
 	Scores  map[string]float64 // of a finding of the wall, by scoring scheme
+}
+
+// Images are the modes of the images in which the mode is seen.
+func (t *Term) Images() []string {
+	if len(t.SeenAs) > 0 {
+		return t.SeenAs
+	}
+	return []string{t.Name}
 }
 
 // Catalogue holds all terms.

@@ -135,13 +135,15 @@ func bit(b bool) int {
 // formats lists the region formats a measurement can have been taken in, by its
 // mode, otherwise by its kind of quantity.
 func (l *linker) formats(m *echo.Measurement) []int {
-	switch l.mode(m) {
-	case "continuous-wave-doppler", "pulsed-wave-doppler", "tissue-doppler":
-		return []int{echo.FormatSpectral}
-	case "m-mode":
-		return []int{echo.FormatMMode}
-	case "two-dimensional", "colour-doppler", "power-doppler", "three-dimensional", "speckle-tracking-2d":
-		return []int{echo.Format2D}
+	if t := l.mode(m); t != nil {
+		switch t.Region {
+		case term.SpectralRegion:
+			return []int{echo.FormatSpectral}
+		case term.MotionRegion:
+			return []int{echo.FormatMMode}
+		case term.PlaneRegion:
+			return []int{echo.Format2D}
+		}
 	}
 	if isVelocity(m) {
 		return []int{echo.FormatSpectral}
@@ -157,26 +159,24 @@ func isVelocity(m *echo.Measurement) bool {
 	return strings.HasSuffix(m.Quantity.Unit.Code(), "m/s")
 }
 
-// mode is the term of the measurement's image mode, "" when it states none.
-func (l *linker) mode(m *echo.Measurement) string {
+// mode is the term of the measurement's image mode, nil when it states none that is known.
+func (l *linker) mode(m *echo.Measurement) *term.Term {
 	if m.Modifiers.ImageMode == nil {
-		return ""
+		return nil
 	}
-	if t := l.terms.Of(term.ImageMode, m.Modifiers.ImageMode.Concept.Key()); t != nil {
-		return t.Name
-	}
-	return ""
+	return l.terms.Of(term.ImageMode, m.Modifiers.ImageMode.Concept.Key())
 }
 
-// shows reports whether an image can hold a measurement of a mode.
-func shows(i *echo.Image, mode string) bool {
-	switch mode {
-	case "tissue-doppler":
-		return i.Is(echo.PulsedWave) || i.Is(echo.ColourDoppler)
-	case "speckle-tracking-2d":
-		return i.Is(echo.TwoDimensional)
+// modes are those of the images a measurement may have been taken on, none when nothing
+// tells.
+func (l *linker) modes(m *echo.Measurement) []string {
+	if t := l.mode(m); t != nil {
+		return t.Images()
 	}
-	return i.Is(echo.ImageMode(mode))
+	if isVelocity(m) {
+		return []string{string(echo.ContinuousWave), string(echo.PulsedWave)}
+	}
+	return nil
 }
 
 // candidate is an image a measurement may have been taken on.
@@ -195,16 +195,13 @@ func (c candidate) compare(o candidate) int {
 // mode must fit, none of the others may contradict, and at least one of them
 // must agree.
 func (l *linker) likely(m *echo.Measurement) *echo.Link {
-	mode := l.mode(m)
-	if mode == "" && isVelocity(m) {
-		mode = "spectral"
-	}
-	if mode == "" {
+	modes := l.modes(m)
+	if len(modes) == 0 {
 		return nil
 	}
 	var all []candidate
 	for n := range l.study.Images {
-		if c, ok := l.candidate(n, m, mode); ok {
+		if c, ok := l.candidate(n, m, modes); ok {
 			all = append(all, c)
 		}
 	}
@@ -217,14 +214,10 @@ func (l *linker) likely(m *echo.Measurement) *echo.Link {
 	return &echo.Link{Image: best.image, Region: l.region(image, m, nil), Inferred: true, Why: "same " + strings.Join(best.why, ", ")}
 }
 
-func (l *linker) candidate(n int, m *echo.Measurement, mode string) (candidate, bool) {
+func (l *linker) candidate(n int, m *echo.Measurement, modes []string) (candidate, bool) {
 	i := &l.study.Images[n]
 	c := candidate{image: n, why: []string{"mode"}}
-	fits := shows(i, mode)
-	if mode == "spectral" {
-		fits = i.Is(echo.ContinuousWave) || i.Is(echo.PulsedWave)
-	}
-	if !fits || !holds(i, m) {
+	if !i.IsAny(modes) || !holds(i, m) {
 		return c, false
 	}
 	if v := m.Modifiers.ImageView; v != nil && i.View != nil && !i.View.Concept.IsZero() {

@@ -15,6 +15,7 @@ import (
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
+	"echotally/internal/term"
 )
 
 // large is a study as long as real ones get, with all rules put to it.
@@ -32,7 +33,7 @@ func large(tb testing.TB) *work {
 	}
 	study := run.Compose(lib, []*echo.Study{extract.Report(doc, extract.Catalogues{Measurands: lib.Measurands, Statements: lib.Statements})}, nil)
 	return &work{
-		run: &run.Run{Created: time.Unix(0, 0), Studies: 1, Measurands: lib.Measurands},
+		run: &run.Run{Created: time.Unix(0, 0), Studies: 1, Measurands: lib.Measurands, Windows: lib.Terms.Ordered(term.Window)},
 		studies: []*run.Study{{StudyInstanceUID: study.StudyInstanceUID, Study: study, Judgement: judge.Study(lib, study, judge.By{}),
 			Objects: []run.Object{{Path: "lab/2026-10/report.dcm", SOPInstanceUID: doc.SOPInstanceUID, SOPClassUID: doc.SOPClassUID, State: run.Read}}}},
 	}

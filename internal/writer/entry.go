@@ -28,6 +28,7 @@ type evidenceLine struct {
 // sheetBuilder turns one audited study into a sheet.
 type sheetBuilder struct {
 	measurands *measurand.Catalogue
+	windows    []string // in scanning order
 	study      *run.Study
 	sheet      *sheet
 	letters    map[string]string // SOP Instance UID to the letter it goes by on the sheet

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"echotally/internal/layout"
-	"echotally/internal/measurand"
 	"echotally/internal/run"
 )
 
@@ -62,7 +61,7 @@ func Article(w io.Writer, r *run.Run, s *run.Study, opt Options) error {
 		return err
 	}
 	h.Funcs(template.FuncMap{"item": itemAnchor})
-	return h.ExecuteTemplate(w, "article", newSheet(h.page.measurands, s, opt))
+	return h.ExecuteTemplate(w, "article", h.page.sheet(s, opt))
 }
 
 // Items writes all that the reports of one study hold, item by item as written, as a
@@ -73,7 +72,7 @@ func Items(w io.Writer, r *run.Run, s *run.Study) error {
 		return err
 	}
 	h.Funcs(template.FuncMap{"item": itemAnchor})
-	return h.ExecuteTemplate(w, "article", newMeasurementList(h.page.measurands, s))
+	return h.ExecuteTemplate(w, "article", h.page.measurementList(s))
 }
 
 // itemAnchor is where a place stands within a page: letter of the report, position
@@ -114,14 +113,14 @@ type gapSheetHTML struct {
 }
 
 func (f gapSheetHTML) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
-	sheet := newSheet(f.page.measurands, s, f.opt)
+	sheet := f.page.sheet(s, f.opt)
 	return sheet.line(), f.ExecuteTemplate(w, "leaf", sheet)
 }
 
 type measurementsHTML struct{ webPage }
 
 func (f measurementsHTML) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
-	list := newMeasurementList(f.page.measurands, s)
+	list := f.page.measurementList(s)
 	return list.Sheet.line(), f.ExecuteTemplate(w, "leaf", list)
 }
 
@@ -138,12 +137,12 @@ type measurementSection struct {
 
 // newMeasurementList sorts nothing: sections follow the document order, and a
 // section that is interrupted appears again.
-func newMeasurementList(measurands *measurand.Catalogue, s *run.Study) measurementList {
-	list := measurementList{Sheet: newSheet(measurands, s, Options{})}
+func (p *page) measurementList(s *run.Study) measurementList {
+	list := measurementList{Sheet: p.sheet(s, Options{})}
 	if s.Study == nil {
 		return list
 	}
-	b := &sheetBuilder{measurands: measurands, study: s, letters: letters(list.Sheet), withhold: newWithholder(s.Study.Identity)}
+	b := &sheetBuilder{measurands: p.measurands, study: s, letters: letters(list.Sheet), withhold: newWithholder(s.Study.Identity)}
 	for i := range s.Study.Measurements {
 		m := &s.Study.Measurements[i]
 		title := layout.OrElse(m.Section, "No section")

@@ -27,6 +27,7 @@ type page struct {
 	Unread                              []objectLine
 
 	measurands *measurand.Catalogue
+	windows    []string
 }
 
 // sheet is the gap sheet of one study in the order in which it is read: what to
@@ -125,7 +126,7 @@ type counts struct {
 func newPage(r *run.Run) *page {
 	return &page{
 		Caution: layout.Caution, Created: r.Created.Format("2006-01-02 15:04 MST"), Software: "echotally " + r.SoftwareVersion,
-		RuleSet: ruleSetWords(r.RuleSet), Studies: r.Studies, Unread: objectLines(r.Unread), measurands: r.Measurands,
+		RuleSet: ruleSetWords(r.RuleSet), Studies: r.Studies, Unread: objectLines(r.Unread), measurands: r.Measurands, windows: r.Windows,
 	}
 }
 
@@ -139,7 +140,7 @@ func ruleSetWords(r judgement.Library) string {
 	return fmt.Sprintf("rule set %s, %d rules, guideline edition %s", digest, r.Rules, r.Edition)
 }
 
-func newSheet(measurands *measurand.Catalogue, s *run.Study, opt Options) *sheet {
+func (p *page) sheet(s *run.Study, opt Options) *sheet {
 	out := &sheet{
 		Anchor: "study-" + s.StudyInstanceUID, UID: s.StudyInstanceUID, Number: s.Number, Where: whereOf(s), Images: imagesWords(s),
 		NotRead: objectLines(s.Objects), Failed: s.Failed,
@@ -148,7 +149,7 @@ func newSheet(measurands *measurand.Catalogue, s *run.Study, opt Options) *sheet
 		return out
 	}
 	b := &sheetBuilder{
-		measurands: measurands, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity),
+		measurands: p.measurands, windows: p.windows, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity),
 		coded: map[string]bool{}, doubted: map[*echo.Image]bool{},
 	}
 	b.head(opt)
@@ -183,7 +184,7 @@ func (b *sheetBuilder) judged(j *judgement.Judgement, opt Options) {
 	out.Excused = b.excused(j.Results)
 	out.Acquired = newAcquired(b, j.Acquisition, opt.All)
 	out.Joint = b.jointLines(j.Reconciliation, len(out.Untrue)+out.Counts.Errors > 0)
-	sort.SliceStable(out.Take, func(i, k int) bool { return windowRank(out.Take[i].Window) < windowRank(out.Take[k].Window) })
+	sort.SliceStable(out.Take, func(i, k int) bool { return b.windowRank(out.Take[i].Window) < b.windowRank(out.Take[k].Window) })
 	sort.SliceStable(out.Notes, func(i, k int) bool { return out.Notes[i].Title < out.Notes[k].Title })
 	b.number()
 	if opt.All {
@@ -223,7 +224,7 @@ func (b *sheetBuilder) place(r *finding.Result) {
 	}
 	switch e, toTake := b.entry(r), r.Kind == finding.Completeness || r.Kind == finding.Acquisition; {
 	case toTake && (!note || e.Obtain != "" || r.Kind == finding.Acquisition):
-		b.take(windowOf(r), e)
+		b.take(b.windowOf(r), e)
 	case note:
 		b.note(noteTitles[r.Kind], e.Briefly())
 	case r.Kind == finding.Form:
@@ -386,15 +387,12 @@ func rankOf(e entry) int {
 	return 0
 }
 
-// windows in the order in which an adult study is usually scanned, as terms.yaml has them; one of a site's own comes after.
-var windows = []string{"parasternal", "apical", "subcostal", "suprasternal", "right parasternal"}
-
 const (
 	otherWindow = "any window"
 	reportWords = "in the report, no image needed"
 )
 
-func windowOf(r *finding.Result) string {
+func (b *sheetBuilder) windowOf(r *finding.Result) string {
 	o := r.Obtain
 	switch {
 	case o == nil && r.Kind == finding.Completeness:
@@ -402,25 +400,20 @@ func windowOf(r *finding.Result) string {
 	case o == nil:
 		return otherWindow
 	}
-	w := strings.ReplaceAll(o.Window, "-", " ")
-	for _, known := range windows {
-		if w == known {
-			return w
-		}
+	if !slices.Contains(b.windows, o.Window) {
+		return otherWindow
 	}
-	return otherWindow
+	return strings.ReplaceAll(o.Window, "-", " ")
 }
 
-func windowRank(window string) int {
-	for i, w := range windows {
-		if w == window {
-			return i
-		}
+func (b *sheetBuilder) windowRank(window string) int {
+	if i := slices.Index(b.windows, strings.ReplaceAll(window, " ", "-")); i >= 0 {
+		return i
 	}
 	if window == reportWords {
-		return len(windows) + 1
+		return len(b.windows) + 1
 	}
-	return len(windows)
+	return len(b.windows)
 }
 
 // objectLines lists what was not read whole.

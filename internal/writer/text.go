@@ -20,7 +20,7 @@ func (measurementsText) between() string              { return "\n" }
 
 func (f measurementsText) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 	p := printer{layout.Printer{W: w}}
-	list := newMeasurementList(f.measurands, s)
+	list := f.measurementList(s)
 	p.Line(measurementsTitle + "study of " + orUnknown(list.Sheet.Date))
 	p.reports(list.Sheet)
 	for _, section := range list.Sections {
@@ -59,7 +59,7 @@ func (gapSheetText) begin(io.Writer, *line) error { return nil }
 func (gapSheetText) between() string              { return "\n" }
 
 func (f gapSheetText) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
-	sheet := newSheet(f.measurands, s, f.opt)
+	sheet := f.sheet(s, f.opt)
 	printer{layout.Printer{W: w}}.sheet(sheet, f.Studies)
 	return sheet.line(), nil
 }
@@ -91,7 +91,7 @@ func (briefText) begin(io.Writer, *line) error { return nil }
 func (briefText) between() string              { return "" }
 
 func (f briefText) leaf(_ *bytes.Buffer, s *run.Study) (*line, error) {
-	return newSheet(f.measurands, s, Options{}).line(), nil
+	return f.sheet(s, Options{}).line(), nil
 }
 
 func (f briefText) end(w io.Writer, all []line) error {

@@ -27,6 +27,7 @@ import (
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
+	"echotally/internal/term"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files")
@@ -56,7 +57,7 @@ func example(t *testing.T) *work {
 				}
 				return out
 			},
-			Measurands: lib.Measurands, Unread: []run.Object{{Path: "lab/@notes.txt", State: run.Ignored, Reason: "not a DICOM file"}},
+			Measurands: lib.Measurands, Windows: lib.Terms.Ordered(term.Window), Unread: []run.Object{{Path: "lab/@notes.txt", State: run.Ignored, Reason: "not a DICOM file"}},
 		},
 		studies: []*run.Study{{
 			StudyInstanceUID: study.StudyInstanceUID, Study: study, Judgement: judge.Study(lib, study, judge.By{}),

@@ -14,6 +14,7 @@ import (
 	"echotally/internal/judgement"
 	"echotally/internal/run"
 	"echotally/internal/store"
+	"echotally/internal/term"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/writer"
@@ -97,7 +98,7 @@ func (p *Pages) Sheet(c *frame.Call) error {
 
 func (page *sheetPage) fill(c *frame.Call, st *state) (err error) {
 	lab := c.Lab
-	r := &run.Run{Created: c.Now(), SoftwareVersion: lab.Desk().SoftwareVersion, Measurands: lab.Desk().Library.Measurands, Studies: 1}
+	r := &run.Run{Created: c.Now(), SoftwareVersion: lab.Desk().SoftwareVersion, Measurands: lab.Desk().Library.Measurands, Windows: lab.Desk().Library.Terms.Ordered(term.Window), Studies: 1}
 	one := &run.Study{StudyInstanceUID: st.uid, Study: st.study, Judgement: st.judgement}
 	for _, o := range st.objects {
 		one.Objects = append(one.Objects, run.Object{
