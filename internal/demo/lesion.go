@@ -129,8 +129,12 @@ func leafletFaults() []fault {
 		narrow(c)
 	}
 	return []fault{
-		said("cause-against-leaflets", "Regurgitation is called atrial, and the leaflets tethered.", severeLeak, "oldbarrow",
-			"tricuspid", "Atrial functional TR.", "tricuspid-valve/cause-fits-findings"),
+		{
+			kind: "cause-against-leaflets", text: "Regurgitation is called atrial, and the leaflets tethered.",
+			profile: severeLeak, dialect: "oldbarrow", outcome: "fail",
+			rules: []string{"tricuspid-valve/cause-fits-findings"},
+			seed:  func(c *phantom.Record) { c.Reword("cause", "Atrial functional TR. Tethered tricuspid leaflets.") },
+		},
 		said("gap-with-trivial-leak", "The leaflets do not meet, and the regurgitation is called trivial.", "healthy-older", "gullmere",
 			"tricuspid", "Coaptation gap of the tricuspid leaflets.", "tricuspid-valve/coaptation-defect-with-mild-regurgitation"),
 		{

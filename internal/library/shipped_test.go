@@ -67,7 +67,7 @@ func TestALibraryForReading(t *testing.T) {
 // A site's change of a shipped rule is in force where examples are left out too.
 func TestSiteChangesARuleWithoutItsExamples(t *testing.T) {
 	const name = "tricuspid-valve/peak-velocity-highest-counts"
-	site := fstest.MapFS{name + ".yaml": {Data: []byte("derivedFrom: \"" + name + "@2.0.0\"\napprovalDate: \"2026-11-01\"\nreviewer: quality lead\nparameters:\n" +
+	site := fstest.MapFS{name + ".yaml": {Data: []byte("derivedFrom: \"" + name + "@2.1.0\"\napprovalDate: \"2026-11-01\"\nreviewer: quality lead\nparameters:\n" +
 		"  slack: {value: 8, unit: \"%\", origin: site choice}\n")}}
 	for _, settings := range []library.Settings{{}, {NoExamples: true}} {
 		lib, err := library.Load(settings, rules.FS, site)
