@@ -176,7 +176,7 @@ func (f *actionFlags) checkMeasure(a *app) error {
 
 // actions are the actions of the ledger as they stand.
 func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
-	entries, err := standing[audit.Entry](ctx, s, actionKind)
+	entries, err := store.Standing[audit.Entry](ctx, s, actionKind)
 	if err != nil {
 		return nil, err
 	}
@@ -213,11 +213,11 @@ func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, 
 	}
 	var refused error
 	_, err := s.Decide(ctx, actionKind, func(before []store.Decision) (any, error) {
-		entries, err := bodies[audit.Entry](before)
+		entries, err := store.SaidOf[audit.Entry](before)
 		if err != nil {
 			return nil, err
 		}
-		e, refused = audit.Next(counting(entries), e)
+		e, refused = audit.Next(store.Counting(entries), e)
 		return e, refused
 	})
 	if refused != nil {

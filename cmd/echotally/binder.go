@@ -22,6 +22,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/store"
 )
@@ -151,23 +152,23 @@ func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library
 	if m.Actions, err = actions(ctx, s); err != nil {
 		return nil, nil, err
 	}
-	if m.Draws, err = draws(ctx, s); err != nil {
+	if m.Draws, err = docket.Draws(ctx, s); err != nil {
 		return nil, nil, err
 	}
-	if m.Entries, err = entries(ctx, s); err != nil {
+	if m.Entries, err = docket.Entries(ctx, s); err != nil {
 		return nil, nil, err
 	}
-	if m.Meetings, err = standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
+	if m.Meetings, err = store.Standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
 		return nil, nil, err
 	}
-	attached, err := decided[accreditation.Attachment](ctx, s, attachmentKind)
+	attached, err := store.AllSaid[accreditation.Attachment](ctx, s, attachmentKind)
 	if err != nil {
 		return nil, nil, err
 	}
 	for i := range attached {
-		attached[i].body.Number = attached[i].Place
+		attached[i].Body.Number = attached[i].Place
 	}
-	m.Attachments = counting(attached)
+	m.Attachments = store.Counting(attached)
 	if m.Staff, err = s.Staff(ctx); err != nil {
 		return nil, nil, err
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -14,70 +13,10 @@ import (
 	"echotally/internal/store"
 )
 
-// numbered is what was decided, with its place among its kind.
-type numbered[T any] struct {
-	store.Placed
-	body T // zero for a withdrawal
-}
-
-// decided reads the decisions of a kind, what was withdrawn and the withdrawals
-// among them.
-func decided[T any](ctx context.Context, s *store.Store, kind string) ([]numbered[T], error) {
-	list, err := s.Decisions(ctx, kind)
-	if err != nil {
-		return nil, err
-	}
-	return bodies[T](list)
-}
-
-func bodies[T any](list []store.Decision) ([]numbered[T], error) {
-	placed, err := store.Place(list)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]numbered[T], len(list))
-	for i, p := range placed {
-		out[i].Placed = p
-		if p.Takes != nil {
-			continue
-		}
-		if err := json.Unmarshal(p.Body, &out[i].body); err != nil {
-			return nil, fmt.Errorf("%s, decision %d of the ledger: %w", p.Kind, p.Number, err)
-		}
-	}
-	return out, nil
-}
-
-// counting are those that count.
-func counting[T any](all []numbered[T]) []T {
-	return bodiesOf(all, func(one numbered[T]) bool { return one.Counts() })
-}
-
-// everSaid are also those that were withdrawn since.
-func everSaid[T any](all []numbered[T]) []T {
-	return bodiesOf(all, func(one numbered[T]) bool { return one.Takes == nil })
-}
-
-func bodiesOf[T any](all []numbered[T], keep func(numbered[T]) bool) []T {
-	var out []T
-	for _, one := range all {
-		if keep(one) {
-			out = append(out, one.body)
-		}
-	}
-	return out
-}
-
-// standing reads those of a kind that count.
-func standing[T any](ctx context.Context, s *store.Store, kind string) ([]T, error) {
-	all, err := decided[T](ctx, s, kind)
-	return counting(all), err
-}
-
 // listDecided prints the decisions of a kind, a line each, and what was taken back
 // as such.
 func listDecided[T any](ctx context.Context, a *app, s *store.Store, kind, noun string, words func(*T) string) error {
-	all, err := decided[T](ctx, s, kind)
+	all, err := store.AllSaid[T](ctx, s, kind)
 	if err != nil {
 		return err
 	}
@@ -87,7 +26,7 @@ func listDecided[T any](ctx context.Context, a *app, s *store.Store, kind, noun 
 		line := ""
 		if one.Takes != nil {
 			line = fmt.Sprintf("%s %d withdrawn by the %s", noun, one.Takes.Withdraws, one.Takes.By)
-		} else if line = words(&one.body); one.Withdrawn {
+		} else if line = words(&one.Body); one.Withdrawn {
 			line += "  (withdrawn)"
 		}
 		lines = append(lines, fmt.Sprintf("%d  %s", one.Place, line))
@@ -121,7 +60,7 @@ type withdrawal struct {
 	long       string // what follows from it
 	path       string // of the command that lists them
 	example    string
-	before     func(ctx context.Context, s *store.Store, number int) error // refuses some; nil for none
+	take       func(ctx context.Context, s *store.Store, number int, by string) error // nil: whatever counts of the kind
 }
 
 // newWithdrawCommand takes a decision back by its number.
@@ -146,12 +85,11 @@ func newWithdrawCommand(a *app, w withdrawal) *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			if w.before != nil {
-				if err := w.before(cmd.Context(), s, number); err != nil {
-					return err
-				}
+			if w.take == nil {
+				err = s.TakeBack(cmd.Context(), w.kind, store.Withdrawal{Withdraws: number, By: by})
+			} else {
+				err = w.take(cmd.Context(), s, number, by)
 			}
-			err = s.TakeBack(cmd.Context(), w.kind, store.Withdrawal{Withdraws: number, By: by})
 			var none *store.NotThere
 			if errors.As(err, &none) {
 				none.Kind = w.noun

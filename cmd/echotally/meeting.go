@@ -14,6 +14,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/review"
@@ -184,11 +185,11 @@ func readAgain(r *agreement.Report) []string {
 
 // readings compares the cases read again of the draws that touch the period.
 func (f *packFlags) readings(ctx context.Context, s *store.Store, items *review.Items, opt audit.Options) (*agreement.Report, error) {
-	list, err := draws(ctx, s)
+	list, err := docket.Draws(ctx, s)
 	if err != nil {
 		return nil, err
 	}
-	read, err := entries(ctx, s)
+	read, err := docket.Entries(ctx, s)
 	if err != nil {
 		return nil, err
 	}

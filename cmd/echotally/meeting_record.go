@@ -79,11 +79,11 @@ func (f *recordFlags) run(ctx context.Context, a *app) error {
 	}
 	var refused error
 	_, err = s.Decide(ctx, meetingKind, func(known []store.Decision) (any, error) {
-		before, err := bodies[accreditation.Meeting](known)
+		before, err := store.SaidOf[accreditation.Meeting](known)
 		if err != nil {
 			return nil, err
 		}
-		refused = f.meeting.Check(counting(before))
+		refused = f.meeting.Check(store.Counting(before))
 		return f.meeting, refused
 	})
 	if refused != nil {

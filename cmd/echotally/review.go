@@ -10,16 +10,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/docket"
 	"echotally/internal/layout"
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/store"
-)
-
-// Kinds of decisions of peer review in the ledger.
-const (
-	drawKind  = "draw"
-	entryKind = "second reading"
 )
 
 func newReviewCommand(a *app) *cobra.Command {
@@ -45,19 +40,6 @@ review/cases.yaml of the rules; a folder given by --rules may hold another one.`
 	cmd.AddCommand(newReviewDrawCommand(a), newReviewEnterCommand(a), newReviewListCommand(a), newReviewReportCommand(a), newReviewSheetCommand(a), newReviewSizeCommand(a), newReviewWithdrawCommand(a), newReviewUndrawCommand(a))
 	return cmd
 }
-
-// draws are those of the ledger that count, in order.
-func draws(ctx context.Context, s *store.Store) ([]review.Draw, error) {
-	return standing[review.Draw](ctx, s, drawKind)
-}
-
-// entries are what second readers entered and was not withdrawn.
-func entries(ctx context.Context, s *store.Store) ([]review.Entry, error) {
-	return standing[review.Entry](ctx, s, entryKind)
-}
-
-// errDrawnMeanwhile says that what a decision rests on has changed.
-var errDrawnMeanwhile = hinted{errors.New("somebody else recorded one at the same moment"), "do this again"}
 
 // drawOf finds the draw with the number.
 func drawOf(list []review.Draw, number int) (*review.Draw, error) {
@@ -105,24 +87,24 @@ read them again, is not shown.`,
 			}
 			defer s.Close()
 			if entered {
-				return listDecided(cmd.Context(), a, s, entryKind, "entry", func(e *review.Entry) string {
+				return listDecided(cmd.Context(), a, s, docket.EntryKind, "entry", func(e *review.Entry) string {
 					return fmt.Sprintf("draw %d, %s from a %s", e.Draw, layout.Count(len(e.Rows), "row"), e.From)
 				})
 			}
-			read, err := entries(cmd.Context(), s)
+			read, err := docket.Entries(cmd.Context(), s)
 			if err != nil {
 				return err
 			}
 			if len(args) == 0 {
-				return listDecided(cmd.Context(), a, s, drawKind, "draw", func(d *review.Draw) string {
-					return fmt.Sprintf("%s  %d cases of %d studies, %d read again  seed %s", d.Period, len(d.Cases), d.Eligible(), len(readCases(read, d.Number)), d.Seed)
+				return listDecided(cmd.Context(), a, s, docket.DrawKind, "draw", func(d *review.Draw) string {
+					return fmt.Sprintf("%s  %d cases of %d studies, %d read again  seed %s", d.Period, len(d.Cases), d.Eligible(), len(docket.ReadCases(read, d.Number)), d.Seed)
 				})
 			}
 			number, err := strconv.Atoi(args[0])
 			if err != nil {
 				return faults{hinted{fmt.Errorf("%q is no number of a draw", args[0]), "echotally review list shows the draws"}}
 			}
-			list, err := draws(cmd.Context(), s)
+			list, err := docket.Draws(cmd.Context(), s)
 			if err != nil {
 				return err
 			}
@@ -139,7 +121,7 @@ func (a *app) listCases(list []review.Draw, read []review.Entry, number int) err
 	if err != nil {
 		return err
 	}
-	done := readCases(read, number)
+	done := docket.ReadCases(read, number)
 	var lines []string
 	for _, c := range d.Cases {
 		state := "not read again"
@@ -149,19 +131,6 @@ func (a *app) listCases(list []review.Draw, read []review.Entry, number int) err
 		lines = append(lines, fmt.Sprintf("%d  %s  %s  %s", c.Number, c.Date, c.Study, state))
 	}
 	return a.lines(lines...)
-}
-
-// readCases are the numbers of the cases that somebody entered something of.
-func readCases(read []review.Entry, draw int) []int {
-	var out []int
-	for _, e := range read {
-		for _, row := range e.Rows {
-			if e.Draw == draw && !slices.Contains(out, row.Case) {
-				out = append(out, row.Case)
-			}
-		}
-	}
-	return out
 }
 
 func newReviewSizeCommand(a *app) *cobra.Command {
@@ -201,7 +170,7 @@ exclude a fault rate, and which fault rate a number of clean cases excludes (exa
 
 func newReviewWithdrawCommand(a *app) *cobra.Command {
 	return newWithdrawCommand(a, withdrawal{
-		kind: entryKind, noun: "entry", path: "review enter told the number; echotally review list --entries", example: "review withdraw",
+		take: docket.Withdraw, noun: "entry", path: "review enter told the number; echotally review list --entries", example: "review withdraw",
 		short: "Take back what a second reader entered",
 		long: `Take an entry out of all figures, such as one under a wrong name. It stays in the
 chain of the ledger. The same reader cannot enter the cases again, for what was
@@ -211,23 +180,21 @@ reported has been seen.`,
 
 func newReviewUndrawCommand(a *app) *cobra.Command {
 	return newWithdrawCommand(a, withdrawal{
-		kind: drawKind, noun: "draw", path: "echotally review list", example: "review undraw",
+		take: undraw, noun: "draw", path: "echotally review list", example: "review undraw",
 		short: "Take back a draw of which nothing was entered",
 		long: `Take a draw back, such as one of a wrong period: its cases may be drawn again. That it
 was made and taken back stays in the chain of the ledger and is told by review list,
 for who draws until the cases please has not drawn at random. A draw of which
 something was entered stays. Try a draw beforehand with review draw --dry-run.`,
-		before: func(ctx context.Context, s *store.Store, number int) error {
-			read, err := entries(ctx, s)
-			if err != nil {
-				return err
-			}
-			if slices.ContainsFunc(read, func(e review.Entry) bool { return e.Draw == number }) {
-				return faults{hinted{fmt.Errorf("of draw %d something was entered", number), "echotally review withdraw takes entries back first"}}
-			}
-			return nil
-		},
 	})
+}
+
+func undraw(ctx context.Context, s *store.Store, number int, by string) error {
+	err := docket.Undraw(ctx, s, number, by)
+	if errors.Is(err, docket.ErrEntered) {
+		return faults{hinted{fmt.Errorf("of draw %d something was entered", number), "echotally review withdraw takes entries back first"}}
+	}
+	return err
 }
 
 // listed refuses a person who is not on the lab's list of staff, where it has one: a

@@ -2,17 +2,14 @@ package main
 
 import (
 	"context"
-	"crypto/rand"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
-	"echotally/internal/library"
+	"echotally/internal/docket"
 	"echotally/internal/review"
 	"echotally/internal/store"
 )
@@ -62,22 +59,17 @@ back.`,
 	return cmd
 }
 
-func (f *drawFlags) plan(period audit.Period) (review.Plan, error) {
-	p := review.Plan{Period: period.Name, From: period.From.Format(time.DateOnly), To: period.To.Format(time.DateOnly), Quota: f.quota, Seed: f.seed, Software: "echotally " + version}
+func (f *drawFlags) order(period audit.Period) (docket.Order, error) {
+	o := docket.Order{Period: period, Quota: f.quota, Seed: f.seed, Lab: f.lab, Software: "echotally " + version}
 	if f.quota < 1 {
-		return p, faults{hinted{errors.New("how many cases?"), "give --quota; echotally review size says what a number shows"}}
+		return o, faults{hinted{errors.New("how many cases?"), "give --quota; echotally review size says what a number shows"}}
 	}
-	for _, name := range f.by {
-		one := review.Factor(name)
-		if !slices.Contains(review.Factors(), one) || slices.Contains(p.By, one) {
-			return p, faults{hinted{fmt.Errorf("--by %s: not a factor, or named twice", name), "sonographer, reader, scanner or finding"}}
-		}
-		p.By = append(p.By, one)
+	by, wrong := review.FactorsOf(f.by)
+	if wrong != "" {
+		return o, faults{hinted{fmt.Errorf("--by %s: not a factor, or named twice", wrong), "sonographer, reader, scanner or finding"}}
 	}
-	if p.Seed == "" {
-		p.Seed = rand.Text()[:10]
-	}
-	return p, oneLine("--seed", p.Seed)
+	o.By = by
+	return o, oneLine("--seed", o.Seed)
 }
 
 func (f *drawFlags) run(ctx context.Context, a *app) error {
@@ -85,7 +77,7 @@ func (f *drawFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	plan, err := f.plan(period)
+	order, err := f.order(period)
 	if err != nil {
 		return err
 	}
@@ -102,96 +94,20 @@ func (f *drawFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	defer s.Close()
-	frame, err := f.frame(ctx, s, lib, period)
-	if err != nil {
-		return err
-	}
-	before, err := decided[review.Draw](ctx, s, drawKind)
-	if err != nil {
-		return err
-	}
-	d, err := review.NewDraw(len(before)+1, plan, frame, counting(before))
-	if err != nil {
+	d, err := docket.Draw(ctx, s, lib, items, order, f.dry)
+	if _, refused := errors.AsType[*docket.Refused](err); refused {
 		return faults{hinted{err, "another period, or echotally ledger stats for what the ledger holds"}}
+	}
+	if errors.Is(err, docket.ErrMeanwhile) {
+		return hinted{err, "do this again"}
+	}
+	if err != nil {
+		return err
 	}
 	if f.dry {
 		return a.tellDraw(d, "nothing was recorded; without --dry-run, --seed "+d.Seed+" draws these cases as long as the studies are the same")
 	}
-	if err := reported(ctx, s, lib, items, d, period); err != nil {
-		return err
-	}
-	_, err = s.Decide(ctx, drawKind, func(known []store.Decision) (any, error) {
-		if len(known) != len(before) {
-			return nil, errDrawnMeanwhile
-		}
-		return d, nil
-	})
-	if err != nil {
-		return err
-	}
 	return a.tellDraw(d, fmt.Sprintf("next: echotally review sheet %d --out DIR", d.Number))
-}
-
-// frame are the studies of the period, with what they are stratified by.
-func (f *drawFlags) frame(ctx context.Context, s *store.Store, lib *library.Library, period audit.Period) ([]review.Candidate, error) {
-	studies, err := f.studies(ctx, s, period, lib, nil)
-	if err != nil {
-		return nil, err
-	}
-	titles := map[string]string{}
-	for _, p := range lib.Protocols {
-		titles[p.Identifier] = p.Title
-	}
-	var out []review.Candidate
-	for _, one := range studies.before {
-		if f.lab != "" && one.Lab != f.lab {
-			continue
-		}
-		c := review.Candidate{Study: one.UID, Date: one.Date.Format(time.DateOnly), Levels: map[review.Factor]string{
-			review.Sonographer: one.Sonographer, review.Reader: one.Reader, review.Scanner: strings.TrimSpace(one.Device.Station + " " + one.Device.Model),
-		}}
-		switch len(one.Triggered) {
-		case 0:
-			c.Levels[review.Finding] = "none"
-		case 1:
-			c.Levels[review.Finding] = titles[one.Triggered[0]]
-		default:
-			c.Levels[review.Finding] = "several"
-		}
-		if one.Unread {
-			c.Excluded = "no report that can be read"
-		}
-		out = append(out, c)
-	}
-	return out, nil
-}
-
-// reported puts down what was reported of the cases, and by whom.
-func reported(ctx context.Context, s *store.Store, lib *library.Library, items *review.Items, d *review.Draw, period audit.Period) error {
-	by := map[string]*review.Case{}
-	for i := range d.Cases {
-		by[d.Cases[i].Study] = &d.Cases[i]
-	}
-	for one, err := range s.Studies(ctx, store.Period{From: period.From, To: period.To}, store.Filter{}, lib.Digest) {
-		if err != nil {
-			return err
-		}
-		c := by[one.UID]
-		if c == nil {
-			continue
-		}
-		study, err := one.Rebuild()
-		if err != nil {
-			return fmt.Errorf("study %s: %w", one.UID, err)
-		}
-		c.Reported = review.ReportedOf(lib, items, study)
-		for _, who := range []string{one.Sonographer, one.Reader} {
-			if who != "" && !slices.Contains(c.Readers, who) {
-				c.Readers = append(c.Readers, who)
-			}
-		}
-	}
-	return nil
 }
 
 func (a *app) tellDraw(d *review.Draw, next string) error {

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/desk"
+	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/review"
@@ -69,7 +70,7 @@ func (f *enterFlags) run(ctx context.Context, a *app, path string) error {
 		return err
 	}
 	defer s.Close()
-	list, err := draws(ctx, s)
+	list, err := docket.Draws(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -103,51 +104,34 @@ func (f *enterFlags) run(ctx context.Context, a *app, path string) error {
 
 // enter records what can stand, then shows it beside what was reported.
 func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *review.Items, d *review.Draw, e review.Entry, rows []review.Row) error {
-	var faulty []review.RowFault
-	number := 0
-	_, err := s.Decide(ctx, entryKind, func(known []store.Decision) (any, error) {
-		before, err := bodies[review.Entry](known)
-		if err != nil {
-			return nil, err
-		}
-		e, faulty = d.Enter(items, everSaid(before), e, rows)
-		number = len(before) + 1
-		switch {
-		case len(e.Rows) == 0:
-			return nil, errNothingEntered
-		case len(faulty) > 0 && !f.partly:
-			return nil, errNotAll
-		}
-		return e, nil
-	})
-	for i, one := range faulty {
+	done, err := docket.Enter(ctx, s, items, d, e, rows, f.partly)
+	for i, one := range done.Faults {
 		if i == faultsTold {
-			fmt.Fprintf(a.stderr, "and %d more rows\n", len(faulty)-i)
+			fmt.Fprintf(a.stderr, "and %d more rows\n", len(done.Faults)-i)
 			break
 		}
 		fmt.Fprintln(a.stderr, printable.Line(one.String()))
 	}
-	if err != nil {
-		if len(e.Rows) == 0 {
-			return faults{hinted{errNothingEntered, "fill in the column value of rows not entered before"}}
-		}
-		if len(faulty) > 0 && !f.partly {
-			return faults{hinted{errNotAll, "mend the rows and give the file again; --partly takes the others"}}
-		}
+	switch {
+	case errors.Is(err, docket.ErrNothing):
+		return faults{hinted{err, "fill in the column value of rows not entered before"}}
+	case errors.Is(err, docket.ErrNotAll):
+		return faults{hinted{err, "mend the rows and give the file again; --partly takes the others"}}
+	case err != nil:
 		return err
 	}
 	t := tabwriter.NewWriter(a.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "case\twhat\treported\tread again\twithin tolerance")
-	for _, line := range d.Beside(items, e) {
+	for _, line := range d.Beside(items, done.Entry) {
 		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\n", line.Case, line.What, line.Reported, line.Again, line.Agrees)
 	}
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(a.stdout, "entry %d: %d rows recorded for draw %d, %d not taken\n", number, len(e.Rows), d.Number, len(faulty)); err != nil {
+	if _, err := fmt.Fprintf(a.stdout, "entry %d: %d rows recorded for draw %d, %d not taken\n", done.Number, len(done.Entry.Rows), d.Number, len(done.Faults)); err != nil {
 		return err
 	}
-	if len(faulty) > 0 {
+	if len(done.Faults) > 0 {
 		return outcome(exitIncomplete)
 	}
 	return nil
@@ -155,11 +139,6 @@ func (f *enterFlags) enter(ctx context.Context, a *app, s *store.Store, items *r
 
 // faultsTold is how many rows that cannot stand are told one by one.
 const faultsTold = 20
-
-var (
-	errNothingEntered = errors.New("nothing was entered: every row has a fault")
-	errNotAll         = errors.New("nothing was recorded: some rows cannot stand")
-)
 
 // mostWorksheet bounds a worksheet that is read.
 const mostWorksheet = 16 << 20

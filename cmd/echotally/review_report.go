@@ -13,6 +13,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/store"
@@ -67,16 +68,11 @@ func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, to *se
 	if err != nil {
 		return err
 	}
-	read, err := entries(ctx, s)
+	read, err := docket.Entries(ctx, s)
 	if err != nil {
 		return err
 	}
-	var people []string
-	for _, e := range read {
-		if slices.ContainsFunc(chosen, func(d *review.Draw) bool { return d.Number == e.Draw }) {
-			people = append(people, e.Reader)
-		}
-	}
+	people := readersOf(chosen, read)
 	if len(people) == 0 {
 		return hinted{errors.New("nothing was entered for these draws"), "echotally review enter takes in worksheets"}
 	}
@@ -91,11 +87,29 @@ func (a *app) reviewReport(ctx context.Context, p *periodFlags, of []int, to *se
 	return a.lines(append(points(r.Short()), fmt.Sprintf("%d files written to %s", len(files), to.out))...)
 }
 
-// drawsOf are the draws with the numbers, and their name together.
+// readersOf are the second readers of draws, by pseudonym, as often as they entered.
+func readersOf(chosen []*review.Draw, read []review.Entry) []string {
+	var out []string
+	for _, e := range read {
+		if slices.ContainsFunc(chosen, func(d *review.Draw) bool { return d.Number == e.Draw }) {
+			out = append(out, e.Reader)
+		}
+	}
+	return out
+}
+
+// drawsOf are the draws with the numbers, all where none is named, and their name
+// together.
 func drawsOf(ctx context.Context, s *store.Store, of []int) (chosen []*review.Draw, title string, err error) {
-	list, err := draws(ctx, s)
+	list, err := docket.Draws(ctx, s)
 	if err != nil {
 		return nil, "", err
+	}
+	if len(of) == 0 {
+		for i := range list {
+			chosen = append(chosen, &list[i])
+		}
+		return chosen, "all draws", nil
 	}
 	var names []string
 	slices.Sort(of)

@@ -16,6 +16,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/desk"
+	"echotally/internal/docket"
 	"echotally/internal/echo"
 	"echotally/internal/layout"
 	"echotally/internal/library"
@@ -61,7 +62,7 @@ read from the reports, and stand in no other file.`,
 				return err
 			}
 			defer s.Close()
-			list, err := draws(cmd.Context(), s)
+			list, err := docket.Draws(cmd.Context(), s)
 			if err != nil {
 				return err
 			}

@@ -2,15 +2,17 @@ package main
 
 import (
 	"context"
+	"errors"
 	"slices"
 
 	"echotally/internal/accreditation"
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
-	"echotally/internal/review"
+	"echotally/internal/docket"
 	"echotally/internal/store"
 	"echotally/internal/web/evidence"
+	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
 
@@ -55,28 +57,25 @@ func (s *serving) binder(ctx context.Context, ledger *store.Store, set string, o
 	}, nil
 }
 
-func (s *serving) agreed(ctx context.Context, ledger *store.Store, opt audit.Options) (*booklet.Booklet, error) {
+func (s *serving) agreed(ctx context.Context, ledger *store.Store, opt audit.Options, of []int) (*booklet.Booklet, error) {
 	lib, items, err := s.items()
 	if err != nil {
 		return nil, err
 	}
-	list, err := draws(ctx, ledger)
-	if err != nil {
-		return nil, err
-	}
-	read, err := entries(ctx, ledger)
+	read, err := docket.Entries(ctx, ledger)
 	if err != nil || len(read) == 0 {
 		return nil, err
 	}
-	var (
-		all    []*review.Draw
-		people []string
-	)
-	for i := range list {
-		all = append(all, &list[i])
+	chosen, title, err := drawsOf(ctx, ledger, of)
+	if _, none := errors.AsType[faults](err); none {
+		return nil, frame.ErrNotFound
 	}
-	for _, e := range read {
-		people = append(people, e.Reader)
+	if err != nil {
+		return nil, err
 	}
-	return s.agreement(lib, agreement.Compare(items, all, read, codes(opt.Mark, "all draws", people)), "all draws", booklet.A4), nil
+	people := readersOf(chosen, read)
+	if len(people) == 0 {
+		return nil, nil
+	}
+	return s.agreement(lib, agreement.Compare(items, chosen, read, codes(opt.Mark, title, people)), title, booklet.A4), nil
 }

@@ -9,10 +9,12 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/datafile"
 	"echotally/internal/library"
+	"echotally/internal/review"
 	"echotally/internal/web"
 	"echotally/internal/web/action"
 	"echotally/internal/web/code"
 	"echotally/internal/web/period"
+	"echotally/internal/web/reading"
 	"echotally/internal/web/rulebook"
 	"echotally/rules"
 )
@@ -49,5 +51,12 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 	pages.Action = &action.Pages{Add: addEntry, Period: pages.Period}
 	pages.Code = &code.Pages{Load: load, Renew: s.rules.renew, Site: site, Period: pages.Period}
 	pages.Evidence = s.evidencePages(pages.Period)
+	pages.Reading = &reading.Pages{Items: func(set *library.Library) (*review.Items, error) {
+		layers, err := s.layers()
+		if err != nil {
+			return nil, err
+		}
+		return review.LoadItems(set, layers...)
+	}}
 	return nil
 }

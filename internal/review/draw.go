@@ -26,6 +26,18 @@ const (
 // Factors are all of them.
 func Factors() []Factor { return []Factor{Sonographer, Reader, Scanner, Finding} }
 
+// FactorsOf reads names of factors; wrong is the first that is none, or stands twice.
+func FactorsOf(names []string) (out []Factor, wrong string) {
+	for _, name := range names {
+		one := Factor(name)
+		if !slices.Contains(Factors(), one) || slices.Contains(out, one) {
+			return nil, name
+		}
+		out = append(out, one)
+	}
+	return out, ""
+}
+
 // Unknown is the level of a study of which the factor is not known. It is a
 // stratum like any other, so that nobody's work escapes by not being named.
 const Unknown = "(not known)"

@@ -51,6 +51,9 @@ var browsed = []aPage{
 	{"actions", "/actions", account.QualityManager},
 	{"codes", "/codes", account.QualityManager},
 	{"readings", "/readings", account.QualityManager},
+	{"readings-draw", "/readings/1", account.QualityManager},
+	{"readings-case", "/readings/1/3", account.Reader},
+	{"readings-results", "/readings/results", account.QualityManager},
 	{"binder", "/binder?set=one", account.QualityManager},
 	{"not-found", "/nowhere", account.Reader},
 }
@@ -78,6 +81,8 @@ func TestPagesInABrowser(t *testing.T) {
 	}
 	site, server := newSite(t)
 	study, file := fill(t, site)
+	readAgain(t, site, drawn(t, site, 14))
+	tie(t, site, "Quill", "p-quill")
 	job := struct {
 		Base, Browser, Study, File string
 		Contradiction              string

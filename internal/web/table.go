@@ -18,6 +18,7 @@ import (
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
 	"echotally/internal/web/period"
+	"echotally/internal/web/reading"
 	"echotally/internal/web/rulebook"
 	"echotally/internal/web/study"
 	"echotally/internal/web/upload"
@@ -37,6 +38,7 @@ type Pages struct {
 	Action   *action.Pages
 	Code     *code.Pages
 	Evidence *evidence.Pages
+	Reading  *reading.Pages
 }
 
 // Table is every route there is, with who may use it and what the access log calls it.
@@ -116,12 +118,19 @@ func (p *Pages) together() []frame.Route {
 		{Method: post, Pattern: "/actions/{number}", Allow: manager, Handle: p.Action.Change, Logged: trail.ApplicationActivity},
 		{Method: get, Pattern: "/codes", Allow: manager, Handle: p.Code.List, Menu: "Codes"},
 		{Method: post, Pattern: "/codes", Allow: manager, Handle: p.Code.Settle, Logged: trail.ApplicationActivity},
-		{Method: get, Pattern: "/readings", Allow: manager, Handle: p.Evidence.Readings, Menu: "Second readings", Logged: trail.Query},
+		{Method: get, Pattern: "/readings", Allow: clinical, Handle: p.Reading.List, Menu: "Second readings", Logged: trail.Query},
+		{Method: post, Pattern: "/readings", Allow: manager, Handle: p.Reading.Draw, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/readings/results", Allow: manager, Handle: p.Evidence.Readings, Logged: trail.Query},
+		{Method: get, Pattern: "/readings/{draw}", Allow: clinical, Handle: p.Reading.One, Logged: trail.Query},
+		{Method: post, Pattern: "/readings/{draw}/undraw", Allow: manager, Handle: p.Reading.Undraw, Logged: trail.ApplicationActivity},
+		{Method: post, Pattern: "/readings/{draw}/entries/{number}/withdraw", Allow: manager, Handle: p.Reading.Withdraw, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Case, Logged: trail.ProcedureRecord},
+		{Method: post, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Enter, Logged: trail.ProcedureRecord},
 		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Evidence.Binder, Menu: "Binder", Logged: trail.Query},
 	}
 }
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), code.Templates(), evidence.Templates(), upload.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), upload.Templates()}
 }

@@ -6,6 +6,7 @@ import (
 	"context"
 	"embed"
 	"html/template"
+	"strconv"
 
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
@@ -28,13 +29,15 @@ type Pages struct {
 	Sets func() ([]Set, error)
 	// Build gives what the lab has to show for a set in a period, which has a study.
 	Build func(ctx context.Context, ledger *store.Store, set string, opt audit.Options) (*booklet.Booklet, error)
-	// Agreement is how far second readings agree; nil where nothing was entered.
-	Agreement func(ctx context.Context, ledger *store.Store, opt audit.Options) (*booklet.Booklet, error)
+	// Agreement is how far second readings agree, of the draws with these numbers, of all
+	// where none is named; nil where nothing was entered.
+	Agreement func(ctx context.Context, ledger *store.Store, opt audit.Options, of []int) (*booklet.Booklet, error)
 	Period    *period.Pages
 }
 
 type page struct {
 	Title, Of string
+	Back      string // the page it belongs to, "" for the menu
 	Sets      []choice
 	Front     []booklet.Passage
 	Tables    []booklet.Words
@@ -51,6 +54,8 @@ type choice struct {
 type chart struct {
 	Title   string
 	Drawing template.HTML
+	Columns []string
+	Rows    [][]string
 }
 
 // Binder shows the status of each requirement of a set over the last twelve months.
@@ -86,21 +91,32 @@ func (p *Pages) Binder(c *frame.Call) error {
 	return c.Page(frame.View{Title: "Binder", Name: "binder", Data: v})
 }
 
-// Readings shows how far second readings agree.
+// Readings shows how far second readings agree, of the draws that the address names.
 func (p *Pages) Readings(c *frame.Call) error {
 	opt, _, err := p.Period.Lately(c)
 	if err != nil {
 		return err
 	}
-	b, err := p.Agreement(c.R.Context(), c.Lab.Ledger, opt)
+	v := &page{Title: "Agreement of readings", Of: "all draws", Back: "/readings", Empty: "Nothing was entered yet."}
+	var of []int
+	for _, text := range c.R.URL.Query()["draw"] {
+		number, err := strconv.Atoi(text)
+		if err != nil {
+			return frame.ErrNotFound
+		}
+		of = append(of, number)
+	}
+	b, err := p.Agreement(c.R.Context(), c.Lab.Ledger, opt, of)
 	if err != nil {
 		return err
 	}
-	v := &page{Title: "Second readings", Of: "all draws", Empty: "Nothing was entered yet. Cases are drawn by echotally review draw, and read again on its worksheets."}
+	if b != nil {
+		v.Of = b.Of
+	}
 	if err := v.fill(b); err != nil {
 		return err
 	}
-	return c.Page(frame.View{Title: "Second readings", Name: "binder", Data: v})
+	return c.Page(frame.View{Title: "Agreement of readings", Name: "binder", Data: v})
 }
 
 func (v *page) fill(b *booklet.Booklet) error {
@@ -116,7 +132,7 @@ func (v *page) fill(b *booklet.Booklet) error {
 		if err != nil {
 			return err
 		}
-		v.Charts = append(v.Charts, chart{one.Figure.Title, drawing})
+		v.Charts = append(v.Charts, chart{one.Figure.Title, drawing, one.Figure.Columns, one.Figure.Rows})
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"echotally/internal/account"
+	"echotally/internal/staff"
 )
 
 // Who stands for the account of the session in what the ledger keeps: two persons can
@@ -19,9 +20,7 @@ func (c *Call) Roles() string {
 	return strings.Join(out, " ")
 }
 
-func (c *Call) mark(name string) string {
-	return c.Lab.Key.Opaque("account\x00" + strings.ToLower(name))
-}
+func (c *Call) mark(name string) string { return staff.Mark(c.Lab.Key, name) }
 
 // Person is who did something, as people read it: the account where one is known that a
 // mark of the ledger stands for, and the roles it had then, between spaces.

@@ -291,22 +291,24 @@ func dates(p audit.Period) string {
 type form struct {
 	From, To    string // days that the ledger holds
 	First, Last string // days that were asked for in place of a period of the list
-	Periods     []choices
-	With        []choices
+	Periods     []Choices
+	With        []Choices
 	Parts       []field
 }
 
 type field struct {
 	Name, Label, All string
-	Options          []option
+	Options          []Option
 }
 
-type choices struct {
+// Choices are periods of one length to choose from.
+type Choices struct {
 	Label   string
-	Options []option
+	Options []Option
 }
 
-type option struct {
+// Option is one of them; Chosen is what is shown.
+type Option struct {
 	Value, Text string
 	Chosen      bool
 }
@@ -319,7 +321,7 @@ func formOf(a asked, held *audit.Period, parts audit.Parts, titles map[string]st
 	if first, last, two := strings.Cut(a.name, " to "); two {
 		f.First, f.Last = first, last
 	}
-	f.Periods, f.With = periods(a.name, held), periods(a.with, held)
+	f.Periods, f.With = Spans(a.name, held), Spans(a.with, held)
 	for _, one := range []struct {
 		name, label, all, chosen string
 		values                   []string
@@ -330,38 +332,39 @@ func formOf(a asked, held *audit.Period, parts audit.Parts, titles map[string]st
 	} {
 		fl := field{Name: one.name, Label: one.label, All: one.all}
 		for _, v := range one.values {
-			fl.Options = append(fl.Options, option{v, layout.OrElse(one.titles[v], v), v == one.chosen})
+			fl.Options = append(fl.Options, Option{v, layout.OrElse(one.titles[v], v), v == one.chosen})
 		}
 		f.Parts = append(f.Parts, fl)
 	}
 	return f
 }
 
-// periods are those that the ledger holds studies of, and the one that is shown.
-func periods(chosen string, held *audit.Period) []choices {
+// Spans are the periods that the ledger holds studies of, and the one that is shown;
+// held is nil for an empty ledger.
+func Spans(chosen string, held *audit.Period) []Choices {
 	var years, quarters, months []string
 	if held != nil {
 		years, quarters, months = held.Spans()
 	}
 	found := chosen == ""
-	var out []choices
+	var out []Choices
 	for _, one := range []struct {
 		label string
 		names []string
 	}{{"Months", months}, {"Quarters", quarters}, {"Years", years}} {
-		g := choices{Label: one.label}
+		g := Choices{Label: one.label}
 		for _, name := range one.names {
 			text := name
 			if p, err := audit.ParsePeriod(name); err == nil {
 				text = p.Words()
 			}
 			found = found || name == chosen
-			g.Options = append(g.Options, option{name, text, name == chosen})
+			g.Options = append(g.Options, Option{name, text, name == chosen})
 		}
 		out = append(out, g)
 	}
 	if !found {
-		out = append([]choices{{"As asked for", []option{{chosen, chosen, true}}}}, out...)
+		out = append([]Choices{{"As asked for", []Option{{chosen, chosen, true}}}}, out...)
 	}
 	return out
 }

@@ -63,15 +63,11 @@ func (a asked) values(change ...string) url.Values {
 // study.
 func read(c *frame.Call) (asked, *audit.Period, error) {
 	q := c.R.URL.Query()
-	stats, err := c.Lab.Ledger.Statistics(c.R.Context())
+	held, err := Held(c)
 	if err != nil {
 		return asked{}, nil, err
 	}
 	a := asked{with: q.Get("with"), only: audit.Part{Protocol: q.Get("protocol"), Site: q.Get("site"), Station: q.Get("scanner"), Software: q.Get("software")}}
-	var held *audit.Period
-	if all, err := audit.Between(stats.First, stats.Last); err == nil {
-		held = &all
-	}
 	switch {
 	case q.Get("from") != "" || q.Get("to") != "": // they win over the list beside them
 		a.name = q.Get("from") + " to " + q.Get("to")
@@ -89,6 +85,18 @@ func read(c *frame.Call) (asked, *audit.Period, error) {
 		return a, held, frame.Bad(fmt.Sprintf("A period of %d months is too long to be shown.", n), "Ask for five years at most.")
 	}
 	return a, held, nil
+}
+
+// Held is from the first study of the ledger to the last, nil for none.
+func Held(c *frame.Call) (*audit.Period, error) {
+	stats, err := c.Lab.Ledger.Statistics(c.R.Context())
+	if err != nil {
+		return nil, err
+	}
+	if all, err := audit.Between(stats.First, stats.Last); err == nil {
+		return &all, nil
+	}
+	return nil, nil
 }
 
 // mostMonths bounds what one page counts.

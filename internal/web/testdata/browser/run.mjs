@@ -10,6 +10,9 @@ const axe = fs.readFileSync(createRequire(import.meta.url).resolve("axe-core/axe
 const browser = await chromium.launch({ executablePath: job.Browser, args: ["--no-sandbox", "--disable-gpu"] });
 const say = (page, check, fault) => console.log(JSON.stringify({ page, check, fault: fault || "" }));
 
+// what a page or its task is meant to be answered with, which the console calls an error
+const meant = { "not-found": "404", "readings-case": "422" };
+
 // open opens a page of one kind of browser, and tells of all that goes wrong there.
 async function open(page, options) {
   const context = await browser.newContext({ bypassCSP: false, ...options });
@@ -17,7 +20,7 @@ async function open(page, options) {
   const faults = [];
   const tab = await context.newPage();
   tab.setDefaultTimeout(120000); // a busy machine is no fault of a page
-  tab.on("console", (m) => { if (m.type() === "error" && !(page.name === "not-found" && /404/.test(m.text()))) faults.push("console: " + m.text()); });
+  tab.on("console", (m) => { if (m.type() === "error" && !new RegExp(meant[page.name] ?? "$^").test(m.text())) faults.push("console: " + m.text()); });
   tab.on("pageerror", (e) => faults.push("script: " + e.message));
   tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) faults.push("left the host: " + r.url()); });
   const path = page.path.replace("{study}", job.Study).replace("{contradiction}", job.Contradiction);

@@ -43,6 +43,32 @@ export const tasks = {
     await enter(tab);
     return holds(tab, "worksheet line");
   },
+  readings: async (tab) => {
+    await tabTo(tab, "#period");
+    await tab.selectOption("#period", "2026");
+    await tabTo(tab, "#quota");
+    await tab.locator("#quota").fill("2");
+    await tabTo(tab, "button[value=try]");
+    await enter(tab);
+    return holds(tab, "Tried, and not recorded");
+  },
+  "readings-case": async (tab) => {
+    const first = ".entry input";
+    await tabTo(tab, first);
+    await tab.keyboard.type("much");
+    await enter(tab);
+    let fault = await holds(tab, "Not a number");
+    if (fault) return fault;
+    await tabTo(tab, ".wrong a");
+    await tab.keyboard.press("Enter");
+    await tabTo(tab, ".faulty input");
+    if (await tab.inputValue(".faulty input") !== "much") return "what was typed is lost";
+    await tab.keyboard.press("Control+A");
+    await tab.keyboard.type("no");
+    await enter(tab);
+    fault = await holds(tab, "beside what was reported");
+    return fault || holds(tab, "not measurable");
+  },
   "sign-in": async (tab) => {
     await tabTo(tab, "#name");
     await tab.keyboard.type("Quill");
