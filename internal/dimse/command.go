@@ -40,11 +40,11 @@ func parseCommand(b []byte) (command, error) {
 	c := command{dataSet: noDataSet}
 	for len(b) > 0 {
 		if len(b) < 8 {
-			return c, fmt.Errorf("a command is cut: %w", errProtocol)
+			return c, fmt.Errorf("a command is cut off: %w", errProtocol)
 		}
 		group, element, length := binary.LittleEndian.Uint16(b), binary.LittleEndian.Uint16(b[2:]), binary.LittleEndian.Uint32(b[4:])
 		if group != 0 || uint64(length) > uint64(len(b)-8) {
-			return c, fmt.Errorf("a command set: %w", errProtocol)
+			return c, fmt.Errorf("a command is malformed: %w", errProtocol)
 		}
 		value := b[8 : 8+length]
 		switch element {

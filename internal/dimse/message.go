@@ -17,7 +17,7 @@ func (a *association) data(body []byte) error {
 	}
 	for _, p := range pieces {
 		if _, known := a.agreed[p.context]; !known {
-			return fmt.Errorf("a presentation context that was not accepted: %w", errProtocol)
+			return fmt.Errorf("data came in a presentation context that was not accepted: %w", errProtocol)
 		}
 		if p.command {
 			err = a.command(p)
@@ -33,7 +33,7 @@ func (a *association) data(body []byte) error {
 
 func (a *association) command(p values) error {
 	if a.now != nil || len(a.request)+len(p.bytes) > mostCommand {
-		return fmt.Errorf("a command within a message: %w", errProtocol)
+		return fmt.Errorf("a command came before the last object was complete, or is too long: %w", errProtocol)
 	}
 	a.request, a.context = append(a.request, p.bytes...), p.context
 	if !p.last {
@@ -54,7 +54,7 @@ func (a *association) command(p values) error {
 		}
 		return a.answer(c.reply(c.field|0x8000, unrecognized))
 	case c.dataSet == noDataSet || !identifier.IsUID(c.instance) || !identifier.IsUID(c.class):
-		return fmt.Errorf("a C-STORE without data set or UIDs: %w", errProtocol)
+		return fmt.Errorf("a C-STORE request without a data set or valid UIDs: %w", errProtocol)
 	}
 	a.now = &c
 	a.object = a.Spool.Begin(a.MostBytes)
@@ -66,7 +66,7 @@ func (a *association) command(p values) error {
 // that the peer gets an answer.
 func (a *association) piece(p values) error {
 	if a.now == nil || p.context != a.context {
-		return fmt.Errorf("data without a command: %w", errProtocol)
+		return fmt.Errorf("data came without a command: %w", errProtocol)
 	}
 	if a.object != nil {
 		_, _ = a.object.Write(p.bytes)
@@ -79,9 +79,12 @@ func (a *association) piece(p values) error {
 	if a.object == nil {
 		return a.answer(c.reply(c.field|0x8000, unrecognized))
 	}
-	_, status := a.object.Finish(func(spool.Identity) (spool.Status, error) {
-		if c.class != a.agreed[a.context].abstract {
-			return spool.DoesNotMatch, errors.New("another SOP class than was agreed")
+	_, status := a.object.Finish(func(is spool.Identity) (spool.Status, error) {
+		switch {
+		case c.class != a.agreed[a.context].abstract:
+			return spool.DoesNotMatch, errors.New("its SOP class is not the one agreed for its presentation context")
+		case is.Class != "" && is.Class != c.class, is.Instance != "" && is.Instance != c.instance:
+			return spool.DoesNotMatch, errors.New("it was sent under another SOP Class UID or SOP Instance UID than it has")
 		}
 		return spool.Success, nil
 	})

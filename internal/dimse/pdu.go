@@ -44,7 +44,7 @@ const (
 const applicationContext = "1.2.840.10008.3.1.1.1"
 
 // errProtocol is what a peer did that no peer may.
-var errProtocol = errors.New("the peer does not keep to the protocol")
+var errProtocol = errors.New("the peer breaks the DICOM protocol")
 
 // readPDU reads the head of a PDU and its body, up to what its type may have.
 func readPDU(r io.Reader) (kind byte, body []byte, err error) {
@@ -60,10 +60,10 @@ func readPDU(r io.Reader) (kind byte, body []byte, err error) {
 	case associateReject, releaseRequest, releaseReply, abort:
 		most = 4
 	default:
-		return 0, nil, fmt.Errorf("PDU of type %02X: %w", head[0], errProtocol)
+		return 0, nil, fmt.Errorf("a PDU of the unknown type %02X: %w", head[0], errProtocol)
 	}
 	if length > most {
-		return 0, nil, fmt.Errorf("PDU of %d bytes: %w", length, errProtocol)
+		return 0, nil, fmt.Errorf("a PDU of %d bytes is longer than allowed: %w", length, errProtocol)
 	}
 	body = make([]byte, length)
 	_, err = io.ReadFull(r, body)
@@ -85,11 +85,11 @@ func item(kind byte, body []byte) []byte {
 func items(body []byte, each func(kind byte, body []byte) error) error {
 	for len(body) > 0 {
 		if len(body) < 4 {
-			return fmt.Errorf("an item is cut: %w", errProtocol)
+			return fmt.Errorf("an item of the association is cut off: %w", errProtocol)
 		}
 		length := int(binary.BigEndian.Uint16(body[2:]))
 		if len(body) < 4+length {
-			return fmt.Errorf("an item is longer than its PDU: %w", errProtocol)
+			return fmt.Errorf("an item of the association is longer than its PDU: %w", errProtocol)
 		}
 		if err := each(body[0], body[4:4+length]); err != nil {
 			return err
@@ -117,7 +117,7 @@ type context struct {
 // parseProposal reads the body of an A-ASSOCIATE-RQ.
 func parseProposal(body []byte) (*proposal, error) {
 	if len(body) < 68 {
-		return nil, fmt.Errorf("an association request of %d bytes: %w", len(body), errProtocol)
+		return nil, fmt.Errorf("the association request is too short (%d bytes): %w", len(body), errProtocol)
 	}
 	p := &proposal{called: title(body[4:20]), calling: title(body[20:36])}
 	err := items(body[68:], func(kind byte, body []byte) error {
@@ -141,7 +141,7 @@ func parseProposal(body []byte) (*proposal, error) {
 
 func (p *proposal) context(body []byte) error {
 	if len(body) < 4 || len(p.contexts) == maxContexts {
-		return fmt.Errorf("presentation contexts: %w", errProtocol)
+		return fmt.Errorf("the presentation contexts are malformed: %w", errProtocol)
 	}
 	c := context{id: body[0]}
 	err := items(body[4:], func(kind byte, body []byte) error {
@@ -168,7 +168,7 @@ type acceptance struct {
 // parseAcceptance reads the body of an A-ASSOCIATE-AC.
 func parseAcceptance(body []byte) (*acceptance, error) {
 	if len(body) < 68 {
-		return nil, fmt.Errorf("an association reply of %d bytes: %w", len(body), errProtocol)
+		return nil, fmt.Errorf("the answer to the association request is too short (%d bytes): %w", len(body), errProtocol)
 	}
 	out := &acceptance{transfer: map[byte]string{}}
 	err := items(body[68:], func(kind byte, body []byte) error {
@@ -190,7 +190,7 @@ func parseAcceptance(body []byte) (*acceptance, error) {
 
 func (a *acceptance) context(body []byte) error {
 	if len(body) < 4 {
-		return fmt.Errorf("a presentation context: %w", errProtocol)
+		return fmt.Errorf("a presentation context is malformed: %w", errProtocol)
 	}
 	id, result := body[0], body[2]
 	return items(body[4:], func(kind byte, body []byte) error {
@@ -218,11 +218,11 @@ func parseValues(body []byte) ([]values, error) {
 	var out []values
 	for len(body) > 0 {
 		if len(body) < 6 {
-			return nil, fmt.Errorf("a piece of data is cut: %w", errProtocol)
+			return nil, fmt.Errorf("a fragment of data is cut off: %w", errProtocol)
 		}
 		length := binary.BigEndian.Uint32(body)
 		if length < 2 || uint64(length) > uint64(len(body)-4) {
-			return nil, fmt.Errorf("a piece of data is longer than its PDU: %w", errProtocol)
+			return nil, fmt.Errorf("a fragment of data is longer than its PDU: %w", errProtocol)
 		}
 		out = append(out, values{context: body[4], command: body[5]&1 != 0, last: body[5]&2 != 0, bytes: body[6 : 4+length]})
 		body = body[4+length:]

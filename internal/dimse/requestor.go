@@ -114,7 +114,7 @@ func propose(offers []Offer) ([]context, error) {
 		for _, t := range o.Transfer {
 			c := context{id: byte(2*len(out) + 1), abstract: o.Class, transfer: []string{t}}
 			if len(out) == maxContexts || !identifier.IsUID(o.Class) || !identifier.IsUID(t) {
-				return nil, fmt.Errorf("%d presentation contexts of which one cannot be proposed", len(out)+1)
+				return nil, fmt.Errorf("too many kinds of object for one association (at most %d presentation contexts), or one without a valid UID", maxContexts)
 			}
 			out = append(out, c)
 		}
@@ -153,19 +153,19 @@ func (r *Requestor) open(p Peer) error {
 	}
 	r.wait()
 	if err := r.send(r.request(p)); err != nil {
-		return fmt.Errorf("ask for an association: %w", err)
+		return fmt.Errorf("send the association request: %w", err)
 	}
 	kind, body, err := readPDU(r.in)
 	switch {
 	case err != nil:
-		return fmt.Errorf("wait for the association: %w", err)
+		return fmt.Errorf("no answer to the association request: %w", err)
 	case kind == associateReject:
 		return rejected(body)
 	case kind == abort:
 		return fmt.Errorf("%w: it aborted", errRefused)
 	case kind != associateAccept:
 		r.abort()
-		return fmt.Errorf("PDU of type %02X in place of a reply: %w", kind, errProtocol)
+		return fmt.Errorf("a PDU of type %02X came instead of an answer to the association request: %w", kind, errProtocol)
 	}
 	if r.agreed, err = parseAcceptance(body); err != nil {
 		r.abort()
@@ -174,7 +174,7 @@ func (r *Requestor) open(p Peer) error {
 	for id, transfer := range r.agreed.transfer {
 		if c := r.context(id); c == nil || !slices.Contains(c.transfer, transfer) {
 			r.abort()
-			return fmt.Errorf("a presentation context that was not proposed: %w", errProtocol)
+			return fmt.Errorf("the peer accepted a presentation context that was not proposed: %w", errProtocol)
 		}
 	}
 	return nil
@@ -205,13 +205,13 @@ func rejected(body []byte) error {
 	case body[2] == byUser && body[3] == callingUnknown:
 		why = "it does not know the calling AE title"
 	case body[2] == byUser && body[3] == calledUnknown:
-		why = "the called AE title is not its own"
+		why = "it does not answer to the called AE title"
 	case body[2] == 2:
-		why = "it does not know this version of the protocol"
+		why = "it does not support this version of the protocol"
 	case body[2] == 3 && body[3] == 1:
 		why = "it is busy"
 	case body[2] == 3 && body[3] == 2:
-		why = "its limit of associations is reached"
+		why = "its limit of associations at a time is reached"
 	}
 	return fmt.Errorf("%w, %s: %s", errRefused, lasting, why)
 }
@@ -236,7 +236,7 @@ func (r *Requestor) accepted(class string) (id byte, transfer string) {
 func (r *Requestor) Echo() error {
 	id, transfer := r.accepted(verification)
 	if transfer == "" {
-		return errors.New("the peer does not take Verification")
+		return errors.New("the peer does not accept Verification (C-ECHO)")
 	}
 	status, err := r.exchange(id, command{class: verification, field: echoRequest, dataSet: noDataSet}, nil)
 	if err == nil && status != spool.Success {
@@ -249,7 +249,7 @@ func (r *Requestor) Echo() error {
 // and that the association is of no more use.
 func (r *Requestor) Store(o Outgoing) (spool.Status, error) {
 	if !identifier.IsUID(o.Class) || !identifier.IsUID(o.Instance) {
-		return 0, errors.New("an object without UIDs cannot be sent")
+		return 0, errors.New("the object has no valid SOP Class UID or SOP Instance UID and cannot be sent")
 	}
 	id, transfer := r.accepted(o.Class)
 	if transfer == "" {
@@ -260,7 +260,7 @@ func (r *Requestor) Store(o Outgoing) (spool.Status, error) {
 		return 0, err
 	}
 	if len(content)%2 == 1 {
-		return 0, errors.New("a data set of an odd length cannot be sent")
+		return 0, errors.New("the data set has an odd length and cannot be sent")
 	}
 	return r.exchange(id, command{class: o.Class, instance: o.Instance, field: storeRequest, dataSet: hasDataSet}, content)
 }
@@ -285,7 +285,7 @@ func (r *Requestor) exchange(context byte, c command, content []byte) (spool.Sta
 		return 0, err
 	case got.field != c.field|0x8000 || got.answers != c.message || !got.hasStatus || got.instance != "" && got.instance != c.instance:
 		r.abort()
-		return 0, fmt.Errorf("the answer is to another request: %w", errProtocol)
+		return 0, fmt.Errorf("the answer belongs to another request: %w", errProtocol)
 	}
 	return got.status, nil
 }
@@ -302,23 +302,23 @@ func (r *Requestor) response(context byte) (command, error) {
 			r.abort()
 			return command{}, err
 		case err != nil:
-			return command{}, fmt.Errorf("wait for the answer: %w", err)
+			return command{}, fmt.Errorf("no answer: %w", err)
 		case kind == abort:
 			return command{}, errors.New("the peer aborted the association")
 		case kind != dataTransfer:
 			r.abort()
-			return command{}, fmt.Errorf("PDU of type %02X in place of an answer: %w", kind, errProtocol)
+			return command{}, fmt.Errorf("a PDU of type %02X came instead of an answer: %w", kind, errProtocol)
 		}
 		all, err := parseValues(body)
 		for _, p := range all {
 			if !p.command || p.context != context || len(set)+len(p.bytes) > mostCommand {
-				err = fmt.Errorf("an answer: %w", errProtocol)
+				err = fmt.Errorf("the answer is malformed: %w", errProtocol)
 				break
 			}
 			if set = append(set, p.bytes...); p.last {
 				c, err := parseCommand(set)
 				if err == nil && c.dataSet != noDataSet {
-					err = fmt.Errorf("an answer with a data set: %w", errProtocol)
+					err = fmt.Errorf("the answer has a data set, which no answer may have: %w", errProtocol)
 				}
 				return c, err
 			}

@@ -89,7 +89,7 @@ func TestMutationsOfAcceptors(t *testing.T) {
 
 // TestSeedsOfAcceptorsReachTheEnd keeps the seeds worth something.
 func TestSeedsOfAcceptorsReachTheEnd(t *testing.T) {
-	for i, want := range []string{"accepted stored", "accepted stored, elements left out by the peer (status B006)"} {
+	for i, want := range []string{"accepted stored", "accepted stored, with elements left out by the peer (status B006)"} {
 		if got := checkAcceptor(t, acceptorSeeds()[i]); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}

@@ -215,7 +215,7 @@ func TestDCMTKReceivesByTLS(t *testing.T) {
 func TestRefusalsAreSaid(t *testing.T) {
 	_, address := serve(t, func(s *dimse.Server) { s.Title, s.Allowed, s.MostBytes = "ARCHIVE", []string{"ECHOTALLY"}, 100 })
 	for _, tt := range []struct{ called, calling, want string }{
-		{"OTHER", "ECHOTALLY", "the called AE title is not its own"}, {"ARCHIVE", "STRANGER", "does not know the calling AE title"},
+		{"OTHER", "ECHOTALLY", "it does not answer to the called AE title"}, {"ARCHIVE", "STRANGER", "does not know the calling AE title"},
 		{"", "ECHOTALLY", "called AE title"}, {"ARCHIVE", "A TITLE THAT IS FAR TOO LONG", "calling AE title"},
 	} {
 		p := peer(address)
@@ -232,7 +232,7 @@ func TestRefusalsAreSaid(t *testing.T) {
 	if err := r.Echo(); err == nil {
 		t.Error("Verification was not offered and answered")
 	}
-	if status, err := r.Store(dimse.Outgoing{Class: "1.2.840.10008.5.1.4.1.1.104.1", Instance: "2.25.1"}); err != nil || status.Stored() || !strings.Contains(status.String(), "does not take") {
+	if status, err := r.Store(dimse.Outgoing{Class: "1.2.840.10008.5.1.4.1.1.104.1", Instance: "2.25.1"}); err != nil || status.Stored() || !strings.Contains(status.String(), "does not accept") {
 		t.Errorf("a class that is not taken: %v, %v", status, err)
 	}
 	if status, err := r.Store(outgoing(t)); err != nil || status.Stored() || !strings.Contains(status.String(), "A700") {

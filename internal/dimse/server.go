@@ -80,7 +80,7 @@ func (s *Server) Serve(until ctx.Context, l net.Listener) error {
 				continue
 			}
 			if errors.Is(err, syscall.EMFILE) || errors.Is(err, syscall.ENFILE) {
-				s.Log.Warn().Msg("no association: too many files are open")
+				s.Log.Warn().Msg("association not taken: too many files are open")
 				time.Sleep(retry)
 				continue
 			}
@@ -89,7 +89,7 @@ func (s *Server) Serve(until ctx.Context, l net.Listener) error {
 		select {
 		case slots <- struct{}{}:
 		default:
-			s.Log.Warn().Msg("an association was refused: too many at a time")
+			s.Log.Warn().Msg("association refused: the limit of associations at a time is reached")
 			c.Close()
 			continue
 		}
@@ -134,7 +134,7 @@ func (a *association) run() {
 		}
 	}()
 	if err := a.open(); err != nil {
-		a.Log.Info().Err(err).Msg("no association")
+		a.Log.Info().Err(err).Msg("association not opened")
 		return
 	}
 	for {
@@ -207,9 +207,9 @@ func (a *association) open() error {
 	}
 	switch {
 	case p.application != applicationContext:
-		return reject(noContext, "another application context")
+		return reject(noContext, "it asked for another application context than that of DICOM")
 	case a.Title != "" && p.called != a.Title:
-		return reject(calledUnknown, "another AE title was called")
+		return reject(calledUnknown, "it called another AE title than ours")
 	case len(a.Allowed) > 0 && !slices.Contains(a.Allowed, p.calling):
 		return reject(callingUnknown, "the calling AE title is not allowed")
 	}

@@ -20,6 +20,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -255,6 +256,15 @@ func TestHostilePeers(t *testing.T) {
 		"a data set first":    {request("A", "B"), values(1, 2, []byte{1, 2})},
 		"a data PDU too long": {request("A", "B"), {4, 0, 0x7F, 0, 0, 0}},
 		"nothing":             {},
+		"a second request":    {request("A", "B"), object, request("A", "B")},
+		"a release within":    {request("A", "B"), object, values(1, 0, bytes.Repeat([]byte{1}, 1000)), pdu(5, make([]byte, 4))},
+		"an abort within":     {request("A", "B"), object, values(1, 0, bytes.Repeat([]byte{1}, 1000)), pdu(7, make([]byte, 4))},
+		"an unknown PDU":      {request("A", "B"), pdu(9, make([]byte, 4))},
+		"no such class":       {requestOf("A", "B", "1.2.840.10008.5.1.4.1.1.2"), message(1, "1.2.840.10008.5.1.4.1.1.2", "2.25.11")},
+		"half a request":      {request("A", "B")[:40]},
+		"half a head":         {request("A", "B"), {4, 0, 0}},
+		"a command for ever":  {request("A", "B"), bytes.Repeat(values(1, 1, make([]byte, 4096)), 8)},
+		"a piece of nothing":  {request("A", "B"), pdu(4, []byte{0, 0, 0, 1, 1})},
 	} {
 		c := dial(t, address)
 		for _, p := range parts {
@@ -276,6 +286,56 @@ func TestHostilePeers(t *testing.T) {
 		if left := files(t, folder); len(left) > 0 {
 			t.Errorf("in %s: %v", folder, left)
 		}
+	}
+}
+
+// TestASlowSenderIsHungUpOn: one that sends byte after byte, each in time, and never comes
+// to the end of a PDU, in its request and in an object.
+func TestASlowSenderIsHungUpOn(t *testing.T) {
+	s, address := serve(t, func(s *dimse.Server) { s.Idle, s.Opening = 500*time.Millisecond, 500*time.Millisecond })
+	for name, first := range map[string][][]byte{"request": {{1, 0, 0, 0, 0x10, 0}}, "object": {request("A", "B"), message(1, srClass, "2.25.11"), {4, 0, 0, 0, 0x40, 0}}} {
+		c := dial(t, address)
+		for _, p := range first {
+			write(t, c, p)
+		}
+		ended := false
+		for begun := time.Now(); !ended && time.Since(begun) < time.Minute; time.Sleep(20 * time.Millisecond) {
+			_, err := c.Write([]byte{1})
+			ended = err != nil
+		}
+		if !ended {
+			t.Errorf("%s: still there after a minute", name)
+		}
+	}
+	if left, err := filepath.Glob(filepath.Join(s.Spool.Dir, ".arriving", "test", "*")); err != nil || len(left) > 0 {
+		t.Errorf("left: %v, %v", left, err)
+	}
+}
+
+// TestAnObjectIsWhatItWasSentAs: one that has another SOP class or instance than the
+// command that it came with is kept apart and the sender told (PS3.4 annex B.2.3), for it
+// would be acknowledged under a name that nothing has.
+func TestAnObjectIsWhatItWasSentAs(t *testing.T) {
+	var is atomic.Pointer[spool.Identity]
+	s, address := serve(t, func(s *dimse.Server) {
+		s.Spool.Check = func(string) (spool.Identity, spool.Status, error) { return *is.Load(), spool.Success, nil }
+	})
+	c := dial(t, address)
+	write(t, c, request("A", "B"))
+	read(t, c)
+	for _, tt := range []struct {
+		class, instance string
+		want            spool.Status
+	}{{srClass, "2.25.11", spool.Success}, {srClass, "2.25.12", spool.DoesNotMatch}, {"1.2.840.10008.5.1.4.1.1.88.22", "2.25.11", spool.DoesNotMatch}, {srClass, "", spool.Success}, {"", "2.25.11", spool.Success}} {
+		is.Store(&spool.Identity{Class: tt.class, Instance: tt.instance, Study: "2.25.7"}) // "" where it says nothing
+		write(t, c, message(1, srClass, "2.25.11"))
+		write(t, c, values(1, 2, []byte{1, 2}))
+		if status := statusOf(t, c); status != uint16(tt.want) {
+			t.Errorf("%q %q: status %04X, want %04X", tt.class, tt.instance, status, uint16(tt.want))
+		}
+	}
+	if waiting, apart := files(t, s.Spool.Waiting()), files(t, s.Spool.Quarantine()); len(waiting) != 3 || len(apart) != 2 {
+		t.Errorf("%d wait and %d are kept apart", len(waiting), len(apart))
 	}
 }
 
@@ -382,12 +442,14 @@ func item(kind byte, body []byte) []byte {
 }
 
 // request is an A-ASSOCIATE-RQ with context 1 for reports.
-func request(called, calling string) []byte {
+func request(called, calling string) []byte { return requestOf(called, calling, srClass) }
+
+func requestOf(called, calling, class string) []byte {
 	pad := func(s string) []byte { return []byte((s + "                ")[:16]) }
 	body := append([]byte{0, 1, 0, 0}, pad(called)...)
 	body = append(append(body, pad(calling)...), make([]byte, 32)...)
 	body = append(body, item(0x10, []byte("1.2.840.10008.3.1.1.1"))...)
-	context := append([]byte{1, 0, 0, 0}, item(0x30, []byte(srClass))...)
+	context := append([]byte{1, 0, 0, 0}, item(0x30, []byte(class))...)
 	body = append(body, item(0x20, append(context, item(0x40, []byte("1.2.840.10008.1.2"))...))...)
 	return pdu(1, append(body, item(0x50, item(0x51, []byte{0, 0, 0x40, 0}))...))
 }
