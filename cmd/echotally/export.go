@@ -51,7 +51,7 @@ func (p *peerFlags) peer(text string) (dimse.Peer, error) {
 	title, address, ok := strings.Cut(text, "@")
 	host, _, err := net.SplitHostPort(address)
 	if !ok || err != nil || title == "" || host == "" {
-		return dimse.Peer{}, faults{hinted{errors.New("the peer is not written as AE@host:port"), "such as ARCHIVE@pacs.example:11112"}}
+		return dimse.Peer{}, faults{hinted{errors.New("the peer has to be written as AE@host:port"), "such as ARCHIVE@pacs.example:11112"}}
 	}
 	if err := p.waits(); err != nil {
 		return dimse.Peer{}, err

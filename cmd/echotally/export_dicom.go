@@ -96,7 +96,7 @@ func (f *exportDICOMFlags) check() error {
 	case f.kinds == [4]bool{}:
 		return faults{hinted{errors.New("no kind of object was asked for"), "--quality-issue, --peer-review, --gap-sheet or --findings"}}
 	case f.to+f.send+f.stow == "":
-		return faults{hinted{errors.New("nowhere to hand back to"), "--to, --send or --stow"}}
+		return faults{hinted{errors.New("no destination was given"), "--to, --send or --stow"}}
 	case f.identify && f.kept():
 		return faults{hinted{errors.New("--identify and --store do not go together"), "the ledger keeps names sealed"}}
 	}
@@ -156,7 +156,7 @@ func (f *exportDICOMFlags) run(ctx context.Context, a *app, paths []string) erro
 		return err
 	}
 	if len(one.studies) != 1 || one.studies[0].Study == nil {
-		return hinted{errors.New("below the paths is not one study with a report"), "name the folder or the archive of one study"}
+		return hinted{errors.New("the paths do not hold exactly one study with a report"), "name the folder or the archive of one study"}
 	}
 	if f.kept() {
 		if err := f.fromLedger(ctx, one); err != nil {
@@ -264,7 +264,7 @@ func (f *exportDICOMFlags) objects(a *app, source *handback.Source, one *oneStud
 			return nil, err
 		}
 		if o == nil {
-			said := "no error, no warning and nothing to be looked at"
+			said := "no error, no warning and nothing to look at"
 			if untold := m.Untold(); untold != "" {
 				said += "; " + untold
 			}

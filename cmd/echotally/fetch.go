@@ -85,9 +85,9 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 	to, worse := time.Parse(time.DateOnly, f.to)
 	switch {
 	case wrong != nil || worse != nil || to.Before(from):
-		return unusable("--from and --to are no period", "two dates such as 2026-10-01, the earlier first")
+		return unusable("--from and --to do not give a period", "two dates such as 2026-10-01, the earlier first")
 	case f.most < 1 || f.rate <= 0 || f.rate > 1000:
-		return unusable("--most or --rate cannot be", "at least one object, up to 1000 requests a second")
+		return unusable("--most or --rate is out of range", "at least one object, up to 1000 requests a second")
 	}
 	archive, err := f.ask()
 	if err != nil {
@@ -122,7 +122,7 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 		defer end()
 	}
 	out, err := fetch.Run(ctx, from, to)
-	fmt.Fprintf(a.stdout, "fetched\t%d studies\t%d objects\t%d known\t%d in the quarantine\t%d did not come\n", out.Studies, out.Objects, out.Known, out.Apart, out.Failed)
+	fmt.Fprintf(a.stdout, "fetched\t%d studies\t%d objects\t%d known\t%d in the quarantine\t%d not fetched\n", out.Studies, out.Objects, out.Known, out.Apart, out.Failed)
 	switch {
 	case ctx.Err() != nil:
 		fmt.Fprintln(a.stderr, "echotally: interrupted; the same command goes on from here")
@@ -168,11 +168,11 @@ func (f *fetchFlags) ask() (*dicomweb.Archive, error) {
 	to, err := url.Parse(f.archive)
 	switch {
 	case err != nil || to.Host == "" || to.RawQuery != "":
-		return nil, unusable("--dicomweb is no URL of an archive", "such as https://archive.example.org/dicomweb")
+		return nil, unusable("--dicomweb is not the URL of an archive", "such as https://archive.example.org/dicomweb")
 	case to.User != nil:
 		return nil, unusable("--dicomweb holds a password", "everybody on this machine sees it; use --credentials or the environment")
 	case to.Scheme != "https" && (to.Scheme != "http" || !loopback(to.Hostname())):
-		return nil, unusable("--dicomweb is not https", "http is for this machine only")
+		return nil, unusable("--dicomweb has to begin with https://", "http:// is for an archive on this machine only")
 	}
 	authorize, err := f.who()
 	if err != nil {
@@ -189,7 +189,7 @@ func (f *fetchFlags) ask() (*dicomweb.Archive, error) {
 			Transport: &http.Transport{Proxy: http.ProxyFromEnvironment, TLSClientConfig: secured, ResponseHeaderTimeout: time.Minute, TLSHandshakeTimeout: 10 * time.Second},
 			CheckRedirect: func(r *http.Request, before []*http.Request) error {
 				if len(before) > 3 || r.URL.Host != to.Host || r.URL.Scheme != to.Scheme {
-					return errors.New("the archive sends us elsewhere")
+					return errors.New("the archive redirects to another address, which is not followed")
 				}
 				return nil
 			},
@@ -212,7 +212,7 @@ func (f *fetchFlags) who() (func(*http.Request), error) {
 	}
 	switch {
 	case c.Token != "" && c.User != "":
-		return nil, unusable("there is a token and a user", "one of them")
+		return nil, unusable("both a token and a user are given", "give one of them")
 	case c.Token != "":
 		return func(r *http.Request) { r.Header.Set("Authorization", "Bearer "+c.Token) }, nil
 	case c.User != "":

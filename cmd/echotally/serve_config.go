@@ -72,7 +72,7 @@ func (c *serveConfig) check() error {
 	case c.QuietSeconds < 0 || c.QuietSeconds > 86_400:
 		return misconfigured("quietSeconds is not between 0 and 86,400", "")
 	case c.Spool == "":
-		return misconfigured("there is no spool", "name a folder that is only for it")
+		return misconfigured("spool names no folder", "a folder that is used for nothing else")
 	}
 	on := false
 	for _, s := range c.sections() {
@@ -82,7 +82,7 @@ func (c *serveConfig) check() error {
 		on = on || s.says() != ""
 	}
 	if !on {
-		return misconfigured("nothing is to be served", "dicom.listen or another part has to be there")
+		return misconfigured("nothing would be served", "give dicom.listen or another part")
 	}
 	return nil
 }
@@ -126,7 +126,7 @@ func fromEnvironment(prefix string, v reflect.Value) error {
 			err = errors.New("of a kind that the environment cannot set")
 		}
 		if err != nil {
-			return faults{hinted{fmt.Errorf("environment: %s is not a value of its key", name), "as it would stand in the configuration"}}
+			return faults{hinted{fmt.Errorf("environment: %s does not hold a valid value", name), "write it as in the configuration"}}
 		}
 	}
 	return nil
@@ -161,7 +161,7 @@ func (t tlsFiles) config(at string) (*tls.Config, error) {
 	out := &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}
 	if t.Clients != "" {
 		if out.ClientCAs = authorities(t.Clients); out.ClientCAs == nil {
-			return nil, misconfigured("no certificate of an authority in "+at+".clients", "a PEM file")
+			return nil, misconfigured(at+".clients holds no certificate of an authority", "name a PEM file")
 		}
 		out.ClientAuth = tls.RequireAndVerifyClientCert
 	}

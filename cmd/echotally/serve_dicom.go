@@ -42,11 +42,11 @@ func (d *dicomSection) check() error {
 		return nil
 	}
 	if _, _, err := net.SplitHostPort(d.Listen); err != nil {
-		return misconfigured("dicom.listen is no address with a port", "such as 127.0.0.1:11112")
+		return misconfigured("dicom.listen has to be an address with a port", "such as 127.0.0.1:11112")
 	}
 	for _, title := range append([]string{d.Title}, d.Allow...) {
 		if len(title) > 16 || strings.ContainsFunc(title, func(r rune) bool { return r < ' ' || r > '~' || r == '\\' }) {
-			return misconfigured("an AE title has up to 16 characters of ASCII", "as it is set at the scanner")
+			return misconfigured("an AE title in dicom.title or dicom.allow is longer than 16 characters, or not ASCII", "write it as it is set at the scanner")
 		}
 	}
 	switch {
@@ -109,7 +109,7 @@ func received(path string) (spool.Identity, spool.Status, error) {
 	}
 	is, err := dcm.Identify(f, info.Size())
 	if err != nil {
-		return spool.Identity{}, spool.CannotUnderstand, errors.New("not a DICOM object that can be read")
+		return spool.Identity{}, spool.CannotUnderstand, errors.New("not a readable DICOM object")
 	}
 	out := spool.Identity{Class: is.SOPClassUID, Instance: is.SOPInstanceUID, Study: is.StudyInstanceUID}
 	if !is.Report() {

@@ -46,7 +46,7 @@ type mailKeys struct {
 func (*notifySection) example() string {
 	return `notify:                     # who is told; each event at least once, from a queue in the spool; of a study again
                             # (as an update, with the id of the event before) when more has come and it has other findings
-  severity: error           # a study is recorded with a finding at least so grave: error, warning, information
+  severity: error           # a study with a finding of at least this severity: error, warning, information
   quarantined: true         # an object could not be read
   identify: false           # name the study by its UID; a patient is never named
   authorities: ""           # PEM file of who certifies the servers; empty for those of the system
@@ -65,7 +65,7 @@ func (*notifySection) example() string {
 
 func (n *notifySection) check() error {
 	if !slices.Contains([]string{"error", "warning", "information"}, n.Severity) {
-		return misconfigured("notify.severity is none", "error, warning or information")
+		return misconfigured("notify.severity is not a severity", "error, warning or information")
 	}
 	_, err := n.targets(time.Now)
 	return err
@@ -80,7 +80,7 @@ func (n *notifySection) targets(now func() time.Time) (out []notify.Target, err 
 	if n.Authorities != "" {
 		trusted = &tls.Config{RootCAs: authorities(n.Authorities), MinVersion: tls.VersionTLS12}
 		if trusted.RootCAs == nil {
-			return nil, misconfigured("no certificate of an authority in notify.authorities", "a PEM file")
+			return nil, misconfigured("notify.authorities holds no certificate of an authority", "name a PEM file")
 		}
 	}
 	if n.Webhook.URL != "" {
@@ -107,22 +107,22 @@ func (n *notifySection) targets(now func() time.Time) (out []notify.Target, err 
 func (m *mailKeys) target(trusted *tls.Config) (*notify.Mail, error) {
 	host, _, err := net.SplitHostPort(m.Server)
 	if err != nil {
-		return nil, misconfigured("notify.mail.server is no host with a port", "such as mail.example.org:587")
+		return nil, misconfigured("notify.mail.server has to be host and port", "such as mail.example.org:587")
 	}
 	out := &notify.Mail{Server: m.Server, Security: notify.Security(m.Security), TLS: trusted, User: m.User, Wait: patience, Caution: layout.Caution}
 	switch {
 	case !slices.Contains([]notify.Security{notify.StartTLS, notify.TLS, notify.Plain}, out.Security):
-		return nil, misconfigured("notify.mail.security is none", "starttls, tls or none")
+		return nil, misconfigured("notify.mail.security is not known", "starttls, tls or none")
 	case out.Security == notify.Plain && !loopback(host):
-		return nil, misconfigured("notify.mail.security none is for this machine only", "starttls or tls")
+		return nil, misconfigured("notify.mail.security may be none for a server on this machine only", "starttls or tls")
 	case len(m.To) == 0:
-		return nil, misconfigured("notify.mail.to names nobody", "")
+		return nil, misconfigured("notify.mail.to names nobody", "such as [quality@example.org]")
 	}
 	for i, text := range append([]string{m.From}, m.To...) {
 		address, err := mail.ParseAddress(text)
 		switch {
 		case err != nil:
-			return nil, misconfigured("notify.mail.from or notify.mail.to is no address", "such as quality@example.org")
+			return nil, misconfigured("notify.mail.from or notify.mail.to is not a mail address", "such as quality@example.org")
 		case i == 0:
 			out.From = address.Address
 		default:
@@ -143,16 +143,16 @@ func (n *notifySection) says() string {
 		to = append(to, "the webhook at "+u.Host) // a path may hold a secret
 	}
 	if n.Mail.Server != "" {
-		to = append(to, fmt.Sprintf("%d by mail", len(n.Mail.To)))
+		to = append(to, layout.CountOf(len(n.Mail.To), "mail address", "mail addresses"))
 	}
 	if len(to) == 0 {
 		return ""
 	}
-	out := "told of findings (" + n.Severity + " and graver)"
+	out := "notifications of studies with findings (" + n.Severity + " and above)"
 	if n.Quarantined {
 		out += " and of objects that could not be read"
 	}
-	return out + ": " + strings.Join(to, ", ")
+	return out + " to " + strings.Join(to, " and ")
 }
 
 func (n *notifySection) begin(ctx context.Context, s *serving) error {
@@ -162,7 +162,9 @@ func (n *notifySection) begin(ctx context.Context, s *serving) error {
 	}
 	queue := &notify.Queue{
 		Dir: filepath.Join(s.spool.Dir, "notify"), Targets: targets, First: notify.DefaultFirst, Longest: notify.DefaultLongest, Keep: notify.DefaultKeep,
-		Failed: func(target string, err error) { s.record.Log.Warn().Str("target", target).Err(err).Msg("not told") },
+		Failed: func(target string, err error) {
+			s.record.Log.Warn().Str("target", target).Err(err).Msg("notification not delivered")
+		},
 	}
 	teller := &teller{notifySection: n, serving: s, queue: queue}
 	fresh, err := queue.Open()
@@ -192,7 +194,7 @@ type teller struct {
 func (t *teller) quarantine(fresh bool) error {
 	t.spool.Apart = func(name string, reason error) {
 		if err := t.apart(name, reason.Error()); err != nil {
-			t.record.Log.Error().Err(err).Msg("an object in the quarantine is not told now") // it is at the next start
+			t.record.Log.Error().Err(err).Msg("the notification of an object in the quarantine could not be queued; it is at the next start") // it is at the next start
 		}
 	}
 	held, err := t.spool.Held()

@@ -38,7 +38,7 @@ func (o *oidcPart) check() error {
 	case o.Client == "" || o.SecretFile == "":
 		return misconfigured("web.oidc.client and web.oidc.secretFile are needed", "as set up at the other system")
 	case err != nil || back.Host == "" || back.Path != "/sign-in/back":
-		return misconfigured("web.oidc.back is no address that ends in /sign-in/back", "such as https://echo.example/sign-in/back")
+		return misconfigured("web.oidc.back has to be an address that ends in /sign-in/back", "such as https://echo.example/sign-in/back")
 	case len(o.Roles) == 0:
 		return misconfigured("web.oidc.roles names no group", "such as [echo-lab=sonographer]")
 	}
@@ -63,7 +63,7 @@ func (o *oidcPart) groups() (map[string]account.Role, error) {
 			known = known || r == role
 		}
 		if group == "" || !known {
-			return nil, misconfigured("web.oidc.roles has an entry that is no group=role", "the roles are sonographer, reader, quality-manager and administrator")
+			return nil, misconfigured("web.oidc.roles has an entry that is not group=role", "the roles are sonographer, reader, quality-manager and administrator")
 		}
 		out[group] = role
 	}

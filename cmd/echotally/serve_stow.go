@@ -41,13 +41,13 @@ func (w *stowSection) check() error {
 	host, _, err := net.SplitHostPort(w.Listen)
 	switch {
 	case err != nil:
-		return misconfigured("stow.listen is no address with a port", "such as 127.0.0.1:8104")
+		return misconfigured("stow.listen has to be an address with a port", "such as 127.0.0.1:8104")
 	case w.Connections < 1 || w.Connections > 10_000:
 		return misconfigured("stow.connections is not between 1 and 10,000", "")
 	case w.IdleSeconds < 1 || w.IdleSeconds > 3600:
 		return misconfigured("stow.idleSeconds is not between 1 and 3,600", "")
 	case w.ObjectMegabytes < 1 || w.ObjectMegabytes > w.RequestMegabytes || w.RequestMegabytes > 1_000_000:
-		return misconfigured("stow.objectMegabytes and stow.requestMegabytes do not fit", "from 1 MB, an object no longer than a request, up to 1,000,000")
+		return misconfigured("stow.objectMegabytes and stow.requestMegabytes do not fit together", "from 1 to 1,000,000, an object no larger than a request")
 	}
 	if err := w.guarded(host); err != nil {
 		return err
@@ -66,7 +66,7 @@ func (w *stowSection) guarded(host string) error {
 		return nil
 	}
 	if w.TLS == (tlsFiles{}) || w.TokenFile == "" && w.TLS.Clients == "" {
-		return misconfigured("stow.listen lets others in than this machine, unguarded", "give stow.tls a certificate and key, and a tokenFile or clients")
+		return misconfigured("stow.listen is open to other machines without protection", "give stow.tls a certificate and key, and a tokenFile or clients")
 	}
 	return nil
 }

@@ -31,7 +31,7 @@ func (w *watchSection) check() error {
 		return misconfigured("watch.rescanSeconds is not between 1 and 86,400", "")
 	}
 	if info, err := os.Stat(w.Folder); err != nil || !info.IsDir() {
-		return misconfigured("watch.folder is no folder", "give one that is there")
+		return misconfigured("watch.folder does not exist or is not a folder", "name a folder that exists")
 	}
 	return nil
 }

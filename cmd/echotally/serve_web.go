@@ -64,7 +64,7 @@ func (c *webSection) check() error {
 	host, _, err := net.SplitHostPort(c.Listen)
 	switch {
 	case err != nil:
-		return misconfigured("web.listen is no address with a port", "such as 127.0.0.1:8470, or empty for no page")
+		return misconfigured("web.listen has to be an address with a port", "such as 127.0.0.1:8470, or empty for no page")
 	case !loopback(host) && c.TLS == (tlsFiles{}) && !c.Proxy:
 		return misconfigured("web.listen is open to others without TLS", "name a certificate in web.tls, or say web.proxy: true when a proxy in front speaks TLS")
 	case c.Accounts == "" || c.Log == "":

@@ -64,9 +64,9 @@ func Open(file string, now func() time.Time) (*Book, error) {
 	case err != nil:
 		return nil, fmt.Errorf("open accounts: %w", reasonOf(err))
 	case !info.Mode().IsRegular() || info.Size() > mostOfBook:
-		return nil, errors.New("open accounts: it is no file of accounts")
+		return nil, errors.New("open accounts: this is not a file of accounts")
 	case runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0:
-		return nil, errors.New("open accounts: others than its owner may read the file (chmod 600)")
+		return nil, errors.New("open accounts: others than the owner may read the file (chmod 600 ends that)")
 	}
 	content, err := os.ReadFile(file)
 	if err != nil {
@@ -154,7 +154,7 @@ func (b *Book) changeOne(name string, to func(*Account)) error {
 		}
 		to(&b.accounts[i])
 		if !slices.ContainsFunc(b.accounts, func(a Account) bool { return !a.Closed && a.Has(Administrator) }) {
-			return &Fault{"nobody would be administrator", "make another administrator first"}
+			return &Fault{"there would be no administrator left", "make another administrator first"}
 		}
 		return nil
 	})
@@ -212,9 +212,9 @@ func (b *Book) Try(name, password string) *Account {
 func checkPassword(password string) error {
 	switch {
 	case len(password) < LeastPassword:
-		return &Fault{fmt.Sprintf("a password has %d letters at least", LeastPassword), "a few words are easier to keep in mind than signs"}
+		return &Fault{fmt.Sprintf("a password needs at least %d characters", LeastPassword), "a few words are easier to remember than symbols"}
 	case len(password) > MostPassword:
-		return &Fault{fmt.Sprintf("a password has %d letters at most", MostPassword), ""}
+		return &Fault{fmt.Sprintf("a password may have at most %d characters", MostPassword), ""}
 	}
 	return nil
 }

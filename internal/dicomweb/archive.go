@@ -140,7 +140,7 @@ func (a *Archive) search(ctx context.Context, what, path string, query url.Value
 			for _, found := range page {
 				uid := found.text(key)
 				if !identifier.IsUID(uid) {
-					yield(nil, fmt.Errorf("the archive gives one of the %s without its UID", what))
+					yield(nil, fmt.Errorf("the archive lists one of the %s without its UID", what))
 					return
 				}
 				if seen[uid] {
@@ -148,7 +148,7 @@ func (a *Archive) search(ctx context.Context, what, path string, query url.Value
 				}
 				fresh, seen[uid] = true, true
 				if len(seen) > a.MostFound {
-					yield(nil, fmt.Errorf("the archive finds more than %d %s at a time", a.MostFound, what))
+					yield(nil, fmt.Errorf("the archive lists more than %d %s for one search", a.MostFound, what))
 					return
 				}
 				if !yield(found, nil) {
@@ -170,16 +170,16 @@ func (a *Archive) page(ctx context.Context, what, path string, query url.Values)
 		}
 		b, err := io.ReadAll(io.LimitReader(r.Body, a.MostPage+1))
 		if err != nil {
-			return again{errors.New("the answer is cut")}
+			return again{errors.New("the answer is incomplete")}
 		}
 		if int64(len(b)) > a.MostPage {
-			return fmt.Errorf("the answer has more than %d bytes", a.MostPage)
+			return fmt.Errorf("the answer is longer than %d bytes", a.MostPage)
 		}
 		if len(b) == 0 {
 			return nil // some answer so instead of 204
 		}
 		if json.Unmarshal(b, &out) != nil {
-			return errors.New("the answer is no list in JSON")
+			return errors.New("the answer is not a list in JSON")
 		}
 		return nil
 	})

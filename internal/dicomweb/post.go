@@ -39,10 +39,10 @@ const mostAnswer = 1 << 20
 func (s *Service) Resource() (string, error) {
 	u, err := url.Parse(s.URL)
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.RawQuery != "" || u.Fragment != "" || u.User != nil {
-		return "", errors.New("the address of the service is not one of http or https without a query and without a password in it")
+		return "", errors.New("the address has to begin with https:// or http:// and hold neither a query nor a password")
 	}
 	if ip := net.ParseIP(u.Hostname()); u.Scheme == "http" && u.Hostname() != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return "", errors.New("the objects name a patient: other machines than this one are posted to by https only")
+		return "", errors.New("the objects name a patient: an address on another machine has to begin with https://")
 	}
 	if !strings.HasSuffix(strings.TrimRight(u.Path, "/"), "/studies") {
 		u = u.JoinPath("studies")
@@ -76,7 +76,7 @@ func (s *Service) Post(ctx context.Context, objects []Outgoing) ([]spool.Status,
 	}
 	defer response.Body.Close()
 	if kind, _, _ := mime.ParseMediaType(response.Header.Get("Content-Type")); kind == "text/html" {
-		return nil, errors.New("a page for people answers, no DICOM web service") // that of signing in at a proxy, say: its 200 stores nothing
+		return nil, errors.New("a web page answered, not a DICOM web service (perhaps a proxy that asks to sign in)") // that of signing in at a proxy, say: its 200 stores nothing
 	}
 	said, err := io.ReadAll(io.LimitReader(response.Body, mostAnswer))
 	if err != nil {
@@ -133,16 +133,13 @@ func (t texts) first() string {
 	return strings.TrimRight(t.Value[0], " \x00")
 }
 
-// notSaid is the status of an object of which the service says nothing.
-const notSaid spool.Status = 0x0110 // processing failure (PS3.7 annex C.5.17)
-
-// answered reads an answer. What is not said to be stored is not taken for stored, but where
-// the service says that all is (200) without naming any.
+// answered reads an answer. Only what it confirms is taken for stored; a success (200) that
+// names no object confirms all.
 func answered(status int, said []byte, objects []Outgoing) ([]spool.Status, error) {
 	switch status {
 	case http.StatusOK, http.StatusAccepted, http.StatusConflict:
 	case http.StatusUnauthorized, http.StatusForbidden:
-		return nil, fmt.Errorf("the service does not let us store (%d)", status)
+		return nil, fmt.Errorf("the service does not allow us to store (status %d)", status)
 	default:
 		return nil, fmt.Errorf("the service answers with status %d", status)
 	}
@@ -156,7 +153,7 @@ func answered(status int, said []byte, objects []Outgoing) ([]spool.Status, erro
 		}
 	}
 	for _, one := range answer.Failed.Value { // wins where both are said
-		by[one.Instance.first()] = notSaid
+		by[one.Instance.first()] = spool.NotProcessed
 		if len(one.Reason.Value) > 0 && !spool.Status(one.Reason.Value[0]).Stored() {
 			by[one.Instance.first()] = spool.Status(one.Reason.Value[0])
 		}
@@ -170,7 +167,7 @@ func answered(status int, said []byte, objects []Outgoing) ([]spool.Status, erro
 		case !named && status == http.StatusOK:
 			out[i] = spool.Success
 		default:
-			out[i] = notSaid
+			out[i] = spool.Unconfirmed
 		}
 	}
 	return out, nil

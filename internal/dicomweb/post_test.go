@@ -81,17 +81,18 @@ func TestAPageIsNoAnswer(t *testing.T) {
 	}
 }
 
-// TestAnswersOfServices: only what is said to be stored counts as stored.
+// TestAnswersOfServices: only what is confirmed counts as stored.
 func TestAnswersOfServices(t *testing.T) {
+	const unknown = spool.Unconfirmed
 	const both = `{"00081199":{"Value":[{"00081155":{"Value":["2.25.1"]}},{"00081155":{"Value":["2.25.2"]},"00081196":{"Value":[45056]}}]}}`
 	for _, tt := range []struct {
 		status int
 		said   string
 		want   []spool.Status
 	}{
-		{200, both, []spool.Status{0, 0xB000}}, {200, "", []spool.Status{0, 0}}, {200, "<xml/>", []spool.Status{0, 0}}, {202, "", []spool.Status{0x0110, 0x0110}},
-		{202, both, []spool.Status{0, 0xB000}}, {409, "", []spool.Status{0x0110, 0x0110}}, {409, `{"00081198":{"Value":[{"00081155":{"Value":["2.25.1"]},"00081197":{"Value":[0]}}]}}`, []spool.Status{0x0110, 0x0110}},
-		{200, `{"00081199":{"Value":[{"00081155":{"Value":["2.25.1"]}}]}}`, []spool.Status{0, 0x0110}}, {200, `{"00081199":{"Value":[{}]}}`, []spool.Status{0x0110, 0x0110}},
+		{200, both, []spool.Status{0, 0xB000}}, {200, "", []spool.Status{0, 0}}, {200, "<xml/>", []spool.Status{0, 0}}, {202, "", []spool.Status{unknown, unknown}},
+		{202, both, []spool.Status{0, 0xB000}}, {409, "", []spool.Status{unknown, unknown}}, {409, `{"00081198":{"Value":[{"00081155":{"Value":["2.25.1"]},"00081197":{"Value":[0]}}]}}`, []spool.Status{0x0110, unknown}},
+		{200, `{"00081199":{"Value":[{"00081155":{"Value":["2.25.1"]}}]}}`, []spool.Status{0, unknown}}, {200, `{"00081199":{"Value":[{}]}}`, []spool.Status{unknown, unknown}},
 		{500, both, nil}, {401, "", nil}, {302, "", nil}, {204, "", nil},
 	} {
 		got, err := answered(tt.status, []byte(tt.said), posted())

@@ -35,16 +35,16 @@ func (a *Archive) Retrieve(ctx context.Context, one Instance, to *spool.Spool, m
 		}
 		if err != nil {
 			in.Drop()
-			return again{errors.New("the object is cut")}
+			return again{errors.New("the object is incomplete")}
 		}
 		_, status = in.Finish(func(is spool.Identity) (spool.Status, error) {
 			if is.Instance != one.Instance || is.Study != one.Study {
-				return spool.DoesNotMatch, errors.New("another object than was asked for")
+				return spool.DoesNotMatch, errors.New("it is not the object that was asked for")
 			}
 			return spool.Success, nil
 		})
 		if status == spool.OutOfResources {
-			return errors.New("the object is too long, or there is no room for it")
+			return errors.New("the object is larger than allowed, or the disk is full")
 		}
 		return nil
 	})
@@ -57,21 +57,21 @@ func objectOf(r *http.Response) (io.Reader, error) {
 	kind, parameters, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	switch {
 	case err != nil:
-		return nil, errors.New("the answer has no media type")
+		return nil, errors.New("the answer does not say what it is (Content-Type)")
 	case kind == "application/dicom":
 		return r.Body, nil
 	case kind != "multipart/related" || parameters["boundary"] == "":
-		return nil, errors.New("the answer is no DICOM object")
+		return nil, errors.New("the answer is not a DICOM object")
 	}
 	part, err := multipart.NewReader(r.Body, parameters["boundary"]).NextRawPart()
 	switch {
 	case errors.Is(err, io.EOF):
-		return nil, errors.New("the answer has no part")
+		return nil, errors.New("the answer holds no object")
 	case err != nil:
-		return nil, again{errors.New("the answer is cut")}
+		return nil, again{errors.New("the answer is incomplete")}
 	}
 	if kind, _, err := mime.ParseMediaType(part.Header.Get("Content-Type")); err == nil && kind != "application/dicom" {
-		return nil, errors.New("the answer is no DICOM object")
+		return nil, errors.New("the answer is not a DICOM object")
 	}
 	return part, nil
 }

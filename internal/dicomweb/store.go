@@ -73,17 +73,17 @@ func (s *Store) answer(w http.ResponseWriter, r *http.Request) (int, *answer) {
 	case !s.admits(r):
 		return http.StatusUnauthorized, &answer{fault: "a bearer token is needed"}
 	case r.Method != http.MethodPost:
-		return http.StatusMethodNotAllowed, &answer{fault: "only storing is offered: POST"}
+		return http.StatusMethodNotAllowed, &answer{fault: "only POST is answered: objects can be stored here, not searched for or retrieved"}
 	case study != "" && !identifier.IsUID(study):
-		return http.StatusBadRequest, &answer{fault: "the study is no UID"}
+		return http.StatusBadRequest, &answer{fault: "the study in the address is not a UID"}
 	case !takesJSON(r.Header.Values("Accept")):
-		return http.StatusNotAcceptable, &answer{fault: "answers are application/dicom+json"}
+		return http.StatusNotAcceptable, &answer{fault: "the answer can only be application/dicom+json"}
 	case r.ContentLength > s.MostRequest:
-		return http.StatusRequestEntityTooLarge, &answer{fault: "the request is longer than is allowed"}
+		return http.StatusRequestEntityTooLarge, &answer{fault: "the request is larger than allowed"}
 	}
 	kind, parameters, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if root := parameters["type"]; err != nil || kind != "multipart/related" || root != "" && root != "application/dicom" {
-		return http.StatusUnsupportedMediaType, &answer{fault: "objects are taken as multipart/related; type=\"application/dicom\""}
+		return http.StatusUnsupportedMediaType, &answer{fault: "objects have to come as multipart/related; type=\"application/dicom\""}
 	}
 	if parameters["boundary"] == "" {
 		return http.StatusBadRequest, &answer{fault: "Content-Type has no boundary"}
@@ -95,15 +95,15 @@ func (s *Store) answer(w http.ResponseWriter, r *http.Request) (int, *answer) {
 	switch {
 	case errors.As(err, &tooLong), errors.Is(err, errTooMany):
 		if len(a.stored)+len(a.failed)+len(a.unknown) == 0 {
-			a.fault = "the request is longer than is allowed"
+			a.fault = "the request is larger than allowed"
 		}
 		return http.StatusRequestEntityTooLarge, a
 	case err != nil && len(a.stored) == 0:
-		return http.StatusBadRequest, &answer{fault: "the parts of the request cannot be read, or it is cut"}
+		return http.StatusBadRequest, &answer{fault: "the parts of the request cannot be read, or the request is incomplete"}
 	case err != nil:
 		a.unknown = append(a.unknown, spool.CannotUnderstand)
 	case len(a.stored)+len(a.failed)+len(a.unknown) == 0:
-		return http.StatusBadRequest, &answer{fault: "the request has no part"}
+		return http.StatusBadRequest, &answer{fault: "the request holds no object"}
 	}
 	return a.status(), a
 }
@@ -147,9 +147,9 @@ func (s *Store) object(part io.Reader, study string, a *answer) error {
 	is, status := in.Finish(func(is spool.Identity) (spool.Status, error) {
 		switch {
 		case !s.Storage(is.Class):
-			return spool.ClassNotSupported, errors.New("of a class that is not taken")
+			return spool.ClassNotSupported, errors.New("its SOP class is not accepted")
 		case study != "" && is.Study != study:
-			return spool.DoesNotMatch, errors.New("of another study than it was stored to")
+			return spool.DoesNotMatch, errors.New("it belongs to another study than the address names")
 		}
 		return spool.Success, nil
 	})

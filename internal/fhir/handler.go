@@ -35,7 +35,7 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Cache-Control", "no-store")
 	if r.Method != http.MethodGet && r.Method != http.MethodHead {
 		w.Header().Set("Allow", "GET, HEAD")
-		refuse(w, http.StatusMethodNotAllowed, "not-supported", "only GET is answered")
+		refuse(w, http.StatusMethodNotAllowed, "not-supported", "this server is read-only: GET and HEAD are answered")
 		return
 	}
 	kind, id, _ := strings.Cut(strings.Trim(r.URL.Path, "/"), "/")

@@ -174,7 +174,7 @@ func uid(parts ...string) string {
 // padding.
 func (m *Maker) PDF(pdf []byte, says string) (*Object, error) {
 	if !bytes.HasPrefix(pdf, []byte("%PDF-")) {
-		return nil, errors.New("the document is no PDF")
+		return nil, errors.New("the gap sheet is not a PDF")
 	}
 	if len(pdf)%2 == 1 || pdf[len(pdf)-1] != '\n' {
 		return nil, fmt.Errorf("a PDF of %d bytes that does not end with a line end: it would not come out as it went in", len(pdf))

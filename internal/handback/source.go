@@ -40,18 +40,18 @@ var required = []uint32{0x00080020, 0x00080030, 0x00080050, 0x00080090, 0x001000
 
 // ErrOfTwo is the error for objects of one study that name two persons: what would be
 // written could be filed under the wrong one.
-var ErrOfTwo = errors.New("the objects of the study do not agree on whose it is: nothing is handed back")
+var ErrOfTwo = errors.New("the objects of the study name different patients: nothing is handed back")
 
 // Add takes in an object of the study. What it keeps shares nothing with the file.
 func (s *Source) Add(f *dcm.File) error {
 	is, d := f.Identity(), f.Dataset
 	switch {
 	case is.StudyInstanceUID == "" || is.SOPInstanceUID == "" || is.SOPClassUID == "":
-		return errors.New("an object without UIDs")
+		return errors.New("the object has no SOP Class, SOP Instance or Study Instance UID")
 	case s.StudyInstanceUID == "":
 		s.StudyInstanceUID, s.objects, s.images = is.StudyInstanceUID, map[string]sr.InstanceReference{}, map[string]bool{}
 	case s.StudyInstanceUID != is.StudyInstanceUID:
-		return fmt.Errorf("an object of another study than %s", s.StudyInstanceUID)
+		return fmt.Errorf("the object belongs to another study than %s", s.StudyInstanceUID)
 	}
 	who := echo.Identity{
 		PatientName: echo.Protected(d.Text(dcm.T(0x00100010))), PatientID: echo.Protected(d.Text(dcm.T(0x00100020))),

@@ -46,7 +46,7 @@ func (*Mail) Name() string { return "mail" }
 func (m *Mail) Tell(ctx context.Context, e *Event) error {
 	host, _, err := net.SplitHostPort(m.Server)
 	if err != nil {
-		return errors.New("the mail server is no host with a port")
+		return errors.New("the mail server has to be given as host and port")
 	}
 	secured := &tls.Config{}
 	if m.TLS != nil {
@@ -125,11 +125,11 @@ func (m *Mail) message(e *Event) []byte {
 	subject, text := "echotally: a study with findings", "A study was recorded with findings.\n"
 	switch {
 	case e.Kind == Quarantined:
-		subject, text = "echotally: an object could not be read", "An object that was received could not be read and lies in the quarantine.\n"
+		subject, text = "echotally: an object could not be read", "An object that was received could not be read and is kept in the quarantine.\n"
 	case e.Updates != "" && len(e.Findings) == 0:
-		subject, text = "echotally: update, no findings any more", "More has come that concerns a study with findings. It was checked again and has no such findings any more.\n"
+		subject, text = "echotally: update, no findings any more", "More has arrived that concerns a study reported to you before. It was checked again and has no such findings any more.\n"
 	case e.Updates != "":
-		subject, text = "echotally: update, other findings", "More has come that concerns a study with findings. It was checked again and its findings are now:\n"
+		subject, text = "echotally: update, other findings", "More has arrived that concerns a study reported to you before. It was checked again; its findings are now:\n"
 	}
 	for _, severity := range slices.Sorted(maps.Keys(e.Findings)) {
 		text += fmt.Sprintf("%s: %d\n", severity, e.Findings[severity])

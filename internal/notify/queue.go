@@ -224,7 +224,7 @@ func (q *Queue) next(t Target) (string, *Event, error) {
 		if err == nil {
 			return name, e, nil
 		}
-		q.Failed(t.Name(), errors.New("an event in the queue cannot be read"))
+		q.Failed(t.Name(), errors.New("a notification in the queue cannot be read; it is kept in the folder undelivered"))
 		if err := os.Rename(name, filepath.Join(q.Dir, undelivered, t.Name()+"-"+entry.Name())); err != nil {
 			return "", nil, err
 		}

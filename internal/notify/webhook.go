@@ -55,7 +55,7 @@ func (w *Webhook) Tell(ctx context.Context, e *Event) error {
 	defer done()
 	r, err := http.NewRequestWithContext(ctx, http.MethodPost, w.URL, bytes.NewReader(body))
 	if err != nil {
-		return errors.New("the webhook has no URL that can be used") // the error would show it
+		return errors.New("the URL of the webhook cannot be used") // the error would show it
 	}
 	at := w.Now().Unix()
 	r.Header.Set("Content-Type", "application/json")

@@ -86,14 +86,14 @@ func sumOf(file, name string) (string, error) {
 func (s *Spool) same(name string) error {
 	came, err := os.ReadFile(s.fileBeside(name, sumEnds))
 	if err != nil {
-		return errors.New("the check sum of when it came is missing: whether it is still the same cannot be told")
+		return errors.New("its check sum on arrival is missing: it cannot be told whether the file is still the same")
 	}
 	is, err := sumOf(filepath.Join(s.Quarantine(), name), name)
 	if err != nil {
 		return errors.New("the file cannot be read from the disk")
 	}
 	if is != string(came) {
-		return errors.New("the file has changed since it came: its check sum is another")
+		return errors.New("the file has changed since it arrived: its check sum is different")
 	}
 	return nil
 }

@@ -75,10 +75,10 @@ func TestWhatIsNotWhatCameStays(t *testing.T) {
 	for what, change := range map[string]struct {
 		file, text, reason string
 	}{
-		"cut":      {".dcm", "what", "the file has changed since it came: its check sum is another"},
-		"longer":   {".dcm", "what came and more", "the file has changed since it came: its check sum is another"},
-		"changed":  {".dcm", "what game", "the file has changed since it came: its check sum is another"},
-		"unproven": {".sha256", "", "the check sum of when it came is missing: whether it is still the same cannot be told"},
+		"cut":      {".dcm", "what", "the file has changed since it arrived: its check sum is different"},
+		"longer":   {".dcm", "what came and more", "the file has changed since it arrived: its check sum is different"},
+		"changed":  {".dcm", "what game", "the file has changed since it arrived: its check sum is different"},
+		"unproven": {".sha256", "", "its check sum on arrival is missing: it cannot be told whether the file is still the same"},
 	} {
 		t.Run(what, func(t *testing.T) {
 			s, name, readable := quarantined(t)

@@ -74,7 +74,7 @@ func (s *Spool) Make(receiver string) error {
 			return err
 		}
 	}
-	if err := s.lock(filepath.Join(s.Dir, arriving, receiver+".lock")); err != nil {
+	if err := s.lock(filepath.Join(s.Dir, "."+receiver+".lock")); err != nil {
 		return err
 	}
 	half, err := filepath.Glob(filepath.Join(s.arriving, "*"))
