@@ -1,9 +1,11 @@
 package audit_test
 
 import (
+	"cmp"
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"math"
 	"runtime"
 	"slices"
@@ -68,37 +70,57 @@ func mark(text string) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// year is the demo year, judged and reduced.
+// year is the demo year, judged and reduced, in order. A study is judged and let go
+// as it is made: all the reports of a year at once would take gigabytes.
 func year(t testing.TB, set *library.Library, opt demo.YearOptions) []audit.Study {
 	t.Helper()
-	var made []demo.YearStudy
-	if err := demo.Year(opt, func(s demo.YearStudy) error { made = append(made, s); return nil }); err != nil {
-		t.Fatal(err)
+	type job struct {
+		place int
+		made  demo.YearStudy
 	}
-	out := make([]audit.Study, len(made))
-	failures := make([]error, len(made))
+	type judged struct {
+		place int
+		study audit.Study
+		err   error
+	}
+	jobs, done := make(chan job), make(chan judged)
 	var wait sync.WaitGroup
-	workers := runtime.NumCPU()
-	for w := range workers {
+	for range runtime.NumCPU() {
 		wait.Go(func() {
 			judge := audit.NewRejudger(set, set)
-			for i := w; i < len(made); i += workers {
-				study, err := compose(set, made[i])
+			for j := range jobs {
+				study, err := compose(set, j.made)
 				if err != nil {
-					failures[i] = err
+					done <- judged{err: err}
 					continue
 				}
 				protocols, results := judge.Before(study)
-				out[i] = judge.Was.Reduce(study, protocols, results, nil)
-				know(&out[i], made[i])
+				out := judge.Was.Reduce(study, protocols, results, nil)
+				know(&out, j.made)
+				done <- judged{place: j.place, study: out}
 			}
 		})
 	}
-	wait.Wait()
-	for _, err := range failures {
-		if err != nil {
-			t.Fatal(err)
-		}
+	var making error
+	go func() {
+		place := 0
+		making = demo.Year(opt, func(s demo.YearStudy) error { jobs <- job{place, s}; place++; return nil })
+		close(jobs)
+		wait.Wait()
+		close(done)
+	}()
+	var all []judged
+	for one := range done {
+		making = errors.Join(making, one.err)
+		all = append(all, one)
+	}
+	if making != nil {
+		t.Fatal(making)
+	}
+	slices.SortFunc(all, func(a, b judged) int { return cmp.Compare(a.place, b.place) })
+	out := make([]audit.Study, len(all))
+	for i := range all {
+		out[i] = all[i].study
 	}
 	return out
 }
