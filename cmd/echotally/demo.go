@@ -21,8 +21,10 @@ as two invented scanners would send them, some with gaps and contradictions, and
 truth.json, which names every one of those. The same seed gives the same files.
 
 With --year, twelve months of such studies (250 a month, or --studies) up to
-October 2026, with the lists of staff, stations and sign-off times that intake
-takes, and stories.json, which says what an audit of the year must find.`,
+October 2026, with the lists that intake takes (staff, stations, sign-off times,
+judged requests, other tests) and those of who was at two meetings, and stories.json,
+which says what an audit of the year must find and, of every requirement of the
+shipped sets, what a binder must show and why.`,
 		Example: `  echotally demo demo-lab
   echotally check demo-lab
   echotally demo other-lab --studies 200 --seed 7
@@ -63,6 +65,6 @@ func writeYear(a *app, dir string, opt demo.Options) error {
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
-	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s, with staff.csv, sites.csv and times.csv; stories.json lists what an audit must find\n", sum.Studies, dir)
+	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s; stories.json says what an audit and a binder of them must show\nnext: echotally intake %s, then the lists: %s\n", sum.Studies, dir, dir, demo.IntakeOfLists(dir))
 	return err
 }

@@ -127,6 +127,9 @@ func (w *work) settle() {
 	if r.Attachment != "" && len(r.Files) == 0 {
 		gaps = append(gaps, "attach "+r.Attachment)
 	}
+	if r.Otherwise != "" && !f.shown && len(r.Files) == 0 {
+		gaps = append(gaps, "attach "+r.Otherwise)
+	}
 	gaps = append(gaps, lapsed...)
 	r.Gap = strings.Join(gaps, "; ")
 	switch {

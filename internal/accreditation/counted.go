@@ -58,7 +58,7 @@ func (w *work) volume(v *Volume) finding {
 		w.say("%s no %s", layout.CountOf(unknown, "study names", "studies name"), v.Of)
 	}
 	if below > 0 {
-		return finding{gap: fmt.Sprintf("%d of %d below %d a year here: studies read elsewhere can be attached", below, len(names), v.Least)}
+		return finding{gap: fmt.Sprintf("%d of %d below %d a year here", below, len(names), v.Least)}
 	}
 	return finding{shown: true}
 }

@@ -32,6 +32,7 @@ type Requirement struct {
 	Text       string `yaml:"text"`       // in our own words
 	Data       *Data  `yaml:"data"`       // what the lab's data can show of it, nil for nothing
 	Attachment string `yaml:"attachment"` // what has to be attached, "" for nothing
+	Otherwise  string `yaml:"otherwise"`  // what may be attached where the data do not show it, "" for nothing
 	Seen       string `yaml:"seen"`       // what of it was not seen in the source itself
 }
 
@@ -154,6 +155,9 @@ func (l *lint) requirement(i int, r *Requirement) {
 		l.wrong(at+".identifier", fmt.Sprintf("%q stands twice", r.Identifier), "one name for one requirement")
 	}
 	l.seen[r.Identifier] = true
+	if r.Otherwise != "" && (r.Data == nil || r.Attachment != "") {
+		l.wrong(at+".otherwise", "what is attached otherwise belongs to data alone", "without data give attachment; with one that is always asked for, say both there")
+	}
 	if r.Data == nil {
 		if r.Attachment == "" {
 			l.wrong(at, "nothing says how it is shown", "give data, an attachment, or both")

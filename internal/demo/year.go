@@ -30,6 +30,19 @@ type YearStudy struct {
 	Sonographer, Reader         string          // as the report names them
 	Setting                     string
 	Ended, Read, Signed         time.Time
+	Record                      *phantom.Record // what was measured
+	Forgotten                   []string        // measurands that were measured nowhere without a reason
+	Slipped                     bool            // a value was mistyped
+}
+
+// forget leaves measurands out of the study that it would hold.
+func (s *YearStudy) forget(measurands ...string) {
+	for _, m := range measurands {
+		if s.Record.Has(m) {
+			s.Forgotten = append(s.Forgotten, m)
+		}
+	}
+	s.Record.Remove(measurands...)
 }
 
 // Reports are the objects of the study, the one that counts first.
@@ -109,8 +122,8 @@ func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
 	}
 	subject := phantom.NewSubject(p, random)
 	c := phantom.Measure(p, subject, phantom.NewCirculation(p, subject, random), random)
-	c.Sonographer = out.Sonographer
-	everydayGaps(c, random)
+	c.Sonographer, out.Record = out.Sonographer, c
+	everydayGaps(&out, random)
 	s := setting{month: month, on: on, machine: &machine, study: &out, record: c, random: random}
 	s.times()
 	for _, story := range yearStories() {
@@ -124,7 +137,8 @@ func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
 
 // everydayGaps leave out or mistype what any lab leaves out or mistypes now and
 // then.
-func everydayGaps(c *phantom.Record, random *rand.Rand) {
+func everydayGaps(s *YearStudy, random *rand.Rand) {
+	c := s.Record
 	if c.Profile.Extent != phantom.Comprehensive {
 		return
 	}
@@ -137,12 +151,13 @@ func everydayGaps(c *phantom.Record, random *rand.Rand) {
 		{0.03, []string{"pulmonary-valve-peak-velocity", "pulmonary-valve-peak-gradient"}},
 	} {
 		if random.Float64() < gap.chance {
-			c.Remove(gap.measurands...)
+			s.forget(gap.measurands...)
 		}
 	}
 	if random.Float64() < 0.03 && c.Has("left-ventricular-ejection-fraction-biplane") {
 		r := c.One("left-ventricular-ejection-fraction-biplane")
 		r.Set(r.Value() - 20)
+		s.Slipped = true
 	}
 }
 
@@ -196,16 +211,18 @@ func (s *setting) assemble(seed uint64, index int) {
 
 // WriteYear makes the year in the folder, which must be empty or not exist yet:
 // the reports, the tables the lab's own systems would give, and stories.json,
-// which says what an audit must find.
+// which says what an audit must find and what an accreditation would see.
 func WriteYear(dir string, opt YearOptions) (Summary, error) {
 	if err := makeEmpty(dir); err != nil {
 		return Summary{}, err
 	}
 	var sum Summary
-	times := [][]string{{"accession", "setting", "ended", "read", "signed"}}
+	lists := newLists()
+	var shown tally
 	err := Year(opt, func(s YearStudy) error {
 		sum.Studies++
-		times = append(times, []string{s.Accession, s.Setting, stamp(s.Ended), stamp(s.Read), stamp(s.Signed)})
+		lists.add(opt.Seed, &s)
+		shown.add(&s)
 		for _, o := range s.Reports() {
 			b, err := o.Bytes()
 			if err != nil {
@@ -221,24 +238,13 @@ func WriteYear(dir string, opt YearOptions) (Summary, error) {
 	if err != nil {
 		return Summary{}, err
 	}
-	staff := [][]string{{"name", "role"}}
-	for _, n := range sonographers {
-		staff = append(staff, []string{n, "sonographer"})
-	}
-	for _, n := range physicians {
-		staff = append(staff, []string{n, "reader"})
-	}
-	stations := [][]string{{"station", "lab", "site", "timezone"}}
-	for _, m := range scanners {
-		stations = append(stations, []string{m.station, "Harbourlight", m.site, "UTC"})
-	}
-	for name, rows := range map[string][][]string{"times.csv": times, "staff.csv": staff, "sites.csv": stations} {
+	for name, rows := range lists {
 		if err := writeTable(filepath.Join(dir, name), rows); err != nil {
 			return Summary{}, err
 		}
 	}
 	sum.Faults = len(yearStories())
-	return sum, writeStories(filepath.Join(dir, "stories.json"))
+	return sum, writeStories(filepath.Join(dir, "stories.json"), shown.requirements())
 }
 
 func stamp(t time.Time) string { return t.Format(time.RFC3339) }
@@ -260,12 +266,13 @@ func writeRows(w io.Writer, rows [][]string) error {
 	return nil
 }
 
-func writeStories(path string) error {
+func writeStories(path string, requirements []RequirementTruth) error {
 	b, err := json.MarshalIndent(struct {
-		SchemaVersion int     `json:"schemaVersion"`
-		Lab           string  `json:"lab"`
-		Stories       []Story `json:"stories"`
-	}{1, phantom.Lab, Stories()}, "", "  ")
+		SchemaVersion int                `json:"schemaVersion"`
+		Lab           string             `json:"lab"`
+		Stories       []Story            `json:"stories"`
+		Requirements  []RequirementTruth `json:"requirements"`
+	}{1, phantom.Lab, Stories(), requirements}, "", "  ")
 	if err != nil {
 		return fmt.Errorf("encode the demo lab's stories: %w", err)
 	}
