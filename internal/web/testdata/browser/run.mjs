@@ -10,36 +10,50 @@ const axe = fs.readFileSync(createRequire(import.meta.url).resolve("axe-core/axe
 const browser = await chromium.launch({ executablePath: job.Browser, args: ["--no-sandbox", "--disable-gpu"] });
 const say = (page, check, fault) => console.log(JSON.stringify({ page, check, fault: fault || "" }));
 
-// what a page or its task is meant to be answered with, which the console calls an error
-const meant = { "not-found": "404", "readings-case": "422" };
-
-// open opens a page of one kind of browser, and tells of all that goes wrong there.
-async function open(page, options) {
-  const context = await browser.newContext({ bypassCSP: false, ...options });
-  if (page.role) await context.addCookies([{ name: "echotally", value: job.Cookies[page.role], url: job.Base }]);
-  const faults = [];
-  const tab = await context.newPage();
-  tab.setDefaultTimeout(120000); // a busy machine is no fault of a page
-  tab.on("console", (m) => { if (m.type() === "error" && !new RegExp(meant[page.name] ?? "$^").test(m.text())) faults.push("console: " + m.text()); });
-  tab.on("pageerror", (e) => faults.push("script: " + e.message));
-  tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) faults.push("left the host: " + r.url()); });
-  const path = page.path.replace("{study}", job.Study).replace("{contradiction}", job.Contradiction);
-  await tab.goto(job.Base + path, { waitUntil: "load" });
-  // what takes long is being counted at first; the page asks again by itself
-  for (let n = 0; n < 600 && /^Being counted/.test(await tab.title().catch(() => "Being counted")); n++) await tab.waitForTimeout(1000);
-  await tab.waitForLoadState("load");
-  return { context, tab, faults };
+// desk is a browser window with two tabs, one of them without scripts. It goes from page
+// to page: a window of its own for each would cost more than all checks together.
+async function desk() {
+  const seat = { faults: [] };
+  for (const [name, scripts] of [["tab", true], ["plain", false]]) {
+    const context = await browser.newContext({ bypassCSP: false, javaScriptEnabled: scripts, viewport: wide, colorScheme: "light" });
+    const tab = seat[name] = await context.newPage();
+    tab.setDefaultTimeout(120000); // a busy machine is no fault of a page
+    tab.on("console", (m) => { if (m.type() === "error" && !(seat.page.name === "not-found" && /404/.test(m.text()))) seat.faults.push("console: " + m.text()); });
+    tab.on("pageerror", (e) => seat.faults.push("script: " + e.message));
+    tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) seat.faults.push("left the host: " + r.url()); });
+  }
+  seat.devices = await seat.tab.context().newCDPSession(seat.tab);
+  return seat;
 }
 
-async function violations(tab) {
+const wide = { width: 1280, height: 900 };
+
+// open opens a page in a tab, as who looks at it, once it is made.
+async function open(tab, page) {
+  await tab.context().clearCookies();
+  if (page.role) await tab.context().addCookies([{ name: "echotally", value: job.Cookies[page.role], url: job.Base }]);
+  const path = page.path.replace("{study}", job.Study).replace("{contradiction}", job.Contradiction);
+  for (let n = 0; n < 200; n++) {
+    const answer = await tab.goto(job.Base + path, { waitUntil: "load" });
+    if (!answer.headers().refresh) return;
+    await new Promise((ready) => setTimeout(ready, 100));
+  }
+}
+
+const everything = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
+
+// narrow are the rules of axe whose answer may be another in other colours or widths: all
+// others look at what stands in the page, which is the same.
+const narrow = ["color-contrast", "link-in-text-block", "scrollable-region-focusable", "target-size"];
+
+async function violations(tab, session, rules) {
   // in a world of its own, which the page's policy does not hold
-  const session = await tab.context().newCDPSession(tab);
   const { frameTree } = await session.send("Page.getFrameTree");
   const { executionContextId } = await session.send("Page.createIsolatedWorld", { frameId: frameTree.frame.id, worldName: "axe" });
   await session.send("Runtime.evaluate", { expression: axe, contextId: executionContextId });
   const { result, exceptionDetails } = await session.send("Runtime.evaluate", {
     contextId: executionContextId, awaitPromise: true, returnByValue: true,
-    expression: `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }).then((r) => r.violations.map((v) => v.id + ": " + v.nodes.slice(0, 3).map((n) => n.html.slice(0, 160)).join(" | ")).join("; "))`,
+    expression: `axe.run(document, { runOnly: ${JSON.stringify(rules)}, resultTypes: ["violations"] }).then((r) => r.violations.map((v) => v.id + ": " + v.nodes.slice(0, 3).map((n) => n.html.slice(0, 160)).join(" | ")).join("; "))`,
   });
   return exceptionDetails ? "axe: " + exceptionDetails.text : result.value;
 }
@@ -57,44 +71,41 @@ const leaks = async (tab) => {
   return /\d\.\d+\.\d|\^/.test(text) ? "an identifier in address or title: " + text : "";
 };
 
-async function look(page) {
-  {
-    const { context, tab, faults } = await open(page, { viewport: { width: 1280, height: 900 }, colorScheme: "light" });
-    say(page.name, "axe, light", await violations(tab));
-    say(page.name, "one first heading", await tab.locator("h1").count() === 0 ? "there is none" : "");
-    say(page.name, "identifiers", await leaks(tab));
-    for (const format of ["A4", "Letter"]) {
-      const pdf = await tab.pdf({ format });
-      say(page.name, "print on " + format, pdf.length < 2000 ? "the document is empty" : "");
-    }
-    say(page.name, "focus", await focus(tab));
-    if (tasks[page.name]) {
-      let fault = "";
-      try { fault = await tasks[page.name](tab, job); } catch (e) { fault = String(e).slice(0, 600) + " at " + tab.url(); }
-      say(page.name, "task by keyboard", fault);
-    }
-    say(page.name, "console and requests", faults.join("; "));
-    await context.close();
+async function look(seat, page) {
+  const { tab, plain, devices } = seat;
+  seat.page = page;
+  seat.faults.length = 0;
+  await tab.setViewportSize(wide);
+  await tab.emulateMedia({ colorScheme: "light" });
+  await open(tab, page);
+  say(page.name, "axe, light", await violations(tab, devices, everything));
+  say(page.name, "one first heading", await tab.locator("h1").count() === 0 ? "there is none" : "");
+  say(page.name, "identifiers", await leaks(tab));
+  for (const format of ["A4", "Letter"]) {
+    const pdf = await tab.pdf({ format });
+    say(page.name, "print on " + format, pdf.length < 2000 ? "the document is empty" : "");
   }
-  {
-    const { context, tab, faults } = await open(page, { viewport: { width: 320, height: 700 }, colorScheme: "dark" });
-    say(page.name, "320 px", await sideways(tab));
-    say(page.name, "axe, dark and narrow", await violations(tab));
-    say(page.name, "console, narrow", faults.join("; "));
-    await context.close();
+  await tab.setViewportSize({ width: 320, height: 700 });
+  await tab.emulateMedia({ colorScheme: "dark" });
+  say(page.name, "320 px", await sideways(tab));
+  say(page.name, "axe, dark and narrow", await violations(tab, devices, narrow));
+  // 200 % zoom of a window of 1280: half as many pixels of the page, each twice as large.
+  await devices.send("Emulation.setDeviceMetricsOverride", { width: 640, height: 450, deviceScaleFactor: 2, mobile: false });
+  say(page.name, "200 % zoom", await sideways(tab));
+  await devices.send("Emulation.clearDeviceMetricsOverride");
+  await tab.setViewportSize(wide);
+  await tab.emulateMedia({ colorScheme: "light" });
+  say(page.name, "focus", await focus(tab));
+  if (tasks[page.name]) {
+    let fault = "";
+    try { fault = await tasks[page.name](tab, job); } catch (e) { fault = String(e).slice(0, 600) + " at " + tab.url(); }
+    say(page.name, "task by keyboard", fault);
   }
-  {
-    // 200 % zoom of a window of 1280: half as many pixels of the page, each twice as large.
-    const { context, tab } = await open(page, { viewport: { width: 640, height: 450 }, deviceScaleFactor: 2 });
-    say(page.name, "200 % zoom", await sideways(tab));
-    await context.close();
-  }
-  {
-    const { context, tab } = await open(page, { javaScriptEnabled: false });
-    const text = (await tab.locator("main").innerText()).trim();
-    say(page.name, "without scripts", text.length < 20 ? "nothing to read" : "");
-    await context.close();
-  }
+  say(page.name, "console and requests", seat.faults.join("; "));
+  seat.faults.length = 0;
+  await open(plain, page);
+  const text = (await plain.locator("main").innerText()).trim();
+  say(page.name, "without scripts", text.length < 20 ? "nothing to read" : "");
 }
 
 // focus goes from one thing to the next by keyboard: the first leads to the page, and
@@ -118,5 +129,8 @@ async function focus(tab) {
 
 // Several pages at a time; those with a task change the lab and come in their order.
 const waiting = [...job.Pages];
-await Promise.all([0, 1].map(async () => { for (let p; (p = waiting.shift());) await look(p); }));
+await Promise.all([0, 1].map(async () => {
+  const seat = await desk();
+  for (let p; (p = waiting.shift());) await look(seat, p);
+}));
 await browser.close();
