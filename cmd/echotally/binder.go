@@ -8,7 +8,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -73,21 +72,13 @@ func newSetsCommand(a *app) *cobra.Command {
 		Example: "  echotally binder sets",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			layers, err := a.layers()
-			if err != nil {
-				return err
-			}
-			names, err := accreditation.Names(layers...)
+			sets, err := a.sets()
 			if err != nil {
 				return err
 			}
 			var lines []string
-			for _, name := range names {
-				s, err := accreditation.Load(name, layers...)
-				if err != nil {
-					return faults{err}
-				}
-				lines = append(lines, fmt.Sprintf("%s  %s; %d requirements; %s", name, s.Title, len(s.Requirements), s.Source))
+			for _, s := range sets {
+				lines = append(lines, fmt.Sprintf("%s  %s; %d requirements; %s", s.Identifier, s.Title, len(s.Requirements), s.Source))
 			}
 			return a.lines(lines...)
 		},
@@ -139,7 +130,7 @@ func (f *binderFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	b := accreditation.Build(requirements, material)
-	if err := a.fill(f.out, func(dir string) error { return f.write(dir, b, report, opt) }); err != nil {
+	if err := a.fill(f.out, func(dir string) error { return writeBinder(dir, b, report, opt, f.paper.Paper) }); err != nil {
 		return err
 	}
 	return a.lines(append(points(b.Short()), fmt.Sprintf("written to %s; open.pdf lists what is still open", f.out))...)
@@ -147,44 +138,13 @@ func (f *binderFlags) run(ctx context.Context, a *app) error {
 
 // material is all the lab has to show for the period, and the audit of it.
 func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library.Library, opt audit.Options) (*accreditation.Material, *audit.Report, error) {
-	m := &accreditation.Material{Options: opt}
-	var err error
-	if m.Actions, err = actions(ctx, s); err != nil {
-		return nil, nil, err
-	}
-	if m.Draws, err = docket.Draws(ctx, s); err != nil {
-		return nil, nil, err
-	}
-	if m.Entries, err = docket.Entries(ctx, s); err != nil {
-		return nil, nil, err
-	}
-	if m.Meetings, err = store.Standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
-		return nil, nil, err
-	}
-	attached, err := store.AllSaid[accreditation.Attachment](ctx, s, attachmentKind)
-	if err != nil {
-		return nil, nil, err
-	}
-	for i := range attached {
-		attached[i].Body.Number = attached[i].Place
-	}
-	m.Attachments = store.Counting(attached)
-	if m.Staff, err = s.Staff(ctx); err != nil {
-		return nil, nil, err
-	}
-	stats, err := s.Statistics(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
-	m.Oldest, _ = time.Parse(time.DateOnly, stats.First) // none stays zero
 	studies, err := f.studies(ctx, s, opt.Period.Look(), lib, nil)
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, one := range studies.before {
-		if opt.Period.Holds(one.Date) && (opt.Lab == "" || one.Lab == opt.Lab) {
-			m.Studies = append(m.Studies, one)
-		}
+	m, err := shownBy(ctx, s, studies.before, opt)
+	if err != nil {
+		return nil, nil, err
 	}
 	if len(m.Studies) == 0 {
 		return nil, nil, hinted{fmt.Errorf("no study of %s in the ledger: nothing can be shown", opt.Period.Name), "echotally ledger stats shows which days it holds"}
@@ -193,9 +153,50 @@ func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library
 	return m, audit.Build(studies.before, opt), nil
 }
 
-// write writes the parts; the zip of the tables first, since the binder names
+// shownBy is all the lab has to show for a period: of these studies those of the period, and what the
+// ledger holds beside them.
+func shownBy(ctx context.Context, s *store.Store, studies []audit.Study, opt audit.Options) (*accreditation.Material, error) {
+	m := &accreditation.Material{Options: opt}
+	var err error
+	if m.Actions, err = actions(ctx, s); err != nil {
+		return nil, err
+	}
+	if m.Draws, err = docket.Draws(ctx, s); err != nil {
+		return nil, err
+	}
+	if m.Entries, err = docket.Entries(ctx, s); err != nil {
+		return nil, err
+	}
+	if m.Meetings, err = store.Standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
+		return nil, err
+	}
+	attached, err := store.AllSaid[accreditation.Attachment](ctx, s, attachmentKind)
+	if err != nil {
+		return nil, err
+	}
+	for i := range attached {
+		attached[i].Body.Number = attached[i].Place
+	}
+	m.Attachments = store.Counting(attached)
+	if m.Staff, err = s.Staff(ctx); err != nil {
+		return nil, err
+	}
+	stats, err := s.Statistics(ctx)
+	if err != nil {
+		return nil, err
+	}
+	m.Oldest, _ = time.Parse(time.DateOnly, stats.First) // none stays zero
+	for _, one := range studies {
+		if opt.Period.Holds(one.Date) && (opt.Lab == "" || one.Lab == opt.Lab) {
+			m.Studies = append(m.Studies, one)
+		}
+	}
+	return m, nil
+}
+
+// writeBinder writes the parts; the zip of the tables first, since the binder names
 // its files by hash.
-func (f *binderFlags) write(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options) error {
+func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options, paper booklet.Paper) error {
 	tables := slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, report.Tables)
 	sums, err := zipTables(filepath.Join(dir, "tables.zip"), tables, opt.Created)
 	if err != nil {
@@ -203,7 +204,7 @@ func (f *binderFlags) write(dir string, b *accreditation.Binder, report *audit.R
 	}
 	of := fmt.Sprintf("%s; studies of %s", b.Set.Title, opt.Period.Name)
 	whole := &booklet.Booklet{
-		Name: "binder", Title: "Evidence for accreditation", Of: of, Options: opt, Paper: f.paper.Paper,
+		Name: "binder", Title: "Evidence for accreditation", Of: of, Options: opt, Paper: paper,
 		Front: []booklet.Passage{
 			{Title: "In short", Lines: b.Short()},
 			{Title: "How to read it", Plain: true, Lines: []string{
@@ -216,7 +217,7 @@ func (f *binderFlags) write(dir string, b *accreditation.Binder, report *audit.R
 	if _, err := booklet.Set(dir, whole); err != nil {
 		return err
 	}
-	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Paper: f.paper.Paper, Tables: []audit.Table{b.Open(), b.Ahead()}}
+	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Paper: paper, Tables: []audit.Table{b.Open(), b.Ahead()}}
 	file, err := os.Create(filepath.Join(dir, "open.pdf"))
 	if err != nil {
 		return err
@@ -282,10 +283,10 @@ func newAttachCommand(a *app, l *ledgerFlags) *cobra.Command {
 	f := &attachFlags{}
 	cmd := &cobra.Command{
 		Use:   "attach REQUIREMENT --set NAME --file FILE --by ROLE",
-		Short: "Attach a file that shows a requirement, or say why it does not apply",
+		Short: "Attach a file that shows a requirement, state something of it, or say why it does not apply",
 		Long: `Note in the ledger that a file shows a requirement: its name, size and SHA-256. The
-file stays with the lab. With --not-applicable, say why the requirement does not
-apply. Give the role of who attaches, never a name. binder withdraw takes an
+file stays with the lab. With --statement, say of it what no file shows, which shows
+it in part; with --not-applicable, say why it does not apply. Give the role of who attaches, never a name. binder withdraw takes an
 attachment back.`,
 		Example: "  echotally binder attach privacy --set iac-adult-2021 --file policy.pdf --title privacy-policy --until 2027-12-31 --by quality-manager\n  echotally binder attach service --set iac-adult-2021 --not-applicable leased-with-service --by quality-manager",
 		Args:    arguments(0, 1),
@@ -301,6 +302,7 @@ attachment back.`,
 	flags.StringVar(&f.file, "file", "", "the file that shows it")
 	flags.StringVar(&f.attachment.Title, "title", "", "what the file is")
 	flags.StringVar(&f.attachment.Until, "until", "", "day until which it is valid, such as 2027-06-30")
+	flags.StringVar(&f.attachment.Statement, "statement", "", "what the lab says of it where there is no file; shows it in part")
 	flags.StringVar(&f.attachment.NotApplicable, "not-applicable", "", "why the requirement does not apply")
 	flags.StringVar(&f.attachment.By, "by", "", "who attaches it, as a role: "+strings.Join(store.Roles, ", "))
 	complete(cmd, "by", store.Roles...)
@@ -326,21 +328,27 @@ func (f *attachFlags) run(ctx context.Context, a *app, l *ledgerFlags) error {
 	}
 	defer s.Close()
 	f.attachment.At = a.now().UTC().Format(time.RFC3339)
-	number := 0
-	var refused error
-	_, err = s.Decide(ctx, attachmentKind, func(before []store.Decision) (any, error) {
-		number = len(before) + 1
-		refused = f.attachment.Check(set)
-		return f.attachment, refused
-	})
-	if refused != nil {
-		return faults{hinted{refused, "give --file or --not-applicable; binder.pdf names the requirements, echotally binder attached lists what was attached"}}
-	}
+	number, err := attach(ctx, s, set, f.attachment)
 	if err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(a.stdout, "attachment %d recorded\n", number)
 	return err
+}
+
+// attach records an attachment and gives its number; one that cannot stand is a fault of
+// who gives it.
+func attach(ctx context.Context, s *store.Store, set *accreditation.Set, one accreditation.Attachment) (number int, err error) {
+	var refused error
+	_, err = s.Decide(ctx, attachmentKind, func(before []store.Decision) (any, error) {
+		number = len(before) + 1
+		refused = one.Check(set)
+		return one, refused
+	})
+	if refused != nil {
+		err = faults{hinted{refused, "give --file, --statement or --not-applicable; binder.pdf names the requirements, echotally binder attached lists what was attached"}}
+	}
+	return number, err
 }
 
 // shownFile is a file by name, size and hash.
@@ -357,12 +365,7 @@ func shownFile(path string) (*accreditation.File, error) {
 	if info.Mode()&fs.ModeType != 0 {
 		return nil, faults{hinted{errors.New("attachment: not a file"), "pack a folder into one file first"}}
 	}
-	h := sha256.New()
-	n, err := io.Copy(h, file)
-	if err != nil {
-		return nil, err
-	}
-	return &accreditation.File{Name: filepath.Base(path), SHA256: hex.EncodeToString(h.Sum(nil)), Bytes: n}, nil
+	return accreditation.FileOf(path, file)
 }
 
 func newAttachedCommand(a *app, l *ledgerFlags) *cobra.Command {

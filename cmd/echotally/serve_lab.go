@@ -58,5 +58,6 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 		}
 		return review.LoadItems(set, layers...)
 	}}
+	pages.Binder = s.binderPages(pages.Period)
 	return nil
 }

@@ -1,7 +1,6 @@
 package accreditation
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -91,28 +90,7 @@ type finding struct {
 // settle gives the requirement its status.
 func (w *work) settle() {
 	r := &w.row
-	today := w.m.Options.Cutoff.UTC().Format(time.DateOnly)
-	var lapsed []string
-	for _, a := range w.m.Attachments {
-		if a.Set != w.binder.Set.Identifier || a.Requirement != r.Identifier {
-			continue
-		}
-		switch {
-		case a.NotApplicable != "":
-			r.Status = NotApplicable
-			r.Evidence = append(r.Evidence, fmt.Sprintf("said not to apply by the %s on %s: %s", a.By, a.At[:min(10, len(a.At))], a.NotApplicable))
-		case a.Until != "" && a.Until < today:
-			lapsed = append(lapsed, fmt.Sprintf("attachment %d was valid until %s", a.Number, a.Until))
-		default:
-			r.Files = append(r.Files, *a.File)
-			line := fmt.Sprintf("attachment %d: %s, attached by the %s on %s", a.Number, cmp.Or(a.Title, a.File.Name), a.By, a.At[:min(10, len(a.At))])
-			if a.Until != "" {
-				line += ", valid until " + a.Until
-				w.due(a.Until, "renew attachment %d, %s", a.Number, cmp.Or(a.Title, a.File.Name))
-			}
-			r.Evidence = append(r.Evidence, line)
-		}
-	}
+	stated, lapsed := w.attachments()
 	if r.Status == NotApplicable {
 		return
 	}
@@ -135,15 +113,50 @@ func (w *work) settle() {
 	switch {
 	case r.Data == nil && len(r.Files) > 0:
 		r.Status = ByAttachment
+	case r.Data == nil && stated:
+		r.Status = Partly
 	case r.Data == nil:
 		r.Status = NotShown
 	case f.shown && (r.Attachment == "" || len(r.Files) > 0):
 		r.Status = ByData
-	case f.shown || len(r.Files) > 0:
+	case f.shown || len(r.Files) > 0 || stated:
 		r.Status = Partly
 	default:
 		r.Status = NotShown
 	}
+}
+
+// attachments takes in what was attached and said, and tells what has lapsed.
+func (w *work) attachments() (stated bool, lapsed []string) {
+	r := &w.row
+	today := w.m.Options.Cutoff.UTC().Format(time.DateOnly)
+	for _, a := range w.m.Attachments {
+		if a.Set != w.binder.Set.Identifier || a.Requirement != r.Identifier {
+			continue
+		}
+		on, line := a.At[:min(10, len(a.At))], ""
+		switch {
+		case a.NotApplicable != "":
+			r.Status = NotApplicable
+			r.Evidence = append(r.Evidence, fmt.Sprintf("said not to apply by the %s on %s: %s", a.By, on, a.NotApplicable))
+			continue
+		case a.Until != "" && a.Until < today:
+			lapsed = append(lapsed, fmt.Sprintf("attachment %d was valid until %s", a.Number, a.Until))
+			continue
+		case a.Statement != "":
+			stated = true
+			line = fmt.Sprintf("attachment %d: %s, stated by the %s on %s", a.Number, a.Statement, a.By, on)
+		default:
+			r.Files = append(r.Files, *a.File)
+			line = fmt.Sprintf("attachment %d: %s, attached by the %s on %s", a.Number, a.named(), a.By, on)
+		}
+		if a.Until != "" {
+			line += ", valid until " + a.Until
+			w.due(a.Until, "renew attachment %d, %s", a.Number, a.named())
+		}
+		r.Evidence = append(r.Evidence, line)
+	}
+	return stated, lapsed
 }
 
 // data counts what the data show.

@@ -135,6 +135,13 @@ func TestStatusFollowsFromWhatIsThere(t *testing.T) {
 	if gap := row(t, accreditation.Build(s, m), "both").Gap; !strings.Contains(gap, "valid until 2026-06-30") {
 		t.Errorf("gap of a lapsed attachment: %q", gap)
 	}
+	// What is said where there is no file shows in part, and closes no gap.
+	m.Attachments = append(m.Attachments, accreditation.Attachment{Set: "own", Requirement: "policy", Statement: "on paper in room 3", By: "quality-manager", At: "2026-05-01T00:00:00Z"})
+	want["policy"] = accreditation.Partly
+	hold()
+	if e := row(t, accreditation.Build(s, m), "policy"); e.Gap != "attach the policy" || len(e.Evidence) != 1 || !strings.Contains(e.Evidence[0], "on paper in room 3, stated by the quality-manager") {
+		t.Errorf("of a statement: %+v", e)
+	}
 	// Of a year that is not over, eleven months are brought to a year: 5 become 5.
 	if e := row(t, accreditation.Build(s, m), "volume"); !strings.Contains(e.Gap, "2 of 2 below 6") {
 		t.Errorf("%+v", e)

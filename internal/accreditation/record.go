@@ -2,8 +2,12 @@ package accreditation
 
 import (
 	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
+	"path"
 	"slices"
 	"strings"
 	"time"
@@ -39,17 +43,30 @@ type File struct {
 	Bytes  int64  `json:"bytes"`
 }
 
-// Attachment shows a requirement, or says why it does not apply.
+// FileOf is what a file holds, by size and hash. Of its name the last part is kept.
+func FileOf(name string, r io.Reader) (*File, error) {
+	h := sha256.New()
+	n, err := io.Copy(h, r)
+	if err != nil {
+		return nil, err
+	}
+	name = strings.ReplaceAll(name, `\`, "/") // as browsers of some systems send it
+	return &File{Name: printable.Line(path.Base(name)), SHA256: hex.EncodeToString(h.Sum(nil)), Bytes: n}, nil
+}
+
+// Attachment shows a requirement, says something of it, or says why it does not apply.
 type Attachment struct {
 	Set           string `json:"set"`
 	Requirement   string `json:"requirement"`
 	Title         string `json:"title,omitempty"`
 	File          *File  `json:"file,omitempty"`
-	Until         string `json:"until,omitempty"` // day until which it is valid, "" for no end
+	Statement     string `json:"statement,omitempty"` // what the lab says where there is no file: it shows a requirement in part only
+	Until         string `json:"until,omitempty"`     // day until which it is valid, "" for no end
 	NotApplicable string `json:"notApplicable,omitempty"`
-	By            string `json:"by"` // a role, never a name
-	At            string `json:"at"` // RFC 3339, UTC; set when it is recorded
-	Number        int    `json:"-"`  // among the attachments of the ledger
+	By            string `json:"by"`            // a role, never a name
+	Who           string `json:"who,omitempty"` // mark of the account of the page, "" for none
+	At            string `json:"at"`            // RFC 3339, UTC; set when it is recorded
+	Number        int    `json:"-"`             // among the attachments of the ledger
 }
 
 // Check refuses an attachment that shows nothing.
@@ -57,8 +74,14 @@ func (a *Attachment) Check(s *Set) error {
 	if !slices.ContainsFunc(s.Requirements, func(r Requirement) bool { return r.Identifier == a.Requirement }) {
 		return fmt.Errorf("the set %s has no requirement %q", s.Identifier, a.Requirement)
 	}
-	if (a.File == nil) == (a.NotApplicable == "") {
-		return errors.New("an attachment is a file, or the reason why the requirement does not apply")
+	given := 0
+	for _, one := range []bool{a.File != nil, a.Statement != "", a.NotApplicable != ""} {
+		if one {
+			given++
+		}
+	}
+	if given != 1 {
+		return errors.New("an attachment is one of these: a file, a statement, or the reason why the requirement does not apply")
 	}
 	if a.Until != "" {
 		until, err := time.Parse(time.DateOnly, a.Until)
@@ -114,12 +137,27 @@ func ReadAttendance(rows [][]string) (out []Attendance, faults []string) {
 	return out, faults
 }
 
+// named is what a file or a statement is called.
+func (a *Attachment) named() string {
+	if a.File == nil {
+		return a.Statement
+	}
+	return cmp.Or(a.Title, a.File.Name)
+}
+
 // Words is the attachment on one line.
 func (a *Attachment) Words() string {
 	if a.NotApplicable != "" {
 		return fmt.Sprintf("%s %s: does not apply, by the %s: %s", a.Set, a.Requirement, a.By, printable.Line(a.NotApplicable))
 	}
-	out := fmt.Sprintf("%s %s: %s (%d bytes, SHA-256 %s), by the %s", a.Set, a.Requirement, printable.Line(cmp.Or(a.Title, a.File.Name)), a.File.Bytes, a.File.SHA256, a.By)
+	if a.Statement != "" {
+		out := fmt.Sprintf("%s %s: stated by the %s: %s", a.Set, a.Requirement, a.By, printable.Line(a.Statement))
+		if a.Until != "" {
+			out += ", until " + a.Until
+		}
+		return out
+	}
+	out := fmt.Sprintf("%s %s: %s (%d bytes, SHA-256 %s), by the %s", a.Set, a.Requirement, printable.Line(a.named()), a.File.Bytes, a.File.SHA256, a.By)
 	if a.Until != "" {
 		out += ", until " + a.Until
 	}

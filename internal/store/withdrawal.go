@@ -9,8 +9,9 @@ import (
 // Withdrawal is the body of a decision that takes an earlier one of its kind back.
 // What was decided stays in the chain of the ledger; it no longer counts.
 type Withdrawal struct {
-	Withdraws int    `json:"withdraws"` // place of the decision among those of its kind, from 1
-	By        string `json:"by"`        // who takes it back, as a role
+	Withdraws int    `json:"withdraws"`     // place of the decision among those of its kind, from 1
+	By        string `json:"by"`            // who takes it back, as a role
+	Who       string `json:"who,omitempty"` // mark of the account of the page, "" for none
 }
 
 // Placed is a decision with its place among those of its kind.

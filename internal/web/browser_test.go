@@ -54,7 +54,8 @@ var browsed = []aPage{
 	{"readings-draw", "/readings/1", account.QualityManager},
 	{"readings-case", "/readings/1/3", account.Reader},
 	{"readings-results", "/readings/results", account.QualityManager},
-	{"binder", "/binder?set=one", account.QualityManager},
+	{"binder", "/binder?set=iac-adult-2021", account.QualityManager},
+	{"requirement", "/binder/iac-adult-2021/privacy", account.QualityManager},
 	{"not-found", "/nowhere", account.Reader},
 }
 

@@ -19,7 +19,6 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/audit"
-	"echotally/internal/booklet"
 	"echotally/internal/demo"
 	"echotally/internal/desk"
 	"echotally/internal/finding"
@@ -88,14 +87,11 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	}}
 	pages.Rules = &rulebook.Pages{Load: load, Shipped: shipped, Renew: renew, Site: site, Period: pages.Period}
 	pages.Evidence = &evidence.Pages{
-		Sets: func() ([]evidence.Set, error) { return []evidence.Set{{Name: "one", Title: "A set"}}, nil },
-		Build: func(_ context.Context, _ *store.Store, set string, _ audit.Options) (*booklet.Booklet, error) {
-			return &booklet.Booklet{Front: []booklet.Passage{{Title: "In short", Lines: []string{"status of " + set}}}}, nil
-		},
 		Agreement: agreed,
 		Period:    pages.Period,
 	}
 	pages.Reading = &reading.Pages{Items: items}
+	pages.Binder = binderPages(pages.Period)
 	pages.Code = &code.Pages{Load: load, Renew: renew, Site: site, Period: pages.Period}
 	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
 		_, err := s.Decide(ctx, "action", func(before []store.Decision) (any, error) {
@@ -410,7 +406,7 @@ func TestActionsAreKept(t *testing.T) {
 func TestWhatThereIsToShow(t *testing.T) {
 	site, base := recorded(t)
 	c := newClient(site, account.QualityManager)
-	for address, want := range map[string]string{"/binder": "Choose a set", "/binder?set=one": "status of one", "/readings": "Nothing was drawn yet", "/readings/results": "Nothing was entered yet", "/lab?from=2026-10-05&to=2026-10-11": "11 October 2026"} {
+	for address, want := range map[string]string{"/binder": "Choose a set", "/binder?set=iac-adult-2021": "What would close it", "/readings": "Nothing was drawn yet", "/readings/results": "Nothing was entered yet", "/lab?from=2026-10-05&to=2026-10-11": "11 October 2026"} {
 		if status, page := fetched(t, c, base+address); status != http.StatusOK || !strings.Contains(page, want) {
 			t.Errorf("%s: status %d, without %q", address, status, want)
 		}

@@ -13,6 +13,7 @@ import (
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
 	"echotally/internal/web/action"
+	"echotally/internal/web/binder"
 	"echotally/internal/web/code"
 	"echotally/internal/web/evidence"
 	"echotally/internal/web/frame"
@@ -39,6 +40,7 @@ type Pages struct {
 	Code     *code.Pages
 	Evidence *evidence.Pages
 	Reading  *reading.Pages
+	Binder   *binder.Pages
 }
 
 // Table is every route there is, with who may use it and what the access log calls it.
@@ -126,11 +128,15 @@ func (p *Pages) together() []frame.Route {
 		{Method: post, Pattern: "/readings/{draw}/entries/{number}/withdraw", Allow: manager, Handle: p.Reading.Withdraw, Logged: trail.ApplicationActivity},
 		{Method: get, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Case, Logged: trail.ProcedureRecord},
 		{Method: post, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Enter, Logged: trail.ProcedureRecord},
-		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Evidence.Binder, Menu: "Binder", Logged: trail.Query},
+		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Binder.List, Menu: "Binder", Logged: trail.Query},
+		{Method: get, Pattern: "/binder/{set}/{name}", Allow: manager, Handle: p.Binder.Requirement, Logged: trail.Query},
+		{Method: post, Pattern: "/binder/{set}/{name}/attach", Allow: manager, Handle: p.Binder.Attach, Logged: trail.ApplicationActivity, Upload: true},
+		{Method: post, Pattern: "/binder/{set}/{name}/withdraw", Allow: manager, Handle: p.Binder.Withdraw, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/binder/{set}/document/{file}", Allow: manager, Handle: p.Binder.Document, Logged: trail.Export},
 	}
 }
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), upload.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), binder.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), upload.Templates()}
 }

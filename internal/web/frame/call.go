@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"mime/multipart"
 	"net/http"
 	"net/url"
 	"strings"
@@ -43,6 +44,18 @@ var ErrNotFound error = &Refusal{http.StatusNotFound, "There is no such page her
 
 // Bad refuses what was sent, in words for who sent it.
 func Bad(reason, hint string) error { return &Refusal{http.StatusUnprocessableEntity, reason, hint} }
+
+// Unsent tells what was cut off or too large, while files are read, from what the machine
+// could not do.
+func Unsent(err error) error {
+	if _, large := errors.AsType[*http.MaxBytesError](err); large {
+		return err
+	}
+	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, multipart.ErrMessageTooLarge) {
+		return Bad("The files did not come whole.", "Send them again.")
+	}
+	return err
+}
 
 // Site is what the call came to.
 func (c *Call) Site() *Site { return c.site }

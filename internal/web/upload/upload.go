@@ -176,7 +176,7 @@ func (p *Pages) receive(c *frame.Call, s *sending) error {
 			break
 		}
 		if err != nil {
-			return unsent(errors.Join(io.ErrUnexpectedEOF, err)) // whatever is wrong, it is in what was sent
+			return frame.Unsent(errors.Join(io.ErrUnexpectedEOF, err)) // whatever is wrong, it is in what was sent
 		}
 		if part.FormName() != "files" || part.FileName() == "" {
 			continue
@@ -185,24 +185,13 @@ func (p *Pages) receive(c *frame.Call, s *sending) error {
 			return frame.Bad(fmt.Sprintf("More than %d files are too many at a time.", mostFiles), "Send fewer, or a zip archive, or use echotally check.")
 		}
 		if err := write(filepath.Join(s.dir, fmt.Sprintf("%06d", s.Files)), part); err != nil {
-			return unsent(err)
+			return frame.Unsent(err)
 		}
 	}
 	if s.Files == 0 {
 		return frame.Bad("No files were sent.", "Choose files or a folder first.")
 	}
 	return nil
-}
-
-// unsent tells what was cut off or too large from what the machine could not do.
-func unsent(err error) error {
-	if _, large := errors.AsType[*http.MaxBytesError](err); large {
-		return err
-	}
-	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, multipart.ErrMessageTooLarge) {
-		return frame.Bad("The files did not come whole.", "Send them again.")
-	}
-	return err
 }
 
 func write(dir string, part *multipart.Part) error {
