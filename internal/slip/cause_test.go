@@ -45,7 +45,7 @@ func TestLikelyCauses(t *testing.T) {
 		{"the factor 0.8 left out", "left-ventricle/mass-from-dimensions",
 			map[string]string{"ivs": "0.90 cm", "lvid": "4.80 cm", "pw": "0.90 cm", "mass": "185 g"}, "other-form", "0.8"},
 		{"the index under the name of the whole", "left-ventricle/diastolic-volume-index-from-volume",
-			map[string]string{"stated_index": "61.1 mL/m2", "x": "61.1 mL", "bsa": "1.80 m2"}, "indexing", "divided by the body surface area once too often"},
+			map[string]string{"stated_index": "61.1 mL/m2", "biplane": "61.1 mL", "bsa": "1.80 m2"}, "indexing", "divided by the body surface area once too often"},
 		{"a sign", "right-atrium/ivc-collapse-from-diameters",
 			map[string]string{"wide": "15.1 mm", "narrow": "5.9 mm", "collapse": "-61 %"}, "sign", "the sign"},
 		{"systole and diastole exchanged", "right-ventricle/area-smaller-in-systole",
