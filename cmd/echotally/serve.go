@@ -136,8 +136,8 @@ func spoolFault(dir string, err error) error {
 	return hinted{fmt.Errorf("spool: %w", err), "check that the folder may be written to"}
 }
 
-// pace is how often the spool is looked through (site choice).
-const pace = 50 * time.Millisecond
+// pace is how often the spool is looked through at least (site choice).
+const pace = time.Second
 
 func (f *serveFlags) run(ctx context.Context, a *app) error {
 	c, err := readServeConfig(f.config)

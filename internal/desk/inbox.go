@@ -15,21 +15,26 @@ import (
 type Inbox struct {
 	Waiting, Recorded string
 	Quiet             time.Duration // how long nothing of a study must have come before it is recorded
-	Pace              time.Duration // how often the folder is looked through
+	Pace              time.Duration // how often the folder is looked through, at least
 }
+
+// hurry is how often an inbox is looked through whose studies are recorded at once, or
+// nearly so (site choice).
+const hurry = 50 * time.Millisecond
 
 // Inbox records the studies of an inbox as they come to rest, until the context
 // ends. What is recorded is moved, so that it is not taken twice; what a crash left
 // is taken at the next start.
 func (r *Recorder) Inbox(ctx context.Context, in Inbox) error {
 	for {
-		if err := r.Rested(ctx, in); err != nil {
+		next, err := r.rested(ctx, in)
+		if err != nil {
 			return err
 		}
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-time.After(in.Pace):
+		case <-time.After(next):
 		}
 	}
 }
@@ -37,18 +42,29 @@ func (r *Recorder) Inbox(ctx context.Context, in Inbox) error {
 // Rested records the studies of which nothing has come for a while, several together
 // where there are.
 func (r *Recorder) Rested(ctx context.Context, in Inbox) error {
+	_, err := r.rested(ctx, in)
+	return err
+}
+
+// rested is Rested that gives when to look again: when the next study comes to rest, of
+// those that are there and of those that come meanwhile.
+func (r *Recorder) rested(ctx context.Context, in Inbox) (next time.Duration, err error) {
+	next = min(in.Pace, max(in.Quiet, hurry))
 	studies, err := os.ReadDir(in.Waiting)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	for rest := studies; len(rest) > 0 && ctx.Err() == nil; {
 		taken := map[string][]string{}
 		var files []string
 		for len(rest) > 0 && len(taken) < together {
 			name := rest[0].Name()
-			of, err := r.atRest(in, rest[0])
+			of, after, err := r.atRest(in, rest[0])
 			if err != nil {
-				return err
+				return 0, err
+			}
+			if after > 0 {
+				next = min(next, after)
 			}
 			if rest = rest[1:]; len(of) > 0 {
 				taken[name], files = of, append(files, of...)
@@ -57,33 +73,38 @@ func (r *Recorder) Rested(ctx context.Context, in Inbox) error {
 		if len(files) == 0 {
 			continue
 		}
+		next = 0 // others came to rest meanwhile
 		if err := r.Paths(ctx, files); err != nil {
-			return err
+			return 0, err
 		}
 		for name, of := range taken {
 			if err := in.move(name, of, r.Now()); err != nil {
-				return err
+				return 0, err
 			}
 		}
 	}
-	return nil
+	return next, nil
 }
 
-// atRest are the files of a study, none while something may still come. When a file
-// came, its folder changed: only one that did not is looked into.
-func (r *Recorder) atRest(in Inbox, study os.DirEntry) ([]string, error) {
+// atRest are the files of a study, none while something may still come: then after is
+// how long that is at least. When a file came, its folder changed: only one that did not
+// is looked into.
+func (r *Recorder) atRest(in Inbox, study os.DirEntry) (files []string, after time.Duration, err error) {
 	folder, err := study.Info()
-	if errors.Is(err, fs.ErrNotExist) || err == nil && (!folder.IsDir() || r.Now().Sub(folder.ModTime()) < in.Quiet) {
-		return nil, nil
+	if errors.Is(err, fs.ErrNotExist) || err == nil && !folder.IsDir() {
+		return nil, 0, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, 0, err
+	}
+	if after = in.Quiet - r.Now().Sub(folder.ModTime()); after > 0 {
+		return nil, after, nil
 	}
 	files, latest, err := filesOf(filepath.Join(in.Waiting, study.Name()))
-	if r.Now().Sub(latest) < in.Quiet {
-		return nil, err
+	if after = in.Quiet - r.Now().Sub(latest); after > 0 {
+		return nil, after, err
 	}
-	return files, err
+	return files, 0, err
 }
 
 func filesOf(dir string) (files []string, latest time.Time, err error) {

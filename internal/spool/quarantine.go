@@ -125,7 +125,7 @@ func (s *Spool) Again(name string) (taken bool, err error) {
 	}
 	folder := filepath.Join(s.Waiting(), study)
 	now := time.Now() // it has come to rest when nothing has come since
-	if err := errors.Join(os.MkdirAll(folder, 0o700), os.Chtimes(file, now, now), os.Rename(file, filepath.Join(folder, name)), disk.SyncFolder(folder)); err != nil {
+	if err := errors.Join(s.folder(folder), os.Chtimes(file, now, now), os.Rename(file, filepath.Join(folder, name)), disk.SyncFolder(folder)); err != nil {
 		return false, err
 	}
 	for _, ends := range []string{reasonEnds, sumEnds} {

@@ -11,6 +11,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"syscall"
 
 	"echotally/internal/disk"
@@ -45,6 +46,7 @@ type Spool struct {
 	Apart func(name string, reason error)
 
 	arriving string
+	making   sync.Mutex // of a folder
 	locks    []func() error
 }
 
@@ -75,6 +77,9 @@ func (s *Spool) Make(receiver string) error {
 		}
 	}
 	if err := s.lock(filepath.Join(s.Dir, "."+receiver+".lock")); err != nil {
+		return err
+	}
+	if err := disk.SyncFolder(s.Waiting()); err != nil { // a crash may have come before it
 		return err
 	}
 	half, err := filepath.Glob(filepath.Join(s.arriving, "*"))
@@ -191,13 +196,34 @@ func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Sta
 // name moves the object to its folder, which may be taken away while it is empty.
 func (in *Incoming) name(folder, name string) error {
 	for try := 1; ; try++ {
-		err := os.MkdirAll(folder, 0o700)
+		err := in.spool.folder(folder)
 		if err == nil {
 			err = os.Rename(in.file.Name(), filepath.Join(folder, name))
 		}
 		if errors.Is(err, fs.ErrNotExist) && try < 100 {
 			continue
 		}
-		return errors.Join(err, disk.SyncFolder(folder), disk.SyncFolder(filepath.Dir(folder)))
+		return errors.Join(err, disk.SyncFolder(folder))
 	}
+}
+
+// folder makes a folder where it is not there, and brings its name to the disk before
+// anybody puts something into it: who finds it has to bring only what is in it there.
+func (s *Spool) folder(dir string) error {
+	s.making.Lock()
+	defer s.making.Unlock()
+	err := os.Mkdir(dir, 0o700)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return nil
+	case errors.Is(err, fs.ErrNotExist): // somebody took away more
+		err = os.MkdirAll(dir, 0o700)
+	}
+	if err == nil {
+		err = disk.SyncFolder(filepath.Dir(dir))
+	}
+	if err != nil {
+		os.Remove(dir) // or the next would take it for one that is on the disk
+	}
+	return err
 }
