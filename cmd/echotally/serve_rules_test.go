@@ -27,7 +27,7 @@ func TestRulesAreRenewedWhileServing(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	change := "identifier: right-ventricle/tapse-present\nderivedFrom: \"right-ventricle/tapse-present@2.0.0\"\napprovalDate: \"2026-11-30\"\nreviewer: quality-manager\nseverity: error\n"
+	change := "identifier: right-ventricle/tapse-present\nderivedFrom: \"right-ventricle/tapse-present@2.1.0\"\napprovalDate: \"2026-11-30\"\nreviewer: quality-manager\nseverity: error\n"
 	write("measurand/ours.yaml", "# nothing yet\n")
 	a := newApp(strings.NewReader(""), io.Discard, io.Discard)
 	a.ruleFolders, a.edition = []string{dir}, rule.DefaultEdition
