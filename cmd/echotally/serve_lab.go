@@ -13,6 +13,7 @@ import (
 	"echotally/internal/web"
 	"echotally/internal/web/action"
 	"echotally/internal/web/code"
+	"echotally/internal/web/people"
 	"echotally/internal/web/period"
 	"echotally/internal/web/reading"
 	"echotally/internal/web/rulebook"
@@ -51,6 +52,7 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 	pages.Action = &action.Pages{Add: addEntry, Period: pages.Period}
 	pages.Code = &code.Pages{Load: load, Renew: s.rules.renew, Site: site, Period: pages.Period}
 	pages.Evidence = s.evidencePages(pages.Period)
+	pages.People = &people.Pages{Period: pages.Period}
 	pages.Reading = &reading.Pages{Items: func(set *library.Library) (*review.Items, error) {
 		layers, err := s.layers()
 		if err != nil {

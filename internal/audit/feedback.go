@@ -32,6 +32,7 @@ type OwnFigure struct {
 	Own     stats.Proportion
 	Before  stats.Proportion // in the months shown before the period
 	Band    *Band            // nil when there are too few people to show one without showing single ones
+	Lacking []Example        // studies counted that do not meet it, the latest first
 }
 
 // Band is where the members of the lab lie, without saying who.
@@ -106,7 +107,7 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 		}
 		for _, id := range one.measures {
 			m, _ := opt.Find(id)
-			figure := OwnFigure{Measure: m, Own: m.over(own), Before: m.over(earlier(ownStudies(r.look, one, pseudonym), opt.Period))}
+			figure := OwnFigure{Measure: m, Own: m.over(own), Before: m.over(earlier(ownStudies(r.look, one, pseudonym), opt.Period)), Lacking: m.lacking(own)}
 			figure.Band = r.band(one, m)
 			f.Own = append(f.Own, figure)
 		}
@@ -132,8 +133,20 @@ func (f *Feedback) few(own []*Study, one role, opt Options, looked int) {
 	}
 	for _, id := range one.measures {
 		m, _ := opt.Find(id)
-		f.Own = append(f.Own, OwnFigure{Measure: m, Own: m.over(own)})
+		f.Own = append(f.Own, OwnFigure{Measure: m, Own: m.over(own), Lacking: m.lacking(own)})
 	}
+}
+
+// lacking are the studies counted that do not meet the measure, the latest first.
+func (m *Measure) lacking(studies []*Study) []Example {
+	var out []Example
+	for _, s := range studies {
+		if counted, met := m.Of(s); counted && !met {
+			out = append(out, Example{s.UID, s.Date})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Example) int { return b.Date.Compare(a.Date) })
+	return out
 }
 
 func ownStudies(studies []*Study, one role, pseudonym string) []*Study {

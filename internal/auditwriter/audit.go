@@ -41,10 +41,8 @@ func chartsOf(r *audit.Report) charts {
 	for i := range r.Followed {
 		out.followed = append(out.followed, Course(&r.Followed[i]))
 	}
+	out.comparisons = Funnels(r)
 	compare := func(f *plot.Figure) { out.comparisons = append(out.comparisons, booklet.Chart{Figure: f}) }
-	for i, f := range r.Funnels {
-		compare(funnelOf(i, f).Figure(booklet.WideWidth, booklet.WideHeight))
-	}
 	for i, d := range r.Digits {
 		b := plot.Bars{Identifier: fmt.Sprintf("digits-%d", i+1), Title: "End digits: " + d.Title, Others: d.Others[:]}
 		for digit, n := range d.Counts {
@@ -61,6 +59,15 @@ func chartsOf(r *audit.Report) charts {
 
 // Comparisons are the charts of the later pages: people by code, end digits, readings.
 func Comparisons(r *audit.Report) []booklet.Chart { return chartsOf(r).comparisons }
+
+// Funnels are the charts of people by code.
+func Funnels(r *audit.Report) []booklet.Chart {
+	var out []booklet.Chart
+	for i, f := range r.Funnels {
+		out = append(out, booklet.Chart{Figure: funnelOf(i, f).Figure(booklet.WideWidth, booklet.WideHeight)})
+	}
+	return out
+}
 
 // Course is the chart of a measure over the months with its share in the period.
 func Course(h *audit.Headline) booklet.Chart {

@@ -91,5 +91,8 @@ func pageOne(d *booklet.Document, h auditHeading, r *audit.Report) {
 	}
 }
 
+// FunnelCaption says what the lines of a funnel mean.
+const FunnelCaption = "Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience."
+
 // comparisonCaption explains the charts of the comparisons.
-const comparisonCaption = "Funnels: dashed 95 %, plain 99.8 % limits about the share of all, exact binomial. Codes of persons are drawn anew for every period and audience. End digits: bars of the person, rings what the others' digits tell. Agreement: second less first reading against their mean, bias dashed, limits plain."
+const comparisonCaption = FunnelCaption + " End digits: bars of the person, rings what the others' digits tell. Agreement: second less first reading against their mean, bias dashed, limits plain."

@@ -81,11 +81,13 @@ func countedGap(g audit.Gap) string {
 	return fmt.Sprintf("not so in %d of %d", g.Times.Count, g.Times.Total)
 }
 
-func countedWords(o audit.OwnFigure) string {
+func countedWords(o audit.OwnFigure) string { return o.Measure.Title + ": " + countedOf(o) }
+
+func countedOf(o audit.OwnFigure) string {
 	if o.Own.Total == 0 {
-		return o.Measure.Title + ": none that counts"
+		return "none that counts"
 	}
-	return fmt.Sprintf("%s: %d of %d", o.Measure.Title, o.Own.Count, o.Own.Total)
+	return fmt.Sprintf("%d of %d", o.Own.Count, o.Own.Total)
 }
 
 // What a feedback sheet is begun with, by which it is known again.

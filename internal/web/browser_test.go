@@ -54,6 +54,8 @@ var browsed = []aPage{
 	{"readings-draw", "/readings/1", account.QualityManager},
 	{"readings-case", "/readings/1/3", account.Reader},
 	{"readings-results", "/readings/results", account.QualityManager},
+	{"own", "/own?period=2026", account.Sonographer},
+	{"people", "/people?period=2026", account.QualityManager},
 	{"binder", "/binder?set=iac-adult-2021", account.QualityManager},
 	{"requirement", "/binder/iac-adult-2021/privacy", account.QualityManager},
 	{"not-found", "/nowhere", account.Reader},
@@ -83,7 +85,8 @@ func TestPagesInABrowser(t *testing.T) {
 	site, server := newSite(t)
 	study, file := fill(t, site)
 	readAgain(t, site, drawn(t, site, 14))
-	tie(t, site, "Quill", "p-quill")
+	aYear(t, site)
+	tie(t, site, "Quill", site.Lab.Key.Pseudonym("Marrow^Ines"))
 	job := struct {
 		Base, Browser, Study, File string
 		Contradiction              string
@@ -97,7 +100,7 @@ func TestPagesInABrowser(t *testing.T) {
 		job.Cookies[role] = site.Sessions.Begin("Quill", []account.Role{role})
 	}
 	for _, p := range browsed { // what takes long to make is made before it is looked at
-		if p.Role == account.QualityManager {
+		if p.Role == account.QualityManager || p.Name == "own" {
 			fetched(t, newClient(site, p.Role), server.URL+p.Path)
 		}
 	}

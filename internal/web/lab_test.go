@@ -29,6 +29,7 @@ import (
 	"echotally/internal/web/evidence"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
+	"echotally/internal/web/people"
 	"echotally/internal/web/period"
 	"echotally/internal/web/reading"
 	"echotally/internal/web/rulebook"
@@ -90,6 +91,7 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 		Agreement: agreed,
 		Period:    pages.Period,
 	}
+	pages.People = &people.Pages{Period: pages.Period}
 	pages.Reading = &reading.Pages{Items: items}
 	pages.Binder = binderPages(pages.Period)
 	pages.Code = &code.Pages{Load: load, Renew: renew, Site: site, Period: pages.Period}

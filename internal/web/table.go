@@ -18,6 +18,7 @@ import (
 	"echotally/internal/web/evidence"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
+	"echotally/internal/web/people"
 	"echotally/internal/web/period"
 	"echotally/internal/web/reading"
 	"echotally/internal/web/rulebook"
@@ -40,6 +41,7 @@ type Pages struct {
 	Code     *code.Pages
 	Evidence *evidence.Pages
 	Reading  *reading.Pages
+	People   *people.Pages
 	Binder   *binder.Pages
 }
 
@@ -128,6 +130,9 @@ func (p *Pages) together() []frame.Route {
 		{Method: post, Pattern: "/readings/{draw}/entries/{number}/withdraw", Allow: manager, Handle: p.Reading.Withdraw, Logged: trail.ApplicationActivity},
 		{Method: get, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Case, Logged: trail.ProcedureRecord},
 		{Method: post, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Enter, Logged: trail.ProcedureRecord},
+		{Method: get, Pattern: "/own", Allow: clinical, Handle: p.People.Own, Menu: "My figures", Logged: trail.Query},
+		{Method: get, Pattern: "/people", Allow: manager, Handle: p.People.People, Menu: "People", Logged: trail.Query},
+		{Method: post, Pattern: "/people", Allow: manager, Handle: p.People.Tie, Logged: trail.UserAuthentication},
 		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Binder.List, Menu: "Binder", Logged: trail.Query},
 		{Method: get, Pattern: "/binder/{set}/{name}", Allow: manager, Handle: p.Binder.Requirement, Logged: trail.Query},
 		{Method: post, Pattern: "/binder/{set}/{name}/attach", Allow: manager, Handle: p.Binder.Attach, Logged: trail.ApplicationActivity, Upload: true},
@@ -138,5 +143,5 @@ func (p *Pages) together() []frame.Route {
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), binder.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), upload.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), binder.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), people.Templates(), upload.Templates()}
 }

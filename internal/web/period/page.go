@@ -339,6 +339,9 @@ func formOf(a asked, held *audit.Period, parts audit.Parts, titles map[string]st
 	return f
 }
 
+// unlisted heads what was asked for and is no period of the list.
+const unlisted = "As asked for"
+
 // Spans are the periods that the ledger holds studies of, and the one that is shown;
 // held is nil for an empty ledger.
 func Spans(chosen string, held *audit.Period) []Choices {
@@ -364,7 +367,7 @@ func Spans(chosen string, held *audit.Period) []Choices {
 		out = append(out, g)
 	}
 	if !found {
-		out = append([]Choices{{"As asked for", []Option{{chosen, chosen, true}}}}, out...)
+		out = append([]Choices{{unlisted, []Option{{chosen, chosen, true}}}}, out...)
 	}
 	return out
 }

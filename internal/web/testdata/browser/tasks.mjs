@@ -69,6 +69,21 @@ export const tasks = {
     fault = await holds(tab, "beside what was reported");
     return fault || holds(tab, "not measurable");
   },
+  own: async (tab) => {
+    await tabTo(tab, "#period");
+    await tab.selectOption("#period", "");
+    await tabTo(tab, "form.ask button");
+    await enter(tab);
+    return holds(tab, "For you alone");
+  },
+  people: async (tab) => {
+    await tabTo(tab, "#account");
+    await tab.keyboard.type("Hallam");
+    await tabTo(tab, "#person");
+    await tab.keyboard.type("Hallam^Rune");
+    await enter(tab);
+    return holds(tab, "1 further account that another system signs in");
+  },
   "sign-in": async (tab) => {
     await tabTo(tab, "#name");
     await tab.keyboard.type("Quill");
