@@ -6,8 +6,10 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -305,6 +307,15 @@ func TestR4(t *testing.T) {
 		}
 		names = append(names, file)
 	}
+	answers := answering(t)
+	for name, path := range map[string]string{"capability": "/metadata", "found": "/MeasureReport?period=2026-10", "nothing": "/Measure?period=2025", "refused": "/Patient"} {
+		_, text := answers("GET", path)
+		file := filepath.Join(dir, name+".json")
+		if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		names = append(names, file)
+	}
 	bad := filepath.Join(dir, "bad.json")
 	if err := os.WriteFile(bad, []byte(`{"resourceType":"Observation","status":"thought","code":{"text":"x"}}`), 0o600); err != nil {
 		t.Fatal(err)
@@ -361,7 +372,7 @@ func TestHandler(t *testing.T) {
 		t.Errorf("%d: %v", status, one)
 	}
 	for path, want := range map[string]int{
-		"/metadata": 200, "/Measure?period=2026-10": 200, "/MeasureReport": 400, "/MeasureReport?period=yesterday": 400, "/MeasureReport?period=2025": 404, "/MeasureReport/none?period=2026-10": 404,
+		"/metadata": 200, "/Measure?period=2026-10": 200, "/MeasureReport": 400, "/MeasureReport?period=yesterday": 400, "/MeasureReport?period=2025": 200, "/MeasureReport/none?period=2025": 404, "/MeasureReport/none?period=2026-10": 404,
 		"/Patient": 404, "/": 404, "/MeasureReport?period=2026-Q1": 500, "/MeasureReport?period=2026-Q2": 503,
 	} {
 		if status, out := ask("GET", path); status != want {
@@ -375,5 +386,118 @@ func TestHandler(t *testing.T) {
 	}
 	if len(failed) != 1 {
 		t.Errorf("%d errors told", len(failed))
+	}
+}
+
+// answering is a server that has one period, and what it says to a request.
+func answering(t *testing.T) func(method, path string, accept ...string) (int, string) {
+	t.Helper()
+	october := report(t, moment())
+	h := &fhir.Handler{Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
+		if p.Name == "2026-10" {
+			return october, nil
+		}
+		return nil, nil
+	}}
+	server := httptest.NewServer(http.StripPrefix("/fhir", h))
+	t.Cleanup(server.Close)
+	return func(method, path string, accept ...string) (int, string) {
+		t.Helper()
+		return answer(t, server, method, path, accept)
+	}
+}
+
+func answer(t *testing.T, server *httptest.Server, method, path string, accept []string) (int, string) {
+	t.Helper()
+	r, err := http.NewRequest(method, server.URL+"/fhir"+path, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header["Accept"] = accept
+	is, err := server.Client().Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer is.Body.Close()
+	body, err := io.ReadAll(is.Body)
+	if err != nil || is.Header.Get("Content-Type") != "application/fhir+json" {
+		t.Errorf("%s: %v, %v", path, is.Header, err)
+	}
+	return is.StatusCode, string(body)
+}
+
+// TestHostileQueries: what cannot be answered is an OperationOutcome with the status of R4
+// (section 3.1.0), whatever is asked for; a search that finds nothing is none of these.
+func TestHostileQueries(t *testing.T) {
+	answers := answering(t)
+	const json, xml, browser = "application/fhir+json", "application/fhir+xml", "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"
+	for _, tt := range []struct {
+		path   string
+		accept []string
+		want   int
+	}{
+		{"/MeasureReport?period=2026-10", nil, 200}, {"/MeasureReport?period=eq2026-10", nil, 200}, {"/MeasureReport?period=2026-10&_count=5&other=1", nil, 200}, {"/Measure?period=2026-10", nil, 200},
+		{"/MeasureReport?period=", nil, 400}, {"/MeasureReport?period=2026-13", nil, 400}, {"/MeasureReport?period=2026-00", nil, 400}, {"/MeasureReport?period=2026-10-32", nil, 400}, {"/MeasureReport?period=0000", nil, 400},
+		{"/MeasureReport?period=ge2026-10", nil, 400}, {"/MeasureReport?period=2026-09,2026-10", nil, 400}, {"/MeasureReport?period=2026-10&period=2026-10", nil, 400}, {"/MeasureReport?period=%zz", nil, 400},
+		{"/MeasureReport?period=" + strings.Repeat("9", 5000), nil, 400}, {"/MeasureReport?period=2026-10%00", nil, 400}, {"/MeasureReport?period=%3Cscript%3E", nil, 400}, {"/MeasureReport?a;b", nil, 400},
+		{"/Patient", nil, 404}, {"/Patient/1?period=2026-10", nil, 404}, {"/metadata/x", nil, 404}, {"/measurereport?period=2026-10", nil, 404}, {"/MeasureReport/..%2F..%2Fetc?period=2026-10", nil, 404}, {"/MeasureReport/x/_history?period=2026-10", nil, 404},
+		{"/metadata", []string{xml}, 406}, {"/metadata", []string{"text/html"}, 406}, {"/metadata", []string{json + ";q=0"}, 406}, {"/metadata", []string{";;"}, 406},
+		{"/metadata", []string{json}, 200}, {"/metadata", []string{browser}, 200}, {"/metadata", []string{xml, "application/json"}, 200}, {"/metadata", []string{"application/fhir+json; fhirVersion=4.0"}, 200},
+		{"/metadata?_format=json", []string{xml}, 200}, {"/metadata?_format=application/fhir%2Bjson", nil, 200}, {"/metadata?_format=application/fhir+json", nil, 200}, {"/metadata?_format=xml", []string{json}, 406}, {"/metadata?_format=ttl", nil, 406},
+	} {
+		status, body := answers("GET", tt.path, tt.accept...)
+		if status != tt.want || (status != 200) != strings.Contains(body, `{"resourceType":"OperationOutcome","issue":[{"severity":"error"`) {
+			t.Errorf("%.80s %s: status %d, want %d: %.300s", tt.path, tt.accept, status, tt.want, body)
+		}
+		if head, none := answers("HEAD", tt.path, tt.accept...); head != status || none != "" {
+			t.Errorf("%.80s: HEAD gives %d %q", tt.path, head, none)
+		}
+	}
+	if status, body := answers("GET", "/MeasureReport?period=2025"); status != 200 || !strings.Contains(body, `"total":0`) || !strings.Contains(body, `"mode":"outcome"`) || !strings.Contains(body, `{"relation":"self","url":"MeasureReport?period=2025"}`) {
+		t.Errorf("nothing found: %d %s", status, body)
+	}
+	for _, method := range []string{"POST", "PUT", "PATCH", "DELETE", "OPTIONS"} {
+		if status, body := answers(method, "/MeasureReport?period=2026-10"); status != 405 || !strings.Contains(body, "OperationOutcome") {
+			t.Errorf("%s: %d %s", method, status, body)
+		}
+	}
+}
+
+// TestTheCapabilityStatementIsTrue: each type it names is found by the parameter it names,
+// and no interaction is named that is not there; it is of kind instance with an
+// implementation (constraint cpb-14 of R4).
+func TestTheCapabilityStatementIsTrue(t *testing.T) {
+	answers := answering(t)
+	_, body := answers("GET", "/metadata")
+	var says struct {
+		Kind           string
+		FHIRVersion    string
+		Implementation struct{ Description string }
+		Format         []string
+		Rest           []struct {
+			Mode     string
+			Resource []struct {
+				Type        string
+				Interaction []struct{ Code string }
+				SearchParam []struct{ Name, Type string }
+			}
+		}
+	}
+	if err := json.Unmarshal([]byte(body), &says); err != nil || says.Kind != "instance" || says.Implementation.Description == "" || says.FHIRVersion != "4.0.1" || len(says.Rest) != 1 || says.Rest[0].Mode != "server" || len(says.Rest[0].Resource) != 2 {
+		t.Fatalf("%v: %s", err, body)
+	}
+	for _, format := range says.Format {
+		if status, _ := answers("GET", "/metadata?_format="+url.QueryEscape(format)); status != 200 {
+			t.Errorf("format %s: status %d", format, status)
+		}
+	}
+	for _, r := range says.Rest[0].Resource {
+		if len(r.Interaction) != 1 || r.Interaction[0].Code != "search-type" || len(r.SearchParam) != 1 {
+			t.Fatalf("%+v", r)
+		}
+		status, body := answers("GET", "/"+r.Type+"?"+r.SearchParam[0].Name+"=2026-10")
+		if status != 200 || !strings.Contains(body, `"resourceType":"`+r.Type+`"`) || !strings.Contains(body, `"total":`) {
+			t.Errorf("%s: %d %.200s", r.Type, status, body)
+		}
 	}
 }

@@ -4,7 +4,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"mime"
 	"net/http"
+	"net/url"
+	"strconv"
 	"strings"
 
 	"echotally/internal/audit"
@@ -13,7 +16,8 @@ import (
 
 // Handler answers GET with the measures of a period, as a FHIR server does, and changes
 // nothing: it knows /metadata, /MeasureReport and /Measure with ?period=2026-10 (or a
-// quarter, 2026-Q3, or a year), and either by its identifier with the same parameter. It
+// quarter, 2026-Q3, or a year), and either by its identifier with the same parameter. What
+// it cannot answer is an OperationOutcome with the status that R4 gives it. It
 // is mounted below a path by http.StripPrefix; who may ask is for whoever mounts it.
 type Handler struct {
 	// Report counts a period; nil without an error says that there is nothing to count,
@@ -38,21 +42,57 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusMethodNotAllowed, "not-supported", "this server is read-only: GET and HEAD are answered")
 		return
 	}
+	query, err := url.ParseQuery(r.URL.RawQuery)
+	if err != nil {
+		refuse(w, http.StatusBadRequest, "invalid", "the parameters cannot be read")
+		return
+	}
+	if !takesJSON(query["_format"], r.Header.Values("Accept")) {
+		refuse(w, http.StatusNotAcceptable, "not-supported", "answers are "+mediaType)
+		return
+	}
 	kind, id, _ := strings.Cut(strings.Trim(r.URL.Path, "/"), "/")
-	switch kind {
-	case "metadata":
+	switch {
+	case kind == "metadata" && id == "":
 		answer(w, http.StatusOK, capability())
-	case "MeasureReport", "Measure":
-		h.measures(w, r, kind, id)
+	case kind == "MeasureReport" || kind == "Measure":
+		h.measures(w, r, query, kind, id)
 	default:
 		refuse(w, http.StatusNotFound, "not-found", "there is no such resource; /metadata says which there are")
 	}
 }
 
-func (h *Handler) measures(w http.ResponseWriter, r *http.Request, kind, id string) {
-	period, err := periodOf(r.URL.Query().Get("period"))
-	if err != nil {
-		refuse(w, http.StatusBadRequest, "invalid", "period is a month, a quarter or a year, such as 2026-10, 2026-Q3 or 2026")
+// takesJSON reports whether the caller takes JSON: what _format says wins over the media
+// types of Accept (R4 section 3.1.0.1.11). Without either, anything is taken.
+func takesJSON(format, accept []string) bool {
+	if len(format) > 0 {
+		accept = format
+	}
+	if len(accept) == 0 {
+		return true
+	}
+	for _, one := range strings.Split(strings.Join(accept, ","), ",") {
+		kind, with, err := mime.ParseMediaType(strings.ReplaceAll(one, " json", "+json")) // a + in a query is a space
+		if weight, wrong := strconv.ParseFloat(with["q"], 64); err != nil || wrong == nil && weight == 0 {
+			continue
+		}
+		switch kind {
+		case "json", "text/json", "application/json", mediaType, "application/*", "*/*":
+			return true
+		}
+	}
+	return false
+}
+
+func (h *Handler) measures(w http.ResponseWriter, r *http.Request, query url.Values, kind, id string) {
+	asked := query["period"]
+	if len(asked) != 1 {
+		refuse(w, http.StatusBadRequest, "invalid", "one period has to be asked for"+suchAs)
+		return
+	}
+	period, err := periodOf(strings.TrimPrefix(asked[0], "eq"))
+	if err != nil || strings.HasPrefix(period.Name, "0000") { // no year of R4
+		refuse(w, http.StatusBadRequest, "invalid", "period is a month, a quarter or a year"+suchAs)
 		return
 	}
 	report, err := h.Report(r.Context(), period)
@@ -67,11 +107,19 @@ func (h *Handler) measures(w http.ResponseWriter, r *http.Request, kind, id stri
 		}
 		refuse(w, http.StatusInternalServerError, "exception", "the period could not be counted")
 		return
-	case report == nil:
+	case report == nil && id != "":
 		refuse(w, http.StatusNotFound, "not-found", "no study of this period")
 		return
 	}
-	found := &Bundle{ResourceType: "Bundle", ID: uuid("search", kind, report.LabName(), period.Name), Meta: cautioned(), Type: "searchset", Timestamp: stamp(report.Options.Created)}
+	found := &Bundle{ResourceType: "Bundle", Meta: cautioned(), Type: "searchset", Link: []Link{{"self", kind + "?period=" + url.QueryEscape(period.Name)}}}
+	n := 0
+	if found.Total = &n; report == nil {
+		found.ID = uuid("search", kind, period.Name)
+		found.Entry = []Entry{{Resource: outcome("information", "not-found", "no study of this period"), Search: &Search{Mode: "outcome"}}}
+		answer(w, http.StatusOK, found)
+		return
+	}
+	found.ID, found.Timestamp = uuid("search", kind, report.LabName(), period.Name), stamp(report.Options.Created)
 	for _, e := range Summary(report).Entry {
 		of, is := e.Resource.(*MeasureReport)
 		m, _ := e.Resource.(*Measure)
@@ -88,10 +136,11 @@ func (h *Handler) measures(w http.ResponseWriter, r *http.Request, kind, id stri
 		refuse(w, http.StatusNotFound, "not-found", "no such "+kind+" in this period")
 		return
 	}
-	n := len(found.Entry)
-	found.Total = &n
+	n = len(found.Entry)
 	answer(w, http.StatusOK, found)
 }
+
+const suchAs = ", such as period=2026-10, 2026-Q3 or 2026"
 
 func periodOf(text string) (audit.Period, error) {
 	for _, read := range []func(string) (audit.Period, error){audit.Month, audit.Quarter} {
@@ -109,7 +158,11 @@ func answer(w http.ResponseWriter, status int, resource any) {
 }
 
 func refuse(w http.ResponseWriter, status int, code, why string) {
-	answer(w, status, &OperationOutcome{ResourceType: "OperationOutcome", Issue: []Issue{{Severity: "error", Code: code, Diagnostics: why}}})
+	answer(w, status, outcome("error", code, why))
+}
+
+func outcome(severity, code, why string) *OperationOutcome {
+	return &OperationOutcome{ResourceType: "OperationOutcome", Issue: []Issue{{Severity: severity, Code: code, Diagnostics: why}}}
 }
 
 // CapabilityStatement says what a server does.
@@ -118,11 +171,16 @@ type CapabilityStatement struct {
 	Status       string   `json:"status"`
 	Date         string   `json:"date"`
 	Kind         string   `json:"kind"`
-	Description  string   `json:"description"`
 	Software     Software `json:"software"`
+	Running      Running  `json:"implementation"`
 	FHIRVersion  string   `json:"fhirVersion"`
 	Format       []string `json:"format"`
 	Rest         []Rest   `json:"rest"`
+}
+
+// Running is the server that says so.
+type Running struct {
+	Description string `json:"description"`
 }
 
 // Software is what answers.
@@ -139,6 +197,7 @@ type Rest struct {
 // RestResource is what is answered of one type.
 type RestResource struct {
 	Type        string            `json:"type"`
+	Text        string            `json:"documentation"`
 	Interaction []RestInteraction `json:"interaction"`
 	SearchParam []RestParameter   `json:"searchParam"`
 }
@@ -152,19 +211,23 @@ type RestInteraction struct {
 type RestParameter struct {
 	Name string `json:"name"`
 	Type string `json:"type"`
+	Text string `json:"documentation"`
 }
 
 // capabilityDate is when what is answered last changed.
 const capabilityDate = "2026-11-30"
 
+// capability is of the server that is asked (kind instance), as R4 wants of /metadata.
 func capability() *CapabilityStatement {
 	out := &CapabilityStatement{
-		ResourceType: "CapabilityStatement", Status: "active", Date: capabilityDate, Kind: "capability", Description: "Measures of a lab's records. " + layout.Caution,
-		Software: Software{"echotally"}, FHIRVersion: "4.0.1", Format: []string{"json"}, Rest: []Rest{{Mode: "server"}},
+		ResourceType: "CapabilityStatement", Status: "active", Date: capabilityDate, Kind: "instance", Running: Running{"Measures of a lab's records, read-only. " + layout.Caution},
+		Software: Software{"echotally"}, FHIRVersion: "4.0.1", Format: []string{"json", mediaType}, Rest: []Rest{{Mode: "server"}},
 	}
 	for _, kind := range []string{"Measure", "MeasureReport"} {
 		out.Rest[0].Resource = append(out.Rest[0].Resource, RestResource{
-			Type: kind, Interaction: []RestInteraction{{"read"}, {"search-type"}}, SearchParam: []RestParameter{{"period", "date"}},
+			Type: kind, Text: "One of them is read by its id together with the period it was found in: " + kind + "/[id]?period=2026-10.",
+			Interaction: []RestInteraction{{"search-type"}},
+			SearchParam: []RestParameter{{"period", "date", "Needed, once: a month (2026-10), a quarter (2026-Q3) or a year (2026) of study dates. No prefix but eq; other parameters are ignored."}},
 		})
 	}
 	return out

@@ -16,12 +16,19 @@ type Bundle struct {
 	Type         string  `json:"type"`
 	Timestamp    string  `json:"timestamp,omitempty"`
 	Total        *int    `json:"total,omitempty"`
+	Link         []Link  `json:"link,omitempty"`
 	Entry        []Entry `json:"entry,omitempty"`
+}
+
+// Link is an address that has to do with a bundle.
+type Link struct {
+	Relation string `json:"relation"`
+	URL      string `json:"url"`
 }
 
 // Entry is a resource in a bundle.
 type Entry struct {
-	FullURL  string  `json:"fullUrl"`
+	FullURL  string  `json:"fullUrl,omitempty"`
 	Resource any     `json:"resource"`
 	Search   *Search `json:"search,omitempty"`
 }

@@ -250,7 +250,7 @@ func TestMeasuresAreAnsweredAsFHIR(t *testing.T) {
 	if err := json.Unmarshal([]byte(body), &found); err != nil || status != http.StatusOK || found.ResourceType != "Bundle" || found.Total < 5 {
 		t.Errorf("status %d, %v: %.300s", status, err, body)
 	}
-	for path, want := range map[string]int{"/fhir/metadata": http.StatusOK, "/fhir/MeasureReport?period=1999": http.StatusNotFound, "/fhir/MeasureReport": http.StatusBadRequest, "/fhir/Patient": http.StatusNotFound} {
+	for path, want := range map[string]int{"/fhir/metadata": http.StatusOK, "/fhir/MeasureReport?period=1999": http.StatusOK, "/fhir/MeasureReport": http.StatusBadRequest, "/fhir/Patient": http.StatusNotFound} {
 		if status, body := ask(path); status != want {
 			t.Errorf("%s: status %d: %.300s", path, status, body)
 		}
