@@ -31,9 +31,10 @@ type entered struct {
 	withdrawn bool
 }
 
-// newCase tells what a reader, by pseudonym, has entered of a case. What was taken back
-// stays entered: by then what was reported has been seen.
-func newCase(d *review.Draw, of *review.Case, items *review.Items, all []store.Said[review.Entry], reader string) *one {
+// newCase tells what a reader, by pseudonym, has entered of a case, of the rows of the
+// draw's worksheet. What was taken back stays entered: by then what was reported has been
+// seen.
+func newCase(d *review.Draw, of *review.Case, sheet []review.Row, all []store.Said[review.Entry], reader string) *one {
 	c := &one{draw: d, of: of}
 	known := map[string]bool{}
 	for _, e := range all {
@@ -51,7 +52,11 @@ func newCase(d *review.Draw, of *review.Case, items *review.Items, all []store.S
 			c.entered = append(c.entered, entered{part, e.Place, e.Withdrawn})
 		}
 	}
-	c.open = slices.DeleteFunc(d.Worksheet(items), func(r review.Row) bool { return r.Case != of.Number || known[r.Item] })
+	for _, r := range sheet {
+		if r.Case == of.Number && !known[r.Item] {
+			c.open = append(c.open, r)
+		}
+	}
 	return c
 }
 
@@ -129,7 +134,7 @@ func (p *Pages) find(c *frame.Call) (*one, *review.Items, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	return newCase(d, of, items, entries, person), items, nil
+	return newCase(d, of, d.Worksheet(items), entries, person), items, nil
 }
 
 func (p *Pages) show(c *frame.Call, of *one, items *review.Items, typed map[string]string, faults []review.RowFault, other string, status int) error {

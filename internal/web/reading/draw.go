@@ -81,10 +81,10 @@ func (p *Pages) One(c *frame.Call) error {
 		by = append(by, string(f))
 	}
 	v.Spread = strings.Join(by, ", ")
-	counted := store.Counting(entries)
+	counted, sheet := store.Counting(entries), d.Worksheet(items)
 	for i := range d.Cases {
 		at := &d.Cases[i]
-		mine := newCase(d, at, items, entries, person)
+		mine := newCase(d, at, sheet, entries, person)
 		row := caseRow{Number: at.Number, Date: at.Date, Path: mine.path(), State: mine.state(), Done: !mine.left()}
 		if mine.left() {
 			v.Left++

@@ -84,10 +84,6 @@ func (p *Pages) List(c *frame.Call) error {
 
 func (p *Pages) list(c *frame.Call, f form, chosen string, t *tried, status int) error {
 	ctx := c.R.Context()
-	items, err := p.Items(c.Lab.Desk().Library)
-	if err != nil {
-		return err
-	}
 	person, err := own(c)
 	if err != nil {
 		return err
@@ -112,7 +108,7 @@ func (p *Pages) list(c *frame.Call, f form, chosen string, t *tried, status int)
 			row.Back = takenBackBy(draws, draws[i].Place)
 		}
 		for _, at := range d.Cases {
-			if newCase(d, &at, items, entries, person).left() {
+			if newCase(d, &at, nil, entries, person).left() {
 				row.Left++
 			}
 		}
