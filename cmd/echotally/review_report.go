@@ -133,7 +133,7 @@ func (a *app) agreement(lib *library.Library, r *agreement.Report, title string,
 		b.Charts = append(b.Charts, booklet.Pairs(one).Chart(i+1))
 	}
 	for i, one := range r.Curves {
-		drawn := booklet.Curve{Identifier: fmt.Sprintf("learning-%d", i+1), Title: one.Reader + ", thing by thing", Of: "thing", Met: one.Met, Dates: one.Dates, Test: one.Test}
+		drawn := booklet.Curve{Identifier: fmt.Sprintf("learning-%d", i+1), Title: one.Reader + ", thing by thing: within the tolerance", Of: "thing", Met: one.Met, Dates: one.Dates, Test: one.Test}
 		b.Charts = append(b.Charts, booklet.Chart{Figure: drawn.Figure(booklet.WideWidth, booklet.WideHeight)})
 		b.Caption = booklet.PairsCaption + " Learning curves: rising with what lies outside the tolerance, falling with what lies within; triangle on the lower line: acceptable, diamond on the upper one: look at it together; after either it begins anew."
 	}

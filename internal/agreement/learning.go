@@ -27,9 +27,10 @@ type Curve struct {
 // learning follows each reader from case to case.
 func (c *comparison) learning() audit.Table {
 	l := audit.DefaultLearning()
+	test := stats.NewLearning(nil, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
 	t := audit.Table{
-		Identifier: "learning", Title: "Learning curves",
-		Note: fmt.Sprintf("Things read again in the order in which they were entered; a failure lies outside the tolerance. Sequential test of an acceptable failure rate of %.2g against %.2g, errors %g and %g (Kestin, Br J Anaesth 1995;75:805).", acceptableMiss, unacceptableMiss, l.Alpha, l.Beta),
+		Identifier: "learning", Title: "Learning curves: within the tolerance",
+		Note: fmt.Sprintf("Measure: things read again, in the order in which they were entered; a failure lies outside the tolerance. Every second reader is followed, by a code of this report: the list of staff knows no trainee among readers. Acceptable is a failure rate of %.2g (as for learners of ultrasound measurements, Weerasinghe 2006, a secondary source), unacceptable one of %.2g (what the pass rule does not allow any more). The sum of failures over what is to be expected is acceptable at −%.2f and to be looked at from +%.2f, with error rates of %g and %g (%s).", acceptableMiss, unacceptableMiss, test.Accept, test.Review, l.Alpha, l.Beta, audit.LimitsFrom),
 		Columns: []audit.Column{
 			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "things", Title: "Things", Kind: audit.Count, Meaning: "things compared"},
 			{Identifier: "failures", Title: "Outside tolerance", Kind: audit.Count, Meaning: "of them outside the tolerance"}, {Identifier: "state", Title: "So far", Kind: audit.Words, Meaning: "what the curve says"},

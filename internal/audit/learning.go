@@ -18,7 +18,15 @@ type Learning struct {
 	Unacceptable float64 // failure rate; 0: at twice the odds of the acceptable one
 	Alpha        float64 // chance of a review at the acceptable rate
 	Beta         float64 // chance of acceptance at the unacceptable rate
+
+	origin string // of the rates in force, in words
 }
+
+// Origin says where the rates come from, "" for a choice that is not in force yet.
+func (l Learning) Origin() string { return l.origin }
+
+// LimitsFrom is the source of the decision limits.
+const LimitsFrom = "limits of a sequential probability ratio test, Bolsin and Colson, Int J Qual Health Care 2000;12:433; begun anew after each decision, Sims, Keltie and Robson, Newcastle University ePrints 192363"
 
 // DefaultLearning is the choice when the lab makes none: whoever learns is held
 // against what the lab itself does, and doubled odds are what is to be found, as
@@ -54,24 +62,28 @@ const (
 // do not learn any more.
 func (r *builder) rates() Learning {
 	l, own := r.opt.Learning, false
+	l.origin = "the lab's settings"
 	if l.Acceptable == 0 {
 		m, _ := r.opt.Find(Complete)
 		learns := r.learns()
 		var p stats.Proportion
 		for _, s := range r.look {
-			if counted, met := m.Of(s); counted && s.Sonographer != "" && !learns[s.Sonographer] {
+			if counted, met := m.Of(s); counted && s.Sonographer != "" && learns[s.Sonographer] == "" {
 				p.Total++
 				if !met {
 					p.Count++
 				}
 			}
 		}
+		l.origin = fmt.Sprintf("fixed, since of those who learn no more there are fewer than %d studies; Kestin, Br J Anaesth 1995;75:805", enoughForRate)
 		if l.Acceptable = plainRate; p.Total >= enoughForRate {
 			l.Acceptable, own = min(mostRate, max(leastRate, p.Value())), true
+			l.origin = "what the sonographers of the lab come to who learn no more"
 		}
 	}
 	if l.Unacceptable <= l.Acceptable && (own || l.Unacceptable == 0) {
 		l.Unacceptable = 2 * l.Acceptable / (1 + l.Acceptable) // twice the odds
+		l.origin += "; unacceptable at twice the odds, Steiner et al., Biostatistics 2000;1:441"
 	}
 	return l
 }
@@ -86,12 +98,18 @@ const learningFor = 91 * 24 * time.Hour
 // 150 times (Poisson).
 const leastMissed = 5
 
-// learns tells who is learning: a trainee by the list of staff, and who began
+// Why somebody counts as learning.
+const (
+	isTrainee = "trainee by the list of staff"
+	isNew     = "began within the months shown"
+)
+
+// learns tells who is learning, and why: a trainee by the list of staff, and who began
 // within the months shown. Others are not judged by a curve of learning.
-func (r *builder) learns() map[string]bool {
+func (r *builder) learns() map[string]string {
 	first, number := map[string]time.Time{}, map[string]int{}
 	var begin, end time.Time
-	out := map[string]bool{}
+	out := map[string]string{}
 	for _, s := range r.look {
 		if begin.IsZero() || s.Date.Before(begin) {
 			begin = s.Date
@@ -107,13 +125,13 @@ func (r *builder) learns() map[string]bool {
 			first[s.Sonographer] = s.Date
 		}
 		if s.Trainee {
-			out[s.Sonographer] = true
+			out[s.Sonographer] = isTrainee
 		}
 	}
 	for who, at := range first {
 		before, since := at.Sub(begin), end.Sub(at)+24*time.Hour
-		if before >= learningFor && float64(number[who])*before.Hours() >= leastMissed*since.Hours() {
-			out[who] = true
+		if before >= learningFor && float64(number[who])*before.Hours() >= leastMissed*since.Hours() && out[who] == "" {
+			out[who] = isNew
 		}
 	}
 	return out
@@ -123,6 +141,7 @@ func (r *builder) learns() map[string]bool {
 // measure, in order.
 type Curve struct {
 	Measure Measure
+	Why     string // the person counts as learning
 	Rates   Learning
 	Period  Period
 	Studies []CurveStudy
@@ -170,10 +189,15 @@ func (r *builder) curveOf(studies []*Study) *Curve {
 // ownCurve is the curve for the person's own sheet; nil below the floor and for
 // who is not learning.
 func (r *builder) ownCurve(studies []*Study) *Curve {
-	if len(studies) == 0 || !r.learns()[studies[0].Sonographer] {
+	if len(studies) == 0 {
+		return nil
+	}
+	why := r.learns()[studies[0].Sonographer]
+	if why == "" {
 		return nil
 	}
 	if c := r.curveOf(studies); len(c.Studies) >= r.opt.Floor {
+		c.Why = why
 		return c
 	}
 	return nil
@@ -231,16 +255,19 @@ func (r *builder) learning() Table {
 	learns := r.learns()
 	var learners []person
 	for _, p := range staff {
-		if learns[p.pseudonym] {
+		if learns[p.pseudonym] != "" {
 			learners = append(learners, p)
 		}
 	}
 	t := Table{
-		Identifier: "learning", Title: "Learning curves",
-		Note: fmt.Sprintf("%s, study by study of each sonographer who is learning (trainees by the list of staff, and who began within the months shown), as a resetting sequential test (%s): each decision begins a new one. At an acceptable rate about one test in %.0f still asks for a look, so that a decision is a reason to talk, not a verdict; case-mix and the order of studies tell on it. Who has worked longer is not judged by it. The drawn curve is on the person's own sheet.",
-			m.Title, r.rates().words(), 1/r.opt.Learning.Alpha),
+		Identifier: "learning", Title: "Learning curves: " + m.Title,
+		Note: fmt.Sprintf("Measure: %s. Followed study by study is each sonographer who is learning (trainees by the list of staff, and who began within the months shown), as a resetting sequential test: each decision begins a new one. %s At an acceptable rate about one test in %.0f still asks for a look, so that a decision is a reason to talk, not a verdict; case-mix and the order of studies tell on it. Who has worked longer is not judged by it. The drawn curve is on the person's own sheet.",
+			m.Title, r.rates().Limits(), 1/r.opt.Learning.Alpha),
 		Columns: []Column{
-			column("person", "Person", Words, "code of this period and audience"), column("share", "Met", Share, m.Meaning+"; studies of the months shown"),
+			column("person", "Person", Words, "code of this period and audience"), column("learns", "Learns as", Words, "why the person counts as learning; the two kinds are told apart only where each has enough people"),
+			machine("measure", "Measure", Words, "identifier of the measure that is followed"), machine("acceptable_rate", "Acceptable rate", Number, "% of studies that may lack something"),
+			machine("unacceptable_rate", "Unacceptable rate", Number, "% of studies that is too many"),
+			column("share", "Met", Share, m.Meaning+"; studies of the months shown"),
 			column("acceptable", "Acceptable", Count, "tests that ended with an acceptable rate"), column("first_acceptable", "First at study", Count, "number of the study, in order, at which the first of them ended"),
 			column("review", "To look at", Count, "tests that ended with an unacceptable rate"), column("first_review", "First at study", Count, "number of the study, in order, at which the first of them ended"),
 			column("standing", "Last decision", Words, "what the last test that ended said"),
@@ -251,11 +278,34 @@ func (r *builder) learning() Table {
 		t.Note += fmt.Sprintf(" Fewer than %d are learning: no figures of single persons are shown.", r.opt.People)
 		return t
 	}
-	r.curveRows(&t, one, learners)
+	r.curveRows(&t, one, learners, r.learnsAs(learners, learns))
 	return t
 }
 
-func (r *builder) curveRows(t *Table, one role, staff []person) {
+// learnsAs says why each learns; of a kind that only few are of, both kinds together,
+// since it would tell who they are.
+func (r *builder) learnsAs(learners []person, learns map[string]string) func(person) string {
+	counts := map[string]int{}
+	for _, p := range learners {
+		counts[learns[p.pseudonym]]++
+	}
+	for _, n := range counts {
+		if n < r.opt.People {
+			return func(person) string { return "trainee or new" }
+		}
+	}
+	return func(p person) string { return learns[p.pseudonym] }
+}
+
+// Limits says between which rates a curve decides, at which limits, and where both
+// come from.
+func (l Learning) Limits() string {
+	test := stats.NewLearning(nil, l.Acceptable, l.Unacceptable, l.Alpha, l.Beta)
+	return fmt.Sprintf("Acceptable is a rate of %.3g %% that lack something, unacceptable one of %.3g %% (%s). The sum of what is lacking over what is to be expected is acceptable at −%.2f and to be looked at from +%.2f, with error rates of %g and %g (%s).",
+		100*l.Acceptable, 100*l.Unacceptable, l.origin, test.Accept, test.Review, l.Alpha, l.Beta, LimitsFrom)
+}
+
+func (r *builder) curveRows(t *Table, one role, staff []person, as func(person) string) {
 	curves, now, look := make([]*Curve, len(staff)), make([]int, len(staff)), make([]int, len(staff))
 	for i, p := range staff {
 		curves[i] = r.curveOf(ownStudies(r.look, one, p.pseudonym))
@@ -275,6 +325,7 @@ func (r *builder) curveRows(t *Table, one role, staff []person) {
 		c := curves[i]
 		accepted, first := c.decided(true)
 		review, firstReview := c.decided(false)
-		t.Add(TextCell(p.label), ShareCell(c.Met()), CountCell(accepted), first, CountCell(review), firstReview, TextCell(c.Standing()))
+		t.Add(TextCell(p.label), TextCell(as(p)), TextCell(c.Measure.Identifier), NumberCell(100*c.Rates.Acceptable), NumberCell(100*c.Rates.Unacceptable),
+			ShareCell(c.Met()), CountCell(accepted), first, CountCell(review), firstReview, TextCell(c.Standing()))
 	}
 }

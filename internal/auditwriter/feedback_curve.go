@@ -38,8 +38,9 @@ func curveFigure(c *audit.Curve) *plot.Figure {
 // curveLines tell what the curve says to who cannot see it.
 func curveLines(c *audit.Curve) []string {
 	r := c.Rates
-	out := []string{fmt.Sprintf("%s in %s of the studies from %s to %s, taken in order. A sequential test asks again and again whether rather %g %% (acceptable) or rather %g %% of them lack something; of the tests of an acceptable rate about %g %% ask for a look, of those of the other about %g %% pass.",
-		c.Measure.Title, audit.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta)}
+	out := []string{fmt.Sprintf("%s in %s of the studies from %s to %s, taken in order; shown for who is learning (%s). A sequential test asks again and again whether rather %.3g %% (acceptable) or rather %.3g %% of them lack something; of the tests of an acceptable rate about %g %% ask for a look, of those of the other about %g %% pass.",
+		c.Measure.Title, audit.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), c.Why, 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta),
+		r.Limits()}
 	decisions := c.Test.Decisions
 	if len(decisions) == 0 {
 		out = append(out, "It cannot tell yet.")
