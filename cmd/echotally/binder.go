@@ -48,8 +48,9 @@ func newBinderCommand(a *app) *cobra.Command {
 with its figures, a status and what would close the gap. What DICOM cannot show
 takes an attachment (binder attach); nothing is ever taken as shown by itself.
 Written to an empty folder: binder.pdf with bookmarks, binder.html, binder.xlsx,
-binder.json, open.pdf with what is still open and what falls due, and tables.zip with the tables behind
-all of it and the coded studies behind each figure, whose SHA-256 stand in the binder.
+binder.json, open.pdf with what is still open and what falls due, and tables.zip with
+the tables behind all of it and the coded studies behind each figure, whose SHA-256
+stand in the binder.
 
 Sets are files in the folder requirements of the rules; a folder given by --rules
 may hold the lab's own. Compare the section numbers with the edition in force.`,

@@ -33,6 +33,7 @@ func newCasesCommand(a *app) *cobra.Command {
 meet all of them, which clause the others fail, and a choice spread over sonographers
 and readers. The terminal shows the Study Instance UIDs by which the lab finds them;
 what --out writes (page, print, workbook, JSON, CSV) names studies by codes only.
+The last line is the command that makes de-identified copies of the chosen ones.
 What no record says, such as image quality, is listed for a person to look at.
 
 Kinds of cases are files in the folder cases of the rules. Without a name they are
@@ -156,10 +157,15 @@ func (f *casesFlags) tell(a *app, of *rule.Cases, all, chosen []submission.Candi
 	for _, look := range of.Look {
 		lines = append(lines, "look: "+look)
 	}
-	for _, line := range lines {
-		if _, err := fmt.Fprintln(a.stdout, line); err != nil {
-			return err
-		}
+	if f.out != "" {
+		lines = append(lines, "written to "+f.out)
 	}
-	return nil
+	if len(chosen) > 0 {
+		next := "next: echotally deidentify PATH --out copies"
+		for _, c := range chosen {
+			next += " --study " + c.Study
+		}
+		lines = append(lines, next)
+	}
+	return a.lines(lines...)
 }

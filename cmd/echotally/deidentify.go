@@ -15,6 +15,7 @@ import (
 	"echotally/internal/deident"
 	"echotally/internal/extract"
 	"echotally/internal/intake"
+	"echotally/internal/layout"
 	"echotally/internal/printable"
 	"echotally/internal/sr"
 )
@@ -23,6 +24,7 @@ import (
 type deidentifyFlags struct {
 	periodFlags
 	out, list string
+	studies   []string // Study Instance UIDs; none: all
 }
 
 func newDeidentifyCommand(a *app) *cobra.Command {
@@ -41,15 +43,18 @@ no rule about body size can be put to a copy.
 
 Each copy is read again: it must give the same measurements and hold no name, number
 or UID of the report, else it is not written. Look at the copies before they leave
-the lab. With the ledger's --key, the same patient has the same code next time. Which
+the lab. Each is named by a code of its patient, which is no code of the ledger's other
+lists; with the ledger's --key, the same patient has the same code next time. Which
 copy is of which report only --list says, in a file that only its owner may read.
-Images are not copied.`,
-		Example: "  echotally deidentify /data/cases --out copies --key ~/.config/echotally/key",
+With --study, once or more, only studies of these Study Instance UIDs are copied, such
+as echotally cases chooses. Images are not copied.`,
+		Example: "  echotally deidentify /data/cases --out copies --key ~/.config/echotally/key\n  echotally deidentify /archive/2026 --study 2.25.17 --study 2.25.18 --out copies --list copies.csv",
 		Args:    arguments(1, many),
 		RunE:    func(cmd *cobra.Command, paths []string) error { return f.run(cmd.Context(), a, paths) },
 	}
 	f.addKey(cmd)
 	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
+	cmd.Flags().StringSliceVar(&f.studies, "study", nil, "only the study of this Study Instance UID (repeatable)")
 	cmd.Flags().StringVar(&f.list, "list", "", "new file that says which copy is of which report; it stays in the lab")
 	return cmd
 }
@@ -59,6 +64,7 @@ type copied struct {
 	written, texts, lost, other, refused int
 
 	list strings.Builder // copy and report
+	of   map[string]bool // studies to be copied, and whether a report of each was found; empty: all
 }
 
 func (f *deidentifyFlags) run(ctx context.Context, a *app, paths []string) error {
@@ -92,7 +98,10 @@ func (f *deidentifyFlags) run(ctx context.Context, a *app, paths []string) error
 			return faults{hinted{errors.New("--list: there is a file of this name"), "give a new name"}}
 		}
 	}
-	var n copied
+	n := copied{of: map[string]bool{}}
+	for _, study := range f.studies {
+		n.of[study] = false
+	}
 	n.list.WriteString("copy,report\n")
 	err = a.fill(f.out, func(dir string) error {
 		for i := range batch.Objects {
@@ -122,7 +131,16 @@ func (f *deidentifyFlags) tell(a *app, n *copied) error {
 		n.written, f.out, n.texts, n.lost, n.other, n.refused); err != nil {
 		return err
 	}
-	if n.refused > 0 || n.written == 0 {
+	missing := 0
+	for _, found := range n.of {
+		if !found {
+			missing++
+		}
+	}
+	if missing > 0 {
+		fmt.Fprintf(a.stderr, "of %s of %d named by --study no report was found\n", layout.CountOf(missing, "study", "studies"), len(n.of))
+	}
+	if n.refused > 0 || n.written == 0 || missing > 0 {
 		return outcome(exitIncomplete)
 	}
 	return nil
@@ -163,6 +181,12 @@ func (n *copied) one(ctx context.Context, a *app, copier *deident.Copier, o *int
 	if !sr.IsStructuredReport(file.Identity().SOPClassUID) {
 		n.other++
 		return nil
+	}
+	if study := file.Dataset.Text(dcm.T(0x0020000D)); len(n.of) > 0 {
+		if _, asked := n.of[study]; !asked {
+			return nil
+		}
+		n.of[study] = true
 	}
 	c, err := copier.Copy(file)
 	if err != nil {
