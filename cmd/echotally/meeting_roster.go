@@ -74,7 +74,7 @@ func (f *packFlags) attendance(dir string, staff [][2]string, opt audit.Options)
 	}
 	sign := form("attendance", attendanceTitle, attendanceNote, len(staff), attendanceBlanks, attendanceColumns...)
 	for i, one := range staff {
-		sign.Rows[i][0], sign.Rows[i][1] = audit.TextCell(one[0]), audit.TextCell(one[1])
+		sign.Rows[i][0], sign.Rows[i][1] = audit.TextCell(strings.ReplaceAll(one[0], "^", ", ")), audit.TextCell(one[1])
 	}
 	b := &booklet.Booklet{
 		Name: "attendance", Title: "Meeting about quality: who took part", Of: "date: ______________", Options: opt, Paper: f.paper.Paper,

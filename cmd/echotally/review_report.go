@@ -125,17 +125,20 @@ func drawsOf(ctx context.Context, s *store.Store, of []int) (chosen []*review.Dr
 
 func (a *app) agreement(lib *library.Library, r *agreement.Report, title string, paper booklet.Paper) *booklet.Booklet {
 	b := &booklet.Booklet{
-		Name: "agreement", Title: "Agreement of readings", Of: title, Paper: paper, Tables: r.Tables, Caption: booklet.PairsCaption,
+		Name: "agreement", Title: "Agreement of readings", Of: title, Paper: paper, Tables: r.Tables,
 		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},
 		Front:   []booklet.Passage{{Title: "In short", Lines: r.Short()}},
 	}
 	for i, one := range r.Plots {
 		b.Charts = append(b.Charts, booklet.Pairs(one).Chart(i+1))
+		b.Caption = booklet.PairsCaption + " "
+	}
+	if len(r.Curves) > 0 {
+		b.Caption += "Learning curves: rising with what lies outside the tolerance, falling with what lies within; triangle on the lower line: acceptable, diamond on the upper one: look at it together; after either it begins anew."
 	}
 	for i, one := range r.Curves {
 		drawn := booklet.Curve{Identifier: fmt.Sprintf("learning-%d", i+1), Title: one.Reader + ", thing by thing: within the tolerance", Of: "thing", Met: one.Met, Dates: one.Dates, Test: one.Test}
 		b.Charts = append(b.Charts, booklet.Chart{Figure: drawn.Figure(booklet.WideWidth, booklet.WideHeight)})
-		b.Caption = booklet.PairsCaption + " Learning curves: rising with what lies outside the tolerance, falling with what lies within; triangle on the lower line: acceptable, diamond on the upper one: look at it together; after either it begins anew."
 	}
 	return b
 }

@@ -57,7 +57,11 @@ func (w *work) perQuarter(p *PerPeriod, what, how string, read bool) finding {
 	if p.Modality {
 		each = " of each modality, or all of them where it had fewer studies"
 	}
-	t := audit.Table{Title: "By quarter and modality", Note: fmt.Sprintf("How many %s, by the date of the study; at least %d a quarter%s are asked for. So few cases are a reason to talk; they say nothing about a rate.", what, p.Least, each), Columns: []audit.Column{
+	title := "Cases drawn, by quarter and modality"
+	if read {
+		title = "Cases read again, by quarter and modality"
+	}
+	t := audit.Table{Title: title, Note: fmt.Sprintf("How many %s, by the date of the study; at least %d a quarter%s are asked for. So few cases are a reason to talk; they say nothing about a rate.", what, p.Least, each), Columns: []audit.Column{
 		{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}, {Identifier: "modality", Title: "Modality", Kind: audit.Words, Meaning: "by the base protocol of the study"},
 		{Identifier: "studies", Title: "Studies", Kind: audit.Count, Meaning: "studies of the quarter and modality"}, {Identifier: "cases", Title: "Cases", Kind: audit.Count, Meaning: what},
 	}}

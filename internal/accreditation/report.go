@@ -23,7 +23,7 @@ func (b *Binder) Requirements() audit.Table {
 		if r.Seen != "" {
 			text += " (" + r.Seen + ")"
 		}
-		t.Add(audit.TextCell(r.Section), audit.TextCell(text), audit.TextCell(string(r.Status)), audit.TextCell(strings.Join(r.Evidence, ". ")), audit.TextCell(r.Gap), audit.TextCell(r.Identifier))
+		t.Add(audit.TextCell(r.Section), audit.TextCell(text), audit.TextCell(string(r.Status)), audit.TextCell(strings.Join(r.Evidence, "; ")), audit.TextCell(r.Gap), audit.TextCell(r.Identifier))
 	}
 	return t
 }

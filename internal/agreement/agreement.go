@@ -396,17 +396,26 @@ func (r *Report) Short() []string {
 	for _, row := range r.Table("draws").Rows {
 		read.Count, read.Total = read.Count+row[4].Share.Count, read.Total+row[4].Share.Total
 	}
-	out := []string{fmt.Sprintf("%d of %d cases were read again, by %s", read.Count, read.Total, layout.CountOf(r.Readers, "reader", "readers"))}
-	below := 0
+	out := []string{fmt.Sprintf("%d of %d cases were read again", read.Count, read.Total)}
+	if r.Readers > 0 {
+		out[0] += ", by " + layout.CountOf(r.Readers, "reader", "readers")
+	}
+	below, enough := 0, 0
 	for _, row := range r.Table("agreement").Rows {
 		within := row[12].Share
-		if row[2].Text != "same reader" && within.Total >= Enough && within.Value() < Pass {
+		if row[2].Text == "same reader" || within.Total < Enough {
+			continue
+		}
+		if enough++; within.Value() < Pass {
 			below++
 			out = append(out, fmt.Sprintf("%s: %d of %d pairs within %s, fewer than %.0f %%", row[0].Text, within.Count, within.Total, row[13].Text, 100*Pass))
 		}
 	}
-	if below == 0 {
-		out = append(out, fmt.Sprintf("no measurement with %d pairs or more lies below %.0f %% within its tolerance", Enough, 100*Pass))
+	switch {
+	case enough == 0:
+		out = append(out, fmt.Sprintf("cannot tell of any measurement how far readers agree: none has %d pairs of another reader", Enough))
+	case below == 0:
+		out = append(out, fmt.Sprintf("none of %s with %d pairs or more lies below %.0f %% within its tolerance", layout.CountOf(enough, "measurement", "measurements"), Enough, 100*Pass))
 	}
 	for _, row := range r.Table("readers").Rows {
 		if strings.HasPrefix(row[3].Text, "repeat") {

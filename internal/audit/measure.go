@@ -62,7 +62,7 @@ func (o *Options) Headlines() []Measure {
 		{Identifier: CompleteStrict, Title: "Nothing required is missing", Target: 0.80,
 			Meaning: "eligible studies in which every completeness rule of severity error or warning that applied is met; a recorded reason does not help, notes do not count; a study of which something cannot be told while nothing is missing is in neither figure", Of: o.complete(true, false), Untold: o.untold(true, false)},
 		{Identifier: Complete, Title: "Nothing is missing without a reason", Target: 0.90,
-			Meaning: "as above, but what is excused by the record or waived as an exception does not count against the study", Of: o.complete(false, false), Untold: o.untold(false, false)},
+			Meaning: "eligible studies in which every completeness rule of severity error or warning that applied is met, excused by the record or waived as an exception; notes do not count; a study of which something cannot be told while nothing is missing is in neither figure", Of: o.complete(false, false), Untold: o.untold(false, false)},
 		{Identifier: Conditional, Title: "What the findings call for is recorded", Target: 0.90,
 			Meaning: "eligible studies of which rules of severity error or warning ask for more than of every study of their kind, since something in them sets it off (a stenosis, a jet, a pressure that is stated): all of that is there or excused, notes do not count", Of: o.complete(false, true), Untold: o.untold(false, true)},
 		{Identifier: Consistent, Title: "Nothing contradicts itself", Target: 0.95,

@@ -143,7 +143,7 @@ func PDF(w io.Writer, b *Booklet) error {
 		d.Form(t)
 	}
 	if len(b.Charts) > 0 {
-		d.Break(0)
+		d.room(80) // no heading without a chart below it
 		d.Bookmark("Charts")
 		d.Heading("Charts")
 		d.Charts(b.Charts)

@@ -34,18 +34,41 @@ func (d *Document) Table(t audit.Table) {
 	if len(words.Rows) > 0 {
 		widths := d.widths(words)
 		d.head(t, widths)
-		for _, row := range words.Rows {
-			height := d.rowHeight(row, widths)
-			if d.room(height) {
+		d.pdf.SetFont(pdfFont, "", tableSize)
+		heights := make([]float64, len(words.Rows))
+		for i, row := range words.Rows {
+			heights[i] = d.rowHeight(row, widths)
+		}
+		for i, row := range words.Rows {
+			if d.room(d.together(heights, i)) {
 				d.head(t, widths)
 			}
-			d.row(t, row, widths, height, "")
+			d.row(t, row, widths, heights[i], "")
 		}
 	}
 	if rest := words.Rest(); rest != "" {
 		d.room(2 * tableLine)
 		d.Small(rest)
 	}
+}
+
+// fewRows are not left alone on the next page: the last of a table go there together.
+const fewRows = 3
+
+// together is the height that must be left for a row: of the first of the last few, all
+// of theirs, unless they would fill much of a page.
+func (d *Document) together(heights []float64, i int) float64 {
+	if i != len(heights)-fewRows || i == 0 {
+		return heights[i]
+	}
+	sum := 0.0
+	for _, h := range heights[i:] {
+		sum += h
+	}
+	if sum > d.foot/4 {
+		return heights[i]
+	}
+	return sum
 }
 
 func (d *Document) head(t audit.Table, widths []float64) {
@@ -81,7 +104,7 @@ func (d *Document) row(t audit.Table, cells []string, widths []float64, height f
 		pdf.SetLineWidth(0.4)
 		pdf.SetDrawColor(0x11, 0x11, 0x11)
 	}
-	pdf.Line(pageMargin, y+height, pageMargin+d.content, y+height)
+	pdf.Line(pageMargin, y+height, x, y+height)
 	pdf.SetDrawColor(0x11, 0x11, 0x11)
 	pdf.SetXY(pageMargin, y+height)
 }
@@ -96,6 +119,10 @@ func (d *Document) rowHeight(cells []string, widths []float64) float64 {
 	}
 	return float64(lines)*tableLine + 1
 }
+
+// mostStretch is how much wider than its words a column may become, in documents that are
+// read; where people write, the page is used whole.
+const mostStretch = 1.8
 
 // widths shares out the page: every column gets what its longest word needs,
 // and the rest goes by the length of the texts.
@@ -121,11 +148,15 @@ func (d *Document) widths(t Words) []float64 {
 		wish[i] = math.Max(wish[i], least[i])
 		sumLeast, sumWish = sumLeast+least[i], sumWish+wish[i]
 	}
-	out := make([]float64, len(wish))
+	out, stretch := make([]float64, len(wish)), mostStretch
+	if d.blank {
+		stretch = math.Inf(1)
+	}
 	for i := range out {
 		switch {
 		case sumWish <= d.content:
-			out[i] = wish[i] * d.content / sumWish
+			// A short table stays narrow, so that the eye finds its way along a row.
+			out[i] = wish[i] * math.Min(d.content/sumWish, stretch)
 		case sumLeast >= d.content:
 			out[i] = least[i] * d.content / sumLeast
 		default:

@@ -30,6 +30,9 @@ type Step struct {
 	Passed bool    // the decision is in favour
 }
 
+// learningWords is the room for the words at the boundaries.
+const learningWords = 82.0
+
 // Figure draws the curve: it rises with a study that lacks something and falls
 // with the others. A filled pyramid on the dashed lower line marks a decision in
 // favour, a ringed diamond on the plain upper one a decision to look; after
@@ -41,7 +44,9 @@ func (l Learning) Figure(width, height vg.Length) *Figure {
 		low, high = math.Min(low, s.Sum), math.Max(high, s.Sum)
 	}
 	p.Y.Min, p.Y.Max = low-0.12*(high-low), high+0.12*(high-low)
-	p.X.Min, p.X.Max = 0, math.Max(1, float64(len(l.Steps)))*1.2 // room for the words beyond the curve
+	// Room for the words beyond the curve, which marks would else cover.
+	whole := math.Max(2*learningWords, float64(width)-axisWidth)
+	p.X.Min, p.X.Max = 0, math.Max(1, float64(len(l.Steps)))*whole/(whole-learningWords)
 	p.X.Label.Text = l.many() + ", in order"
 	p.X.Tick.Marker = plot.ConstantTicks(countTicks(p.X.Max))
 	p.Y.Tick.Marker = plot.ConstantTicks([]plot.Tick{{Value: -l.Accept, Label: fmt.Sprintf("−%.1f", l.Accept)}, {Value: 0, Label: "0"}, {Value: l.Review, Label: fmt.Sprintf("+%.1f", l.Review)}})
