@@ -178,7 +178,7 @@ func (c *comparison) measurements() audit.Table {
 			{Identifier: "bias", Title: "Bias", Kind: audit.Estimate, Meaning: "mean difference"}, {Identifier: "lower", Title: "Lower limit", Kind: audit.Estimate, Meaning: "lower limit of agreement"},
 			{Identifier: "upper", Title: "Upper limit", Kind: audit.Estimate, Meaning: "upper limit of agreement"}, {Identifier: "slope_p", Title: "P of slope", Kind: audit.Number, Meaning: "P of no bias that grows with size"},
 			{Identifier: "icc", Title: "ICC (2,1)", Kind: audit.Estimate, Meaning: "intraclass correlation, absolute agreement, single readings"},
-			{Identifier: "within_sd", Title: "Within SD", Kind: audit.Number, Meaning: "within-subject standard deviation"}, {Identifier: "cv", Title: "CV, %", Kind: audit.Number, Meaning: "within-subject coefficient of variation, root mean square"},
+			{Identifier: "within_sd", Machine: true, Title: "Within SD", Kind: audit.Number, Meaning: "within-subject standard deviation"}, {Identifier: "cv", Title: "CV, %", Kind: audit.Number, Meaning: "within-subject coefficient of variation, root mean square"},
 			{Identifier: "repeatability", Title: "Repeatability", Kind: audit.Number, Meaning: "repeatability coefficient"},
 			{Identifier: "within_tolerance", Title: "Coverage", Kind: audit.Share, Meaning: "coverage probability: pairs no further apart than the lab allows"}, {Identifier: "tolerance", Title: "Tolerance", Kind: audit.Words, Meaning: "how far two readings may lie apart"},
 		},

@@ -77,6 +77,12 @@ func rowsOf(t audit.Table) [][]string {
 		var cells []string
 		for i, c := range row {
 			text := cellText(t.Columns[i].Kind, c)
+			if t.Columns[i].Kind == audit.Estimate && c.Withheld == "" {
+				// An interval stays whole behind its estimate.
+				if estimate, between, ok := strings.Cut(text, " ("); ok {
+					text = estimate + " (" + whole(between)
+				}
+			}
 			if t.Columns[i].Kind == audit.Share && c.Withheld == "" {
 				// Share and interval stay whole where a cell breaks.
 				text = whole(text)
