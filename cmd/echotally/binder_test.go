@@ -34,7 +34,7 @@ func TestBinderAgreesWithTheYear(t *testing.T) {
 			t.Fatalf("%v: exit code %d\n%s", line, code, text)
 		}
 	}
-	run("demo", lab, "--year", "--studies", "20", "--seed", "2")
+	run("demo", lab, "--year", "--studies", "12", "--seed", "2")
 	in := func(name string) string { return filepath.Join(lab, name) }
 	run("intake", lab, "--quiet")
 	run("intake", "--roster", in("staff.csv"), "--labs", in("sites.csv"), "--signoff", in("times.csv"), "--appropriateness", in("requests.csv"), "--correlation", in("tests.csv"))
