@@ -40,7 +40,7 @@ func (d *Document) Table(t audit.Table) {
 			heights[i] = d.rowHeight(row, widths)
 		}
 		for i, row := range words.Rows {
-			if d.room(d.together(heights, i)) {
+			if d.room(together(heights, i)) {
 				d.head(t, widths)
 			}
 			d.row(t, row, widths, heights[i], "")
@@ -55,18 +55,12 @@ func (d *Document) Table(t audit.Table) {
 // fewRows are not left alone on the next page: the last of a table go there together.
 const fewRows = 3
 
-// together is the height that must be left for a row: of the first of the last few, all
-// of theirs, unless they would fill much of a page.
-func (d *Document) together(heights []float64, i int) float64 {
-	if i != len(heights)-fewRows || i == 0 {
-		return heights[i]
-	}
-	sum := 0.0
-	for _, h := range heights[i:] {
-		sum += h
-	}
-	if sum > d.foot/4 {
-		return heights[i]
+// together is the height that must be left for a row: for the first of the last few,
+// that of all of them.
+func together(heights []float64, i int) float64 {
+	sum := heights[i]
+	if i == len(heights)-fewRows && i > 0 {
+		sum += heights[i+1] + heights[i+2]
 	}
 	return sum
 }
