@@ -100,7 +100,7 @@ func (f *packFlags) run(ctx context.Context, a *app) error {
 		if _, err := booklet.Set(dir, b); err != nil {
 			return err
 		}
-		return f.attendance(dir, staff, opt)
+		return attendanceIn(dir, staff, opt, f.paper.Paper)
 	})
 	if err != nil {
 		return err
@@ -123,10 +123,17 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 	if report.Received == 0 {
 		return nil, hinted{fmt.Errorf("no study of %s in the ledger: there is nothing to talk about", opt.Period.Name), "echotally ledger stats shows which days it holds"}
 	}
-	readings, err := f.readings(ctx, s, items, opt)
+	readings, err := readingsOf(ctx, s, items, opt)
 	if err != nil {
 		return nil, err
 	}
+	return meetingPack(report, readings, f.paper.Paper, f.roster != ""), nil
+}
+
+// meetingPack is a meeting about what an audit and second readings found; a list of who
+// took part is in it unless one with names is made beside it.
+func meetingPack(report *audit.Report, readings *agreement.Report, paper booklet.Paper, named bool) *booklet.Booklet {
+	opt := report.Options
 	var helps, open []string
 	for _, p := range report.Proposals {
 		helps = append(helps, p.Text)
@@ -137,7 +144,7 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 		}
 	}
 	b := &booklet.Booklet{
-		Name: "meeting", Title: "Meeting about quality", Of: "studies of " + opt.Period.Name, Options: opt, Paper: f.paper.Paper,
+		Name: "meeting", Title: "Meeting about quality", Of: "studies of " + opt.Period.Name, Options: opt, Paper: paper,
 		Front: []booklet.Passage{
 			{Title: "1. Minutes of the last meeting", Plain: true, Lines: []string{"Taken as they stand, or changed: ______________________________"}},
 			{Title: "2. What signals", Lines: report.Notable()}, {Title: "3. What would help most", Lines: helps}, {Title: "4. Open actions", Lines: open},
@@ -153,10 +160,10 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 		}
 	}
 	b.Forms = append(b.Forms, form("minutes", "Minutes", "Date: ______________   Begun: ________   Ended: ________   Minutes taken by: ______________________", 14, []int{8, 38, 14, 12}, "Point", "Talked about and decided", "Who (a role)", "Until"))
-	if f.roster == "" {
+	if !named {
 		b.Forms = append(b.Forms, form("attendance", attendanceTitle, attendanceNote, 16, attendanceBlanks, attendanceColumns...))
 	}
-	return b, nil
+	return b
 }
 
 // form is a table to be filled in by hand.
@@ -183,8 +190,8 @@ func readAgain(r *agreement.Report) []string {
 	return r.Short()
 }
 
-// readings compares the cases read again of the draws that touch the period.
-func (f *packFlags) readings(ctx context.Context, s *store.Store, items *review.Items, opt audit.Options) (*agreement.Report, error) {
+// readingsOf compares the cases read again of the draws that touch the period.
+func readingsOf(ctx context.Context, s *store.Store, items *review.Items, opt audit.Options) (*agreement.Report, error) {
 	list, err := docket.Draws(ctx, s)
 	if err != nil {
 		return nil, err

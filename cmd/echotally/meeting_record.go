@@ -5,8 +5,10 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -59,7 +61,8 @@ func (f *recordFlags) run(ctx context.Context, a *app) error {
 	if f.attendance == "" {
 		return faults{hinted{errors.New("who took part?"), "give --attendance; meeting pack writes a form of it"}}
 	}
-	if err := f.attended(a, key); err != nil {
+	rows, err := namesIn(f.attendance, "attendance", "the columns are name and took part")
+	if err != nil {
 		return err
 	}
 	if f.minutes != "" {
@@ -72,48 +75,49 @@ func (f *recordFlags) run(ctx context.Context, a *app) error {
 		return err
 	}
 	defer s.Close()
-	for _, who := range slices.Concat(f.meeting.Present, f.meeting.Informed) {
-		if err := listed(ctx, s, who, "one of the attendance"); err != nil {
-			return err
-		}
-	}
-	var refused error
-	_, err = s.Decide(ctx, meetingKind, func(known []store.Decision) (any, error) {
-		before, err := store.SaidOf[accreditation.Meeting](known)
-		if err != nil {
-			return nil, err
-		}
-		refused = f.meeting.Check(store.Counting(before))
-		return f.meeting, refused
-	})
-	if refused != nil {
-		return faults{hinted{refused, "echotally meeting list shows the meetings"}}
-	}
-	if err != nil {
+	if err := recordMeeting(ctx, s, key, &f.meeting, rows); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(a.stdout, "meeting of %s recorded: %d present, %d read the minutes\n", f.meeting.Date, len(f.meeting.Present), len(f.meeting.Informed))
 	return err
 }
 
-// attended reads who took part; a row that cannot stand refuses the list.
-func (f *recordFlags) attended(a *app, key *store.Key) error {
-	rows, err := namesIn(f.attendance, "attendance", "the columns are name and took part")
-	if err != nil {
+// recordMeeting records a meeting with those of an attendance list, by pseudonym.
+func recordMeeting(ctx context.Context, s *store.Store, key *store.Key, m *accreditation.Meeting, rows [][]string) error {
+	if err := attended(m, key, rows); err != nil {
 		return err
 	}
+	for _, who := range slices.Concat(m.Present, m.Informed) {
+		if err := listed(ctx, s, who, "one of the attendance"); err != nil {
+			return err
+		}
+	}
+	var refused error
+	_, err := s.Decide(ctx, meetingKind, func(known []store.Decision) (any, error) {
+		before, err := store.SaidOf[accreditation.Meeting](known)
+		if err != nil {
+			return nil, err
+		}
+		refused = m.Check(store.Counting(before))
+		return m, refused
+	})
+	if refused != nil {
+		return faults{hinted{refused, "echotally meeting list shows the meetings"}}
+	}
+	return err
+}
+
+// attended notes who took part; a row that cannot stand refuses the list.
+func attended(m *accreditation.Meeting, key *store.Key, rows [][]string) error {
 	list, wrong := accreditation.ReadAttendance(rows)
 	if len(wrong) > 0 {
-		for _, line := range wrong {
-			fmt.Fprintln(a.stderr, line)
-		}
-		return faults{hinted{errors.New("attendance: the list was not taken"), "mend the lines and give it again"}}
+		return faults{hinted{fmt.Errorf("attendance: the list was not taken: %s", strings.Join(wrong, "; ")), "mend the lines and give it again"}}
 	}
 	for _, one := range list {
 		who := key.Pseudonym(one.Name)
-		to := &f.meeting.Present
+		to := &m.Present
 		if one.ReadByHand {
-			to = &f.meeting.Informed
+			to = &m.Informed
 		}
 		if who != "" && !slices.Contains(*to, who) {
 			*to = append(*to, who)
@@ -136,7 +140,12 @@ func namesIn(path, what, columns string) ([][]string, error) {
 		return nil, hinted{fmt.Errorf("%s: %w", what, err), "check the permissions"}
 	}
 	defer file.Close()
-	c := csv.NewReader(file)
+	return namesFrom(file, what, columns)
+}
+
+// namesFrom reads the rows of a CSV list of people.
+func namesFrom(r io.Reader, what, columns string) ([][]string, error) {
+	c := csv.NewReader(r)
 	c.FieldsPerRecord, c.TrimLeadingSpace = -1, true
 	rows, err := c.ReadAll()
 	if err != nil {

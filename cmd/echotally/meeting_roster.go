@@ -32,6 +32,11 @@ func (f *packFlags) staff() ([][2]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	return staffIn(rows)
+}
+
+// staffIn are the names and roles in the rows of a list of staff.
+func staffIn(rows [][]string) ([][2]string, error) {
 	if len(rows) < 2 || !strings.EqualFold(strings.TrimSpace(rows[0][0]), "name") {
 		return nil, faults{hinted{errors.New("roster: no list of names"), "the columns are name and role, as intake --roster takes them"}}
 	}
@@ -48,9 +53,9 @@ func (f *packFlags) staff() ([][2]string, error) {
 	return out, nil
 }
 
-// attendance writes the list to be filled in, and with names the one to be signed;
+// attendanceIn writes the list to be filled in, and with names the one to be signed;
 // these are for who wrote them alone.
-func (f *packFlags) attendance(dir string, staff [][2]string, opt audit.Options) error {
+func attendanceIn(dir string, staff [][2]string, opt audit.Options, paper booklet.Paper) error {
 	mode := os.FileMode(0o644)
 	if staff != nil {
 		mode = 0o600
@@ -77,7 +82,7 @@ func (f *packFlags) attendance(dir string, staff [][2]string, opt audit.Options)
 		sign.Rows[i][0], sign.Rows[i][1] = audit.TextCell(strings.ReplaceAll(one[0], "^", ", ")), audit.TextCell(one[1])
 	}
 	b := &booklet.Booklet{
-		Name: "attendance", Title: "Meeting about quality: who took part", Of: "date: ______________", Options: opt, Paper: f.paper.Paper,
+		Name: "attendance", Title: "Meeting about quality: who took part", Of: "date: ______________", Options: opt, Paper: paper,
 		Front: []booklet.Passage{{Title: "This list names people", Plain: true, Lines: []string{"It stays with the minutes."}}},
 		Forms: []audit.Table{sign},
 	}

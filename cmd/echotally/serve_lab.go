@@ -61,5 +61,6 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 		return review.LoadItems(set, layers...)
 	}}
 	pages.Binder = s.binderPages(pages.Period)
+	pages.Meeting = s.meetingPages(pages.Period)
 	return nil
 }

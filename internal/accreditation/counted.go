@@ -270,7 +270,7 @@ func (w *work) actions() finding {
 	w.say("%s, %d closed with a result", layout.CountOf(all, "action", "actions"), closed)
 	switch {
 	case overdue > 0:
-		return finding{gap: fmt.Sprintf("%d actions are overdue: close them with what came of them", overdue)}
+		return finding{gap: layout.CountOf(overdue, "action is", "actions are") + " overdue: close with what came of it"}
 	case closed == 0:
 		return finding{gap: "no action has been closed with its effect yet"}
 	}

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"io"
 	"mime/multipart"
 	"net/http"
 	"strings"
@@ -14,8 +15,11 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
+	"echotally/internal/booklet"
 	"echotally/internal/store"
 	"echotally/internal/web/binder"
+	"echotally/internal/web/frame"
+	"echotally/internal/web/meeting"
 	"echotally/internal/web/period"
 	"echotally/rules"
 )
@@ -72,6 +76,23 @@ func binderPages(of *period.Pages) *binder.Pages {
 		Write: func(b *accreditation.Binder, _ *audit.Report) (*binder.Documents, error) {
 			text := []byte(strings.Join(b.Short(), "\n"))
 			return &binder.Documents{Zip: text, PDF: text, Open: text}, nil
+		},
+	}
+}
+
+// meetingPages are the pages of meetings with an agenda that says its period only.
+func meetingPages(of *period.Pages) *meeting.Pages {
+	text := func(*booklet.Booklet) ([]byte, error) { return []byte("pack"), nil }
+	return &meeting.Pages{
+		Period: of, Write: text,
+		Sheet: func(b *booklet.Booklet, _ io.Reader) ([]byte, error) { return text(b) },
+		Held:  func(context.Context, *store.Store) ([]meeting.Held, error) { return nil, nil },
+		Keep:  func(context.Context, *frame.Lab, *accreditation.Meeting, io.Reader) error { return nil },
+		TakeBack: func(_ context.Context, _ *store.Store, w store.Withdrawal) error {
+			return &store.NotThere{Place: w.Withdraws}
+		},
+		Pack: func(_ context.Context, _ *store.Store, r *audit.Report) (*booklet.Booklet, error) {
+			return &booklet.Booklet{Name: "meeting", Title: "Meeting", Options: r.Options, Paper: booklet.A4, Front: []booklet.Passage{{Title: "1. Agenda", Lines: []string{"of " + r.Options.Period.Name}}}}, nil
 		},
 	}
 }
@@ -133,7 +154,7 @@ func TestABinderIsFilledOnThePage(t *testing.T) {
 		status, says string
 	}{
 		{map[string]string{"statement": "on paper in room 3"}, "", "▲ Partly shown", "Statement: on paper in room 3"},
-		{map[string]string{"title": "privacy policy", "until": "2099-12-31"}, `C:\lab\policy.pdf`, "✓ Shown by attachment", "policy.pdf, 0 kB, SHA-256 " + hex.EncodeToString(sum[:])},
+		{map[string]string{"title": "privacy policy", "until": "2099-12-31"}, `C:\lab\policy.pdf`, "✓ Shown by attachment", "policy.pdf, 20 bytes, SHA-256 " + hex.EncodeToString(sum[:])},
 		{map[string]string{"not-applicable": "no such thing here"}, "", "– Not applicable", "Does not apply: no such thing here"},
 	}
 	for _, s := range steps {

@@ -58,6 +58,7 @@ var browsed = []aPage{
 	{"people", "/people?period=2026", account.QualityManager},
 	{"binder", "/binder?set=iac-adult-2021", account.QualityManager},
 	{"requirement", "/binder/iac-adult-2021/privacy", account.QualityManager},
+	{"meetings", "/meetings", account.QualityManager},
 	{"not-found", "/nowhere", account.Reader},
 }
 

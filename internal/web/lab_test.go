@@ -93,7 +93,7 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	}
 	pages.People = &people.Pages{Period: pages.Period}
 	pages.Reading = &reading.Pages{Items: items}
-	pages.Binder = binderPages(pages.Period)
+	pages.Binder, pages.Meeting = binderPages(pages.Period), meetingPages(pages.Period)
 	pages.Code = &code.Pages{Load: load, Renew: renew, Site: site, Period: pages.Period}
 	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
 		_, err := s.Decide(ctx, "action", func(before []store.Decision) (any, error) {
@@ -399,7 +399,7 @@ func TestActionsAreKept(t *testing.T) {
 	if status, _ := post(t, c, base+"/actions/1", url.Values{"result": {"seen"}}); status != http.StatusSeeOther {
 		t.Errorf("not closed: status %d", status)
 	}
-	if _, page := fetched(t, c, base+"/actions"); !strings.Contains(page, "Closed "+fmt.Sprint(time.Now().UTC().Year())) {
+	if _, page := fetched(t, c, base+"/actions"); !strings.Contains(page, "Closed <span class=\"whole\">"+fmt.Sprint(time.Now().UTC().Year())) {
 		t.Error("the action is not shown as closed")
 	}
 }

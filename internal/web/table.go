@@ -18,6 +18,7 @@ import (
 	"echotally/internal/web/evidence"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/health"
+	"echotally/internal/web/meeting"
 	"echotally/internal/web/people"
 	"echotally/internal/web/period"
 	"echotally/internal/web/reading"
@@ -43,6 +44,7 @@ type Pages struct {
 	Reading  *reading.Pages
 	People   *people.Pages
 	Binder   *binder.Pages
+	Meeting  *meeting.Pages
 }
 
 // Table is every route there is, with who may use it and what the access log calls it.
@@ -133,6 +135,11 @@ func (p *Pages) together() []frame.Route {
 		{Method: get, Pattern: "/own", Allow: clinical, Handle: p.People.Own, Menu: "My figures", Logged: trail.Query},
 		{Method: get, Pattern: "/people", Allow: manager, Handle: p.People.People, Menu: "People", Logged: trail.Query},
 		{Method: post, Pattern: "/people", Allow: manager, Handle: p.People.Tie, Logged: trail.UserAuthentication},
+		{Method: get, Pattern: "/meetings", Allow: manager, Handle: p.Meeting.List, Menu: "Meetings", Logged: trail.Query},
+		{Method: post, Pattern: "/meetings", Allow: manager, Handle: p.Meeting.Record, Logged: trail.ApplicationActivity, Upload: true},
+		{Method: post, Pattern: "/meetings/withdraw", Allow: manager, Handle: p.Meeting.Withdraw, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/meetings/{quarter}/{file}", Allow: manager, Handle: p.Meeting.Document, Logged: trail.Export},
+		{Method: post, Pattern: "/meetings/{quarter}/attendance", Allow: manager, Handle: p.Meeting.Attendance, Logged: trail.Export, Upload: true},
 		{Method: get, Pattern: "/binder", Allow: manager, Handle: p.Binder.List, Menu: "Binder", Logged: trail.Query},
 		{Method: get, Pattern: "/binder/{set}/{name}", Allow: manager, Handle: p.Binder.Requirement, Logged: trail.Query},
 		{Method: post, Pattern: "/binder/{set}/{name}/attach", Allow: manager, Handle: p.Binder.Attach, Logged: trail.ApplicationActivity, Upload: true},
@@ -143,5 +150,5 @@ func (p *Pages) together() []frame.Route {
 
 // Templates are those of all families of pages.
 func Templates() []frame.Templates {
-	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), binder.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), people.Templates(), upload.Templates()}
+	return []frame.Templates{{Files: files}, access.Templates(), health.Templates(), period.Templates(), study.Templates(), rulebook.Templates(), action.Templates(), binder.Templates(), meeting.Templates(), code.Templates(), evidence.Templates(), reading.Templates(), people.Templates(), upload.Templates()}
 }

@@ -9,6 +9,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"io"
+	"regexp"
 	"slices"
 	"time"
 
@@ -70,8 +71,13 @@ type row struct {
 	Path string
 }
 
+// command is a command of the command line in brackets, which is no step on the page.
+var command = regexp.MustCompile(` \(echotally [^)]*\)`)
+
 func rowOf(set string, r *accreditation.Row) row {
-	return row{*r, marks[r.Status], "/binder/" + set + "/" + r.Identifier}
+	shown := *r
+	shown.Gap = command.ReplaceAllString(r.Gap, "")
+	return row{shown, marks[r.Status], "/binder/" + set + "/" + r.Identifier}
 }
 
 // tally is how many requirements have a status.
@@ -166,6 +172,11 @@ func (v *page) fill(b *accreditation.Binder) {
 		v.Rows = append(v.Rows, rowOf(b.Set.Identifier, &b.Rows[i]))
 	}
 	v.Ahead = booklet.WordsOf(b.Ahead())
+	for _, cells := range v.Ahead.Rows {
+		for i := range cells {
+			cells[i] = command.ReplaceAllString(cells[i], "")
+		}
+	}
 	for _, t := range append([]audit.Table{b.Files()}, b.Tables...) {
 		v.Tables = append(v.Tables, booklet.WordsOf(t))
 	}

@@ -37,8 +37,29 @@ type requirement struct {
 	Row    row
 	Months string
 	Lines  []line
-	Next   *row // that is still open, nil for none
+	Where  *place // where the lab does what is counted, nil for none
+	Next   *row   // that is still open, nil for none
 	Today  string
+}
+
+// place is a page on which something is done.
+type place struct{ Title, Path string }
+
+// placeOf is where the lab does what a requirement counts.
+func placeOf(d *accreditation.Data) *place {
+	switch {
+	case d == nil:
+		return nil
+	case d.Cases != nil, d.Readings != nil:
+		return &place{"Second readings", "/readings"}
+	case d.Meetings != nil:
+		return &place{"Meetings", "/meetings"}
+	case d.Actions:
+		return &place{"Actions", "/actions"}
+	case d.Measure != "":
+		return &place{"Lab period", "/lab"}
+	}
+	return nil
 }
 
 // Requirement shows one, and the forms to show something for it.
@@ -58,7 +79,7 @@ func (p *Pages) Requirement(c *frame.Call) error {
 	if i < 0 {
 		return frame.ErrNotFound
 	}
-	v := &requirement{Set: set, Row: rowOf(set.Identifier, &b.Rows[i]), Months: opt.Period.Words(), Today: c.Now().UTC().Format(time.DateOnly)}
+	v := &requirement{Set: set, Row: rowOf(set.Identifier, &b.Rows[i]), Months: opt.Period.Words(), Where: placeOf(b.Rows[i].Data), Today: c.Now().UTC().Format(time.DateOnly)}
 	for k := range b.Rows {
 		r := &b.Rows[(i+1+k)%len(b.Rows)]
 		if (r.Status == accreditation.NotShown || r.Status == accreditation.Partly) && r.Identifier != v.Row.Identifier {

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 
 	"echotally/internal/echo"
@@ -214,7 +215,8 @@ func (p *Pages) Settle(c *frame.Call) error {
 	if err := c.Lab.Desk().Library.Measurands.DraftSite(&b, list); err != nil {
 		return err
 	}
-	text := strings.ReplaceAll(b.String(), "\n# - ", "\n- ")
+	_, text, _ := strings.Cut(b.String(), "\n\n") // the head says how to choose by hand
+	text = "# Named on the page of codes, " + c.Now().UTC().Format(time.DateOnly) + ".\n\n" + strings.ReplaceAll(text, "\n# - ", "\n- ")
 	draft := library.Draft{Name: "measurand/codes-" + c.Now().UTC().Format("20060102-150405") + ".yaml", Text: text}
 	layer, err := draft.Layer()
 	if err != nil {

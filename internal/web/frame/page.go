@@ -90,6 +90,8 @@ func Bytes(n int64) string {
 		return fmt.Sprintf("%.0f GB", float64(n)/(1<<30))
 	case n >= 1<<20:
 		return fmt.Sprintf("%.0f MB", float64(n)/(1<<20))
+	case n < 1<<10:
+		return layout.CountOf(int(n), "byte", "bytes")
 	}
 	return fmt.Sprintf("%.0f kB", float64(n)/(1<<10))
 }

@@ -28,6 +28,12 @@ func (p *Pages) LatelyReport(c *frame.Call) (*audit.Report, error) {
 	return r, err
 }
 
+// ReportOf is the audit of a period.
+func (p *Pages) ReportOf(c *frame.Call, of audit.Period) (*audit.Report, error) {
+	r, _, err := p.report(c, asked{period: of, name: of.Name})
+	return r, err
+}
+
 func lately(c *frame.Call) (asked, error) {
 	stats, err := c.Lab.Ledger.Statistics(c.R.Context())
 	if err != nil {

@@ -49,7 +49,7 @@ func (p *Pages) differences(c *frame.Call) ([]difference, error) {
 		if files[file] {
 			continue
 		}
-		d := difference{Title: "File " + file, Name: file, What: []string{"names or words of the lab's own, beside the shipped ones"}, Since: unknown, Who: unknown, Why: "written by hand"}
+		d := difference{Title: "Names and words", Name: file, What: []string{"a file of the lab's own beside the shipped ones"}, Since: unknown, Who: unknown, Why: "written by hand"}
 		for _, n := range named {
 			if n.File == file {
 				d.Title, d.What, d.Why = "Codes of scanners", nil, ""
