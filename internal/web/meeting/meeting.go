@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -65,6 +66,9 @@ const (
 	mostOfLine = 300
 	mostOfList = 1 << 20
 )
+
+// command is a command of the command line in brackets, which is no step on the page.
+var command = regexp.MustCompile(` \(echotally [^)]*\)`)
 
 type choice struct {
 	Name, Title string
@@ -139,6 +143,11 @@ func (p *Pages) List(c *frame.Call) error {
 		}
 		if b != nil {
 			v.Name, v.Title, v.Agenda = of.Name, of.Words(), b.Front
+			for _, part := range v.Agenda {
+				for i, l := range part.Lines {
+					part.Lines[i] = command.ReplaceAllString(l, "")
+				}
+			}
 			for _, t := range b.Tables {
 				v.Tables = append(v.Tables, booklet.WordsOf(t))
 			}
