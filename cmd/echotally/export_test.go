@@ -86,7 +86,7 @@ func TestObjectsAreSent(t *testing.T) {
 	if err != nil || files != 4 {
 		t.Errorf("%d files arrived, %v", files, err)
 	}
-	if text, code := perform("export", "dicom", markedReport(t), "--findings", "--send", "OTHER@"+l.Addr().String()); code != exitFailure || !strings.Contains(text, "not its own") {
+	if text, code := perform("export", "dicom", markedReport(t), "--findings", "--send", "OTHER@"+l.Addr().String()); code != exitFailure || !strings.Contains(text, "called AE title") {
 		t.Errorf("exit code %d\n%s", code, text)
 	}
 }
@@ -117,7 +117,7 @@ func TestObjectsArePosted(t *testing.T) {
 			t.Errorf("exit code %d\n%s", code, text)
 		}
 	}
-	if text, code := perform("export", "dicom", study, "--findings", "--stow", server.URL); code != exitFailure || !strings.Contains(text, "does not let us store") {
+	if text, code := perform("export", "dicom", study, "--findings", "--stow", server.URL); code != exitFailure || !strings.Contains(text, "does not allow us to store") {
 		t.Errorf("without a token: exit code %d\n%s", code, text)
 	}
 }
