@@ -79,7 +79,7 @@ func TestAMissingExampleIsFound(t *testing.T) {
 		{"aorta/root-fits-body", "exactly at the upper limit, but root 40.43 mm", "see: 2.62 for 2.61"},
 		{"right-atrium/rap-fits-ivc", "collapse exactly at the end of the grey zone", "collapse_grey: 4 for 5"},
 		{"repeats/aortic-velocity-mean-of-its-beats", "two beats are enough", "appliesTo: count(beat) >= (2 + 1) for"},
-		{"repeats/lateral-e-prime-beats-agree", "exactly at the limit", "require: spread(x) < spread_limit for"},
+		{"repeats/lateral-e-prime-beats-agree", "exactly at the limit", "require: spread(x) < breathing for"},
 		{"left-ventricle/size-word-fits-dimension", "British edition, man severe at the edge, but lvidd 62 mm", "severe: 64 for 65"},
 		{"left-ventricle/systolic-to-diastolic-dimension-usual", "diastolic dimension of zero gives no ratio", "no example comes to open, but \"usual\" does with lvidd of zero"},
 	} {
