@@ -10,6 +10,11 @@ const axe = fs.readFileSync(createRequire(import.meta.url).resolve("axe-core/axe
 const browser = await chromium.launch({ executablePath: job.Browser, args: ["--no-sandbox", "--disable-gpu"] });
 const say = (page, check, fault) => console.log(JSON.stringify({ page, check, fault: fault || "" }));
 
+// meant reports whether the browser tells of a status that the page is to answer with:
+// what does not exist, and a form with a fault in it.
+const statuses = { "not-found": "404", "readings-case": "422" };
+const meant = (page, text) => page.name in statuses && text.includes("status of " + statuses[page.name]);
+
 // desk is a browser window with two tabs, one of them without scripts. It goes from page
 // to page: a window of its own for each would cost more than all checks together.
 async function desk() {
@@ -18,7 +23,7 @@ async function desk() {
     const context = await browser.newContext({ bypassCSP: false, javaScriptEnabled: scripts, viewport: wide, colorScheme: "light" });
     const tab = seat[name] = await context.newPage();
     tab.setDefaultTimeout(120000); // a busy machine is no fault of a page
-    tab.on("console", (m) => { if (m.type() === "error" && !(seat.page.name === "not-found" && /404/.test(m.text()))) seat.faults.push("console: " + m.text()); });
+    tab.on("console", (m) => { if (m.type() === "error" && !meant(seat.page, m.text())) seat.faults.push("console: " + m.text()); });
     tab.on("pageerror", (e) => seat.faults.push("script: " + e.message));
     tab.on("request", (r) => { if (!r.url().startsWith(job.Base) && !/^(data|blob|about):/.test(r.url())) seat.faults.push("left the host: " + r.url()); });
   }
