@@ -19,6 +19,9 @@ type limiter struct {
 const mostNames = 10_000
 
 func (l *limiter) allow(name string, now time.Time) bool {
+	if l.every == 0 {
+		return true // for measuring: requests at once do not ask in the order of their times
+	}
 	l.lock.Lock()
 	defer l.lock.Unlock()
 	if l.free == nil {
