@@ -157,6 +157,20 @@ func answer(w http.ResponseWriter, status int, resource any) {
 	_ = json.NewEncoder(w).Encode(resource) // the caller is gone
 }
 
+// Refuse answers for a server that does not let a request come to the handler, in the
+// form that the handler has.
+func Refuse(w http.ResponseWriter, status int, why string) {
+	code := map[int]string{ // R4, issue-type
+		http.StatusUnauthorized: "login", http.StatusForbidden: "forbidden", http.StatusNotFound: "not-found",
+		http.StatusInternalServerError: "exception", http.StatusServiceUnavailable: "transient",
+	}[status]
+	if code == "" {
+		code = "processing"
+	}
+	w.Header().Set("Cache-Control", "no-store")
+	refuse(w, status, code, why)
+}
+
 func refuse(w http.ResponseWriter, status int, code, why string) {
 	answer(w, status, outcome("error", code, why))
 }

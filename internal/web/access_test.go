@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"os"
@@ -77,6 +78,9 @@ func letIn(t *testing.T, site *frame.Site, base string, route *frame.Route, role
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	}
 	answer := c.ask(t, r)
+	if strings.HasPrefix(path, "/fhir/") {
+		refusedAsFHIR(t, answer, role)
+	}
 	switch {
 	case answer.StatusCode == http.StatusTooManyRequests:
 		t.Fatalf("%s %s was not tried: too many requests", route.Method, route.Pattern)
@@ -86,6 +90,33 @@ func letIn(t *testing.T, site *frame.Site, base string, route *frame.Route, role
 		return false
 	}
 	return true
+}
+
+// refusedAsFHIR: who asks for FHIR gets FHIR, also when not let in: R4, section 3.1.0.1.5,
+// has an OperationOutcome, whose code is of the value set issue-type; RFC 9110, 15.5.2,
+// has a challenge with 401.
+func refusedAsFHIR(t *testing.T, answer *http.Response, role account.Role) {
+	t.Helper()
+	want, code := http.StatusForbidden, "forbidden"
+	switch role {
+	case "":
+		want, code = http.StatusUnauthorized, "login"
+	case account.QualityManager: // let in: there is no such resource, and nothing is posted
+		want = map[string]int{http.MethodGet: http.StatusNotFound, http.MethodPost: http.StatusMethodNotAllowed}[answer.Request.Method]
+		code = map[string]string{http.MethodGet: "not-found", http.MethodPost: "not-supported"}[answer.Request.Method]
+	}
+	var said struct {
+		ResourceType string
+		Issue        []struct{ Severity, Code, Diagnostics string }
+	}
+	err := json.NewDecoder(answer.Body).Decode(&said)
+	if err != nil || answer.StatusCode != want || answer.Header.Get("Content-Type") != "application/fhir+json" || said.ResourceType != "OperationOutcome" ||
+		len(said.Issue) != 1 || said.Issue[0].Severity != "error" || said.Issue[0].Code != code || said.Issue[0].Diagnostics == "" {
+		t.Errorf("%s as %q: %d %s, %+v, %v; want %d with %s", answer.Request.Method, role, answer.StatusCode, answer.Header.Get("Content-Type"), said, err, want, code)
+	}
+	if challenge := answer.Header.Get("WWW-Authenticate"); (answer.StatusCode == http.StatusUnauthorized) != (challenge != "") {
+		t.Errorf("as %q: %d with the challenge %q", role, answer.StatusCode, challenge)
+	}
 }
 
 // TestARouteThatDoesNotSayWhoIsRefused: a table with such a route serves nothing.

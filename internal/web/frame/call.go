@@ -228,10 +228,27 @@ func (c *Call) fail(err error) {
 	if c.route.Logged == "" && (r.Status == http.StatusForbidden || r.Status == http.StatusUnauthorized) {
 		c.loud, c.what = true, "refused "+c.route.Method+" "+c.route.Pattern
 	}
-	if err := c.Page(View{Title: r.Reason, Name: "refusal", Status: r.Status, Data: r}); err != nil && !errors.Is(err, errSent) {
+	if err := c.refused(r); err != nil && !errors.Is(err, errSent) {
 		c.Failed(err)
 		http.Error(c.W, r.Reason, http.StatusInternalServerError)
 	}
+}
+
+// refused says what was not done, in the form that the route has for it.
+func (c *Call) refused(r *Refusal) error {
+	if r.Status == http.StatusUnauthorized {
+		// RFC 9110, 15.5.2, asks for a challenge. No registered scheme stands for a session
+		// that a form begins, and Basic would make browsers ask for a password themselves.
+		c.W.Header().Set("WWW-Authenticate", `Cookie realm="echotally", form-action="/sign-in", cookie-name="`+c.site.cookieName()+`"`)
+	}
+	if c.route.Refuse == nil {
+		return c.Page(View{Title: r.Reason, Name: "refusal", Status: r.Status, Data: r})
+	}
+	if err := c.logged(trail.MinorFailure); err != nil {
+		return err
+	}
+	c.route.Refuse(c.W, r.Status, strings.TrimSpace(r.Reason+" "+r.Hint))
+	return nil
 }
 
 // SignIn begins a session for who asks.

@@ -25,6 +25,10 @@ type Route struct {
 	Logged  trail.EventID // what the access log calls it; "" for what shows neither patients nor staff
 	Menu    string        // its name in the menu, "" for none
 	Upload  bool          // takes files: the body may be large, and come slowly
+
+	// Refuse answers other systems in their own form with what is refused; nil where people
+	// ask, who get a page, and are led to sign in.
+	Refuse func(w http.ResponseWriter, status int, why string)
 }
 
 // Allow says who may use a route.

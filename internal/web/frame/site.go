@@ -164,8 +164,10 @@ func (s *Site) answer(w http.ResponseWriter, r *http.Request, route *Route) {
 	switch {
 	case route.Allow.Lets(c.Session):
 		err = route.Handle(c)
-	case c.Session == nil && r.Method == http.MethodGet:
+	case c.Session == nil && r.Method == http.MethodGet && route.Refuse == nil:
 		err = c.Go("/sign-in?then=" + escape(r.URL.RequestURI()))
+	case c.Session == nil && route.Refuse != nil:
+		err = &Refusal{http.StatusUnauthorized, "Nobody is signed in.", "The cookie of a session is to come with the request; it is had at /sign-in."}
 	case c.Session == nil:
 		err = &Refusal{http.StatusUnauthorized, "You are not signed in any more.", "Sign in and try again; nothing was changed."}
 	default:
