@@ -175,8 +175,9 @@ func TestABinderIsFilledOnThePage(t *testing.T) {
 			t.Errorf("%s: status %d: %s", name, code, text)
 		}
 	}
+	ofAPeriod(t, site, c, base)
 	list, err := site.Lab.Ledger.Decisions(context.Background(), "attachment")
-	if err != nil || len(list) != 4 {
+	if err != nil || len(list) != 5 {
 		t.Fatalf("%d decisions, %v", len(list), err)
 	}
 	for _, d := range list {
@@ -192,6 +193,41 @@ func TestABinderIsFilledOnThePage(t *testing.T) {
 	for number, want := range map[string]int{"3": http.StatusUnprocessableEntity, "9": http.StatusUnprocessableEntity, "x": http.StatusUnprocessableEntity} {
 		if code, _ := post(t, c, at+"/withdraw", map[string][]string{"number": {number}}); code != want {
 			t.Errorf("take back %s: status %d", number, code)
+		}
+	}
+}
+
+// ofAPeriod: a year that is chosen stays in every address of the binder, also after
+// something was sent, and its documents are of that year; one without studies is refused.
+func ofAPeriod(t *testing.T, site *frame.Site, c *client, base string) {
+	t.Helper()
+	stats, err := site.Lab.Ledger.Statistics(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	year := stats.Last[:4]
+	_, page := fetched(t, c, base+"/binder?set=iac-adult-2021&period="+year)
+	for _, want := range []string{"studies of " + year, `<option value="` + year + `" selected>`, `href="/binder/iac-adult-2021/document/binder.zip?period=` + year, `href="/binder/iac-adult-2021/privacy?period=` + year} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the list of %s does not say %q", year, want)
+		}
+	}
+	at := base + "/binder/iac-adult-2021/privacy"
+	_, page = fetched(t, c, at+"?period="+year)
+	for _, want := range []string{"studies of " + year, `href="/binder?set=iac-adult-2021&amp;period=` + year, `action="/binder/iac-adult-2021/privacy/attach?period=` + year, `action="/binder/iac-adult-2021/privacy/withdraw?period=` + year} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the requirement of %s does not say %q", year, want)
+		}
+	}
+	if code, _ := attached(t, c, at+"/attach?period="+year, map[string]string{"statement": "in room 4"}, "", ""); code != http.StatusSeeOther {
+		t.Errorf("not attached: status %d", code)
+	}
+	if code, _ := fetched(t, c, base+"/binder/iac-adult-2021/document/binder.zip?period="+year); code != http.StatusOK {
+		t.Errorf("the document of %s: status %d", year, code)
+	}
+	for _, none := range []string{"1999", "2026-01-01+to+2026-02-01", "%22%3E"} {
+		if code, page := fetched(t, c, base+"/binder?set=iac-adult-2021&period="+none); code != http.StatusUnprocessableEntity || !strings.Contains(page, "no studies of this period") {
+			t.Errorf("%s: status %d", none, code)
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"io"
+	"net/url"
 	"regexp"
 	"slices"
 	"time"
@@ -74,10 +75,18 @@ type row struct {
 // command is a command of the command line in brackets, which is no step on the page.
 var command = regexp.MustCompile(` \(echotally [^)]*\)`)
 
-func rowOf(set string, r *accreditation.Row) row {
+func rowOf(c *frame.Call, set string, r *accreditation.Row) row {
 	shown := *r
 	shown.Gap = command.ReplaceAllString(r.Gap, "")
-	return row{shown, marks[r.Status], "/binder/" + set + "/" + r.Identifier}
+	return row{shown, marks[r.Status], "/binder/" + set + "/" + r.Identifier + of(c, "?")}
+}
+
+// of has an address be of the period that was chosen, "" for the one shown unasked.
+func of(c *frame.Call, sign string) string {
+	if name := c.R.URL.Query().Get("period"); name != "" {
+		return sign + url.Values{"period": {name}}.Encode()
+	}
+	return ""
 }
 
 // tally is how many requirements have a status.
@@ -91,6 +100,8 @@ type page struct {
 	Sets    []choice
 	Set     *accreditation.Set // nil while none was chosen
 	Months  string
+	Of      string // the period chosen, as an address has it
+	Periods []period.Choices
 	Nothing bool // there is no study
 	Tallies []tally
 	Rows    []row
@@ -100,18 +111,26 @@ type page struct {
 
 type choice struct {
 	*accreditation.Set
+	Path string
 	Here bool
 }
 
-// binder gives the set that is named with what the lab has for it over the last twelve
-// months, nil while there is no study.
-func (p *Pages) binder(c *frame.Call, set *accreditation.Set) (*accreditation.Binder, audit.Options, error) {
-	opt, studies, err := p.Period.Lately(c)
+// held is a set beside what the lab has for it over the period that the address names.
+type held struct {
+	*accreditation.Binder // nil while there is no study
+	months                string
+	periods               []period.Choices
+}
+
+// binder holds the set against the studies of the period.
+func (p *Pages) binder(c *frame.Call, set *accreditation.Set) (held, error) {
+	opt, studies, periods, err := p.Period.Chosen(c)
+	h := held{months: opt.Period.Words(), periods: periods}
 	if err != nil || len(studies) == 0 {
-		return nil, opt, err
+		return h, err
 	}
-	b, err := p.Build(c.R.Context(), c.Lab.Ledger, set, opt, studies)
-	return b, opt, err
+	h.Binder, err = p.Build(c.R.Context(), c.Lab.Ledger, set, opt, studies)
+	return h, err
 }
 
 // set is the one of a name.
@@ -132,28 +151,28 @@ func (p *Pages) List(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
-	v, name := &page{}, c.R.URL.Query().Get("set")
+	v, name := &page{Of: of(c, "?")}, c.R.URL.Query().Get("set")
 	if name == "" && len(sets) == 1 {
 		name = sets[0].Identifier
 	}
 	for _, s := range sets {
-		v.Sets = append(v.Sets, choice{s, s.Identifier == name})
+		v.Sets = append(v.Sets, choice{s, "/binder?set=" + s.Identifier + of(c, "&"), s.Identifier == name})
 	}
 	if name != "" {
 		if v.Set, err = p.set(name); err != nil {
 			return err
 		}
-		b, opt, err := p.binder(c, v.Set)
+		h, err := p.binder(c, v.Set)
 		if err != nil {
 			return err
 		}
-		v.Months = opt.Period.Words()
-		v.fill(b)
+		v.Months, v.Periods = h.months, h.periods
+		v.fill(c, h.Binder)
 	}
 	return c.Page(frame.View{Title: "Binder", Name: "requirements", Data: v})
 }
 
-func (v *page) fill(b *accreditation.Binder) {
+func (v *page) fill(c *frame.Call, b *accreditation.Binder) {
 	if v.Nothing = b == nil; v.Nothing {
 		return
 	}
@@ -169,7 +188,7 @@ func (v *page) fill(b *accreditation.Binder) {
 		}
 	}
 	for i := range b.Rows {
-		v.Rows = append(v.Rows, rowOf(b.Set.Identifier, &b.Rows[i]))
+		v.Rows = append(v.Rows, rowOf(c, b.Set.Identifier, &b.Rows[i]))
 	}
 	v.Ahead = booklet.WordsOf(b.Ahead())
 	for _, cells := range v.Ahead.Rows {
@@ -190,14 +209,14 @@ func (p *Pages) Document(c *frame.Call) error {
 	if err != nil || kinds[name] == "" {
 		return frame.ErrNotFound
 	}
-	b, _, err := p.binder(c, set)
+	b, err := p.binder(c, set)
 	if err != nil {
 		return err
 	}
-	if b == nil {
+	if b.Binder == nil {
 		return frame.Bad("The ledger holds no study: nothing can be shown.", "Record studies first.")
 	}
-	report, err := p.Period.LatelyReport(c)
+	report, _, err := p.Period.ChosenReport(c)
 	if err != nil {
 		return err
 	}
@@ -207,7 +226,7 @@ func (p *Pages) Document(c *frame.Call) error {
 		return err
 	}
 	sum := sha256.Sum256(shown)
-	made, err := c.Made("binder "+set.Identifier+" "+hex.EncodeToString(sum[:]), func(context.Context) (any, error) { return p.Write(b, report) })
+	made, err := c.Made("binder "+set.Identifier+of(c, " ")+" "+hex.EncodeToString(sum[:]), func(context.Context) (any, error) { return p.Write(b.Binder, report) })
 	if err != nil {
 		return err
 	}

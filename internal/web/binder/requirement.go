@@ -33,13 +33,15 @@ type line struct {
 }
 
 type requirement struct {
-	Set    *accreditation.Set
-	Row    row
-	Months string
-	Lines  []line
-	Where  *place // where the lab does what is counted, nil for none
-	Next   *row   // that is still open, nil for none
-	Today  string
+	Set              *accreditation.Set
+	Row              row
+	Months           string
+	Back             string // the address of all requirements
+	Attach, TakeBack string // of the forms
+	Lines            []line
+	Where            *place // where the lab does what is counted, nil for none
+	Next             *row   // that is still open, nil for none
+	Today            string
 }
 
 // place is a page on which something is done.
@@ -68,22 +70,23 @@ func (p *Pages) Requirement(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
-	b, opt, err := p.binder(c, set)
+	b, err := p.binder(c, set)
 	if err != nil {
 		return err
 	}
-	if b == nil {
+	if b.Binder == nil {
 		return frame.Bad("The ledger holds no study: nothing can be shown.", "Record studies first.")
 	}
 	i := slices.IndexFunc(b.Rows, func(r accreditation.Row) bool { return r.Identifier == c.R.PathValue("name") })
 	if i < 0 {
 		return frame.ErrNotFound
 	}
-	v := &requirement{Set: set, Row: rowOf(set.Identifier, &b.Rows[i]), Months: opt.Period.Words(), Where: placeOf(b.Rows[i].Data), Today: c.Now().UTC().Format(time.DateOnly)}
+	at := "/binder/" + set.Identifier + "/" + b.Rows[i].Identifier
+	v := &requirement{Set: set, Row: rowOf(c, set.Identifier, &b.Rows[i]), Months: b.months, Back: "/binder?set=" + set.Identifier + of(c, "&"), Attach: at + "/attach" + of(c, "?"), TakeBack: at + "/withdraw" + of(c, "?"), Where: placeOf(b.Rows[i].Data), Today: c.Now().UTC().Format(time.DateOnly)}
 	for k := range b.Rows {
 		r := &b.Rows[(i+1+k)%len(b.Rows)]
 		if (r.Status == accreditation.NotShown || r.Status == accreditation.Partly) && r.Identifier != v.Row.Identifier {
-			next := rowOf(set.Identifier, r)
+			next := rowOf(c, set.Identifier, r)
 			v.Next = &next
 			break
 		}
@@ -138,7 +141,7 @@ func (p *Pages) Attach(c *frame.Call) error {
 	}
 	c.About("requirement " + one.Set + " " + one.Requirement)
 	c.Did(trail.Create, fmt.Sprintf("attachment %d", number))
-	return c.Go("/binder/" + one.Set + "/" + one.Requirement)
+	return c.Go("/binder/" + one.Set + "/" + one.Requirement + of(c, "?"))
 }
 
 // receive reads the form: what a file holds is hashed as it comes and kept nowhere.
@@ -194,5 +197,5 @@ func (p *Pages) Withdraw(c *frame.Call) error {
 		return err
 	}
 	c.Did(trail.Update, fmt.Sprintf("attachment %d taken back", number))
-	return c.Go("/binder/" + c.R.PathValue("set") + "/" + c.R.PathValue("name"))
+	return c.Go("/binder/" + c.R.PathValue("set") + "/" + c.R.PathValue("name") + of(c, "?"))
 }
