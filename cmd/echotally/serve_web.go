@@ -143,7 +143,7 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 			return err
 		}
 	}
-	s.group.Go(func() error { defer p.close(); return serveUntil(ctx, p.listener, p.site) })
+	s.group.Go(func() error { defer p.close(); defer pages.Health.Close(); return serveUntil(ctx, p.listener, p.site) })
 	return nil
 }
 

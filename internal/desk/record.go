@@ -81,7 +81,7 @@ type prepared struct {
 func (r *Recorder) batch(ctx context.Context, batch *intake.Batch) error {
 	defer batch.Close()
 	if r.InForce != nil {
-		r = &Recorder{Desk: r.InForce.Desk(), Ledger: r.Ledger, Tell: r.Tell, Failed: r.Failed}
+		r = &Recorder{Desk: r.InForce.Desk(), Ledger: r.Ledger, Tell: r.Tell, Failed: r.Failed, Compared: r.Compared}
 	}
 	list, err := r.list(ctx, batch)
 	if err != nil {
@@ -165,11 +165,15 @@ func (r *Recorder) prepare(ctx context.Context, l *run.Listed) prepared {
 	if p.fault != nil {
 		return p
 	}
-	state, fault := contained(func() (s *store.State, err error) {
+	return r.loaded(ctx, p)
+}
+
+// loaded composes and judges what was found of a study, which may be nothing.
+func (r *Recorder) loaded(ctx context.Context, p prepared) prepared {
+	p.state, p.fault = contained(func() (s *store.State, err error) {
 		s, p.err = r.load(ctx, p.uid, p.found)
 		return s, nil
 	})
-	p.state, p.fault = state, fault
 	return p
 }
 

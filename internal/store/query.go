@@ -105,6 +105,14 @@ func (s *Store) LatestRuleSet(ctx context.Context) (string, error) {
 	return digest, s.wrap("read ledger", err)
 }
 
+// Unjudged lists the studies with a report that a rule set has not judged as they are
+// now, the latest first: they stand as another one judged them.
+func (s *Store) Unjudged(ctx context.Context, ruleset string) ([]string, error) {
+	var out []string
+	err := s.look(ctx, func(v *view) (err error) { out, err = column[string](v, sqlUnjudged, ruleset); return err })
+	return out, s.wrap("read ledger", err)
+}
+
 // Studies gives the studies of a period, by date and UID, with the results of
 // one rule set. All of them are of one moment, whatever is recorded meanwhile.
 func (s *Store) Studies(ctx context.Context, period Period, filter Filter, ruleset string) iter.Seq2[*Study, error] {

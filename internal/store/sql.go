@@ -61,6 +61,9 @@ const (
 		FROM (SELECT id, study_id, at FROM object WHERE study_id IS NOT NULL ORDER BY id DESC LIMIT ?) o JOIN study s ON s.id = o.study_id
 		LEFT JOIN judgement j ON j.id = (SELECT max(id) FROM judgement WHERE study_id = s.id AND digest = s.digest AND s.digest <> '')
 		GROUP BY s.id ORDER BY last DESC LIMIT ?`
+	// The studies with a report that a rule set has not judged as they are now.
+	sqlUnjudged = `SELECT uid FROM study s WHERE digest <> '' AND NOT EXISTS
+		(SELECT 1 FROM judgement j WHERE j.study_id = s.id AND j.ruleset = ? AND j.digest = s.digest) ORDER BY date DESC, uid`
 	sqlChange     = "SELECT coalesce(max(id), 0) FROM seal"
 	sqlUIDs       = "SELECT id, uid FROM study WHERE id > ? ORDER BY id"
 	sqlSamePerson = `SELECT s.uid, s.date FROM identity p JOIN identity i ON i.kind = 'patient' AND i.lookup = p.lookup AND i.lookup <> '' JOIN study s ON s.uid = i.ref

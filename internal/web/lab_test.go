@@ -354,6 +354,10 @@ func inForce(t *testing.T, site *frame.Site, c *client, base, name string) {
 	if got := severities(); got[finding.Error] != 6 || got[finding.Warning] != len(before) {
 		t.Errorf("of %d studies and %d more, the rule has %v", len(before), 6, got)
 	}
+	judgedAnew(t, site, base, len(before))
+	if got := severities(); got[finding.Error] != len(before)+6 || got[finding.Warning] != 0 {
+		t.Errorf("judged anew, of %d studies and %d more, the rule has %v", len(before), 6, got)
+	}
 	for _, want := range []string{"warning to error", "Marrow (reader); proposed by", "agreed upon in the lab"} {
 		if status, page := fetched(t, c, base+"/rules-changes"); status != http.StatusOK || !strings.Contains(page, want) {
 			t.Errorf("status %d; the differences do not say %q", status, want)
@@ -376,6 +380,46 @@ func inForce(t *testing.T, site *frame.Site, c *client, base, name string) {
 	post(t, manager, base+"/health/rules", nil)
 	if _, page := fetched(t, manager, base+"/health"); strings.Contains(page, "with a fault") {
 		t.Error("Health does not say that the fault is gone")
+	}
+}
+
+// judgedAnew: Health and the page of changes say how many studies stand as they were judged
+// before, and one press has them judged, with how far it is.
+func judgedAnew(t *testing.T, site *frame.Site, base string, studies int) {
+	t.Helper()
+	ctx, manager := context.Background(), newClient(site, account.QualityManager)
+	says := fmt.Sprintf("%d recorded studies stand as other rules judged them", studies)
+	if _, page := fetched(t, manager, base+"/rules-changes"); !strings.Contains(page, says) || !strings.Contains(page, "/health#standing") {
+		t.Errorf("the changes do not say %q", says)
+	}
+	if _, page := fetched(t, newClient(site, account.Reader), base+"/rules-changes"); !strings.Contains(page, says) || strings.Contains(page, "/health") {
+		t.Error("a reader is led to a page for others, or is not told")
+	}
+	if _, page := fetched(t, manager, base+"/health"); !strings.Contains(page, fmt.Sprintf("%d studies stand as other rules judged them", studies)) {
+		t.Error("Health does not say how many studies stand as they were judged before")
+	}
+	was, err := site.Lab.Ledger.Statistics(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 { // the second is at work already, or finds nothing to do
+		if status, _ := post(t, manager, base+"/health/anew", nil); status != http.StatusSeeOther {
+			t.Fatalf("not begun: status %d", status)
+		}
+	}
+	page := ""
+	for !strings.Contains(page, "All studies with a report stand") {
+		if _, page = fetched(t, manager, base+"/health"); strings.Contains(page, "before all was done") || t.Context().Err() != nil {
+			t.Fatal(page)
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	if status, _ := post(t, manager, base+"/health/anew/stop", nil); status != http.StatusSeeOther {
+		t.Errorf("what has ended is stopped: status %d", status)
+	}
+	is, err := site.Lab.Ledger.Statistics(ctx)
+	if err != nil || is.Judgements != was.Judgements+studies {
+		t.Errorf("%d judgements after %d of %d studies, %v", is.Judgements, was.Judgements, studies, err)
 	}
 }
 

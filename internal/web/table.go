@@ -62,7 +62,7 @@ func (p *Pages) Table() []frame.Route {
 	)
 	return slices.Concat([]frame.Route{
 		{Method: get, Pattern: "/{$}", Allow: signedIn, Handle: p.home},
-		{Method: get, Pattern: "/live", Allow: clinical, Handle: streams.Changes},
+		{Method: get, Pattern: "/live", Allow: signedIn, Handle: streams.Changes},
 		{Method: post, Pattern: "/demo", Allow: signedIn, Handle: p.enterDemo},
 		{Method: post, Pattern: "/demo/leave", Allow: signedIn, Handle: p.leaveDemo},
 
@@ -81,6 +81,8 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
 		{Method: post, Pattern: "/health/retry", Allow: office, Handle: p.Health.Retry},
 		{Method: post, Pattern: "/health/rules", Allow: office, Handle: p.Health.ReadRules},
+		{Method: post, Pattern: "/health/anew", Allow: office, Handle: p.Health.Anew},
+		{Method: post, Pattern: "/health/anew/stop", Allow: office, Handle: p.Health.StopAnew},
 		{Method: get, Pattern: "/healthz", Allow: everyone, Handle: p.Health.Alive},
 		{Method: get, Pattern: "/metrics", Allow: everyone, Handle: p.Health.Metrics},
 

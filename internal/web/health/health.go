@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"echotally/internal/account"
+	"echotally/internal/desk"
 	"echotally/internal/spool"
 	"echotally/internal/store"
 	"echotally/internal/trail"
@@ -43,6 +44,7 @@ type Pages struct {
 
 	lock     sync.Mutex
 	verified map[*frame.Lab]proof
+	anew     map[*frame.Lab]*desk.Anew
 }
 
 // Rules are what studies are judged by.
@@ -85,6 +87,7 @@ type page struct {
 	Backups    bool // it is known where they lie
 	Verified   proof
 	Rules      Rules
+	Standing   standing
 	Manager    bool // may see what is otherwise than shipped
 	Now        time.Time
 }
@@ -109,6 +112,9 @@ func (p *Pages) Health(c *frame.Call) error {
 	if data.Statistics, err = c.Lab.Ledger.Statistics(ctx); err != nil {
 		return err
 	}
+	if data.Standing, err = p.standing(ctx, c.Lab); err != nil {
+		return err
+	}
 	due, err := c.Lab.Ledger.Due(ctx)
 	if err != nil {
 		return err
@@ -117,7 +123,7 @@ func (p *Pages) Health(c *frame.Call) error {
 	p.lock.Lock()
 	data.Verified = p.verified[c.Lab]
 	p.lock.Unlock()
-	return c.Page(frame.View{Title: "Health", Name: "health", Data: data})
+	return c.Page(frame.View{Title: "Health", Name: "health", Data: data, Scripts: []string{"live.js"}})
 }
 
 // Verify has the ledger proved; the page tells what it came to.

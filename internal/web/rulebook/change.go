@@ -281,6 +281,8 @@ type changes struct {
 	Differences []difference
 	Proposals   []proposal
 	Site        bool // there is a folder of the lab's own
+	Standing    int  // studies that stand as other rules judged them
+	Manager     bool
 }
 
 // Changes lists all differences of the lab from the shipped rules, and the changes that
@@ -294,6 +296,11 @@ func (p *Pages) Changes(c *frame.Call) error {
 	if v.Differences, err = p.differences(c); err != nil {
 		return err
 	}
+	left, err := c.Lab.Ledger.Unjudged(c.R.Context(), c.Lab.Desk().Library.Digest)
+	if err != nil {
+		return err
+	}
+	v.Standing, v.Manager = len(left), c.Session.Has(account.QualityManager)
 	return c.Page(frame.View{Title: "Changes of rules", Name: "rule-changes", Data: v})
 }
 
