@@ -16,7 +16,8 @@ type graded struct {
 		Else  string   `yaml:"else"` // the grade of a finding that has no such one
 		Words []string `yaml:"words"`
 	} `yaml:"grades"`
-	Other    []string `yaml:"other"` // words a grade before them belongs to
+	Other    []string `yaml:"other"`  // words a grade before them belongs to
+	Unless   []string `yaml:"unless"` // patterns with {grade} and {finding} that make it another's or an earlier one
 	Findings []struct {
 		Statement string   `yaml:"statement"`
 		Words     []string `yaml:"words"`
@@ -51,7 +52,11 @@ func (ld *loader) graded(g *graded) {
 			}
 			finding, degree := either(f.Words), either(grade.Words)
 			at := fmt.Sprintf("$.graded.grades[%d].words", k)
-			unless := []string{}
+			never := make([]string, 0, len(g.Unless)+1)
+			for _, u := range g.Unless {
+				never = append(never, strings.NewReplacer("{grade}", degree, "{finding}", finding).Replace(u))
+			}
+			unless := slices.Clip(never)
 			if len(g.Other) > 0 {
 				unless = append(unless, finding+" ~ "+degree+" ~ "+either(g.Other))
 			}
@@ -60,7 +65,7 @@ func (ld *loader) graded(g *graded) {
 			}
 			// "TR (moderate)", "TR, moderate": nothing may follow that the grade is of.
 			for _, p := range ld.patterns([]string{finding + " " + degree}, at) {
-				ld.c.words.add(&phrase{pattern: p, def: def, alone: true, unless: ld.patterns([]string{degree + " ~ " + either(all)}, at)})
+				ld.c.words.add(&phrase{pattern: p, def: def, alone: true, unless: ld.patterns(append(slices.Clip(never), degree+" ~ "+either(all)), at)})
 			}
 		}
 	}
