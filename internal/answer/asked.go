@@ -178,7 +178,7 @@ func (a asked) Mentioned() float64 { return truth(a.mentionedWhere(a.statement, 
 func (a asked) Stated() float64 {
 	made, denied := a.Answers.Mentioned(a.statement) != nil, 0
 	for _, d := range a.statement.Definitions {
-		if a.denied(d.Identifier, d.Group, a.statement.Views) {
+		if a.denied(d, a.statement.Views) {
 			denied++
 		}
 	}

@@ -90,6 +90,9 @@ func (r *Reading) Item(m *echo.Measurement, unit ucum.Unit) (Item, bool) {
 // factor is [Factor], which is worked out once.
 func (r *Reading) factor(from, to ucum.Unit) float64 {
 	units := [2]string{from.Code(), to.Code()}
+	if units[0] == units[1] {
+		return 1
+	}
 	known, ok := r.factors[units]
 	if !ok {
 		known = Factor(from, to)

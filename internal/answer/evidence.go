@@ -31,7 +31,7 @@ func (a *Answers) evidence() []finding.Evidence {
 		}
 		if s, ok := a.Rule.Statements[name]; ok {
 			for _, d := range s.Definitions {
-				for _, st := range a.said[d.Identifier] {
+				for _, st := range a.saidOf(d) {
 					out = append(out, finding.Evidence{Alias: name, Statement: st})
 				}
 			}
@@ -58,7 +58,7 @@ func (a *Answers) excluding() []finding.Evidence {
 				if d.Group == "" || other.Group != d.Group || other.Identifier == d.Identifier {
 					continue
 				}
-				for _, st := range a.said[other.Identifier] {
+				for _, st := range a.saidOf(other) {
 					if !st.Negated && !slices.ContainsFunc(instead, func(e finding.Evidence) bool { return e.Statement == st }) {
 						instead = append(instead, finding.Evidence{Alias: name, Statement: st})
 					}
@@ -101,14 +101,7 @@ func (a *Answers) datedEvidence(list []finding.Evidence) []finding.Evidence {
 	if a.Study.Prior == nil {
 		return list
 	}
-	var compared []string
-	for _, p := range a.Rule.Programs() {
-		for _, in := range p.Inputs {
-			if in.AboutPrior() {
-				compared = append(compared, in.Name)
-			}
-		}
-	}
+	compared := a.Rule.Asks().Earlier
 	var out []finding.Evidence
 	for i, one := range list {
 		b := a.Binding(one.Alias)
@@ -146,13 +139,7 @@ func FromStudy(note, study, date string) string {
 // wallEvidence lists what the study says of the segments, when the rule asks for
 // it: each that is not normal, and of the others the first with their number.
 func (a *Answers) wallEvidence() []finding.Evidence {
-	asks := false
-	for _, p := range a.Rule.Programs() {
-		for _, in := range p.Inputs {
-			asks = asks || in.AboutSegments()
-		}
-	}
-	if !asks {
+	if !a.Rule.Asks().Wall {
 		return nil
 	}
 	var out []finding.Evidence
@@ -182,20 +169,15 @@ func (a *Answers) imageEvidence() []finding.Evidence {
 			out = append(out, finding.Evidence{Alias: g.alias.Name, Image: i})
 		}
 	}
-	seen := map[int]bool{}
-	for _, p := range a.Rule.Programs() {
-		for _, in := range p.Inputs {
-			if in.Question == nil || !in.Question.ShownByImage() {
-				continue
-			}
-			b := a.Binding(in.Name)
-			if b == nil {
-				continue
-			}
-			if _, link := b.linkOf(); link != nil && !seen[link.Image] {
-				seen[link.Image] = true
-				out = append(out, finding.Evidence{Alias: in.Name, Image: &a.Study.Images[link.Image], Note: linkNote(link)})
-			}
+	var seen []int
+	for _, name := range a.Rule.Asks().Shown {
+		b := a.Binding(name)
+		if b == nil {
+			continue
+		}
+		if _, link := b.linkOf(); link != nil && !slices.Contains(seen, link.Image) {
+			seen = append(seen, link.Image)
+			out = append(out, finding.Evidence{Alias: name, Image: &a.Study.Images[link.Image], Note: linkNote(link)})
 		}
 	}
 	return out
@@ -211,18 +193,13 @@ func linkNote(l *echo.Link) string {
 // Inference names the image a result rests on that is only likely the right
 // one, "" when it rests on none such.
 func (a *Answers) Inference() string {
-	for _, p := range a.Rule.Programs() {
-		for _, in := range p.Inputs {
-			if in.Question == nil || !in.Question.ShownByImage() {
-				continue
-			}
-			b := a.Binding(in.Name)
-			if b == nil {
-				continue
-			}
-			if _, link := b.linkOf(); link != nil && link.Inferred {
-				return fmt.Sprintf("likely from image %d: %s", a.Study.Images[link.Image].Number, link.Why)
-			}
+	for _, name := range a.Rule.Asks().Shown {
+		b := a.Binding(name)
+		if b == nil {
+			continue
+		}
+		if _, link := b.linkOf(); link != nil && link.Inferred {
+			return fmt.Sprintf("likely from image %d: %s", a.Study.Images[link.Image].Number, link.Why)
 		}
 	}
 	return ""

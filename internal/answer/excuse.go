@@ -60,7 +60,7 @@ func (r *Reading) covering(fit func(statement.Covers) bool) *echo.Statement {
 		if !d.Covers.Any() || !fit(d.Covers) {
 			continue
 		}
-		for _, st := range r.said[d.Identifier] {
+		for _, st := range r.saidOf(d) {
 			if !st.Negated {
 				return st
 			}

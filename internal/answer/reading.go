@@ -17,6 +17,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/library"
 	"echotally/internal/rule"
+	"echotally/internal/statement"
 	"echotally/internal/ucum"
 )
 
@@ -29,6 +30,7 @@ type Reading struct {
 	byMeasurand map[string][]*echo.Measurement
 	measured    []string // measurands of the study, sorted
 	said        map[string][]*echo.Statement
+	made        [][]*echo.Statement // the same, by the place of the definition
 	superseded  map[string]bool
 	items       map[itemKey]Item
 	bound       map[unique.Handle[string]]*Binding // by what an alias stands for
@@ -60,10 +62,11 @@ func Read(lib *library.Library, s *echo.Study) *Reading {
 func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
 	clear(r.byMeasurand)
 	clear(r.said)
+	clear(r.made)
 	clear(r.superseded)
 	clear(r.items)
 	clear(r.bound)
-	*r = Reading{Library: lib, Study: s, byMeasurand: r.byMeasurand, measured: r.measured[:0], said: r.said, superseded: r.superseded,
+	*r = Reading{Library: lib, Study: s, byMeasurand: r.byMeasurand, measured: r.measured[:0], said: r.said, made: r.made[:0], superseded: r.superseded,
 		items: r.items, bound: r.bound, factors: r.factors}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
@@ -87,6 +90,12 @@ func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
 			r.said[st.Identifier] = append(r.said[st.Identifier], st)
 		}
 	}
+	r.made = slices.Grow(r.made, len(lib.Statements.Definitions))[:len(lib.Statements.Definitions)]
+	for identifier, said := range r.said {
+		if d := lib.Statements.Find(identifier); d != nil {
+			r.made[d.Place] = said
+		}
+	}
 	r.wall = partsOfWall(lib.Terms, s.Segments, r.superseded)
 }
 
@@ -95,6 +104,14 @@ func (r *Reading) Measurands() []string { return r.measured }
 
 // Of are the measurements of a measurand that speak, in document order.
 func (r *Reading) Of(measurand string) []*echo.Measurement { return r.byMeasurand[measurand] }
+
+// saidOf are the statements the study makes or denies by a definition.
+func (r *Reading) saidOf(d *statement.Definition) []*echo.Statement {
+	if all := r.Library.Statements.Definitions; d.Place < len(all) && all[d.Place] == d {
+		return r.made[d.Place]
+	}
+	return r.said[d.Identifier] // of another library
+}
 
 // Answers are what a study says to the names of one rule.
 type Answers struct {
@@ -133,13 +150,30 @@ func (a *Answers) Names() []string { return a.names }
 func (a *Answers) Binding(name string) *Binding {
 	for i, n := range a.names {
 		if n == name {
-			if a.bindings[i] == nil {
-				a.bindings[i] = a.bind(a.Rule.Aliases[name])
-			}
-			return a.bindings[i]
+			return a.at(i)
 		}
 	}
 	return nil
+}
+
+// at is the binding of the alias at a place among the names.
+func (a *Answers) at(i int) *Binding {
+	if a.bindings[i] == nil {
+		a.bindings[i] = a.bind(a.Rule.Aliases[a.names[i]])
+	}
+	return a.bindings[i]
+}
+
+// bindingOf is the binding of what an expression asks of; nil where that is no
+// alias of a measurand.
+func (a *Answers) bindingOf(in expr.Input) *Binding {
+	switch in.Place {
+	case expr.NoAlias:
+		return nil
+	case 0:
+		return a.Binding(in.Name)
+	}
+	return a.at(in.Place - 1)
 }
 
 func (a *Answers) gallery(name string) *gallery {
@@ -221,8 +255,8 @@ func (a *Answers) Corrected(change func(Item) (Item, bool)) *Answers {
 
 // copied are the same answers, all looked up, to be changed.
 func (a *Answers) copied() *Answers {
-	for _, name := range a.names {
-		a.Binding(name)
+	for i := range a.names {
+		a.at(i)
 	}
 	out := *a
 	out.bindings = slices.Clone(a.bindings)

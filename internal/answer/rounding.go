@@ -19,7 +19,7 @@ const maxCorners = 10
 
 // InUnit evaluates a form in a unit.
 func (a *Answers) InUnit(p *expr.Program, unit ucum.Unit) func(expr.Values) float64 {
-	factor := Factor(p.Unit, unit)
+	factor := a.factor(p.Unit, unit)
 	return func(v expr.Values) float64 { return p.Eval(v) * factor }
 }
 

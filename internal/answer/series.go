@@ -22,15 +22,41 @@ type series struct {
 // seriesOf is the series a measurement belongs to.
 func seriesOf(m *echo.Measurement) series {
 	s := series{document: m.Source.SOPInstanceUID}
-	for i, one := range [...]*echo.Modifier{
-		m.Modifiers.ImageView, m.Modifiers.ImageMode, m.Modifiers.MeasurementMethod, m.Modifiers.CardiacCyclePoint, m.Modifiers.RespiratoryCyclePoint,
-		m.Modifiers.Stage, m.Modifiers.FindingSite, m.Modifiers.TopographicalModifier, m.Modifiers.Laterality, m.Modifiers.FlowDirection,
-	} {
-		if one != nil {
-			s.marks[i] = one.Concept.Key()
-		}
+	for i, one := range marksOf(m) {
+		s.marks[i] = markOf(one)
 	}
 	return s
+}
+
+// markOf is what a modifier says, nothing when there is none.
+func markOf(m *echo.Modifier) coding.Key {
+	if m == nil {
+		return coding.Key{}
+	}
+	return m.Concept.Key()
+}
+
+// marksOf are the modifiers that tell one series from another.
+func marksOf(m *echo.Measurement) [10]*echo.Modifier {
+	return [...]*echo.Modifier{
+		m.Modifiers.ImageView, m.Modifiers.ImageMode, m.Modifiers.MeasurementMethod, m.Modifiers.CardiacCyclePoint, m.Modifiers.RespiratoryCyclePoint,
+		m.Modifiers.Stage, m.Modifiers.FindingSite, m.Modifiers.TopographicalModifier, m.Modifiers.Laterality, m.Modifiers.FlowDirection,
+	}
+}
+
+// sameSeries reports whether two measurements are of the same series, which is asked
+// far more often than which it is.
+func sameSeries(a, b *echo.Measurement) bool {
+	if a.Source.SOPInstanceUID != b.Source.SOPInstanceUID {
+		return false
+	}
+	others := marksOf(b)
+	for i, one := range marksOf(a) {
+		if one != others[i] && markOf(one) != markOf(others[i]) {
+			return false
+		}
+	}
+	return true
 }
 
 // within reports whether nothing that is said of s contradicts t: what one of
@@ -51,9 +77,12 @@ func (s series) within(t series) bool {
 // of itself than its beats belongs to them when there is just one series it may
 // belong to; the same goes for a single value.
 func seriesIn(items []Item) (keys []series, of []int) {
-	for _, it := range items {
-		if s := seriesOf(it.Measurement); !slices.Contains(keys, s) {
-			keys = append(keys, s)
+	of = make([]int, len(items))
+	var first []*echo.Measurement // of each series
+	for n, it := range items {
+		if of[n] = slices.IndexFunc(first, func(m *echo.Measurement) bool { return sameSeries(m, it.Measurement) }); of[n] < 0 {
+			of[n] = len(first)
+			first, keys = append(first, it.Measurement), append(keys, seriesOf(it.Measurement))
 		}
 	}
 	into := make([]int, len(keys))
@@ -69,9 +98,7 @@ func seriesIn(items []Item) (keys []series, of []int) {
 			into[i] = may[0]
 		}
 	}
-	of = make([]int, len(items))
-	for n, it := range items {
-		at := slices.Index(keys, seriesOf(it.Measurement))
+	for n, at := range of {
 		for into[at] != at {
 			at = into[at]
 		}
@@ -94,10 +121,10 @@ func said(s series) int {
 // perSeries gives the items series by series, in document order, and apart the
 // means that fit several series: they were formed over them.
 func perSeries(items []Item) (groups [][]Item, over []Item) {
-	if len(items) < 2 {
-		if len(items) == 0 {
-			return nil, nil
-		}
+	if len(items) == 0 {
+		return nil, nil
+	}
+	if !slices.ContainsFunc(items, func(it Item) bool { return !sameSeries(it.Measurement, items[0].Measurement) }) {
 		return [][]Item{items}, nil
 	}
 	keys, of := seriesIn(items)

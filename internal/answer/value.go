@@ -10,6 +10,7 @@ import (
 	"echotally/internal/expr"
 	"echotally/internal/question"
 	"echotally/internal/rule"
+	"echotally/internal/statement"
 	"echotally/internal/ucum"
 )
 
@@ -20,7 +21,7 @@ func (a *Answers) Value(in expr.Input) float64 { return a.value(in, false) }
 // as if they did.
 func (a *Answers) value(in expr.Input, wide bool) float64 {
 	q := in.Question
-	if b := a.Binding(in.Name); b != nil {
+	if b := a.bindingOf(in); b != nil {
 		switch {
 		case q == nil:
 			return b.Chosen.X
@@ -89,7 +90,7 @@ func (r *Reading) Mentioned(s *rule.Said) *echo.Statement {
 
 func (r *Reading) mentionedWhere(s *rule.Said, counts func(*echo.Statement) bool) *echo.Statement {
 	for _, d := range s.Definitions {
-		for _, st := range r.said[d.Identifier] {
+		for _, st := range r.saidOf(d) {
 			if !st.Negated && inView(st, s.Views) && counts(st) {
 				return st
 			}
@@ -108,20 +109,20 @@ func (r *Reading) FirstMentioned(list []*rule.Said) *echo.Statement {
 	return nil
 }
 
-func (r *Reading) denied(identifier, group string, views []coding.Key) bool {
-	for _, st := range r.said[identifier] {
+func (r *Reading) denied(what *statement.Definition, views []coding.Key) bool {
+	for _, st := range r.saidOf(what) {
 		if st.Negated && inView(st, views) {
 			return true
 		}
 	}
-	if group == "" {
+	if what.Group == "" {
 		return false
 	}
 	for _, d := range r.Library.Statements.Definitions {
-		if d.Group != group || d.Identifier == identifier {
+		if d.Group != what.Group || d.Identifier == what.Identifier {
 			continue
 		}
-		for _, st := range r.said[d.Identifier] {
+		for _, st := range r.saidOf(d) {
 			if !st.Negated {
 				return true
 			}
@@ -214,5 +215,5 @@ func (r *Reading) fits(c rule.Case) expr.Truth {
 // Limit is a parameter in a unit; NaN when it cannot be told.
 func (r *Reading) Limit(p *rule.Parameter, unit ucum.Unit) float64 {
 	x, _ := r.Parameter(p)
-	return x * Factor(p.Unit, unit)
+	return x * r.factor(p.Unit, unit)
 }

@@ -26,6 +26,9 @@ func (c *Checker) guess() *guesses {
 		return c.guesses
 	}
 	c.guessTried = true
+	if !slices.ContainsFunc(c.Study.Measurements, guessable) {
+		return nil
+	}
 	copied := *c.Study
 	copied.Measurements = slices.Clone(c.Study.Measurements)
 	g := &guesses{original: map[*echo.Measurement]*echo.Measurement{}, guessed: map[*echo.Measurement]*measurand.Measurand{}}
@@ -36,7 +39,7 @@ func (c *Checker) guess() *guesses {
 	for i := range copied.Measurements {
 		m := &copied.Measurements[i]
 		g.original[m] = &c.Study.Measurements[i]
-		if m.Measurand != "" || m.Role != echo.Result || m.Quantity == nil || m.Superseded || m.DuplicateOf != nil {
+		if !guessable(*m) {
 			continue
 		}
 		d := c.Library.Measurands.Probably(m)
@@ -54,6 +57,11 @@ func (c *Checker) guess() *guesses {
 		c.guesses = g
 	}
 	return c.guesses
+}
+
+// guessable reports whether a value is one that nothing names.
+func guessable(m echo.Measurement) bool {
+	return m.Measurand == "" && m.Role == echo.Result && m.Quantity != nil && !m.Superseded && m.DuplicateOf == nil
 }
 
 // concern reports whether the rule is about a value that is only guessed.

@@ -79,7 +79,7 @@ func (a *analysis) computed(n ast.Node, does operation, args []typed) (typed, *E
 // question reads present(x) and the other functions that ask something of a
 // name.
 func (a *analysis) question(n ast.Node, q *question.Question, arguments []ast.Node) (typed, *Error) {
-	in := Input{Question: q}
+	in := Input{Question: q, Place: NoAlias}
 	if len(arguments) != q.Names() {
 		return typed{}, a.fault(n, fmt.Sprintf("%s takes %d names, got %d", q.Name, q.Names(), len(arguments)), "")
 	}
@@ -89,7 +89,7 @@ func (a *analysis) question(n ast.Node, q *question.Question, arguments []ast.No
 		if err != nil {
 			return typed{}, err
 		}
-		in.Name = arguments[0].(*ast.IdentifierNode).Value
+		in.Name, in.Place = arguments[0].(*ast.IdentifierNode).Value, s.Place
 		a.use(in.Name, q.Guard == question.NeedsValue, q.Tests)
 		if !own {
 			unit = s.Unit

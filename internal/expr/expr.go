@@ -31,10 +31,11 @@ const (
 
 // Symbol is a name an expression may use.
 type Symbol struct {
-	Kind Kind
-	Unit ucum.Unit // of a Number
-	Set  bool      // a measurand alias: present(), count(), highest() ... may be asked of it
-	Said bool      // a statement alias: stated(), mentioned() may be asked of it
+	Kind  Kind
+	Unit  ucum.Unit // of a Number
+	Set   bool      // a measurand alias: present(), count(), highest() ... may be asked of it
+	Place int       // see Input
+	Said  bool      // a statement alias: stated(), mentioned() may be asked of it
 
 	Images bool // an alias of images: present(), count(), views(), windows() may be asked of it
 
@@ -96,7 +97,11 @@ func (e *Error) Error() string { return e.Message }
 type Input struct {
 	Question     *question.Question
 	Name, Detail string
+	Place        int // the symbol's: of an alias among those of its rule, from 1; NoAlias for what is none, 0 where it is to be looked up
 }
+
+// NoAlias is the place of what is no alias of a measurand.
+const NoAlias = -1
 
 // String returns the input as it would stand in an expression.
 func (i Input) String() string {

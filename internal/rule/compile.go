@@ -284,20 +284,21 @@ func (c *compilation) saidList(path string, names Names) []*Said {
 
 func (c *compilation) symbols() {
 	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.Functions, Fields: fieldNames(), Definitions: expr.Define(c.file.Define)}
-	for name, a := range c.rule.Aliases {
-		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Repeatable: a.Measurands[0].Repeatability != nil}
+	for i, name := range c.rule.AliasNames() {
+		a := c.rule.Aliases[name]
+		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Place: i + 1, Repeatable: a.Measurands[0].Repeatability != nil}
 	}
 	for name := range c.rule.Statements {
-		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true}
+		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true, Place: expr.NoAlias}
 	}
 	for name := range c.rule.Images {
-		c.scope.Symbols[name] = expr.Symbol{Images: true}
+		c.scope.Symbols[name] = expr.Symbol{Images: true, Place: expr.NoAlias}
 	}
 	for name, p := range c.rule.Parameters {
 		if _, twice := c.scope.Symbols[name]; twice {
 			c.fault("$.parameters."+name, "name "+name+" is already an alias", "choose another")
 		}
-		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit}
+		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit, Place: expr.NoAlias}
 	}
 }
 

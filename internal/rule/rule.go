@@ -52,6 +52,7 @@ type Rule struct {
 	origin     *Source
 	rest       *deferred // nil when all was compiled at once
 	programs   []*expr.Program
+	asks       Asks
 	names      []string
 	aliases    []string // sorted
 	measurands func() []string
@@ -92,6 +93,27 @@ func (r *Rule) OnEdition() bool {
 // after Complete.
 func (r *Rule) Programs() []*expr.Program { return r.programs }
 
+// Asks is what the result asks beside values of this study. It is known after
+// Complete.
+func (r *Rule) Asks() Asks { return r.asks }
+
+// Asks is what a result asks beside values of this study and what it says.
+type Asks struct {
+	Wall    bool     // how the segments of the left ventricular wall move
+	Earlier []string // names of which the earlier study is asked
+	Shown   []string // names of whose image it asks what that shows
+}
+
+func (a *Asks) add(in expr.Input) {
+	a.Wall = a.Wall || in.AboutSegments()
+	if in.AboutPrior() && !slices.Contains(a.Earlier, in.Name) {
+		a.Earlier = append(a.Earlier, in.Name)
+	}
+	if in.Question != nil && in.Question.ShownByImage() && !slices.Contains(a.Shown, in.Name) {
+		a.Shown = append(a.Shown, in.Name)
+	}
+}
+
 // index gathers once what is asked of every study.
 func (r *Rule) index() {
 	r.programs = r.deciding()
@@ -100,6 +122,7 @@ func (r *Rule) index() {
 	}
 	for _, p := range r.programs {
 		for _, in := range p.Inputs {
+			r.asks.add(in)
 			if !slices.Contains(r.names, in.Name) {
 				r.names = append(r.names, in.Name)
 			}

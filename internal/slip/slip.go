@@ -310,7 +310,7 @@ func (t *tested) indexed() []supposition {
 }
 
 func isIndex(of string) bool {
-	return slices.Contains(strings.Split(of, "-"), "index")
+	return strings.Contains(of, "index") && slices.Contains(strings.Split(of, "-"), "index")
 }
 
 // hasIndex reports whether some measurand is the other divided by body size.
@@ -320,7 +320,6 @@ func (t *tested) hasIndex(of string) bool {
 	}
 	own := strings.Split(of, "-")
 	return slices.ContainsFunc(t.Library.Measurands.Measurands, func(m *measurand.Measurand) bool {
-		words := strings.Split(m.Identifier, "-")
-		return isIndex(m.Identifier) && !slices.ContainsFunc(words, func(w string) bool { return w != "index" && !slices.Contains(own, w) })
+		return isIndex(m.Identifier) && !slices.ContainsFunc(strings.Split(m.Identifier, "-"), func(w string) bool { return w != "index" && !slices.Contains(own, w) })
 	})
 }

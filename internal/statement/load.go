@@ -120,6 +120,9 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 		}
 		return 1
 	})
+	for i, d := range c.Definitions {
+		d.Place = i
+	}
 	for _, set := range []map[string]bool{c.words.until, c.words.through, c.words.unclear} {
 		maps.Copy(c.words.stops, set)
 	}

@@ -29,6 +29,7 @@ type Definition struct {
 	Done       Done    // how it says the study was done
 	Codings    []coding.Key
 	Answers    []Answer
+	Place      int // among the definitions of its catalogue
 }
 
 // Covers says of which measurements a statement explains the absence: those of
