@@ -111,7 +111,11 @@ func (f *drawFlags) run(ctx context.Context, a *app) error {
 }
 
 func (a *app) tellDraw(d *review.Draw, next string) error {
-	lines := []string{fmt.Sprintf("draw %d: %d cases of %d studies of %s, seed %s", d.Number, len(d.Cases), d.Eligible(), d.Period, d.Seed)}
+	of := d.Period
+	if d.Lab != "" {
+		of += " in " + d.Lab
+	}
+	lines := []string{fmt.Sprintf("draw %d: %d cases of %d studies of %s, seed %s", d.Number, len(d.Cases), d.Eligible(), of, d.Seed)}
 	for _, e := range d.Exclusions() {
 		lines = append(lines, fmt.Sprintf("left out: %d, %s", e.Count, e.Reason))
 	}

@@ -5,17 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"slices"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/desk"
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/review"
-	"echotally/internal/run"
 	"echotally/internal/store"
 )
 
@@ -78,7 +75,7 @@ func (f *enterFlags) run(ctx context.Context, a *app, path string) error {
 	from := "worksheet"
 	if f.report {
 		from = "report"
-		rows, err = f.rowsOfReports(ctx, a, lib, items, list, path)
+		rows, err = f.rowsOfReports(ctx, a, s, lib, items, list, path)
 	} else {
 		rows, err = readWorksheet(path)
 	}
@@ -162,40 +159,7 @@ func readWorksheet(path string) ([]review.Row, error) {
 	return rows, nil
 }
 
-// secondReports gathers what the reports of cases say.
-type secondReports struct {
-	lib   *library.Library
-	items *review.Items
-	draw  *review.Draw
-	rows  []review.Row
-	other int // studies that are no case
-}
-
-// Begin has nothing to write.
-func (r *secondReports) Begin(*run.Run) error { return nil }
-
-// End has nothing to write.
-func (r *secondReports) End() error { return nil }
-
-// Leaf gives what the reports of a case say.
-func (r *secondReports) Leaf(s *run.Study) ([]review.Row, error) {
-	i := slices.IndexFunc(r.draw.Cases, func(c review.Case) bool { return c.Study == s.StudyInstanceUID })
-	if i < 0 || s.Study == nil {
-		return nil, nil
-	}
-	return r.draw.EnteredFrom(r.items, &r.draw.Cases[i], review.ReportedOf(r.lib, r.items, s.Study)), nil
-}
-
-// Add gathers it.
-func (r *secondReports) Add(rows []review.Row) error {
-	if len(rows) == 0 {
-		r.other++
-	}
-	r.rows = append(r.rows, rows...)
-	return nil
-}
-
-func (f *enterFlags) rowsOfReports(ctx context.Context, a *app, lib *library.Library, items *review.Items, list []review.Draw, path string) ([]review.Row, error) {
+func (f *enterFlags) rowsOfReports(ctx context.Context, a *app, ledger *store.Store, lib *library.Library, items *review.Items, list []review.Draw, path string) ([]review.Row, error) {
 	if f.draw == 0 {
 		return nil, faults{hinted{errors.New("of which draw are the cases?"), "give --draw; echotally review list shows the draws"}}
 	}
@@ -207,14 +171,13 @@ func (f *enterFlags) rowsOfReports(ctx context.Context, a *app, lib *library.Lib
 	if err != nil {
 		return nil, err
 	}
-	r := &secondReports{lib: lib, items: items, draw: d}
-	tally, err := desk.Read(ctx, work, []string{path}, r)
+	found, err := docket.ReadReports(ctx, ledger, work, items, d, []string{path})
 	finish()
+	if _, refused := errors.AsType[*docket.Refused](err); refused {
+		return nil, faults{hinted{err, "a second report keeps the Study Instance UID of its case"}}
+	}
 	if err != nil {
 		return nil, err
 	}
-	if len(r.rows) == 0 {
-		return nil, faults{hinted{fmt.Errorf("none of the %d studies read is a case of draw %d", tally.Studies, d.Number), "a second report keeps the Study Instance UID of its case"}}
-	}
-	return r.rows, nil
+	return found.Rows, nil
 }

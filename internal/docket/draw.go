@@ -26,7 +26,7 @@ type Order struct {
 }
 
 func (o Order) plan() review.Plan {
-	p := review.Plan{Period: o.Period.Name, From: o.Period.From.Format(time.DateOnly), To: o.Period.To.Format(time.DateOnly), Quota: o.Quota, By: o.By, Seed: o.Seed, Software: o.Software}
+	p := review.Plan{Period: o.Period.Name, From: o.Period.From.Format(time.DateOnly), To: o.Period.To.Format(time.DateOnly), Lab: o.Lab, Quota: o.Quota, By: o.By, Seed: o.Seed, Software: o.Software}
 	if p.Seed == "" {
 		p.Seed = rand.Text()[:10]
 	}

@@ -55,6 +55,7 @@ type Plan struct {
 	Period   string   `json:"period"`
 	From     string   `json:"from"`
 	To       string   `json:"to"`
+	Lab      string   `json:"lab,omitempty"` // one lab of several alone
 	Quota    int      `json:"quota"`
 	By       []Factor `json:"by,omitempty"`
 	Seed     string   `json:"seed"`

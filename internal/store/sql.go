@@ -141,6 +141,7 @@ const (
 	sqlSameStaff   = "SELECT count(*) FROM staff WHERE pseudonym = ? AND role = ?"
 	sqlSetStaff    = "INSERT INTO staff (pseudonym, role) VALUES (?, ?) ON CONFLICT DO UPDATE SET role = excluded.role"
 	sqlStations    = "SELECT name, lab, site, timezone FROM station"
+	sqlLabs        = "SELECT DISTINCT lab FROM station WHERE lab <> '' ORDER BY lab"
 	sqlSameStation = "SELECT count(*) FROM station WHERE name = ? AND lab = ? AND site = ? AND timezone = ?"
 	sqlSetStation  = `INSERT INTO station (name, lab, site, timezone) VALUES (?, ?, ?, ?)
 		ON CONFLICT DO UPDATE SET lab = excluded.lab, site = excluded.site, timezone = excluded.timezone`

@@ -18,3 +18,10 @@ func (s *Store) Staff(ctx context.Context) (map[string]string, error) {
 	})
 	return out, s.wrap("read staff", err)
 }
+
+// Labs are the labs that the list of stations names, by name.
+func (s *Store) Labs(ctx context.Context) ([]string, error) {
+	var out []string
+	err := s.look(ctx, func(v *view) (err error) { out, err = column[string](v, sqlLabs); return err })
+	return out, s.wrap("read stations", err)
+}

@@ -134,6 +134,8 @@ func (p *Pages) together() []frame.Route {
 		{Method: get, Pattern: "/readings/{draw}", Allow: clinical, Handle: p.Reading.One, Logged: trail.Query},
 		{Method: post, Pattern: "/readings/{draw}/undraw", Allow: manager, Handle: p.Reading.Undraw, Logged: trail.ApplicationActivity},
 		{Method: post, Pattern: "/readings/{draw}/entries/{number}/withdraw", Allow: manager, Handle: p.Reading.Withdraw, Logged: trail.ApplicationActivity},
+		{Method: get, Pattern: "/readings/{draw}/worksheet/{file}", Allow: clinical, Handle: p.Reading.Worksheet, Logged: trail.Export},
+		{Method: post, Pattern: "/readings/{draw}/send", Allow: clinical, Handle: p.Reading.Send, Logged: trail.ProcedureRecord, Upload: true},
 		{Method: get, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Case, Logged: trail.ProcedureRecord},
 		{Method: post, Pattern: "/readings/{draw}/{case}", Allow: clinical, Handle: p.Reading.Enter, Logged: trail.ProcedureRecord},
 		{Method: get, Pattern: "/own", Allow: clinical, Handle: p.People.Own, Menu: "My figures", Logged: trail.Query},

@@ -26,6 +26,8 @@ type drawPage struct {
 	Manager   bool
 	Linked    bool
 	MayUndraw bool
+	Sent      *sent // nil where nothing was
+	Most      int64 // bytes that may be sent at a time
 }
 
 type caseRow struct {
@@ -62,7 +64,9 @@ func find(c *frame.Call) (*review.Draw, []store.Said[review.Entry], error) {
 }
 
 // One shows a draw with its cases.
-func (p *Pages) One(c *frame.Call) error {
+func (p *Pages) One(c *frame.Call) error { return p.one(c, nil, 0) }
+
+func (p *Pages) one(c *frame.Call, told *sent, status int) error {
 	d, entries, err := find(c)
 	if err != nil {
 		return err
@@ -75,7 +79,10 @@ func (p *Pages) One(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
-	v := &drawPage{Draw: d, Notes: notes(d), Manager: c.Session.Has(account.QualityManager), Linked: person != ""}
+	v := &drawPage{Draw: d, Notes: notes(d), Manager: c.Session.Has(account.QualityManager), Linked: person != "", Sent: told, Most: c.Site().Upload}
+	if told == nil {
+		v.Sent = justSaved(c, d, entries, person)
+	}
 	var by []string
 	for _, f := range d.By {
 		by = append(by, string(f))
@@ -103,7 +110,7 @@ func (p *Pages) One(c *frame.Call) error {
 	if v.Manager {
 		v.Entries = entryRows(d, entries)
 	}
-	return c.Page(frame.View{Title: fmt.Sprintf("Draw %d", d.Number), Name: "reading-draw", Data: v})
+	return c.Page(frame.View{Title: fmt.Sprintf("Draw %d", d.Number), Name: "reading-draw", Data: v, Status: status})
 }
 
 func entryRows(d *review.Draw, entries []store.Said[review.Entry]) []entryRow {

@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 
 	"echotally/internal/account"
@@ -37,6 +38,8 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 type Pages struct {
 	// Items are what is measured and graded again, by the lab's own files.
 	Items func(*library.Library) (*review.Items, error)
+
+	sending sync.Mutex // one at a time: reports are read by all processors
 }
 
 type listPage struct {
@@ -46,11 +49,13 @@ type listPage struct {
 	Form    form
 	Tried   *tried
 	Entered bool // something was read again, so that there are results
+	Size    size
 }
 
 type drawRow struct {
 	Number             int
 	Path, Period, Seed string
+	Lab                string // "" for all
 	Cases, Frame, Read int
 	Left               int    // cases that who asks has not read
 	Back               string // who took it back, as a role; "" when it counts
@@ -59,8 +64,11 @@ type drawRow struct {
 // form is the form to draw, as it was filled in.
 type form struct {
 	Periods         []period.Choices
+	First, Last     string // days in place of a period of the list
+	Labs            []period.Option
 	Quota, Seed     string
 	By              []factor
+	lab             string
 	Wrong, Hint, At string // what cannot stand, and the field it is said of
 }
 
@@ -73,7 +81,7 @@ type factor struct {
 type tried struct {
 	Seed         string
 	Cases, Frame int
-	Period       string
+	Period, Lab  string
 	Notes        []string
 }
 
@@ -103,7 +111,7 @@ func (p *Pages) list(c *frame.Call, f form, chosen string, t *tried, status int)
 		if draws[i].Takes != nil {
 			continue
 		}
-		row := drawRow{Number: d.Number, Path: pathOf(d.Number), Period: d.Period, Seed: d.Seed, Cases: len(d.Cases), Frame: d.Eligible(), Read: len(docket.ReadCases(counted, d.Number))}
+		row := drawRow{Number: d.Number, Path: pathOf(d.Number), Period: d.Period, Seed: d.Seed, Lab: d.Lab, Cases: len(d.Cases), Frame: d.Eligible(), Read: len(docket.ReadCases(counted, d.Number))}
 		if draws[i].Withdrawn {
 			row.Back = takenBackBy(draws, draws[i].Place)
 		}
@@ -117,6 +125,7 @@ func (p *Pages) list(c *frame.Call, f form, chosen string, t *tried, status int)
 	}
 	slices.Reverse(v.Draws)
 	if v.Manager {
+		v.Size = sizeOf(c.R.URL.Query())
 		if err := v.Form.fill(c, chosen); err != nil {
 			return err
 		}
@@ -138,7 +147,18 @@ func (f *form) fill(c *frame.Call, chosen string) error {
 			}
 		}
 	}
-	f.Periods = period.Spans(chosen, held)
+	if f.Periods = period.Spans(chosen, held); f.First+f.Last != "" {
+		f.Periods = period.Spans("", held)
+	}
+	labs, err := c.Lab.Ledger.Labs(c.R.Context())
+	if err != nil {
+		return err
+	}
+	if len(labs) > 1 {
+		for _, name := range labs {
+			f.Labs = append(f.Labs, period.Option{Value: name, Text: name, Chosen: name == f.lab})
+		}
+	}
 	if len(f.By) == 0 {
 		f.By = factors(nil)
 	}
@@ -178,8 +198,11 @@ func (p *Pages) Draw(c *frame.Call) error {
 		return err
 	}
 	sent := c.R.PostForm
-	f := form{Quota: strings.TrimSpace(sent.Get("quota")), Seed: strings.TrimSpace(sent.Get("seed")), By: factors(sent["by"])}
+	f := form{First: sent.Get("first"), Last: sent.Get("last"), lab: sent.Get("lab"), Quota: strings.TrimSpace(sent.Get("quota")), Seed: strings.TrimSpace(sent.Get("seed")), By: factors(sent["by"])}
 	chosen := sent.Get("period")
+	if f.First+f.Last != "" { // they win over the list above them
+		chosen = f.First + " to " + f.Last
+	}
 	refuse := func(at, reason, hint string) error {
 		f.At, f.Wrong, f.Hint = at, reason, hint
 		return p.list(c, f, chosen, nil, http.StatusUnprocessableEntity)
@@ -187,8 +210,12 @@ func (p *Pages) Draw(c *frame.Call) error {
 	o := docket.Order{Seed: f.Seed, Software: c.Site().Software}
 	var err error
 	if o.Period, err = audit.ParsePeriod(chosen); err != nil {
-		return refuse("period", "This is no period.", "Choose one of the list.")
+		return refuse("period", "This is no period.", "Choose one of the list, or a first and a last day that is not before it.")
 	}
+	if labs, err := c.Lab.Ledger.Labs(c.R.Context()); err != nil || f.lab != "" && !slices.Contains(labs, f.lab) {
+		return errors.Join(err, refuse("lab", "There is no such lab.", "Choose one of the list."))
+	}
+	o.Lab = f.lab
 	if o.Quota, err = strconv.Atoi(f.Quota); err != nil || o.Quota < 1 {
 		return refuse("quota", "How many cases are to be drawn is not said.", "A number from 1 on.")
 	}
@@ -216,7 +243,7 @@ func (p *Pages) Draw(c *frame.Call) error {
 	case try:
 		c.Did(trail.Read, "draw tried")
 		f.Seed = d.Seed
-		return p.list(c, f, chosen, &tried{d.Seed, len(d.Cases), d.Eligible(), d.Period, notes(d)}, 0)
+		return p.list(c, f, chosen, &tried{d.Seed, len(d.Cases), d.Eligible(), d.Period, d.Lab, notes(d)}, 0)
 	}
 	c.Did(trail.Create, fmt.Sprintf("draw %d", d.Number))
 	return c.Go(pathOf(d.Number))
