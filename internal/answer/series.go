@@ -278,16 +278,17 @@ func (r *Reading) computed(m *echo.Measurement) bool {
 
 // Otherwise are the answers with other recorded values in the place of those
 // that count: for each name an expression goes by any value of its series, and the mean
-// of them. The name kept stays as it is. There are none when
-// the combinations are more than most.
-func (a *Answers) Otherwise(p *expr.Program, kept string, most int) []*Answers {
+// of them; with allSeries also those of the other series, since a result may have been
+// computed from the window that does not count. The name kept stays as it is. There are
+// none when the combinations are more than most.
+func (a *Answers) Otherwise(p *expr.Program, kept string, allSeries bool, most int) []*Answers {
 	names, choices, total := []string{}, [][]Item{}, 1
 	for _, in := range p.Inputs {
 		b := a.Binding(in.Name)
 		if b == nil || in.Question != nil || in.Name == kept || slices.Contains(names, in.Name) {
 			continue
 		}
-		if may := b.alternatives(); len(may) > 1 {
+		if may := b.alternatives(allSeries); len(may) > 1 {
 			names, choices, total = append(names, in.Name), append(choices, may), total*len(may)
 		}
 	}
@@ -322,11 +323,10 @@ func (b *Binding) Means() []float64 {
 }
 
 // alternatives are the values a scanner may have gone by: those of the series
-// that counts, and their mean. A value of another window is another reading, and
-// one that was replaced by the most recent no longer any; but the highest window
-// may be the one with the highest mean, though a single beat of another is higher.
-// Each number stands once.
-func (b *Binding) alternatives() []Item {
+// that counts, and their mean; with allSeries those of every series. One that was
+// replaced by the most recent is none. The highest window may be the one with the
+// highest mean, though a single beat of another is higher. Each number stands once.
+func (b *Binding) alternatives(allSeries bool) []Item {
 	own := b.Items
 	groups, _ := perSeries(b.Items)
 	for _, g := range groups {
@@ -340,6 +340,14 @@ func (b *Binding) alternatives() []Item {
 	own = append(slices.Clip(own), b.highestMean(own)...)
 	if b.word() == measurand.Highest && len(groups) > 1 {
 		own = append(own, b.highestMean(notReplaced(groups)...)...)
+	}
+	if allSeries {
+		for _, g := range notReplaced(groups) {
+			if renewed := filter(g, Item.isNewest); len(renewed) > 0 {
+				g = renewed
+			}
+			own = append(append(own, g...), b.highestMean(g)...)
+		}
 	}
 	var out []Item
 	for _, it := range own {

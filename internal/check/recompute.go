@@ -82,14 +82,16 @@ const mostTried = 256
 // is not called wrong.
 func (d *decision) tryOthers(stated *answer.Binding, said map[int]bool) {
 	demand := d.answers.Rule.Recompute
-	for i, form := range demand.Forms {
-		if len(said) > 0 && !said[i] {
-			continue
-		}
-		for _, other := range d.answers.Otherwise(form.Value, demand.Stated, mostTried) {
-			if fits(other, form, stated) == expr.True {
-				d.answers, d.outcome, d.form = other, finding.Pass, i
-				return
+	for _, allSeries := range []bool{false, true} {
+		for i, form := range demand.Forms {
+			if len(said) > 0 && !said[i] {
+				continue
+			}
+			for _, other := range d.answers.Otherwise(form.Value, demand.Stated, allSeries, mostTried) {
+				if fits(other, form, stated) == expr.True {
+					d.answers, d.outcome, d.form = other, finding.Pass, i
+					return
+				}
 			}
 		}
 	}
