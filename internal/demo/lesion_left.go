@@ -73,7 +73,7 @@ func triggerFaults() []fault {
 		{
 			kind: "fraction-alone", text: "A mitral regurgitant fraction of 42 % and nothing else of the leak.",
 			profile: "healthy-older", dialect: "petrelline", outcome: "fail",
-			rules: []string{"mitral-valve/regurgitation-quantified"},
+			rules: []string{"mitral-valve/regurgitation-jet-recorded"},
 			seed:  func(c *phantom.Record) { phantom.Taker{Record: c}.Take("mitral-regurgitation-fraction", 42) },
 		},
 		{
