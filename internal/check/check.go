@@ -103,7 +103,7 @@ func (out *Checked) put(a *answer.Answers) {
 	if res.Outcome == finding.Fail {
 		excuse(a, res)
 	}
-	res.Severity = severity(a)
+	res.Severity = d.severity()
 	out.Decided = res.Outcome
 	if one.File.Forbid == nil {
 		if found := a.Evidence(); res.Evidence == nil {
@@ -117,6 +117,9 @@ func (out *Checked) put(a *answer.Answers) {
 	}
 	if one.Message != nil {
 		res.Message = a.Write(one.Message)
+	}
+	if d.elsewhere {
+		res.Message += " A value of another window, mode or phase gives it."
 	}
 	if note := editionNote(a); note != "" {
 		res.Message += " " + note
@@ -167,7 +170,7 @@ func verdict(a *answer.Answers) (finding.Outcome, finding.Severity) {
 	if outcome == finding.Fail && d.answers.Inference() != "" {
 		outcome = finding.Review
 	}
-	return outcome, severity(d.answers)
+	return outcome, d.severity()
 }
 
 // Outcome is what a rule comes to on answers of which some are supposed.
@@ -198,6 +201,17 @@ func severity(a *answer.Answers) finding.Severity {
 	return a.Rule.Severity
 }
 
+// severity is how grave a failure is: what the value of another series of the
+// record gives, as of a window that does not count, may have been right when it was
+// computed, so that it is no error.
+func (d *decision) severity() finding.Severity {
+	s := severity(d.answers)
+	if d.elsewhere && s == finding.Error {
+		return finding.Warning
+	}
+	return s
+}
+
 // decision is what became of a demand, before it is put in words.
 type decision struct {
 	answers *answer.Answers // in which the inputs of a recomputation stand together
@@ -207,6 +221,7 @@ type decision struct {
 	unsaid  bool // what a sentence might say is missing, and no document holds one
 	asGiven bool // by the values that count alone: they are supposed
 
+	elsewhere bool  // of a recomputation that fails: values of another series give what is stated
 	form      int   // of a recomputation: the one that fits, or the first that does not
 	undecided []int // forms that lack an input
 	scores    []judged

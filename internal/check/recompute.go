@@ -88,10 +88,13 @@ func (d *decision) tryOthers(stated *answer.Binding, said map[int]bool) {
 				continue
 			}
 			for _, other := range d.answers.Otherwise(form.Value, demand.Stated, allSeries, mostTried) {
-				if fits(other, form, stated) == expr.True {
-					d.answers, d.outcome, d.form = other, finding.Pass, i
-					return
+				if fits(other, form, stated) != expr.True {
+					continue
 				}
+				if d.elsewhere = allSeries; !d.elsewhere {
+					d.answers, d.outcome, d.form = other, finding.Pass, i
+				}
+				return
 			}
 		}
 	}
