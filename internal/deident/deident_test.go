@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -140,14 +141,39 @@ func TestWhatCannotBeCopiedIsNot(t *testing.T) {
 	}
 }
 
+// lab is the demo lab, written once for all tests, which only read it.
+var lab struct {
+	sync.Once
+	dir string
+	err error
+}
+
+func demoLab(t *testing.T) string {
+	t.Helper()
+	lab.Do(func() {
+		if lab.dir, lab.err = os.MkdirTemp("", "demo-lab"); lab.err == nil {
+			_, lab.err = demo.Write(lab.dir, demo.Options{Seed: 1})
+		}
+	})
+	if lab.err != nil {
+		t.Fatal(lab.err)
+	}
+	return lab.dir
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if lab.dir != "" {
+		_ = os.RemoveAll(lab.dir)
+	}
+	os.Exit(code)
+}
+
 // TestTheDemoLabIsCopied copies every report of the demo lab that is read whole: the
 // measurements are the same (Copy holds them), next to no statement is lost, no name of
 // the lab is left, and DCMTK reads each copy without a word.
 func TestTheDemoLabIsCopied(t *testing.T) {
-	lab := t.TempDir()
-	if _, err := demo.Write(lab, demo.Options{Seed: 1}); err != nil {
-		t.Fatal(err)
-	}
+	lab := demoLab(t)
 	c := deident.NewCopier(catalogues(t), plainMark)
 	reports, lost := 0, 0
 	out := t.TempDir()

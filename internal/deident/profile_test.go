@@ -13,7 +13,6 @@ import (
 
 	"echotally/internal/dcm"
 	"echotally/internal/deident"
-	"echotally/internal/demo"
 	"echotally/internal/extract"
 	"echotally/internal/judge"
 	"echotally/internal/library"
@@ -76,10 +75,7 @@ var withoutNames = []string{"document/reader-named", "patient/z-score-from-its-t
 // comes to the same outcome, and DCMTK reads every copy without an error. Left out are
 // the rules that ask for a name.
 func TestCopiesAreJudgedAlike(t *testing.T) {
-	lab, out := t.TempDir(), t.TempDir()
-	if _, err := demo.Write(lab, demo.Options{Seed: 1}); err != nil {
-		t.Fatal(err)
-	}
+	lab, out := demoLab(t), t.TempDir()
 	lib, err := library.Load(library.Settings{NoExamples: true}, rules.FS)
 	if err != nil {
 		t.Fatal(err)

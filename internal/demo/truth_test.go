@@ -30,16 +30,17 @@ func TestEveryTruthIsFound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, seed := range []uint64{1, 2} {
-		dir := filepath.Join(t.TempDir(), "lab")
-		if _, err := demo.Write(dir, demo.Options{Seed: seed}); err != nil {
-			t.Fatal(err)
-		}
+	first, cases := demo.Written(t)
+	second := filepath.Join(t.TempDir(), "lab")
+	if _, err := demo.Write(second, demo.Options{Seed: 2}); err != nil {
+		t.Fatal(err)
+	}
+	for dir, cases := range map[string][]demo.Case{first: cases, second: demo.Studies(demo.Options{Seed: 2})} {
 		report := &kept{}
 		if _, err := desk.Check(context.Background(), &desk.Desk{Library: set, Log: zerolog.Nop(), Now: time.Now}, []string{filepath.Join(dir, "studies")}, report); err != nil {
 			t.Fatal(err)
 		}
-		for _, c := range demo.Studies(demo.Options{Seed: seed}) {
+		for _, c := range cases {
 			t.Run(c.Truth.Folder, func(t *testing.T) {
 				compare(t, set, report, c.Truth)
 			})

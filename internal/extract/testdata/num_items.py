@@ -3,6 +3,7 @@
 An independent reading for the test beside it: position path, concept name, value
 as text, unit, and whether the item is nested under another NUM.
 """
+import io
 import json
 import sys
 
@@ -48,7 +49,8 @@ def walk(item, path, nested, out):
 
 for name in sys.argv[1:]:
     try:
-        dataset = pydicom.dcmread(name, force=True)
+        with open(name, "rb") as file:  # from memory: pydicom asks for its place in a file at every element
+            dataset = pydicom.dcmread(io.BytesIO(file.read()), force=True)
         items = []
         walk(dataset, "1", False, items)
         answer = {"file": name, "sop": str(dataset.get("SOPClassUID", "")), "items": items}
