@@ -22,20 +22,6 @@ import (
 	"echotally/internal/spool"
 )
 
-// recordedYear is the demo lab's year in a ledger.
-func recordedYear(t *testing.T) (lab string, ledger []string) {
-	t.Helper()
-	t.Setenv("SOURCE_DATE_EPOCH", "1794787200")
-	dir := t.TempDir()
-	lab, ledger = filepath.Join(dir, "lab"), []string{"--store", filepath.Join(dir, "lab.db"), "--key", filepath.Join(dir, "key")}
-	for _, line := range [][]string{{"demo", lab, "--year", "--studies", "4"}, append([]string{"intake", lab, "--quiet"}, ledger...)} {
-		if output, code := perform(line...); code != exitComplete {
-			t.Fatalf("%v: exit code %d\n%s", line, code, output)
-		}
-	}
-	return lab, ledger
-}
-
 // Whatever a command prints: when it does not reach its reader, that is said, with exit
 // code 1. Every command is tried.
 func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
@@ -127,15 +113,6 @@ func TestAFullDeviceIsNoticedByEveryCommand(t *testing.T) {
 			t.Errorf("%s is not tried; add a line", command)
 		}
 	}
-}
-
-func output(t *testing.T, line ...string) string {
-	t.Helper()
-	text, code := perform(line...)
-	if code != exitComplete {
-		t.Fatalf("%v: exit code %d\n%s", line, code, text)
-	}
-	return text
 }
 
 // The set of an audit, of a review and of worksheets is there whole or not at all, also

@@ -16,12 +16,20 @@ import (
 	"echotally/internal/srtest"
 )
 
+// removing runs the tests and takes away what they made together.
+type removing struct{ *testing.M }
+
+func (r removing) Run() int {
+	defer func() { _ = os.RemoveAll(yearMade.dir) }()
+	return r.M.Run()
+}
+
 func TestMain(m *testing.M) {
 	// Several programs at work in tests cannot have one port: a test of the page says where.
 	if _, said := os.LookupEnv("ECHOTALLY_WEB_LISTEN"); !said {
 		os.Setenv("ECHOTALLY_WEB_LISTEN", "")
 	}
-	testscript.Main(m, map[string]func(){"echotally": main})
+	testscript.Main(removing{m}, map[string]func(){"echotally": main})
 }
 
 // TestScripts runs the command scripts, one per feature. Besides the usual

@@ -64,21 +64,24 @@ func TestEveryAcknowledgedObjectIsRecordedOnce(t *testing.T) {
 			}
 		})
 	}
+	compressed := map[string][]byte{}
+	const firstStudy, firstInstance = "2.25.88000000", "2.25.77000000"
 	for n := range *objectsSent {
 		way := ways[n%len(ways)]
 		name := filepath.Join(dir, fmt.Sprint("way", n%len(ways)), fmt.Sprint(n, ".dcm"))
 		if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
 			t.Fatal(err)
 		}
-		study, instance := fmt.Sprint("2.25.88", n/12), fmt.Sprint("2.25.77", n)
+		study, instance := fmt.Sprintf("2.25.88%06d", n/12), fmt.Sprintf("2.25.77%06d", n)
 		if way.compress != "" {
-			if err := os.WriteFile(name+".raw", servedImage(t, study, instance, 64), 0o600); err != nil {
+			// Compressed once by DCMTK; the identifiers are of one length.
+			if compressed[way.compress] == nil {
+				compressed[way.compress] = compressedImage(t, way.compress, firstStudy, firstInstance)
+			}
+			image := bytes.ReplaceAll(bytes.ReplaceAll(compressed[way.compress], []byte(firstStudy), []byte(study)), []byte(firstInstance), []byte(instance))
+			if err := os.WriteFile(name, image, 0o600); err != nil {
 				t.Fatal(err)
 			}
-			if out, err := exec.Command(way.compress, name+".raw", name).CombinedOutput(); err != nil {
-				t.Fatalf("%s: %v: %s", way.compress, err, out)
-			}
-			os.Remove(name + ".raw")
 		} else if err := os.WriteFile(name, srtest.Encode(srtest.Report(t, servedText(study, instance, 40+n%60)), srtest.Encoding{TransferSyntax: way.syntax}), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -107,6 +110,23 @@ func TestEveryAcknowledgedObjectIsRecordedOnce(t *testing.T) {
 	}
 	cpu := p.ProcessState.UserTime() + p.ProcessState.SystemTime()
 	t.Logf("%d reports and %d images in 4 associations: %v of processor time", reports, images, cpu.Round(time.Millisecond))
+}
+
+// compressedImage is an image as a program of DCMTK compresses it.
+func compressedImage(t *testing.T, program, study, instance string) []byte {
+	t.Helper()
+	raw, out := filepath.Join(t.TempDir(), "raw.dcm"), filepath.Join(t.TempDir(), "compressed.dcm")
+	if err := os.WriteFile(raw, servedImage(t, study, instance, 64), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said, err := exec.Command(program, raw, out).CombinedOutput(); err != nil {
+		t.Fatalf("%s: %v: %s", program, err, said)
+	}
+	image, err := os.ReadFile(out)
+	if err != nil || !bytes.Contains(image, []byte(instance)) || !bytes.Contains(image, []byte(study)) {
+		t.Fatalf("%s: no image with its identifiers: %v", program, err)
+	}
+	return image
 }
 
 // servedImage is an ultrasound image with so many rows of 64 grey pixels.
