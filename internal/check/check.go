@@ -19,8 +19,8 @@ import (
 // Checker puts rules to one study. It is for one goroutine.
 type Checker struct {
 	*answer.Reading
-	holding []string       // identifiers of the protocols that hold
-	room    answer.Answers // of which nothing is left when a verdict is given
+	holding []string        // identifiers of the protocols that hold
+	room    *answer.Answers // of which nothing is left, for the next rule; nil when there are none
 
 	guesses    *guesses // nil when there is nothing to guess
 	guessTried bool
@@ -63,7 +63,7 @@ func (c *Checker) asRead(one *rule.Rule) (checked *Checked, aside string) {
 	if why != "" {
 		return nil, why
 	}
-	a := c.To(one)
+	a := c.turned(one)
 	switch applies(a) {
 	case expr.False:
 		return nil, "only when " + a.Arithmetic(one.When)
@@ -75,6 +75,7 @@ func (c *Checker) asRead(one *rule.Rule) (checked *Checked, aside string) {
 		out.Result.Outcome, out.Result.Message, out.Result.Missing = finding.Open, answer.CannotTell(unknown), unknown
 		return out, ""
 	}
+	c.room = nil // they go with the result
 	for _, each := range instances(a) {
 		out := newChecked(one)
 		out.put(each)
@@ -86,6 +87,15 @@ func (c *Checker) asRead(one *rule.Rule) (checked *Checked, aside string) {
 		return nil, "no series of values holds what it compares"
 	}
 	return checked, ""
+}
+
+// turned are the answers to a rule, in the room of those that are done with.
+func (c *Checker) turned(one *rule.Rule) *answer.Answers {
+	if c.room == nil {
+		c.room = &answer.Answers{}
+	}
+	c.room.Turn(c.Reading, one)
+	return c.room
 }
 
 func newChecked(one *rule.Rule) *Checked {
@@ -143,8 +153,7 @@ func (c *Checker) verdict(one *rule.Rule) Verdict {
 	if why != "" {
 		return out
 	}
-	a := &c.room
-	a.Turn(c.Reading, one)
+	a := c.turned(one)
 	if applies(a) != expr.True {
 		return out
 	}

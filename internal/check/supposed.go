@@ -8,6 +8,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
+	"echotally/internal/ucum"
 )
 
 // guesses are the values under codes that nothing names but whose words say
@@ -26,42 +27,57 @@ func (c *Checker) guess() *guesses {
 		return c.guesses
 	}
 	c.guessTried = true
-	if !slices.ContainsFunc(c.Study.Measurements, guessable) {
+	probably := c.probable()
+	if len(probably) == 0 {
 		return nil
 	}
 	copied := *c.Study
 	copied.Measurements = slices.Clone(c.Study.Measurements)
 	g := &guesses{original: map[*echo.Measurement]*echo.Measurement{}, guessed: map[*echo.Measurement]*measurand.Measurand{}}
-	named := map[string]bool{}
-	for i := range c.Study.Measurements {
-		named[c.Study.Measurements[i].Measurand] = true
-	}
 	for i := range copied.Measurements {
-		m := &copied.Measurements[i]
-		g.original[m] = &c.Study.Measurements[i]
-		if !guessable(*m) {
+		g.original[&copied.Measurements[i]] = &c.Study.Measurements[i]
+	}
+	for _, p := range probably {
+		m := &copied.Measurements[p.at]
+		m.Measurand, m.Canonical = p.is.Identifier, &p.canonical
+		g.guessed[m], g.measurands = p.is, append(g.measurands, p.is)
+	}
+	g.checker = New(answer.Read(c.Library, &copied), c.holding...)
+	g.checker.guessTried = true
+	c.guesses = g
+	return g
+}
+
+// probable is what a value under an unknown code probably is.
+type probable struct {
+	at        int // among the measurements
+	is        *measurand.Measurand
+	canonical ucum.Quantity
+}
+
+func (c *Checker) probable() []probable {
+	var named map[string]bool // made when the first is asked for
+	var out []probable
+	for i := range c.Study.Measurements {
+		m := &c.Study.Measurements[i]
+		if m.Measurand != "" || m.Role != echo.Result || m.Quantity == nil || m.Superseded || m.DuplicateOf != nil {
 			continue
 		}
 		d := c.Library.Measurands.Probably(m)
-		if d == nil || named[d.Identifier] {
+		if d == nil {
 			continue
 		}
-		if q, err := d.Canonical(*m.Quantity); err == nil {
-			m.Measurand, m.Canonical = d.Identifier, &q
-			g.guessed[m], g.measurands = d, append(g.measurands, d)
+		if named == nil {
+			named = map[string]bool{}
+			for k := range c.Study.Measurements {
+				named[c.Study.Measurements[k].Measurand] = true
+			}
+		}
+		if q, err := d.Canonical(*m.Quantity); err == nil && !named[d.Identifier] {
+			out = append(out, probable{i, d, q})
 		}
 	}
-	if len(g.measurands) > 0 {
-		g.checker = New(answer.Read(c.Library, &copied), c.holding...)
-		g.checker.guessTried = true
-		c.guesses = g
-	}
-	return c.guesses
-}
-
-// guessable reports whether a value is one that nothing names.
-func guessable(m echo.Measurement) bool {
-	return m.Measurand == "" && m.Role == echo.Result && m.Quantity != nil && !m.Superseded && m.DuplicateOf == nil
+	return out
 }
 
 // concern reports whether the rule is about a value that is only guessed.
