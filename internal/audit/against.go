@@ -49,7 +49,7 @@ func (r *Report) Against(other *Report) Table {
 		Note: fmt.Sprintf("%d and %d studies. Differences with Newcombe intervals, all rows together 95 %% (Bonferroni); none under %d studies. The studies of both are judged by the rules of today; patients and scanners may have changed as well.",
 			r.Received, other.Received, r.Options.Floor),
 		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "In words", Words, "what is counted as met"),
+			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure in words", Words, "what is counted as met"),
 			column("share", r.Options.Period.Words(), Share, "studies met of studies counted in this period"),
 			column("share_other", other.Options.Period.Words(), Share, "the same in the other period"),
 			column("difference", "Difference, points", Estimate, "this period less the other, with its interval"),

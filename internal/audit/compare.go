@@ -88,7 +88,7 @@ func rates(was, is []*Study, opt Options) Table {
 	t := Table{
 		Identifier: "what-if-rates", Title: "What the other rules change: rates", Note: "The same studies judged twice: there is no sampling between the two, so the difference is exact.",
 		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "In words", Words, "what is counted as met"),
+			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure in words", Words, "what is counted as met"),
 			column("before", "Before", Share, "under the rules that judged so far"), column("after", "Under the other rules", Share, "under the rules compared"),
 			column("moves", "Moves, points", Number, "difference in percentage points"),
 		},

@@ -298,7 +298,7 @@ func (r *builder) headlineTable() Table {
 	t := Table{
 		Identifier: "headlines", Title: "Headline measures", Note: "The study is the unit. Intervals: Wilson score, 95 %; they answer what the figure says of the process, not of this period, which is counted whole.",
 		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier, as used for targets and actions"), column("title", "In words", Words, "what is counted as met"),
+			machine("measure", "Measure", Words, "identifier, as used for targets and actions"), column("title", "Measure in words", Words, "what is counted as met"),
 			column("share", "Share", Share, "studies met of studies counted"), column("target", "Target, %", Number, "the lab's target"),
 			machine("meaning", "Counted", Words, "definition"),
 		},

@@ -32,7 +32,7 @@ func (r *builder) years() Table {
 	t := Table{
 		Identifier: "years", Title: "Twelve months beside the year before",
 		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "In words", Words, "what is counted as met"),
+			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure in words", Words, "what is counted as met"),
 			column("period", "This period", Share, "studies met of studies counted in the period"), column("period_before", "A year earlier", Share, "the same period of the year before"),
 			column("months", "Twelve months", Share, "the months shown"), column("months_before", "The twelve before", Share, "the same months of the year before"),
 			column("difference", "Difference, points", Estimate, "twelve months less the twelve before, with its interval"),

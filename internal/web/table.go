@@ -56,8 +56,6 @@ func (p *Pages) Table() []frame.Route {
 		everyone = frame.Everyone()
 		signedIn = frame.SignedIn()
 		clinical = frame.Only(account.Sonographer, account.Reader, account.QualityManager)
-		office   = frame.Only(account.QualityManager, account.Administrator)
-		admin    = frame.Only(account.Administrator)
 		streams  = &frame.Streams{}
 	)
 	return slices.Concat([]frame.Route{
@@ -77,20 +75,8 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/check/{id}/keep", Allow: clinical, Handle: p.Upload.Keep, Logged: trail.Import},
 		{Method: post, Pattern: "/check/{id}/discard", Allow: clinical, Handle: p.Upload.Discard},
 
-		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
-		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
-		{Method: post, Pattern: "/health/retry", Allow: office, Handle: p.Health.Retry},
-		{Method: post, Pattern: "/health/rules", Allow: office, Handle: p.Health.ReadRules},
-		{Method: post, Pattern: "/health/anew", Allow: office, Handle: p.Health.Anew},
-		{Method: post, Pattern: "/health/anew/stop", Allow: office, Handle: p.Health.StopAnew},
 		{Method: get, Pattern: "/healthz", Allow: everyone, Handle: p.Health.Alive},
 		{Method: get, Pattern: "/metrics", Allow: everyone, Handle: p.Health.Metrics},
-
-		{Method: get, Pattern: "/accounts", Allow: admin, Handle: p.Access.Accounts, Menu: "Accounts", Logged: trail.UserAuthentication},
-		{Method: post, Pattern: "/accounts", Allow: admin, Handle: p.Access.Add, Logged: trail.UserAuthentication},
-		{Method: post, Pattern: "/accounts/change", Allow: admin, Handle: p.Access.Change, Logged: trail.UserAuthentication},
-		{Method: get, Pattern: "/log", Allow: office, Handle: p.Access.Log, Menu: "Access log", Logged: trail.AuditLogUsed},
-		{Method: get, Pattern: "/log/table", Allow: office, Handle: p.Access.LogTable, Logged: trail.AuditLogUsed},
 
 		{Method: get, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.Form},
 		{Method: post, Pattern: "/sign-in", Allow: everyone, Handle: p.Access.SignIn, Logged: trail.UserAuthentication},
@@ -99,7 +85,29 @@ func (p *Pages) Table() []frame.Route {
 		{Method: post, Pattern: "/sign-out", Allow: signedIn, Handle: p.Access.SignOut, Logged: trail.UserAuthentication},
 		{Method: get, Pattern: "/first/{code}", Allow: everyone, Handle: p.Access.FirstForm},
 		{Method: post, Pattern: "/first/{code}", Allow: everyone, Handle: p.Access.FirstAccount, Logged: trail.UserAuthentication},
-	}, p.together())
+	}, p.together(), p.office())
+}
+
+// office are the routes of who looks after the program: last in the menu.
+func (p *Pages) office() []frame.Route {
+	const get, post = "GET", "POST"
+	var (
+		office = frame.Only(account.QualityManager, account.Administrator)
+		admin  = frame.Only(account.Administrator)
+	)
+	return []frame.Route{
+		{Method: get, Pattern: "/health", Allow: office, Handle: p.Health.Health, Menu: "Health"},
+		{Method: post, Pattern: "/health/verify", Allow: office, Handle: p.Health.Verify},
+		{Method: post, Pattern: "/health/retry", Allow: office, Handle: p.Health.Retry},
+		{Method: post, Pattern: "/health/rules", Allow: office, Handle: p.Health.ReadRules},
+		{Method: post, Pattern: "/health/anew", Allow: office, Handle: p.Health.Anew},
+		{Method: post, Pattern: "/health/anew/stop", Allow: office, Handle: p.Health.StopAnew},
+		{Method: get, Pattern: "/accounts", Allow: admin, Handle: p.Access.Accounts, Menu: "Accounts", Logged: trail.UserAuthentication},
+		{Method: post, Pattern: "/accounts", Allow: admin, Handle: p.Access.Add, Logged: trail.UserAuthentication},
+		{Method: post, Pattern: "/accounts/change", Allow: admin, Handle: p.Access.Change, Logged: trail.UserAuthentication},
+		{Method: get, Pattern: "/log", Allow: office, Handle: p.Access.Log, Menu: "Access log", Logged: trail.AuditLogUsed},
+		{Method: get, Pattern: "/log/table", Allow: office, Handle: p.Access.LogTable, Logged: trail.AuditLogUsed},
+	}
 }
 
 // together are the routes of what the lab looks at together.

@@ -50,6 +50,8 @@ type page struct {
 	Actions  []one
 	Counting bool
 	Measures []option
+	Groups   []group // the same, by what they are about
+	Chosen   string  // measure that the address names, for the form
 	Owners   []string
 	Today    string
 	Manager  bool
@@ -58,6 +60,28 @@ type page struct {
 }
 
 type option struct{ Value, Text string }
+
+type group struct {
+	Label   string
+	Options []option
+}
+
+// grouped are measures of the lab, then rules by their structure.
+func grouped(all []option) []group {
+	var out []group
+	for _, o := range all {
+		label := "measures of the lab"
+		if name, is := audit.RuleOf(o.Value); is {
+			label, _, _ = strings.Cut(name, "/")
+		}
+		if n := len(out); n == 0 || out[n-1].Label != label {
+			out = append(out, group{Label: label})
+		}
+		last := &out[len(out)-1]
+		last.Options = append(last.Options, o)
+	}
+	return out
+}
 
 // List shows the actions as they stand, and the form to add one.
 func (p *Pages) List(c *frame.Call) error {
@@ -101,6 +125,7 @@ func (p *Pages) List(c *frame.Call) error {
 		v.Actions = append(v.Actions, o)
 	}
 	slices.Reverse(v.Actions)
+	v.Groups, v.Chosen = grouped(v.Measures), c.R.URL.Query().Get("measure")
 	v.Owners = []string{"lead-sonographer", "medical-director", "quality-manager", "technical-director"}
 	return c.Page(frame.View{Title: "Actions", Name: "actions", Data: v})
 }

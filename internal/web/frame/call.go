@@ -2,6 +2,7 @@ package frame
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io"
 	"mime/multipart"
@@ -206,8 +207,8 @@ func sent(err error) error {
 // fail answers with what went wrong. A fault of the program or the machine is told
 // to the log, and to who asked only that there was one.
 func (c *Call) fail(err error) {
-	if errors.Is(err, errSent) {
-		return
+	if errors.Is(err, errSent) || c.R.Context().Err() != nil && errors.Is(err, context.Canceled) {
+		return // whoever asked has gone: nothing was shown, and nobody was refused
 	}
 	if errors.Is(err, errBeingMade) {
 		if err = c.making(); err == nil || errors.Is(err, errSent) {

@@ -25,6 +25,7 @@ type page struct {
 	Compare            []figure
 	Against            *table
 	Tables             []table
+	Empty              []string // titles of tables without a row
 	Form               form
 	Exports            []link
 	Nothing            bool
@@ -118,6 +119,10 @@ func (p *Pages) Page(c *frame.Call) error {
 		one := a.table(t)
 		if t.Identifier == "against" {
 			v.Against = &one
+			continue
+		}
+		if one.Count() == 0 {
+			v.Empty = append(v.Empty, one.Title)
 			continue
 		}
 		v.Tables = append(v.Tables, one)

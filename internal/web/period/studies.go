@@ -16,6 +16,7 @@ const mostStudies = 200
 // list is the studies behind a figure as the template gets it.
 type list struct {
 	Title, Of, Period, Back string
+	Action                  string // where an action about the measure is begun, "" for none
 	Count                   int
 	Tabs                    []tab
 	Rows                    []row
@@ -59,6 +60,7 @@ func (p *Pages) Studies(c *frame.Call) error {
 	}
 	stands := map[string]string{}
 	if b.Measure != "" {
+		v.Action = "/actions?" + url.Values{"measure": {b.Measure}}.Encode() + "#begin"
 		for _, as := range []audit.As{"", audit.NotMet, audit.Met, audit.Reasoned, audit.CannotTell} {
 			one := b
 			one.As = as

@@ -55,11 +55,13 @@ type rate struct {
 	Path                              string // of the studies in which it is not met, for who may see them
 }
 
-func (r *rate) value() float64 {
+// count is in how many studies it is not met, -1 where it could be told in none. Rules go
+// by that and not by their share: one study of one is 100 %.
+func (r *rate) count() int {
 	if r == nil || r.Met+r.NotMet+r.Reasoned == 0 {
 		return -1
 	}
-	return float64(r.NotMet) / float64(r.Met+r.NotMet+r.Reasoned)
+	return r.NotMet
 }
 
 type structure struct {
@@ -106,11 +108,11 @@ func (p *Pages) List(c *frame.Call) error {
 	slices.Sort(v.Guidelines)
 	v.Guidelines = slices.Compact(v.Guidelines)
 	if !v.Asked || v.Order == "fails" {
-		slices.SortStableFunc(v.Rows, func(a, b row) int { return cmp.Compare(b.Rate.value(), a.Rate.value()) })
+		slices.SortStableFunc(v.Rows, func(a, b row) int { return cmp.Compare(b.Rate.count(), a.Rate.count()) })
 	}
 	if !v.Asked {
 		v.Rows = v.Rows[:min(mostShown, len(v.Rows))]
-		v.Rows = slices.DeleteFunc(v.Rows, func(r row) bool { return r.Rate.value() <= 0 })
+		v.Rows = slices.DeleteFunc(v.Rows, func(r row) bool { return r.Rate.count() <= 0 })
 	}
 	if v.Open, err = waiting(c); err != nil {
 		return err

@@ -110,10 +110,7 @@ func rowFor(d *measurand.Measurand, states []*state) *earlierRow {
 	if d == nil {
 		return nil
 	}
-	row := &earlierRow{Title: d.Title, Unit: d.Unit.Code()}
-	if row.Unit == "1" {
-		row.Unit = ""
-	}
+	row := &earlierRow{Title: d.Title, Unit: d.Unit.Display()}
 	shared := 0
 	for _, st := range states {
 		value, ok := valueOf(st, d.Identifier)

@@ -37,6 +37,8 @@ export const tasks = {
     await tab.keyboard.type("worksheet line");
     await tabTo(tab, "#cause");
     await tab.keyboard.type("forgotten");
+    await tabTo(tab, "#measure");
+    await tab.selectOption("#measure", { index: 1 });
     await tabTo(tab, "#due");
     await tab.locator("#due").fill("2030-01-31");
     await tabTo(tab, "form[action='/actions'] button");
