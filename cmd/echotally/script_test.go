@@ -37,6 +37,8 @@ func TestMain(m *testing.M) {
 //
 //	report FILE TEXT    build a DICOM report from its text form (srtest.Report)
 //	exits CODE COMMAND  run a command that must end with the exit code
+//	year                put the demo lab's year into lab, its ledger into lab.db and key, as
+//	                    demo --year --studies 5 and intake make them (audit runs these)
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -52,6 +54,11 @@ func TestScripts(t *testing.T) {
 				file := ts.MkAbs(args[0])
 				ts.Check(os.MkdirAll(filepath.Dir(file), 0o755))
 				ts.Check(os.WriteFile(file, encoded, 0o644))
+			},
+			"year": func(ts *testscript.TestScript, _ bool, _ []string) {
+				lab, err := copyYear(ts.MkAbs("."))
+				ts.Check(err)
+				ts.Check(os.CopyFS(ts.MkAbs("lab"), os.DirFS(lab)))
 			},
 			"exits": func(ts *testscript.TestScript, _ bool, args []string) {
 				want, err := strconv.Atoi(args[0])

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
@@ -11,34 +12,59 @@ import (
 // the lab, and get each a copy of the ledger.
 var yearMade struct {
 	sync.Once
-	dir string
+	dir string // which TestMain removes
+	err error
+}
+
+// yearAt is the time at which the year is recorded and looked at.
+const yearAt = "1794787200"
+
+// copyYear copies the ledger of the year and its key into a folder, and tells where the
+// lab is.
+func copyYear(into string) (lab string, err error) {
+	yearMade.Do(func() {
+		if yearMade.dir, yearMade.err = os.MkdirTemp("", "recorded-year"); yearMade.err != nil {
+			return
+		}
+		epoch := os.Getenv("SOURCE_DATE_EPOCH")
+		os.Setenv("SOURCE_DATE_EPOCH", yearAt)
+		defer os.Setenv("SOURCE_DATE_EPOCH", epoch)
+		in := func(name string) string { return filepath.Join(yearMade.dir, name) }
+		for _, line := range [][]string{
+			{"demo", in("lab"), "--year", "--studies", "5"},
+			{"intake", in("lab"), "--quiet", "--store", in("lab.db"), "--key", in("key")},
+		} {
+			if text, code := perform(line...); code != exitComplete {
+				yearMade.err = fmt.Errorf("%v: exit code %d\n%s", line, code, text)
+				return
+			}
+		}
+	})
+	if yearMade.err != nil {
+		return "", yearMade.err
+	}
+	for _, name := range []string{"lab.db", "key"} {
+		content, err := os.ReadFile(filepath.Join(yearMade.dir, name))
+		if err != nil {
+			return "", err
+		}
+		if err := os.WriteFile(filepath.Join(into, name), content, 0o600); err != nil {
+			return "", err
+		}
+	}
+	return filepath.Join(yearMade.dir, "lab"), nil
 }
 
 // recordedYear is the demo lab's year in a ledger of the test.
 func recordedYear(t *testing.T) (lab string, ledger []string) {
 	t.Helper()
-	t.Setenv("SOURCE_DATE_EPOCH", "1794787200")
-	yearMade.Do(func() {
-		made, err := os.MkdirTemp("", "recorded-year")
-		if err != nil {
-			t.Fatal(err)
-		}
-		yearMade.dir = made // which TestMain removes
-		lab := filepath.Join(made, "lab")
-		output(t, "demo", lab, "--year", "--studies", "4")
-		output(t, "intake", lab, "--quiet", "--store", filepath.Join(made, "lab.db"), "--key", filepath.Join(made, "key"))
-	})
+	t.Setenv("SOURCE_DATE_EPOCH", yearAt)
 	dir := t.TempDir()
-	for _, name := range []string{"lab.db", "key"} {
-		content, err := os.ReadFile(filepath.Join(yearMade.dir, name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(dir, name), content, 0o600); err != nil {
-			t.Fatal(err)
-		}
+	lab, err := copyYear(dir)
+	if err != nil {
+		t.Fatal(err)
 	}
-	return filepath.Join(yearMade.dir, "lab"), []string{"--store", filepath.Join(dir, "lab.db"), "--key", filepath.Join(dir, "key")}
+	return lab, []string{"--store", filepath.Join(dir, "lab.db"), "--key", filepath.Join(dir, "key")}
 }
 
 func output(t *testing.T, line ...string) string {
