@@ -23,7 +23,7 @@ var thirdParty = map[string][]string{
 	"github.com/suyashkumar/dicom":     {"internal/dcm"},
 	"github.com/spf13/cobra":           {"cmd/echotally"},
 	"github.com/rs/zerolog":            {"cmd/echotally", "internal/desk", "internal/intake", "internal/web/frame", "internal/dimse", "internal/dicomweb"},
-	"github.com/goccy/go-yaml":         {"internal/datafile"},
+	"github.com/goccy/go-yaml":         {"internal/datafile", "internal/datafile/plain", "internal/datafile/written"},
 	"github.com/expr-lang/expr":        {"internal/expr"},
 	"modernc.org/sqlite":               {"internal/store"},
 	"github.com/schollz/progressbar":   {"cmd/echotally"},

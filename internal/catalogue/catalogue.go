@@ -13,9 +13,9 @@ import (
 	"sort"
 	"strings"
 
+	"echotally/internal/datafile/written"
 	"echotally/internal/library"
 
-	"echotally/internal/datafile"
 	"echotally/internal/rule"
 )
 
@@ -161,7 +161,7 @@ func appliesTo(a rule.Applicability) string {
 	return strings.Join(parts, "; ")
 }
 
-func bound(b *datafile.Bound, word string) string {
+func bound(b *written.Bound, word string) string {
 	if b == nil {
 		return ""
 	}

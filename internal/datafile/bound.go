@@ -55,10 +55,10 @@ func tooLarge(file string) *Error {
 	return &Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
 }
 
-// bounded says where a file goes beyond what a reader of YAML takes without harm;
+// Bounded says where a file goes beyond what a reader of YAML takes without harm;
 // nil when it does not. Quoting is not looked at: a text may count, which no file of
 // ours comes near.
-func bounded(file string, src []byte) error {
+func Bounded(file string, src []byte) error {
 	line, column, depth, marks, tagged, indent := 1, 0, 0, 0, 0, true
 	fault := func(what, hint string) error {
 		return At(file, src, line, column, what, hint)

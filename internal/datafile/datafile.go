@@ -17,6 +17,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 
+	"echotally/internal/datafile/plain"
 	"echotally/internal/printable"
 )
 
@@ -131,17 +132,17 @@ func decodeGuarded(file string, src []byte, into any) error {
 
 func decode(file string, src []byte, into any) error {
 	if to := reflect.ValueOf(into).Elem(); to.IsZero() {
-		if decodePlain(string(src), to) {
+		if plain.Decode(string(src), to) {
 			return nil
 		}
 		to.SetZero()
 	}
-	return decodeByLibrary(file, src, into)
+	return DecodeByLibrary(file, src, into)
 }
 
-// decodeByLibrary decodes any YAML and says what is wrong with it.
-func decodeByLibrary(file string, src []byte, into any) error {
-	if err := bounded(file, src); err != nil {
+// DecodeByLibrary decodes any YAML and says what is wrong with it.
+func DecodeByLibrary(file string, src []byte, into any) error {
+	if err := Bounded(file, src); err != nil {
 		return err
 	}
 	tree, err := parser.ParseBytes(src, 0)

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/mutate"
 )
 
@@ -19,9 +20,9 @@ type sample struct {
 }
 
 type part struct {
-	Unit     string           `yaml:"unit"`
-	Value    datafile.Written `yaml:"value"`
-	Requires string           `yaml:"requires"`
+	Unit     string       `yaml:"unit"`
+	Value    written.Text `yaml:"value"`
+	Requires string       `yaml:"requires"`
 }
 
 // Every fault says where, shows the line with a caret, and hints where it can.
@@ -92,7 +93,7 @@ func TestWritten(t *testing.T) {
 	if err := datafile.Decode("x.yaml", []byte(text), &s); err != nil {
 		t.Fatal(err)
 	}
-	for i, want := range []datafile.Written{"2.90", "2.90", "007", "8 mm[Hg]", "two\nlines"} {
+	for i, want := range []written.Text{"2.90", "2.90", "007", "8 mm[Hg]", "two\nlines"} {
 		if s.Parts[i].Value != want {
 			t.Errorf("value %d: %q, want %q", i, s.Parts[i].Value, want)
 		}

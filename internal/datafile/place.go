@@ -56,7 +56,7 @@ func (p *Places) Position(path string) (line, column int) {
 	defer p.using.Unlock()
 	if !p.parsed {
 		p.parsed = true
-		if bounded(p.file, p.src) == nil { // a larger file is too much for the library
+		if Bounded(p.file, p.src) == nil { // a larger file is too much for the library
 			if tree, err := parser.ParseBytes(p.src, 0); err == nil {
 				p.tree = tree
 			}

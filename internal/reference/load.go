@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/measurand"
 	"echotally/internal/ucum"
 )
@@ -19,21 +20,19 @@ const folder = "reference"
 
 // tableFile is a table as written; rules/README.md explains the keys.
 type tableFile struct {
-	Identifier      string               `yaml:"identifier"`
-	Title           string               `yaml:"title"`
-	Status          string               `yaml:"status"`
-	Names           []string             `yaml:"names"`
-	Population      string               `yaml:"population"`
-	RelatedArtifact artifact             `yaml:"relatedArtifact"`
-	Origin          string               `yaml:"origin"`
-	Age             datafile.Range       `yaml:"age"`
-	Surface         datafile.Range       `yaml:"bodySurfaceArea"`
-	Formula         string               `yaml:"bodySurfaceAreaFormula"`
-	Form            string               `yaml:"form"`
-	Values          []map[string]written `yaml:"values"`
+	Identifier      string                    `yaml:"identifier"`
+	Title           string                    `yaml:"title"`
+	Status          string                    `yaml:"status"`
+	Names           []string                  `yaml:"names"`
+	Population      string                    `yaml:"population"`
+	RelatedArtifact artifact                  `yaml:"relatedArtifact"`
+	Origin          string                    `yaml:"origin"`
+	Age             written.Range             `yaml:"age"`
+	Surface         written.Range             `yaml:"bodySurfaceArea"`
+	Formula         string                    `yaml:"bodySurfaceAreaFormula"`
+	Form            string                    `yaml:"form"`
+	Values          []map[string]written.Text `yaml:"values"`
 }
-
-type written = datafile.Written
 
 type artifact struct {
 	Label    string `yaml:"label"`
@@ -150,7 +149,7 @@ func (l *loading) header() {
 	}
 }
 
-func (l *loading) value(at string, t *Table, w map[string]written) *Value {
+func (l *loading) value(at string, t *Table, w map[string]written.Text) *Value {
 	m := l.known.Find(string(w[measurandKey]))
 	if m == nil {
 		l.fault(at, fmt.Sprintf("unknown measurand %q", w[measurandKey]), "an identifier of the measurand files")
@@ -181,7 +180,7 @@ func (l *loading) value(at string, t *Table, w map[string]written) *Value {
 	return out
 }
 
-func (l *loading) number(at, name string, text written) float64 {
+func (l *loading) number(at, name string, text written.Text) float64 {
 	d, notes, err := ucum.ParseDecimal(string(text))
 	if err != nil || len(notes) > 0 {
 		l.fault(at, fmt.Sprintf("%s %q is not a number", name, text), "")
@@ -195,11 +194,11 @@ func (l *loading) number(at, name string, text written) float64 {
 }
 
 // rangeIn reads a range in a unit.
-func (l *loading) rangeIn(unit, at string, r datafile.Range) Range {
+func (l *loading) rangeIn(unit, at string, r written.Range) Range {
 	return Range{Low: l.bound(at+".low", r.Low, unit), High: l.bound(at+".high", r.High, unit)}
 }
 
-func (l *loading) bound(at string, b *datafile.Bound, unit string) *float64 {
+func (l *loading) bound(at string, b *written.Bound, unit string) *float64 {
 	if b == nil {
 		return nil
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
@@ -153,7 +154,7 @@ func (l *loader) wrong(path, message, hint string) {
 func (l *loader) measurement(f *file, i int) {
 	one, path := f.Measurements[i], fmt.Sprintf("measurements[%d]", i)
 	out := Measurement{Within: one.Within, Percent: one.WithinPercent, Source: one.Source}
-	unit, err := ucum.Parse(datafile.Unit(one.Unit))
+	unit, err := ucum.Parse(written.Unit(one.Unit))
 	if err != nil {
 		l.wrong(path+".unit", fmt.Sprintf("unit %q is not understood", one.Unit), "a UCUM unit, such as mm or m/s")
 		return

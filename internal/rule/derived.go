@@ -8,7 +8,7 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/finding"
 )
 
@@ -84,7 +84,7 @@ func (d *deriver) add(title string, base Example, o finding.Outcome, change func
 }
 
 // set is a change of one value.
-func set(name string, value datafile.Written) func(*Example) {
+func set(name string, value written.Text) func(*Example) {
 	return func(e *Example) { e.Given[name] = GivenValues{{Value: value}} }
 }
 
@@ -115,7 +115,7 @@ func (d *deriver) usual() Example {
 	}
 	e.Subject = &Person{Age: "60 a", Sex: cmp.Or(a.Sex, "F")}
 	if a.Age != nil && a.Age.High != nil {
-		e.Subject.Age = a.Age.High.Value + datafile.Written(" "+a.Age.High.Unit)
+		e.Subject.Age = a.Age.High.Value + written.Text(" "+a.Age.High.Unit)
 	}
 	return e
 }
@@ -129,8 +129,8 @@ func (d *deriver) bounds(b *Bounds) {
 		step         int64
 	}{{low, "below", -1}, {high, "above", 1}} {
 		p := d.Parameters[end.name]
-		d.add("at the "+end.name+" limit", d.usual(), finding.Pass, set(shortAlias, p.Value+" "+datafile.Written(p.Unit)))
-		d.add("just "+end.beyond, d.usual(), finding.Fail, set(shortAlias, Stepped(p.Value, end.step)+" "+datafile.Written(p.Unit)))
+		d.add("at the "+end.name+" limit", d.usual(), finding.Pass, set(shortAlias, p.Value+" "+written.Text(p.Unit)))
+		d.add("just "+end.beyond, d.usual(), finding.Fail, set(shortAlias, Stepped(p.Value, end.step)+" "+written.Text(p.Unit)))
 	}
 	if b.Slip != "" {
 		d.add("a slip", d.usual(), finding.Fail, set(shortAlias, b.Slip))
@@ -164,7 +164,7 @@ func (d *deriver) computed(c *Computed) {
 		if usual := base.Given[c.Value]; ok && len(at) == 1 && len(usual) == 1 {
 			number, unit, _ := strings.Cut(string(at[0].Value), " ")
 			before, _, _ := strings.Cut(string(usual[0].Value), " ")
-			beyond := Stepped(datafile.Written(number), int64(rational(number).Cmp(rational(before)))) + " " + datafile.Written(unit)
+			beyond := Stepped(written.Text(number), int64(rational(number).Cmp(rational(before)))) + " " + written.Text(unit)
 			d.add("just beyond", d.usual(), finding.Fail, func(e *Example) { e.Given = with(c.Limit, c.Value, GivenValues{{Value: beyond}}) })
 		}
 	}
@@ -179,7 +179,7 @@ func (d *deriver) ages(base Example) {
 	if a == nil {
 		return
 	}
-	of := func(age datafile.Written) func(*Example) {
+	of := func(age written.Text) func(*Example) {
 		return func(e *Example) {
 			who := Person{Sex: "F"}
 			if base.Subject != nil {
@@ -193,14 +193,14 @@ func (d *deriver) ages(base Example) {
 		return slices.ContainsFunc(p.Cases, func(c CaseAsWritten) bool { return c.Age != nil })
 	})
 	for _, end := range []struct {
-		at     *datafile.Bound
+		at     *written.Bound
 		beyond string
 		step   int64
 	}{{a.Low, "just under age", -1}, {a.High, "just over age", 1}} {
 		if end.at == nil {
 			continue
 		}
-		unit := " " + datafile.Written(end.at.Unit)
+		unit := " " + written.Text(end.at.Unit)
 		if !varies { // at that age the numbers may be others
 			d.add("just of age", base, finding.Pass, of(end.at.Value+unit))
 		}
@@ -248,10 +248,10 @@ func (d *deriver) shared(name string) bool {
 }
 
 // Stepped is a number moved by steps of one in its last written digit.
-func Stepped(number datafile.Written, steps int64) datafile.Written {
+func Stepped(number written.Text, steps int64) written.Text {
 	_, fraction, _ := strings.Cut(string(number), ".")
 	digit := new(big.Rat).SetFrac(big.NewInt(steps), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(len(fraction))), nil))
-	return datafile.Written(digit.Add(rational(string(number)), digit).FloatString(len(fraction)))
+	return written.Text(digit.Add(rational(string(number)), digit).FloatString(len(fraction)))
 }
 
 // rational is a number as written; 0 for what is none, which the lint tells.

@@ -3,7 +3,7 @@ package rule
 import (
 	"fmt"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/term"
 )
 
@@ -71,32 +71,32 @@ type Artifact struct {
 
 // Applicability says for whom a rule is.
 type Applicability struct {
-	Protocol Names           `yaml:"protocol"`
-	Age      *datafile.Range `yaml:"age"`
-	Sex      string          `yaml:"sex"`
-	Stated   Names           `yaml:"stated"`
-	Unless   Names           `yaml:"unless"`
-	Edition  Names           `yaml:"edition"` // of the guidelines; every one when empty
-	When     string          `yaml:"when"`
+	Protocol Names          `yaml:"protocol"`
+	Age      *written.Range `yaml:"age"`
+	Sex      string         `yaml:"sex"`
+	Stated   Names          `yaml:"stated"`
+	Unless   Names          `yaml:"unless"`
+	Edition  Names          `yaml:"edition"` // of the guidelines; every one when empty
+	When     string         `yaml:"when"`
 }
 
 // ParameterAsWritten is a number with its origin.
 type ParameterAsWritten struct {
-	Value         datafile.Written `yaml:"value"`
-	Unit          string           `yaml:"unit"`
-	Origin        string           `yaml:"origin"`
-	Documentation string           `yaml:"documentation"`
-	Cases         []CaseAsWritten  `yaml:"cases"`
+	Value         written.Text    `yaml:"value"`
+	Unit          string          `yaml:"unit"`
+	Origin        string          `yaml:"origin"`
+	Documentation string          `yaml:"documentation"`
+	Cases         []CaseAsWritten `yaml:"cases"`
 }
 
 // CaseAsWritten is the value of a parameter for some patients or under one
 // edition of the guidelines.
 type CaseAsWritten struct {
-	Sex     string           `yaml:"sex"`
-	Age     *datafile.Range  `yaml:"age"`
-	Edition datafile.Written `yaml:"edition"`
-	Value   datafile.Written `yaml:"value"`
-	Origin  string           `yaml:"origin"`
+	Sex     string         `yaml:"sex"`
+	Age     *written.Range `yaml:"age"`
+	Edition written.Text   `yaml:"edition"`
+	Value   written.Text   `yaml:"value"`
+	Origin  string         `yaml:"origin"`
 }
 
 // RecomputeForms asks that a stated value can be reached from others.
@@ -139,32 +139,32 @@ type Obtain struct {
 
 // Example is one test of the rule.
 type Example struct {
-	Title    string                      `yaml:"title"`
-	Given    map[string]GivenValues      `yaml:"given"`
-	Stated   Names                       `yaml:"stated"`
-	Denied   Names                       `yaml:"denied"`
-	Subject  *Person                     `yaml:"subject"`
-	Document *ExampleDocument            `yaml:"document"`
-	Differs  map[string]string           `yaml:"differs"` // what the study contradicts itself in, and within what: report or objects
-	Worded   map[string]datafile.Written `yaml:"worded"`  // values that sentences say, by measurand
-	Images   []ExampleImage              `yaml:"images"`
-	Prior    *ExamplePrior               `yaml:"prior"`
-	Segments []ExampleSegments           `yaml:"segments"`
-	Protocol Names                       `yaml:"protocol"`
-	Edition  datafile.Written            `yaml:"edition"`
-	Outcome  string                      `yaml:"outcome"`
-	Severity string                      `yaml:"severity"`
-	Message  string                      `yaml:"message"` // text the message must contain
+	Title    string                  `yaml:"title"`
+	Given    map[string]GivenValues  `yaml:"given"`
+	Stated   Names                   `yaml:"stated"`
+	Denied   Names                   `yaml:"denied"`
+	Subject  *Person                 `yaml:"subject"`
+	Document *ExampleDocument        `yaml:"document"`
+	Differs  map[string]string       `yaml:"differs"` // what the study contradicts itself in, and within what: report or objects
+	Worded   map[string]written.Text `yaml:"worded"`  // values that sentences say, by measurand
+	Images   []ExampleImage          `yaml:"images"`
+	Prior    *ExamplePrior           `yaml:"prior"`
+	Segments []ExampleSegments       `yaml:"segments"`
+	Protocol Names                   `yaml:"protocol"`
+	Edition  written.Text            `yaml:"edition"`
+	Outcome  string                  `yaml:"outcome"`
+	Severity string                  `yaml:"severity"`
+	Message  string                  `yaml:"message"` // text the message must contain
 
 	// Beyond is what follows when a value is another: the value by its name, the
 	// outcome and, where it is another too, the severity.
-	Beyond map[string]datafile.Written `yaml:"beyond"`
+	Beyond map[string]written.Text `yaml:"beyond"`
 }
 
 // Person is the patient of an example.
 type Person struct {
-	Age datafile.Written `yaml:"age"`
-	Sex string           `yaml:"sex"`
+	Age written.Text `yaml:"age"`
+	Sex string       `yaml:"sex"`
 }
 
 // ExamplePrior is the earlier study of an example.
@@ -178,12 +178,12 @@ type ExamplePrior struct {
 // ExampleSegments are segments of the left ventricular wall of which an example
 // says the same, by term names. Those without a site are taken in a fixed order.
 type ExampleSegments struct {
-	Count   int              `yaml:"count"` // how many; 1 when not given
-	Site    string           `yaml:"site"`
-	Finding string           `yaml:"finding"` // of CID 3703; "other" for a code nobody knows
-	Score   datafile.Written `yaml:"score"`
-	Scheme  string           `yaml:"scheme"`
-	Stage   string           `yaml:"stage"`
+	Count   int          `yaml:"count"` // how many; 1 when not given
+	Site    string       `yaml:"site"`
+	Finding string       `yaml:"finding"` // of CID 3703; "other" for a code nobody knows
+	Score   written.Text `yaml:"score"`
+	Scheme  string       `yaml:"scheme"`
+	Stage   string       `yaml:"stage"`
 }
 
 // OtherFinding is the finding of an example's segment whose code nobody knows.
@@ -200,14 +200,14 @@ type ExampleDocument struct {
 
 // Given is one measurement of an example.
 type Given struct {
-	Value     datafile.Written `yaml:"value"`
-	Measurand string           `yaml:"measurand"` // when the alias stands for several
-	Qualifier string           `yaml:"qualifier"` // meaning of the reason why there is no value
-	Duplicate bool             `yaml:"duplicate"` // an exact copy of the value before
-	Software  string           `yaml:"software"`  // version of the device's software; its maker is named with it
+	Value     written.Text `yaml:"value"`
+	Measurand string       `yaml:"measurand"` // when the alias stands for several
+	Qualifier string       `yaml:"qualifier"` // meaning of the reason why there is no value
+	Duplicate bool         `yaml:"duplicate"` // an exact copy of the value before
+	Software  string       `yaml:"software"`  // version of the device's software; its maker is named with it
 
-	ZScore             datafile.Written `yaml:"zScore"`             // recorded beside the value
-	ReferenceAuthority string           `yaml:"referenceAuthority"` // of the z-score
+	ZScore             written.Text `yaml:"zScore"`             // recorded beside the value
+	ReferenceAuthority string       `yaml:"referenceAuthority"` // of the z-score
 
 	Image       int `yaml:"image"`       // the image of the example the report refers to, from 1
 	LikelyImage int `yaml:"likelyImage"` // the one it is only likely to come from
@@ -300,13 +300,13 @@ func (a *Artifact) UnmarshalYAML(decode func(any) error) error {
 func (p *ParameterAsWritten) UnmarshalYAML(decode func(any) error) error {
 	type plain ParameterAsWritten
 	err := decode(&p.Value)
-	if shape(decode) == datafile.Mapping {
+	if shape(decode) == written.Mapping {
 		err = decode((*plain)(p))
 	}
 	if p.Unit == "" {
-		p.Value, p.Unit = datafile.Quantity(string(p.Value))
+		p.Value, p.Unit = written.Quantity(string(p.Value))
 	}
-	p.Unit = datafile.Unit(p.Unit)
+	p.Unit = written.Unit(p.Unit)
 	return err
 }
 
@@ -328,7 +328,7 @@ func (f *Form) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes a word or a list.
 func (n *Names) UnmarshalYAML(decode func(any) error) error {
-	var word datafile.Written
+	var word written.Text
 	if decode(&word) == nil {
 		*n = Names{string(word)}
 		return nil
@@ -338,7 +338,7 @@ func (n *Names) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes an identifier, a list of them, or a mapping.
 func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != datafile.Mapping {
+	if shape(decode) != written.Mapping {
 		return decode(&m.Measurand)
 	}
 	type plain MeasurandChoice
@@ -347,7 +347,7 @@ func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes an identifier, a list of them, or a mapping.
 func (s *StatementChoice) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != datafile.Mapping {
+	if shape(decode) != written.Mapping {
 		return decode(&s.Statement)
 	}
 	type plain StatementChoice
@@ -356,7 +356,7 @@ func (s *StatementChoice) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes a value or a mapping.
 func (g *Given) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != datafile.Mapping {
+	if shape(decode) != written.Mapping {
 		return decode(&g.Value)
 	}
 	type plain Given
@@ -365,7 +365,7 @@ func (g *Given) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes one value or a list.
 func (g *GivenValues) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) == datafile.Sequence {
+	if shape(decode) == written.Sequence {
 		return decode((*[]Given)(g))
 	}
 	var one Given
@@ -374,8 +374,8 @@ func (g *GivenValues) UnmarshalYAML(decode func(any) error) error {
 	return err
 }
 
-func shape(decode func(any) error) datafile.Shape {
-	var s datafile.Shape
+func shape(decode func(any) error) written.Shape {
+	var s written.Shape
 	_ = decode(&s) // any value has one
 	return s
 }

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/ucum"
 )
 
@@ -129,14 +129,14 @@ func (c *compilation) sex(path, sex string) string {
 	return sex
 }
 
-func (c *compilation) ages(path string, r *datafile.Range) Ages {
+func (c *compilation) ages(path string, r *written.Range) Ages {
 	if r == nil {
 		return Ages{}
 	}
 	return Ages{Low: c.bound(path+".low", r.Low), High: c.bound(path+".high", r.High)}
 }
 
-func (c *compilation) bound(path string, b *datafile.Bound) *float64 {
+func (c *compilation) bound(path string, b *written.Bound) *float64 {
 	if b == nil {
 		return nil
 	}
@@ -154,7 +154,7 @@ func inYears(value, unit string) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("age %q is not a number", value)
 	}
-	u, err := ucum.Parse(datafile.Unit(unit))
+	u, err := ucum.Parse(written.Unit(unit))
 	if err != nil {
 		return 0, fmt.Errorf("age in unknown unit %q", unit)
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/expr"
 )
 
@@ -40,7 +41,7 @@ type protocolFile struct {
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
 	Works           []Artifact                    `yaml:"sources"` // the same, the shorter word
 	DeclaredBy      Names                         `yaml:"declaredBy"`
-	Age             *datafile.Range               `yaml:"age"`
+	Age             *written.Range                `yaml:"age"`
 	Unless          Names                         `yaml:"unless"`
 	Because         []reasonFile                  `yaml:"because"`
 	Implies         Names                         `yaml:"implies"`

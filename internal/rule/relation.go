@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/expr"
 )
 
@@ -40,7 +41,7 @@ type relationFile struct {
 	Uncertainty     string                        `yaml:"uncertainty"`
 	Unless          Names                         `yaml:"unless"`
 	When            string                        `yaml:"when"`
-	Age             *datafile.Range               `yaml:"age"`
+	Age             *written.Range                `yaml:"age"`
 }
 
 // CompileRelation compiles a relation file; nil when it cannot be decoded.

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/finding"
 )
 
@@ -74,7 +75,7 @@ func merged(head, row reflect.Value) reflect.Value {
 	}
 	switch row.Kind() {
 	case reflect.Pointer:
-		if _, whole := row.Interface().(*datafile.Range); whole {
+		if _, whole := row.Interface().(*written.Range); whole {
 			return row
 		}
 		out := reflect.New(row.Type().Elem())
@@ -165,9 +166,9 @@ func (f *File) plainExamples() {
 }
 
 // plain gives the unit of a value its code.
-func plain(value datafile.Written) datafile.Written {
-	if number, unit := datafile.Quantity(string(value)); unit != "" {
-		return number + " " + datafile.Written(unit)
+func plain(value written.Text) written.Text {
+	if number, unit := written.Quantity(string(value)); unit != "" {
+		return number + " " + written.Text(unit)
 	}
 	return value
 }

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 )
 
 // The short demands. Each is spelled out as one of the demands that are
@@ -17,8 +17,8 @@ type Bounds struct {
 	Value    MeasurandChoice    `yaml:"value"`
 	From     ParameterAsWritten `yaml:"from"`
 	To       ParameterAsWritten `yaml:"to"`
-	Ordinary datafile.Written   `yaml:"ordinary"` // a value inside, for the examples
-	Slip     datafile.Written   `yaml:"slip"`     // a slip the rule is for, outside
+	Ordinary written.Text       `yaml:"ordinary"` // a value inside, for the examples
+	Slip     written.Text       `yaml:"slip"`     // a slip the rule is for, outside
 }
 
 // Computed asks that a value is what others give; the formulas are tried in

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 )
 
 // Work is a guideline, paper or standard that rules rest on.
@@ -26,7 +27,7 @@ type workFile struct {
 
 // UnmarshalYAML takes the citation, or its parts by name.
 func (w *workFile) UnmarshalYAML(decode func(any) error) error {
-	if shape(decode) != datafile.Mapping {
+	if shape(decode) != written.Mapping {
 		return decode(&w.Citation)
 	}
 	type plain workFile

@@ -7,10 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/datafile/written"
 	"echotally/internal/example"
 	"echotally/internal/library"
 
-	"echotally/internal/datafile"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 )
@@ -51,7 +51,7 @@ func turns(set *library.Library, r *rule.Rule, ex rule.Example, into finding.Out
 			moved := ex
 			moved.Given = maps.Clone(ex.Given)
 			moved.Given[stated] = slices.Clone(ex.Given[stated])
-			moved.Given[stated][i].Value = rule.Stepped(datafile.Written(number), step) + datafile.Written(" "+unit)
+			moved.Given[stated][i].Value = rule.Stepped(written.Text(number), step) + written.Text(" "+unit)
 			if comesTo(set, r, moved, into) {
 				return true
 			}
@@ -128,7 +128,7 @@ func zeroed(ex rule.Example, name string) rule.Example {
 	ex.Given[name] = slices.Clone(ex.Given[name])
 	for i, g := range ex.Given[name] {
 		_, unit, _ := strings.Cut(string(g.Value), " ")
-		ex.Given[name][i].Value = datafile.Written("0 " + unit)
+		ex.Given[name][i].Value = written.Text("0 " + unit)
 	}
 	return ex
 }

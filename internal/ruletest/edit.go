@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/written"
 	"echotally/internal/expr"
 	"echotally/internal/rule"
 )
@@ -119,7 +119,7 @@ func ages(f rule.File) []mutant {
 	}
 	var out []mutant
 	age := *a
-	for _, end := range []**datafile.Bound{&age.Low, &age.High} {
+	for _, end := range []**written.Bound{&age.Low, &age.High} {
 		if *end == nil {
 			continue
 		}
@@ -191,7 +191,7 @@ func parameters(r *rule.Rule) []mutant {
 			continue
 		}
 		p := r.File.Parameters[name]
-		move := func(number datafile.Written, put func(p *rule.ParameterAsWritten, to datafile.Written)) {
+		move := func(number written.Text, put func(p *rule.ParameterAsWritten, to written.Text)) {
 			for _, step := range []int64{-1, 1} {
 				to, moved, changed := rule.Stepped(number, step), p, r.File
 				put(&moved, to)
@@ -201,10 +201,10 @@ func parameters(r *rule.Rule) []mutant {
 			}
 		}
 		if p.Value != "" {
-			move(p.Value, func(p *rule.ParameterAsWritten, to datafile.Written) { p.Value = to })
+			move(p.Value, func(p *rule.ParameterAsWritten, to written.Text) { p.Value = to })
 		}
 		for i, c := range p.Cases {
-			move(c.Value, func(p *rule.ParameterAsWritten, to datafile.Written) {
+			move(c.Value, func(p *rule.ParameterAsWritten, to written.Text) {
 				p.Cases = slices.Clone(p.Cases)
 				p.Cases[i].Value = to
 			})

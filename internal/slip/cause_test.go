@@ -4,10 +4,10 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/datafile/written"
 	"echotally/internal/example"
 	"echotally/internal/library"
 
-	"echotally/internal/datafile"
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 	"echotally/rules"
@@ -87,7 +87,7 @@ func failOf(t *testing.T, set *library.Library, identifier string, given map[str
 			if one.Aliases[alias] == nil {
 				t.Fatalf("%s has no alias %s", identifier, alias)
 			}
-			one.File.Examples[0].Given[alias] = rule.GivenValues{{Value: datafile.Written(value)}}
+			one.File.Examples[0].Given[alias] = rule.GivenValues{{Value: written.Text(value)}}
 		}
 		return example.Run(set, &one)[0].Result
 	}

@@ -1,4 +1,6 @@
-package datafile
+// Package plain owns the small part of YAML that most data files are written in: it is
+// read straight into Go values, and given up wherever a file goes beyond it.
+package plain
 
 import (
 	"strings"

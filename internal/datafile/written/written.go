@@ -1,4 +1,6 @@
-package datafile
+// Package written owns the value as it stands in a data file: a plain text that is
+// not rounded or rewritten, a quantity, a range of quantities, and which shape a value has.
+package written
 
 import (
 	"fmt"
@@ -7,9 +9,9 @@ import (
 	"github.com/goccy/go-yaml/ast"
 )
 
-// Written is a plain value exactly as it stands in the file: 2.90 stays "2.90",
+// Text is a plain value exactly as it stands in the file: 2.90 stays "2.90",
 // where decoding into a string would give "2.9".
-type Written string
+type Text string
 
 // Range is a range of quantities as a file has it, ends included; an end that is
 // not there is open.
@@ -20,8 +22,8 @@ type Range struct {
 
 // Bound is one end of a range.
 type Bound struct {
-	Value Written `yaml:"value"`
-	Unit  string  `yaml:"unit"`
+	Value Text   `yaml:"value"`
+	Unit  string `yaml:"unit"`
 }
 
 // Shape is what a value is, for types that take several; decode into it first.
@@ -47,19 +49,9 @@ func (s *Shape) UnmarshalYAML(node ast.Node) error {
 	return nil
 }
 
-func (n *node) shape() Shape {
-	switch n.form {
-	case sequence:
-		return Sequence
-	case mapping:
-		return Mapping
-	}
-	return Scalar
-}
-
 // UnmarshalYAML takes the ends by name, or "any" for a range open on both sides.
 func (r *Range) UnmarshalYAML(decode func(any) error) error {
-	var word Written
+	var word Text
 	if decode(&word) == nil && word == "any" {
 		return nil
 	}
@@ -69,7 +61,7 @@ func (r *Range) UnmarshalYAML(decode func(any) error) error {
 
 // UnmarshalYAML takes "18 years" or its parts by name.
 func (b *Bound) UnmarshalYAML(decode func(any) error) error {
-	var text Written
+	var text Text
 	if decode(&text) == nil {
 		b.Value, b.Unit = Quantity(string(text))
 		return nil
@@ -81,9 +73,9 @@ func (b *Bound) UnmarshalYAML(decode func(any) error) error {
 }
 
 // Quantity splits a number as written from its unit: "18 years" is 18 and a.
-func Quantity(text string) (number Written, unit string) {
+func Quantity(text string) (number Text, unit string) {
 	n, u, _ := strings.Cut(strings.TrimSpace(text), " ")
-	return Written(n), Unit(strings.TrimSpace(u))
+	return Text(n), Unit(strings.TrimSpace(u))
 }
 
 // Unit gives the code of a unit that a file may write in the words of the trade.
@@ -102,14 +94,14 @@ func Unit(text string) string {
 }
 
 // UnmarshalYAML takes the text of a scalar.
-func (w *Written) UnmarshalYAML(node ast.Node) error {
+func (w *Text) UnmarshalYAML(node ast.Node) error {
 	switch n := node.(type) {
 	case *ast.StringNode:
-		*w = Written(n.Value)
+		*w = Text(n.Value)
 	case *ast.LiteralNode:
-		*w = Written(n.Value.Value)
+		*w = Text(n.Value.Value)
 	case ast.ScalarNode:
-		*w = Written(n.GetToken().Value)
+		*w = Text(n.GetToken().Value)
 	default:
 		return fmt.Errorf("a plain value is wanted here, this is a %s", node.Type())
 	}

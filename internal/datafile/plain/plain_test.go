@@ -1,16 +1,15 @@
-package datafile
+package plain_test
 
 import (
-	"fmt"
 	"io/fs"
 	"path"
 	"reflect"
 	"strings"
 	"testing"
 
-	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
-
+	"echotally/internal/datafile"
+	"echotally/internal/datafile/plain"
+	"echotally/internal/datafile/written"
 	"echotally/internal/mutate"
 	"echotally/rules"
 )
@@ -26,12 +25,12 @@ func TestShippedFilesAreReadQuickly(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		nodes, ok := readTree(string(src))
+		nodes, ok := plain.ReadTree(string(src))
 		if !ok {
 			t.Errorf("%s is beyond the quick reader; it would be slow to load", name)
 			return nil
 		}
-		if what := differs(nodes, string(src)); what != "" {
+		if what := plain.Differs(nodes, string(src)); what != "" {
 			t.Errorf("%s: %s", name, what)
 		}
 		return nil
@@ -41,88 +40,9 @@ func TestShippedFilesAreReadQuickly(t *testing.T) {
 	}
 }
 
-// differs says where a tree is not the one the YAML library reads, "" when it
-// is.
-func differs(nodes []node, src string) string {
-	file, err := parser.ParseBytes([]byte(src), 0)
-	if err != nil && strings.Contains(err.Error(), "already defined") {
-		return "" // told when it is filled in
-	}
-	if err != nil {
-		return "the library refuses it: " + err.Error()
-	}
-	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
-		return fmt.Sprintf("the library reads %d documents", len(file.Docs))
-	}
-	return nodes[0].differs(nodes, file.Docs[0].Body)
-}
-
-func (n *node) differs(nodes []node, other ast.Node) string {
-	children := func() (out []*node) {
-		for c := n.child; c != 0; c = nodes[c].next {
-			out = append(out, &nodes[c])
-		}
-		return out
-	}
-	pairs := func(all []*ast.MappingValueNode) string {
-		own := children()
-		if n.form != mapping || len(own) != len(all) {
-			return fmt.Sprintf("%v: form %d with %d children, want a mapping of %d", other.GetToken().Position, n.form, len(own), len(all))
-		}
-		for i, v := range all {
-			key, ok := v.Key.(ast.ScalarNode)
-			if !ok || key.GetToken().Value != own[i].key {
-				return fmt.Sprintf("%v: key %q, want %v", v.GetToken().Position, own[i].key, v.Key)
-			}
-			if what := own[i].differs(nodes, v.Value); what != "" {
-				return what
-			}
-		}
-		return ""
-	}
-	scalar := func(text string, is ...form) string {
-		for _, f := range is {
-			if n.form == f && n.text == text && n.child == 0 {
-				return ""
-			}
-		}
-		return fmt.Sprintf("%v: form %d, %q, want %q (%s)", other.GetToken().Position, n.form, n.text, text, other.Type())
-	}
-	switch o := other.(type) {
-	case *ast.MappingNode:
-		return pairs(o.Values)
-	case *ast.MappingValueNode:
-		return pairs([]*ast.MappingValueNode{o})
-	case *ast.SequenceNode:
-		own := children()
-		if n.form != sequence || len(own) != len(o.Values) {
-			return fmt.Sprintf("%v: form %d with %d children, want a sequence of %d", o.GetToken().Position, n.form, len(own), len(o.Values))
-		}
-		for i, v := range o.Values {
-			if what := own[i].differs(nodes, v); what != "" {
-				return what
-			}
-		}
-		return ""
-	case *ast.StringNode:
-		if n.form == plainScalar && !isText(n.text) && !isNumber(n.text) {
-			return "" // in doubt, and so never taken
-		}
-		return scalar(o.Value, plainScalar, quotedScalar)
-	case *ast.LiteralNode:
-		return scalar(o.Value.Value, quotedScalar)
-	case ast.ScalarNode:
-		if n.form == plainScalar && isText(n.text) {
-			return fmt.Sprintf("%v: %q is taken for a text, it is a %s", o.GetToken().Position, n.text, o.Type())
-		}
-		return scalar(o.GetToken().Value, plainScalar)
-	}
-	return fmt.Sprintf("%v: a %s", other.GetToken().Position, other.Type())
-}
-
 type everything struct {
 	Text   string            `yaml:"text"`
-	As     Written           `yaml:"as"`
+	As     written.Text      `yaml:"as"`
 	Whole  int               `yaml:"whole"`
 	Real   *float64          `yaml:"real"`
 	Yes    bool              `yaml:"yes"`
@@ -134,18 +54,18 @@ type everything struct {
 
 // Limits are inlined.
 type Limits struct {
-	Low Range `yaml:"low"`
+	Low written.Range `yaml:"low"`
 }
 
 // choice is a word or a list.
 type choice []string
 
 func (c *choice) UnmarshalYAML(decode func(any) error) error {
-	var s Shape
+	var s written.Shape
 	if err := decode(&s); err != nil {
 		return err
 	}
-	if s == Sequence {
+	if s == written.Sequence {
 		return decode((*[]string)(c))
 	}
 	var one string
@@ -156,35 +76,26 @@ func (c *choice) UnmarshalYAML(decode func(any) error) error {
 
 // checkPlain: what the quick reader takes, the library takes as well and for the same.
 func checkPlain(t *testing.T, src string) string {
-	if bounded("x.yaml", []byte(src)) != nil {
+	if datafile.Bounded("x.yaml", []byte(src)) != nil {
 		return "out of bounds" // such as a text full of brackets, which the guard before the library takes for nesting
 	}
-	nodes, ok := readTree(src)
+	nodes, ok := plain.ReadTree(src)
 	if ok {
-		if what := differs(nodes, src); what != "" {
+		if what := plain.Differs(nodes, src); what != "" {
 			t.Fatalf("%s\n%s", what, src)
 		}
 	}
 	var quick, slow everything
-	if !decodePlain(src, reflect.ValueOf(&quick).Elem()) {
-		return "left to the library" + shape(nodes)
+	if !plain.Decode(src, reflect.ValueOf(&quick).Elem()) {
+		return "left to the library" + plain.Shape(nodes)
 	}
-	if err := decodeByLibrary("x.yaml", []byte(src), &slow); err != nil {
+	if err := datafile.DecodeByLibrary("x.yaml", []byte(src), &slow); err != nil {
 		t.Fatalf("the library refuses it: %v\n%s", err, src)
 	}
 	if !reflect.DeepEqual(quick, slow) {
 		t.Fatalf("read %+v, want %+v\n%s", quick, slow, src)
 	}
-	return "read" + shape(nodes)
-}
-
-// shape is a letter for the form of each node.
-func shape(nodes []node) string {
-	var b strings.Builder
-	for _, n := range nodes {
-		b.WriteByte('a' + byte(n.form))
-	}
-	return b.String()
+	return "read" + plain.Shape(nodes)
 }
 
 func plainSeeds(t testing.TB) []string {

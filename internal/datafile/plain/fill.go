@@ -1,6 +1,7 @@
-package datafile
+package plain
 
 import (
+	"echotally/internal/datafile/written"
 	"encoding"
 	"errors"
 	"reflect"
@@ -9,10 +10,10 @@ import (
 	"sync"
 )
 
-// decodePlain decodes a file of the small part of YAML that readTree knows;
+// Decode decodes a file of the small part of YAML that readTree knows;
 // false when the file is not like that or does not fit the type, in which case
 // what was filled in is of no use.
-func decodePlain(src string, into reflect.Value) bool {
+func Decode(src string, into reflect.Value) bool {
 	nodes, ok := readTree(src)
 	if !ok {
 		return false
@@ -218,9 +219,9 @@ func newPlan(t reflect.Type) *plan {
 	pointer := reflect.PointerTo(t)
 	_, itself := pointer.MethodByName("UnmarshalYAML")
 	switch {
-	case t == reflect.TypeFor[Written]():
+	case t == reflect.TypeFor[written.Text]():
 		return &plan{how: byWritten}
-	case t == reflect.TypeFor[Shape]():
+	case t == reflect.TypeFor[written.Shape]():
 		return &plan{how: byShape}
 	case pointer.Implements(reflect.TypeFor[unmarshaler]()):
 		return &plan{how: bySelf}
@@ -267,4 +268,14 @@ func (p *plan) add(t reflect.Type, at []int) bool {
 		}
 	}
 	return true
+}
+
+func (n *node) shape() written.Shape {
+	switch n.form {
+	case sequence:
+		return written.Sequence
+	case mapping:
+		return written.Mapping
+	}
+	return written.Scalar
 }
