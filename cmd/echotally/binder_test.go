@@ -15,7 +15,7 @@ import (
 	"testing"
 
 	"echotally/internal/accreditation"
-	"echotally/internal/demo"
+	"echotally/internal/demo/labyear"
 	"echotally/rules"
 )
 
@@ -38,12 +38,12 @@ func TestBinderAgreesWithTheYear(t *testing.T) {
 	in := func(name string) string { return filepath.Join(lab, name) }
 	run("intake", lab, "--quiet")
 	run("intake", "--roster", in("staff.csv"), "--labs", in("sites.csv"), "--signoff", in("times.csv"), "--appropriateness", in("requests.csv"), "--correlation", in("tests.csv"))
-	for _, s := range demo.Stories() {
+	for _, s := range labyear.Stories() {
 		if a := s.Action; a != nil {
 			run("action", "add", "--title", a.Title, "--cause", a.Cause, "--owner", a.Owner, "--measure", a.Measure, "--started", a.Started, "--due", a.Due)
 		}
 	}
-	for _, m := range demo.Meetings {
+	for _, m := range labyear.Meetings {
 		run("meeting", "record", "--date", m.Day, "--title", "quality", "--attendance", in(m.List))
 	}
 	truth := requirementTruths(t, in("stories.json"))
@@ -70,20 +70,20 @@ func TestBinderAgreesWithTheYear(t *testing.T) {
 
 // requirementTruths reads the truth of the year by set and requirement, and says where
 // a shipped set has none.
-func requirementTruths(t *testing.T, name string) map[string]map[string]demo.RequirementTruth {
+func requirementTruths(t *testing.T, name string) map[string]map[string]labyear.RequirementTruth {
 	t.Helper()
 	text, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var all struct{ Requirements []demo.RequirementTruth }
+	var all struct{ Requirements []labyear.RequirementTruth }
 	if err := json.Unmarshal(text, &all); err != nil {
 		t.Fatal(err)
 	}
-	out := map[string]map[string]demo.RequirementTruth{}
+	out := map[string]map[string]labyear.RequirementTruth{}
 	for _, r := range all.Requirements {
 		if out[r.Set] == nil {
-			out[r.Set] = map[string]demo.RequirementTruth{}
+			out[r.Set] = map[string]labyear.RequirementTruth{}
 		}
 		out[r.Set][r.Requirement] = r
 	}
@@ -100,7 +100,7 @@ func requirementTruths(t *testing.T, name string) map[string]map[string]demo.Req
 }
 
 // agrees holds the rows of a binder against the truth and counts them.
-func agrees(t *testing.T, folder string, want map[string]demo.RequirementTruth, attached bool) int {
+func agrees(t *testing.T, folder string, want map[string]labyear.RequirementTruth, attached bool) int {
 	t.Helper()
 	rows := table(t, filepath.Join(folder, "requirements.csv"))[1:]
 	if len(rows) != len(want) {

@@ -6,11 +6,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
+	"echotally/internal/demo/labyear"
 )
 
 func newDemoCommand(a *app) *cobra.Command {
 	var (
-		opt  demo.Options
+		opt  casebook.Options
 		year bool
 	)
 	cmd := &cobra.Command{
@@ -56,15 +58,15 @@ shipped sets, what a binder must show and why.`,
 	return cmd
 }
 
-func writeYear(a *app, dir string, opt demo.Options) error {
+func writeYear(a *app, dir string, opt casebook.Options) error {
 	var sum demo.Summary
 	err := a.fill(dir, func(dir string) (err error) {
-		sum, err = demo.WriteYear(dir, demo.YearOptions{Seed: opt.Seed, PerMonth: opt.Studies})
+		sum, err = labyear.Write(dir, labyear.Options{Seed: opt.Seed, PerMonth: opt.Studies})
 		return err
 	})
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
-	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s; stories.json says what an audit and a binder of them must show\nnext: echotally intake %s, then the lists: %s\n", sum.Studies, dir, dir, demo.IntakeOfLists(dir))
+	_, err = fmt.Fprintf(a.stdout, "%d studies of twelve months written to %s; stories.json says what an audit and a binder of them must show\nnext: echotally intake %s, then the lists: %s\n", sum.Studies, dir, dir, labyear.IntakeOfLists(dir))
 	return err
 }

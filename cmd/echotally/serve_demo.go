@@ -6,7 +6,8 @@ import (
 	"os"
 	"path/filepath"
 
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
+	"echotally/internal/demo/labyear"
 	"echotally/internal/desk"
 	"echotally/internal/store"
 	"echotally/internal/web/frame"
@@ -64,7 +65,7 @@ func (l *inventedLab) fill(ctx context.Context, ledger *store.Store) error {
 	own := &desk.Desk{Library: of.Library, SoftwareVersion: of.SoftwareVersion, Now: of.Now, Log: of.Log}
 	record := &desk.Recorder{Desk: own, Ledger: ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(string, string) {}}
 	year, last := filepath.Join(l.dir, "year"), filepath.Join(l.dir, "last")
-	if _, err := demo.WriteYear(year, demo.YearOptions{Seed: 1, PerMonth: inventedPerMonth}); err != nil {
+	if _, err := labyear.Write(year, labyear.Options{Seed: 1, PerMonth: inventedPerMonth}); err != nil {
 		return err
 	}
 	for kind, name := range map[store.ListKind]string{store.Roster: "staff.csv", store.Labs: "sites.csv", store.Signoff: "times.csv"} {
@@ -83,7 +84,7 @@ func (l *inventedLab) fill(ctx context.Context, ledger *store.Store) error {
 
 // writeSome writes some of the studies that hold one fault each, with their images.
 func writeSome(dir string) error {
-	cases := demo.Studies(demo.Options{Seed: 1})
+	cases := casebook.Studies(casebook.Options{Seed: 1})
 	for i, c := range cases {
 		if i%inventedOneIn != 0 && i < len(cases)-inventedAgain {
 			continue

@@ -307,20 +307,20 @@ const medianLimit = 830
 // large are the packages beyond it, with the reason that they are not taken
 // apart.
 var large = map[string]string{
-	"cmd/echotally":      "one file per command, none of which another imports",
-	"internal/answer":    "all questions are answered from one reading of a study, which is kept to itself",
-	"internal/audit":     "the tables of one report; each is a file that reads the same counts",
-	"internal/dcm":       "the trust boundary: what is read in place must not leave it half checked",
-	"internal/demo":      "data: one fault after the other",
-	"internal/expr":      "one language: what is written is checked, computed and shown by the same steps",
-	"internal/extract":   "one walk over the content tree gathers all that a study says",
-	"internal/phantom":   "one heart, and what three scanners write of it",
-	"internal/rule":      "one file format, with everything its lint says",
-	"internal/slip":      "one file per kind of slip, all undone and weighed on the same relations",
-	"internal/statement": "one lexicon: the words of all languages and what they state are matched in one pass",
-	"internal/store":     "one transaction must see all tables; SQL stands in one place",
-	"internal/world":     "data: another hand's patients, scanners and slips",
-	"internal/writer":    "one file per format and part of the sheet",
+	"cmd/echotally":          "one file per command, none of which another imports",
+	"internal/answer":        "all questions are answered from one reading of a study, which is kept to itself",
+	"internal/audit":         "the tables of one report; each is a file that reads the same counts",
+	"internal/dcm":           "the trust boundary: what is read in place must not leave it half checked",
+	"internal/demo/casebook": "data: one fault after the other",
+	"internal/expr":          "one language: what is written is checked, computed and shown by the same steps",
+	"internal/extract":       "one walk over the content tree gathers all that a study says",
+	"internal/phantom":       "one heart, and what three scanners write of it",
+	"internal/rule":          "one file format, with everything its lint says",
+	"internal/slip":          "one file per kind of slip, all undone and weighed on the same relations",
+	"internal/statement":     "one lexicon: the words of all languages and what they state are matched in one pass",
+	"internal/store":         "one transaction must see all tables; SQL stands in one place",
+	"internal/world":         "data: another hand's patients, scanners and slips",
+	"internal/writer":        "one file per format and part of the sheet",
 }
 
 func TestPackageSizes(t *testing.T) {

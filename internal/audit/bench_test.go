@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
-	"echotally/internal/demo"
+	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
 )
 
@@ -12,7 +12,7 @@ import (
 func BenchmarkJudge(b *testing.B) {
 	set := ruleSet(b)
 	var studies []*echo.Study
-	if err := demo.Year(demo.YearOptions{Seed: 1, PerMonth: 2}, func(s demo.YearStudy) error {
+	if err := labyear.Studies(labyear.Options{Seed: 1, PerMonth: 2}, func(s labyear.Study) error {
 		study, err := compose(set, s)
 		studies = append(studies, study)
 		return err

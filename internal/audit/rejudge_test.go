@@ -6,16 +6,15 @@ import (
 	"testing"
 	"testing/fstest"
 
-	"echotally/internal/judge"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
-	"echotally/internal/library"
-
 	"echotally/internal/audit"
-	"echotally/internal/demo"
+	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/judge"
+	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/rules"
@@ -75,7 +74,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	}
 	differs := map[string]int{}
 	var last *echo.Study
-	err := demo.Year(demo.YearOptions{Seed: 3, PerMonth: 1}, func(made demo.YearStudy) error {
+	err := labyear.Studies(labyear.Options{Seed: 3, PerMonth: 1}, func(made labyear.Study) error {
 		study, err := compose(before, made)
 		if err != nil {
 			return err
@@ -139,7 +138,7 @@ func TestWhatIsCountedIsKept(t *testing.T) {
 	set := ruleSet(t)
 	reducer, reader := audit.NewReducer(set), audit.NewReducer(set)
 	values, spreads, pairs := 0, 0, 0
-	err := demo.Year(demo.YearOptions{Seed: 5, PerMonth: 3}, func(made demo.YearStudy) error {
+	err := labyear.Studies(labyear.Options{Seed: 5, PerMonth: 3}, func(made labyear.Study) error {
 		study, err := compose(set, made)
 		if err != nil {
 			return err

@@ -13,13 +13,12 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/library"
-
 	"echotally/internal/audit"
 	"echotally/internal/dcm"
-	"echotally/internal/demo"
+	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
+	"echotally/internal/library"
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/rules"
@@ -36,7 +35,7 @@ func ruleSet(t testing.TB) *library.Library {
 }
 
 // compose reads a study of the demo lab as the pipeline does.
-func compose(set *library.Library, s demo.YearStudy) (*echo.Study, error) {
+func compose(set *library.Library, s labyear.Study) (*echo.Study, error) {
 	var reports []*echo.Study
 	for _, object := range s.Reports() {
 		b, err := object.Bytes()
@@ -72,11 +71,11 @@ func mark(text string) string {
 
 // year is the demo year, judged and reduced, in order. A study is judged and let go
 // as it is made: all the reports of a year at once would take gigabytes.
-func year(t testing.TB, set *library.Library, opt demo.YearOptions) []audit.Study {
+func year(t testing.TB, set *library.Library, opt labyear.Options) []audit.Study {
 	t.Helper()
 	type job struct {
 		place int
-		made  demo.YearStudy
+		made  labyear.Study
 	}
 	type judged struct {
 		place int
@@ -104,7 +103,7 @@ func year(t testing.TB, set *library.Library, opt demo.YearOptions) []audit.Stud
 	var making error
 	go func() {
 		place := 0
-		making = demo.Year(opt, func(s demo.YearStudy) error { jobs <- job{place, s}; place++; return nil })
+		making = labyear.Studies(opt, func(s labyear.Study) error { jobs <- job{place, s}; place++; return nil })
 		close(jobs)
 		wait.Wait()
 		close(done)
@@ -126,7 +125,7 @@ func year(t testing.TB, set *library.Library, opt demo.YearOptions) []audit.Stud
 }
 
 // know adds what the lab's own systems know.
-func know(s *audit.Study, made demo.YearStudy) {
+func know(s *audit.Study, made labyear.Study) {
 	s.Lab, s.Setting = "Harbourlight", made.Setting
 	s.Sonographer, s.Reader = pseudonym(made.Sonographer), pseudonym(made.Reader)
 	s.Times = audit.Times{Ended: made.Ended, Read: made.Read, Signed: made.Signed}
@@ -142,7 +141,7 @@ func options(t testing.TB) audit.Options {
 	opt.Cutoff = time.Date(2026, 11, 15, 0, 0, 0, 0, time.UTC)
 	opt.Mark = mark
 	opt.Scales = audit.ScalesOf(ruleSet(t))
-	for i, story := range demo.Stories() {
+	for i, story := range labyear.Stories() {
 		if a := story.Action; a != nil {
 			started, err := time.Parse(time.DateOnly, a.Started)
 			if err != nil {
@@ -160,11 +159,11 @@ func TestYearTellsItsStories(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left out by -short: 3000 studies are made, read and judged")
 	}
-	report := audit.Build(year(t, ruleSet(t), demo.YearOptions{Seed: 1}), options(t))
+	report := audit.Build(year(t, ruleSet(t), labyear.Options{Seed: 1}), options(t))
 	if report.Received != 3000 {
 		t.Errorf("%d studies, 12 months of 250 were made", report.Received)
 	}
-	stories := demo.Stories()
+	stories := labyear.Stories()
 	told := make([]map[string]bool, len(stories))
 	unexplained := 0
 	for _, s := range report.Signals {
@@ -244,7 +243,7 @@ func secondReadings(t *testing.T, report *audit.Report) {
 }
 
 // where tells whether the signal points at the one the story is about.
-func where(t *testing.T, r *audit.Report, story demo.Story, s audit.Signal) bool {
+func where(t *testing.T, r *audit.Report, story labyear.Story, s audit.Signal) bool {
 	t.Helper()
 	if s.Kind == audit.OfSoftware {
 		return s.Where == story.Where

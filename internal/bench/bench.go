@@ -7,7 +7,7 @@ import (
 	"fmt"
 
 	"echotally/internal/dcm"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/srtest"
 )
 
@@ -49,7 +49,7 @@ var (
 // by leaving out or repeating the content of their sections.
 func Reports(size, count int) []dcm.Dataset {
 	var sources []dcm.Dataset
-	for _, study := range demo.Studies(demo.Options{Seed: 1}) {
+	for _, study := range casebook.Studies(casebook.Options{Seed: 1}) {
 		for _, o := range study.Objects {
 			if o.Raw == nil && o.Keep == 0 && len(o.Dataset.Sequence(tagContent)) > 0 {
 				sources = append(sources, o.Dataset)

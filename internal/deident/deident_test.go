@@ -15,6 +15,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/deident"
 	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/library"
@@ -152,7 +153,7 @@ func demoLab(t *testing.T) string {
 	t.Helper()
 	lab.Do(func() {
 		if lab.dir, lab.err = os.MkdirTemp("", "demo-lab"); lab.err == nil {
-			_, lab.err = demo.Write(lab.dir, demo.Options{Seed: 1})
+			_, lab.err = demo.Write(lab.dir, casebook.Options{Seed: 1})
 		}
 	})
 	if lab.err != nil {

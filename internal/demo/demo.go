@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"echotally/internal/demo/casebook"
 	"echotally/internal/phantom"
 )
 
@@ -26,12 +27,12 @@ type Summary struct {
 }
 
 // Write makes the lab in the folder, which must be empty or not exist yet.
-func Write(dir string, opt Options) (Summary, error) {
-	if err := makeEmpty(dir); err != nil {
+func Write(dir string, opt casebook.Options) (Summary, error) {
+	if err := MakeEmpty(dir); err != nil {
 		return Summary{}, err
 	}
-	cases := Studies(opt)
-	truth := Truth{SchemaVersion: 1, Lab: phantom.Lab, Seed: opt.Seed}
+	cases := casebook.Studies(opt)
+	truth := casebook.Truth{SchemaVersion: 1, Lab: phantom.Lab, Seed: opt.Seed}
 	var sum Summary
 	for _, c := range cases {
 		for _, o := range c.Objects {
@@ -39,7 +40,7 @@ func Write(dir string, opt Options) (Summary, error) {
 			if err != nil {
 				return Summary{}, err
 			}
-			if err := writeFile(filepath.Join(dir, filepath.FromSlash(c.Truth.Folder), o.Name), b); err != nil {
+			if err := WriteFile(filepath.Join(dir, filepath.FromSlash(c.Truth.Folder), o.Name), b); err != nil {
 				return Summary{}, err
 			}
 			sum.Files++
@@ -56,14 +57,14 @@ func Write(dir string, opt Options) (Summary, error) {
 	if err := writeTruth(filepath.Join(dir, "truth.json"), truth); err != nil {
 		return Summary{}, err
 	}
-	if err := writeFile(filepath.Join(dir, "README.txt"), []byte(readme(sum))); err != nil {
+	if err := WriteFile(filepath.Join(dir, "README.txt"), []byte(readme(sum))); err != nil {
 		return Summary{}, err
 	}
 	return sum, writeSite(dir)
 }
 
-// makeEmpty makes the folder, and refuses one that holds something.
-func makeEmpty(dir string) error {
+// MakeEmpty makes the folder, and refuses one that holds something.
+func MakeEmpty(dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("make demo folder: %w", err)
 	}
@@ -77,7 +78,8 @@ func makeEmpty(dir string) error {
 	return nil
 }
 
-func writeFile(path string, b []byte) error {
+// WriteFile writes a file of the lab, with the folders it lies in.
+func WriteFile(path string, b []byte) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return fmt.Errorf("write demo lab: %w", err)
 	}
@@ -87,7 +89,7 @@ func writeFile(path string, b []byte) error {
 	return nil
 }
 
-func writeTruth(path string, truth Truth) error {
+func writeTruth(path string, truth casebook.Truth) error {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
@@ -95,7 +97,7 @@ func writeTruth(path string, truth Truth) error {
 	if err := e.Encode(truth); err != nil {
 		return fmt.Errorf("encode the demo lab's truth: %w", err)
 	}
-	return writeFile(path, b.Bytes())
+	return WriteFile(path, b.Bytes())
 }
 
 func writeSite(dir string) error {
@@ -107,7 +109,7 @@ func writeSite(dir string) error {
 		if err != nil {
 			return err
 		}
-		return writeFile(filepath.Join(dir, filepath.FromSlash(path)), b)
+		return WriteFile(filepath.Join(dir, filepath.FromSlash(path)), b)
 	})
 }
 

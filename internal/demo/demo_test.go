@@ -11,9 +11,9 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/phantom"
-
 	"echotally/internal/dcm"
+	"echotally/internal/demo/casebook"
+	"echotally/internal/phantom"
 )
 
 func TestSameSeedSameBytes(t *testing.T) {
@@ -27,7 +27,7 @@ func TestSameSeedSameBytes(t *testing.T) {
 }
 
 func TestAStudyDoesNotDependOnTheNumberOfStudies(t *testing.T) {
-	few, many := Studies(Options{Studies: 3, Seed: 5}), Studies(Options{Studies: 90, Seed: 5})
+	few, many := casebook.Studies(casebook.Options{Studies: 3, Seed: 5}), casebook.Studies(casebook.Options{Studies: 90, Seed: 5})
 	if len(few) != 3 || len(many) != 90 {
 		t.Fatalf("made %d and %d studies", len(few), len(many))
 	}
@@ -58,7 +58,7 @@ func TestWriteRefusesAFolderInUse(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "mine"), nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Write(dir, Options{Studies: 1}); err == nil || !strings.Contains(err.Error(), "hint:") {
+	if _, err := Write(dir, casebook.Options{Studies: 1}); err == nil || !strings.Contains(err.Error(), "hint:") {
 		t.Errorf("error %v", err)
 	}
 }
@@ -69,7 +69,7 @@ func TestTruthFitsTheFiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var truth Truth
+	var truth casebook.Truth
 	if err := json.Unmarshal(b, &truth); err != nil {
 		t.Fatal(err)
 	}
@@ -142,8 +142,8 @@ func accepted(t *testing.T, tool string, args ...string) bool {
 }
 
 // departs says whether the study's reports break the standard on purpose.
-func departs(s StudyTruth) bool {
-	return slices.ContainsFunc(s.Faults, func(f FaultTruth) bool {
+func departs(s casebook.StudyTruth) bool {
+	return slices.ContainsFunc(s.Faults, func(f casebook.FaultTruth) bool {
 		return f.Outcome == "partial" || f.Outcome == "refused" || f.Kind == "unit-missing"
 	})
 }
@@ -241,7 +241,7 @@ func sameFile(a, b file) bool { return a.path == b.path && bytes.Equal(a.content
 func folder(t *testing.T, seed uint64) []file {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "lab")
-	if _, err := Write(dir, Options{Studies: 12, Seed: seed}); err != nil {
+	if _, err := Write(dir, casebook.Options{Studies: 12, Seed: seed}); err != nil {
 		t.Fatal(err)
 	}
 	var files []file

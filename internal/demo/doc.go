@@ -13,6 +13,9 @@
 //     faults are seeded into this record, or later into its file;
 //   - a dialect writes the record as the objects one invented scanner sends.
 //
+// This package writes the folder; package casebook has the studies and their faults,
+// package labyear the year.
+//
 // Everything follows from the seed: the same options give the same bytes. No
 // clock, no host name and no random source of the system is used. Names,
 // makers and places are invented; no file of a real device was copied.

@@ -8,14 +8,14 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/library"
-
 	"github.com/rs/zerolog"
 
 	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/desk"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/run"
 	"echotally/rules"
@@ -32,10 +32,10 @@ func TestEveryTruthIsFound(t *testing.T) {
 	}
 	first, cases := demo.Written(t)
 	second := filepath.Join(t.TempDir(), "lab")
-	if _, err := demo.Write(second, demo.Options{Seed: 2}); err != nil {
+	if _, err := demo.Write(second, casebook.Options{Seed: 2}); err != nil {
 		t.Fatal(err)
 	}
-	for dir, cases := range map[string][]demo.Case{first: cases, second: demo.Studies(demo.Options{Seed: 2})} {
+	for dir, cases := range map[string][]casebook.Case{first: cases, second: casebook.Studies(casebook.Options{Seed: 2})} {
 		report := &kept{}
 		if _, err := desk.Check(context.Background(), &desk.Desk{Library: set, Log: zerolog.Nop(), Now: time.Now}, []string{filepath.Join(dir, "studies")}, report); err != nil {
 			t.Fatal(err)
@@ -59,7 +59,7 @@ func (k *kept) Leaf(s *run.Study) (*run.Study, error) { return s, nil }
 func (k *kept) Add(s *run.Study) error                { k.studies = append(k.studies, s); return nil }
 func (k *kept) End() error                            { return nil }
 
-func compare(t *testing.T, set *library.Library, report *kept, truth demo.StudyTruth) {
+func compare(t *testing.T, set *library.Library, report *kept, truth casebook.StudyTruth) {
 	study := &run.Study{}
 	for _, s := range report.studies {
 		if s.StudyInstanceUID == truth.StudyInstanceUID {
@@ -98,7 +98,7 @@ func compare(t *testing.T, set *library.Library, report *kept, truth demo.StudyT
 }
 
 // noticed looks for what became of an object or item that no rule judges.
-func noticed(study *echo.Study, objects []run.Object, f demo.FaultTruth) bool {
+func noticed(study *echo.Study, objects []run.Object, f casebook.FaultTruth) bool {
 	state := run.State(f.Outcome)
 	switch f.Outcome {
 	case "superseded":
@@ -115,7 +115,7 @@ func noticed(study *echo.Study, objects []run.Object, f demo.FaultTruth) bool {
 }
 
 // expectRule wants the rule's result to be what the truth says.
-func expectRule(t *testing.T, set *library.Library, results []finding.Result, name string, f demo.FaultTruth) {
+func expectRule(t *testing.T, set *library.Library, results []finding.Result, name string, f casebook.FaultTruth) {
 	t.Helper()
 	if !slices.ContainsFunc(set.Rules, func(r *rule.Rule) bool { return r.File.Identifier == name }) {
 		t.Errorf("%s: there is no rule %s", f.Kind, name)
@@ -137,7 +137,7 @@ func expectRule(t *testing.T, set *library.Library, results []finding.Result, na
 
 // pointsAt reports whether the result's evidence names a value of the measurand
 // the fault was seeded into.
-func pointsAt(r finding.Result, f demo.FaultTruth) bool {
+func pointsAt(r finding.Result, f casebook.FaultTruth) bool {
 	return slices.ContainsFunc(r.Evidence, func(e finding.Evidence) bool {
 		return e.Measurement != nil && e.Measurement.Measurand == f.Measurand && e.Measurement.Source.SOPInstanceUID == f.SOPInstanceUID
 	})

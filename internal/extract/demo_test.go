@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/phantom"
 )
 
@@ -19,7 +19,7 @@ func TestDemoLabAgainstPydicom(t *testing.T) {
 	dir, seen := t.TempDir(), map[string]bool{}
 	var files []string
 	all := 0
-	for _, c := range demo.Studies(demo.Options{}) {
+	for _, c := range casebook.Studies(casebook.Options{}) {
 		for _, o := range c.Objects {
 			if o.Raw == nil && o.Dataset.Text(dcm.T(0x00080060)) != "SR" {
 				continue

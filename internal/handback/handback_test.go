@@ -16,7 +16,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/desk"
 	"echotally/internal/finding"
 	"echotally/internal/handback"
@@ -75,7 +75,7 @@ var faulty struct {
 func withFault(t *testing.T) (dir string) {
 	t.Helper()
 	faulty.Do(func() {
-		for _, c := range demo.Studies(demo.Options{Seed: 5}) {
+		for _, c := range casebook.Studies(casebook.Options{Seed: 5}) {
 			if len(c.Objects) < 2 || len(c.Truth.Faults) == 0 {
 				continue
 			}

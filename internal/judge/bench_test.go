@@ -11,6 +11,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/desk"
 	"echotally/internal/echo"
 	"echotally/internal/judge"
@@ -24,7 +25,7 @@ import (
 // and the reconciliation they take the longest.
 func large(b *testing.B, lib *library.Library) []*echo.Study {
 	dir := filepath.Join(b.TempDir(), "lab")
-	if _, err := demo.Write(dir, demo.Options{Seed: 1}); err != nil {
+	if _, err := demo.Write(dir, casebook.Options{Seed: 1}); err != nil {
 		b.Fatal(err)
 	}
 	var read studies

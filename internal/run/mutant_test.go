@@ -16,7 +16,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/intake"
 	"echotally/internal/srtest"
 )
@@ -196,7 +196,7 @@ func vrs(b []byte) []int {
 func reports(n int) []dcm.Dataset {
 	var out []dcm.Dataset
 	seen := map[string]bool{}
-	for _, c := range demo.Studies(demo.Options{Seed: 5, Studies: 20}) {
+	for _, c := range casebook.Studies(casebook.Options{Seed: 5, Studies: 20}) {
 		o := c.Objects[0]
 		if o.Raw != nil || o.Keep > 0 || seen[c.Truth.Dialect] || !o.Dataset.Has(contentSequence) || len(out) == n {
 			continue

@@ -9,7 +9,7 @@ import (
 	"testing"
 
 	"echotally/internal/account"
-	"echotally/internal/demo"
+	"echotally/internal/demo/labyear"
 	"echotally/internal/desk"
 	"echotally/internal/store"
 )
@@ -20,7 +20,7 @@ func BenchmarkReaders(b *testing.B) {
 	const readers, perMonth = 50, 20
 	site, server := newSite(b)
 	dir := filepath.Join(b.TempDir(), "year")
-	if _, err := demo.WriteYear(dir, demo.YearOptions{Seed: 1, PerMonth: perMonth}); err != nil {
+	if _, err := labyear.Write(dir, labyear.Options{Seed: 1, PerMonth: perMonth}); err != nil {
 		b.Fatal(err)
 	}
 	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { b.Error(reason) }}

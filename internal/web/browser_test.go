@@ -15,7 +15,7 @@ import (
 	"testing"
 
 	"echotally/internal/account"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/desk"
 	"echotally/internal/finding"
 	"echotally/internal/store"
@@ -149,7 +149,7 @@ func program(t *testing.T, name string) string {
 func fill(t testing.TB, site *frame.Site) (study, file string) {
 	t.Helper()
 	dir := t.TempDir()
-	cases := demo.Studies(demo.Options{Seed: 1})
+	cases := casebook.Studies(casebook.Options{Seed: 1})
 	for i, c := range cases {
 		if i%16 != 0 && i < len(cases)-6 {
 			continue

@@ -19,7 +19,7 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/audit"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/desk"
 	"echotally/internal/finding"
 	"echotally/internal/library"
@@ -113,7 +113,7 @@ func recorded(t *testing.T) (*frame.Site, string) {
 	t.Helper()
 	site, server := newSite(t)
 	dir := t.TempDir()
-	for i, c := range demo.Studies(demo.Options{Seed: 1}) {
+	for i, c := range casebook.Studies(casebook.Options{Seed: 1}) {
 		if i%12 != 0 {
 			continue
 		}
@@ -337,7 +337,7 @@ func inForce(t *testing.T, site *frame.Site, c *client, base, name string) {
 	if got := severities(); got[finding.Error] > 0 || got[finding.Warning] != len(before) {
 		t.Errorf("what was judged before has changed: %v", got)
 	}
-	late := demo.Studies(demo.Options{Seed: 2})
+	late := casebook.Studies(casebook.Options{Seed: 2})
 	dir := t.TempDir()
 	for i := range late[:6] {
 		for _, o := range late[i].Objects {

@@ -16,7 +16,7 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/audit"
 	"echotally/internal/census"
-	"echotally/internal/demo"
+	"echotally/internal/demo/labyear"
 	"echotally/internal/desk"
 	"echotally/internal/store"
 	"echotally/internal/web/frame"
@@ -29,7 +29,7 @@ const learner = "Varrick^Sten"
 func aYear(t testing.TB, site *frame.Site) {
 	t.Helper()
 	dir, ctx := t.TempDir(), context.Background()
-	if _, err := demo.WriteYear(dir, demo.YearOptions{Seed: 1, PerMonth: 18}); err != nil {
+	if _, err := labyear.Write(dir, labyear.Options{Seed: 1, PerMonth: 18}); err != nil {
 		t.Fatal(err)
 	}
 	list, err := os.ReadFile(filepath.Join(dir, "staff.csv"))

@@ -12,7 +12,7 @@ import (
 	"testing"
 
 	"echotally/internal/account"
-	"echotally/internal/demo"
+	"echotally/internal/demo/casebook"
 	"echotally/internal/docket"
 	"echotally/internal/review"
 	"echotally/internal/web/frame"
@@ -172,7 +172,7 @@ func reportsAreSent(t *testing.T, site *frame.Site, address string, d *review.Dr
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, one := range demo.Studies(demo.Options{Seed: 1}) {
+		for _, one := range casebook.Studies(casebook.Options{Seed: 1}) {
 			for _, o := range one.Objects {
 				b, err := o.Bytes()
 				if err == nil && !objects[0].Image && bytes.Contains(b, []byte(objects[0].SOPInstanceUID)) && bytes.Contains(b, []byte(study)) {

@@ -1,4 +1,4 @@
-package demo
+package casebook
 
 import (
 	"context"
@@ -11,15 +11,13 @@ import (
 	"testing/fstest"
 	"time"
 
-	"echotally/internal/phantom"
-
-	"echotally/internal/library"
-
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
 	"echotally/internal/desk"
 	result "echotally/internal/finding"
+	"echotally/internal/library"
+	"echotally/internal/phantom"
 	"echotally/internal/run"
 	"echotally/rules"
 )

@@ -1,12 +1,11 @@
-package demo
+package labyear
 
 import (
 	"math/rand/v2"
 	"time"
 
-	"echotally/internal/phantom"
-
 	"echotally/internal/dcm"
+	"echotally/internal/phantom"
 )
 
 // rereadEvery is how often a study of the year is read twice.

@@ -1,4 +1,6 @@
-package demo
+// Package labyear owns the invented year of the lab: its studies month by month, the lists
+// that come with them, and the stories that figures over the year must show.
+package labyear
 
 import (
 	"encoding/csv"
@@ -12,17 +14,18 @@ import (
 	"strconv"
 	"time"
 
+	"echotally/internal/demo"
 	"echotally/internal/phantom"
 )
 
-// YearOptions says which year of the lab to make.
-type YearOptions struct {
+// Options says which year of the lab to make.
+type Options struct {
 	Seed     uint64
 	PerMonth int // studies; 0: 250
 }
 
-// YearStudy is one study of the year with what the lab's own systems know.
-type YearStudy struct {
+// Study is one study of the year with what the lab's own systems know.
+type Study struct {
 	StudyInstanceUID, Accession string
 	Folder                      string
 	Object                      phantom.Object  // the report that counts
@@ -36,7 +39,7 @@ type YearStudy struct {
 }
 
 // forget leaves measurands out of the study that it would hold.
-func (s *YearStudy) forget(measurands ...string) {
+func (s *Study) forget(measurands ...string) {
 	for _, m := range measurands {
 		if s.Record.Has(m) {
 			s.Forgotten = append(s.Forgotten, m)
@@ -46,7 +49,7 @@ func (s *YearStudy) forget(measurands ...string) {
 }
 
 // Reports are the objects of the study, the one that counts first.
-func (s YearStudy) Reports() []phantom.Object {
+func (s Study) Reports() []phantom.Object {
 	if s.First == nil {
 		return []phantom.Object{s.Object}
 	}
@@ -79,8 +82,8 @@ var yearProfiles = []string{
 	"mitral-regurgitation", "atrial-fibrillation", "aortic-stenosis", "pulmonary-hypertension", "no-tricuspid-jet", "poor-windows", "limited",
 }
 
-// Year calls each with every study of the year, month by month.
-func Year(opt YearOptions, each func(YearStudy) error) error {
+// Studies calls each with every study of the year, month by month.
+func Studies(opt Options, each func(Study) error) error {
 	perMonth := opt.PerMonth
 	if perMonth <= 0 {
 		perMonth = 250
@@ -109,11 +112,11 @@ func workdays(first time.Time) []time.Time {
 
 // yearStudy makes one study: who and where are drawn independently of what the
 // patient has, so that only the stories tie them together.
-func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
+func yearStudy(seed uint64, index, month int, on time.Time) Study {
 	random := rand.New(rand.NewPCG(seed, 1<<32+uint64(index)))
 	p := phantom.ProfileNamed(yearProfiles[random.IntN(len(yearProfiles))])
 	machine := scanners[random.IntN(len(scanners))]
-	out := YearStudy{
+	out := Study{
 		Sonographer: sonographers[random.IntN(len(sonographers))], Reader: physicians[random.IntN(len(physicians))], Setting: "outpatient",
 		Accession: fmt.Sprintf("DEMO-Y%05d", index+1),
 	}
@@ -137,7 +140,7 @@ func yearStudy(seed uint64, index, month int, on time.Time) YearStudy {
 
 // everydayGaps leave out or mistype what any lab leaves out or mistypes now and
 // then.
-func everydayGaps(s *YearStudy, random *rand.Rand) {
+func everydayGaps(s *Study, random *rand.Rand) {
 	c := s.Record
 	if c.Profile.Extent != phantom.Comprehensive {
 		return
@@ -166,7 +169,7 @@ type setting struct {
 	month   int
 	on      time.Time
 	machine *scanner
-	study   *YearStudy
+	study   *Study
 	record  *phantom.Record
 	random  *rand.Rand
 }
@@ -209,17 +212,17 @@ func (s *setting) assemble(seed uint64, index int) {
 	s.study.Object = phantom.Object{Name: "report.dcm", Dataset: dataset, Implicit: d.Implicit}
 }
 
-// WriteYear makes the year in the folder, which must be empty or not exist yet:
+// Write makes the year in the folder, which must be empty or not exist yet:
 // the reports, the tables the lab's own systems would give, and stories.json,
 // which says what an audit must find and what an accreditation would see.
-func WriteYear(dir string, opt YearOptions) (Summary, error) {
-	if err := makeEmpty(dir); err != nil {
-		return Summary{}, err
+func Write(dir string, opt Options) (demo.Summary, error) {
+	if err := demo.MakeEmpty(dir); err != nil {
+		return demo.Summary{}, err
 	}
-	var sum Summary
+	var sum demo.Summary
 	lists := newLists()
 	var shown tally
-	err := Year(opt, func(s YearStudy) error {
+	err := Studies(opt, func(s Study) error {
 		sum.Studies++
 		lists.add(opt.Seed, &s)
 		shown.add(&s)
@@ -229,18 +232,18 @@ func WriteYear(dir string, opt YearOptions) (Summary, error) {
 				return err
 			}
 			sum.Files++
-			if err := writeFile(filepath.Join(dir, filepath.FromSlash(s.Folder), o.Name), b); err != nil {
+			if err := demo.WriteFile(filepath.Join(dir, filepath.FromSlash(s.Folder), o.Name), b); err != nil {
 				return err
 			}
 		}
 		return nil
 	})
 	if err != nil {
-		return Summary{}, err
+		return demo.Summary{}, err
 	}
 	for name, rows := range lists {
 		if err := writeTable(filepath.Join(dir, name), rows); err != nil {
-			return Summary{}, err
+			return demo.Summary{}, err
 		}
 	}
 	sum.Faults = len(yearStories())
@@ -276,5 +279,5 @@ func writeStories(path string, requirements []RequirementTruth) error {
 	if err != nil {
 		return fmt.Errorf("encode the demo lab's stories: %w", err)
 	}
-	return writeFile(path, append(b, '\n'))
+	return demo.WriteFile(path, append(b, '\n'))
 }

@@ -1,4 +1,4 @@
-package demo
+package labyear
 
 import (
 	"math"
@@ -77,7 +77,7 @@ func part(is bool, yes, no string) string {
 // add writes what the lab knows of a study: its times, how the request was judged,
 // and what a catheter found in severe aortic stenosis. It is drawn apart from
 // everything else, so that the year is the same with and without it.
-func (l lists) add(seed uint64, s *YearStudy) {
+func (l lists) add(seed uint64, s *Study) {
 	random := rand.New(rand.NewPCG(seed, 3<<32+uint64(len(l[timesList]))))
 	class := "appropriate"
 	switch x := random.Float64(); {
@@ -96,6 +96,6 @@ func (l lists) add(seed uint64, s *YearStudy) {
 }
 
 // hasGradient reports whether a catheter went after the study.
-func hasGradient(s *YearStudy) bool {
+func hasGradient(s *Study) bool {
 	return s.Record.Profile.Name == "aortic-stenosis" && s.Record.Has(phantom.AorticMeanG)
 }

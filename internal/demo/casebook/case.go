@@ -1,4 +1,6 @@
-package demo
+// Package casebook owns the invented studies, each with the faults that are seeded into it
+// and what must be found of them.
+package casebook
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package demo
+package casebook
 
 // Truth is what is wrong in the demo lab, for tests and for readers.
 type Truth struct {

@@ -1,4 +1,4 @@
-package demo
+package casebook
 
 import "echotally/internal/phantom"
 

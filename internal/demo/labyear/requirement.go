@@ -1,4 +1,4 @@
-package demo
+package labyear
 
 import (
 	"fmt"
@@ -46,7 +46,7 @@ type tally struct {
 // study incomplete: the right atrial area, the basal diameter of the right ventricle, or
 // any number for its long-axis function (TAPSE or S′; beside one of them the other is a
 // note). Where windows are poor the report says so, and nothing counts as forgotten.
-func lacking(s *YearStudy) bool {
+func lacking(s *Study) bool {
 	if s.Record.Profile.Name == "poor-windows" {
 		return false
 	}
@@ -55,7 +55,7 @@ func lacking(s *YearStudy) bool {
 		without("tricuspid-annular-plane-systolic-excursion") && without("tricuspid-annular-velocity-s-prime")
 }
 
-func (t *tally) add(s *YearStudy) {
+func (t *tally) add(s *Study) {
 	if t.readers == nil {
 		t.readers, t.sonographers = map[string]int{}, map[string]int{}
 	}
@@ -86,7 +86,7 @@ func (t *tally) add(s *YearStudy) {
 // readingDue is until when a study is to be read: of an inpatient 24 hours after it
 // ended, of others the end of the next working day (IAC 3.2.4A). The lab keeps UTC
 // and no holidays.
-func readingDue(s *YearStudy) time.Time {
+func readingDue(s *Study) time.Time {
 	if s.Setting == "inpatient" {
 		return s.Ended.Add(24 * time.Hour)
 	}

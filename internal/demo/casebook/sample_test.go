@@ -1,4 +1,4 @@
-package demo
+package casebook
 
 import (
 	"bytes"
@@ -43,17 +43,20 @@ func samples() []sample {
 func TestSamplesOnDisk(t *testing.T) {
 	for i, s := range samples() {
 		t.Run(s.name, func(t *testing.T) {
-			want := encoded(t, newCase(1, i, s.plan).Objects[0])
-			path := filepath.Join("..", "..", "testdata", "sr", s.name+".dcm")
+			want, err := newCase(1, i, s.plan).Objects[0].Bytes()
+			if err != nil {
+				t.Fatal(err)
+			}
+			path := filepath.Join("..", "..", "..", "testdata", "sr", s.name+".dcm")
 			if *update {
-				if err := writeFile(path, want); err != nil {
+				if err := os.WriteFile(path, want, 0o644); err != nil {
 					t.Fatal(err)
 				}
 				return
 			}
 			got, err := os.ReadFile(path)
 			if err != nil || !bytes.Equal(got, want) {
-				t.Errorf("%s is not what the demo makes (%v); run go test ./internal/demo -update and look at what changes", path, err)
+				t.Errorf("%s is not what the demo makes (%v); run go test ./internal/demo/casebook -update and look at what changes", path, err)
 			}
 		})
 	}
