@@ -10,7 +10,7 @@ import (
 
 	"echotally/internal/charset"
 	"echotally/internal/dcm"
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/origin"
 	"echotally/internal/dimse"
 	"echotally/internal/handback"
 	"echotally/internal/layout"
@@ -232,7 +232,7 @@ func statusRows() [][]string {
 // webServices is about DICOM web services.
 func webServices(p *statement) {
 	p.line("## 4 Web services")
-	p.line("Origin server of the store transaction (STOW-RS, PS3.18 section 10.5) at `%s/studies` and `%s/studies/{study}`, when `stow.listen` is given: application/dicom in multipart/related, the SOP classes of 3.2, answers in application/dicom+json. A bearer token, or certificates of clients; beyond the machine itself only with TLS.", dicomweb.Base, dicomweb.Base)
+	p.line("Origin server of the store transaction (STOW-RS, PS3.18 section 10.5) at `%s/studies` and `%s/studies/{study}`, when `stow.listen` is given: application/dicom in multipart/related, the SOP classes of 3.2, answers in application/dicom+json. A bearer token, or certificates of clients; beyond the machine itself only with TLS.", origin.Base, origin.Base)
 	p.line("User agent of the store transaction with `echotally export dicom --stow`: one request for the objects of a study, in %s. Redirections are not followed, and other machines than this one are posted to by https only.", named(dcm.ExplicitVRLittleEndian))
 	p.line("User agent of search (QIDO-RS) and retrieve (WADO-RS) with `echotally fetch`: the report and ultrasound series of the studies of some days, reports whole, of images what comes before the pixels where that can be helped. No search and no retrieval as origin server.")
 }

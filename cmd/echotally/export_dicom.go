@@ -16,7 +16,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/dcm"
 	"echotally/internal/desk"
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/send"
 	"echotally/internal/dimse"
 	"echotally/internal/handback"
 	"echotally/internal/intake"
@@ -106,7 +106,7 @@ func (f *exportDICOMFlags) check() error {
 		}
 	}
 	if f.stow != "" {
-		if _, err := (&dicomweb.Service{URL: f.stow}).Resource(); err != nil {
+		if _, err := (&send.Service{URL: f.stow}).Resource(); err != nil {
 			return faults{fmt.Errorf("--stow: %w", err)}
 		}
 		if err := f.shown(); err != nil {
@@ -411,13 +411,13 @@ func (f *exportDICOMFlags) posted(ctx context.Context, a *app, objects []*handba
 	if err != nil {
 		return err
 	}
-	service := &dicomweb.Service{URL: f.stow, Token: f.bearer, Client: &http.Client{
+	service := &send.Service{URL: f.stow, Token: f.bearer, Client: &http.Client{
 		Timeout: f.wait, Transport: &http.Transport{TLSClientConfig: config, Proxy: http.ProxyFromEnvironment},
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }, // what is posted goes where it was meant to
 	}}
-	var out []dicomweb.Outgoing
+	var out []send.Outgoing
 	for _, o := range objects {
-		out = append(out, dicomweb.Outgoing{Instance: o.Instance, Write: o.Write})
+		out = append(out, send.Outgoing{Instance: o.Instance, Write: o.Write})
 	}
 	is, err := service.Post(ctx, out)
 	if err != nil {

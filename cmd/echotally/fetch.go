@@ -14,7 +14,7 @@ import (
 
 	"echotally/internal/datafile"
 	"echotally/internal/desk"
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/archive"
 	"echotally/internal/library"
 	"echotally/internal/spool"
 )
@@ -89,7 +89,7 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 	case f.most < 1 || f.rate <= 0 || f.rate > 1000:
 		return unusable("--most or --rate is out of range", "at least one object, up to 1000 requests a second")
 	}
-	archive, err := f.ask()
+	asked, err := f.ask()
 	if err != nil {
 		return err
 	}
@@ -105,13 +105,13 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 	if f.state == "" {
 		f.state = filepath.Join(f.spool, "fetched")
 	}
-	done, err := dicomweb.OpenDone(f.state)
+	done, err := archive.OpenDone(f.state)
 	if err != nil {
 		return hinted{fmt.Errorf("state: %w", err), "--state names a file that may be written to"}
 	}
 	defer done.Close()
-	fetch := &dicomweb.Fetch{
-		Archive: archive, Spool: objects, Modality: f.modality, Images: !f.reportsOnly, Whole: f.whole, MostBytes: mostFetched, Most: f.most, Done: done,
+	fetch := &archive.Fetch{
+		Archive: asked, Spool: objects, Modality: f.modality, Images: !f.reportsOnly, Whole: f.whole, MostBytes: mostFetched, Most: f.most, Done: done,
 		Failed: func(err error) { fmt.Fprintf(a.stderr, "not fetched: %v\n", err) },
 	}
 	if f.record {
@@ -142,7 +142,7 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 const mostFetched = 4 << 30
 
 // recording has each study recorded when it has come.
-func (f *fetchFlags) recording(ctx context.Context, a *app, fetch *dicomweb.Fetch) (end func(), err error) {
+func (f *fetchFlags) recording(ctx context.Context, a *app, fetch *archive.Fetch) (end func(), err error) {
 	set, err := a.ruleSet(library.Settings{})
 	if err != nil {
 		return nil, err
@@ -164,7 +164,7 @@ func (f *fetchFlags) recording(ctx context.Context, a *app, fetch *dicomweb.Fetc
 }
 
 // ask makes ready to ask the archive.
-func (f *fetchFlags) ask() (*dicomweb.Archive, error) {
+func (f *fetchFlags) ask() (*archive.Archive, error) {
 	to, err := url.Parse(f.archive)
 	switch {
 	case err != nil || to.Host == "" || to.RawQuery != "":
@@ -182,9 +182,9 @@ func (f *fetchFlags) ask() (*dicomweb.Archive, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &dicomweb.Archive{
-		URL: to, Authorize: authorize, Pause: time.Duration(float64(time.Second) / f.rate), Backoff: dicomweb.DefaultBackoff, Tries: dicomweb.DefaultTries,
-		Page: dicomweb.DefaultPage, MostPage: dicomweb.DefaultMostPage, MostFound: dicomweb.DefaultMostFound, Longest: dicomweb.DefaultLongest,
+	return &archive.Archive{
+		URL: to, Authorize: authorize, Pause: time.Duration(float64(time.Second) / f.rate), Backoff: archive.DefaultBackoff, Tries: archive.DefaultTries,
+		Page: archive.DefaultPage, MostPage: archive.DefaultMostPage, MostFound: archive.DefaultMostFound, Longest: archive.DefaultLongest,
 		HTTP: &http.Client{
 			Transport: &http.Transport{Proxy: http.ProxyFromEnvironment, TLSClientConfig: secured, ResponseHeaderTimeout: time.Minute, TLSHandshakeTimeout: 10 * time.Second},
 			CheckRedirect: func(r *http.Request, before []*http.Request) error {

@@ -18,6 +18,8 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/layout"
 	"echotally/internal/notify"
+	"echotally/internal/notify/email"
+	"echotally/internal/notify/webhook"
 	"echotally/internal/store"
 )
 
@@ -92,7 +94,7 @@ func (n *notifySection) targets(now func() time.Time) (out []notify.Target, err 
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, &notify.Webhook{URL: n.Webhook.URL, Secret: []byte(secret), TLS: trusted, Wait: patience, Now: now})
+		out = append(out, &webhook.Target{URL: n.Webhook.URL, Secret: []byte(secret), TLS: trusted, Wait: patience, Now: now})
 	}
 	if n.Mail.Server != "" {
 		m, err := n.Mail.target(trusted)
@@ -104,16 +106,16 @@ func (n *notifySection) targets(now func() time.Time) (out []notify.Target, err 
 	return out, nil
 }
 
-func (m *mailKeys) target(trusted *tls.Config) (*notify.Mail, error) {
+func (m *mailKeys) target(trusted *tls.Config) (*email.Target, error) {
 	host, _, err := net.SplitHostPort(m.Server)
 	if err != nil {
 		return nil, misconfigured("notify.mail.server has to be host and port", "such as mail.example.org:587")
 	}
-	out := &notify.Mail{Server: m.Server, Security: notify.Security(m.Security), TLS: trusted, User: m.User, Wait: patience, Caution: layout.Caution}
+	out := &email.Target{Server: m.Server, Security: email.Security(m.Security), TLS: trusted, User: m.User, Wait: patience, Caution: layout.Caution}
 	switch {
-	case !slices.Contains([]notify.Security{notify.StartTLS, notify.TLS, notify.Plain}, out.Security):
+	case !slices.Contains([]email.Security{email.StartTLS, email.TLS, email.Plain}, out.Security):
 		return nil, misconfigured("notify.mail.security is not known", "starttls, tls or none")
-	case out.Security == notify.Plain && !loopback(host):
+	case out.Security == email.Plain && !loopback(host):
 		return nil, misconfigured("notify.mail.security may be none for a server on this machine only", "starttls or tls")
 	case len(m.To) == 0:
 		return nil, misconfigured("notify.mail.to names nobody", "such as [quality@example.org]")

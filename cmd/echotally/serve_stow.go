@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"net"
 
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/origin"
 )
 
 // stowSection is what the configuration says of objects that are stored over the web.
@@ -96,7 +96,7 @@ func (w *stowSection) says() string {
 	if w.Listen == "" {
 		return ""
 	}
-	out := "STOW-RS on " + w.Listen + dicomweb.Base + "/studies" + w.TLS.says()
+	out := "STOW-RS on " + w.Listen + origin.Base + "/studies" + w.TLS.says()
 	if w.TokenFile != "" {
 		out += " with a token"
 	}
@@ -124,7 +124,7 @@ func (w *stowSection) begin(ctx context.Context, s *serving) error {
 	if err != nil {
 		return err
 	}
-	store := &dicomweb.Store{
+	store := &origin.Store{
 		Spool: s.spool, Storage: stored, Token: token, Log: s.record.Log, Idle: seconds(w.IdleSeconds),
 		MostBytes: int64(w.ObjectMegabytes) * megabyte, MostRequest: int64(w.RequestMegabytes) * megabyte, MostObjects: mostStored,
 	}

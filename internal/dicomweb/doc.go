@@ -1,6 +1,4 @@
-// Package dicomweb owns DICOM over the web (PS3.18): the store transaction as origin
-// server, store, search and retrieve as user agent. Peers are not trusted: every length and
-// number is held against a bound, every wait has an end, and what comes goes to the
-// spool like anything that is received. No request path or error that is logged names
-// a study.
+// Package dicomweb gathers the three ends of DICOM over the web (PS3.18) that this program
+// has, each a package below: origin stores what is sent here, archive searches and fetches,
+// send stores elsewhere. They share no code, only that no peer is trusted.
 package dicomweb

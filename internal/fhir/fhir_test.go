@@ -23,6 +23,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/desk"
 	"echotally/internal/fhir"
+	"echotally/internal/fhir/service"
 	"echotally/internal/finding"
 	"echotally/internal/layout"
 	"echotally/internal/library"
@@ -342,14 +343,14 @@ func TestR4(t *testing.T) {
 // than that it happened.
 func TestHandler(t *testing.T) {
 	var failed []error
-	h := &fhir.Handler{Failed: func(err error) { failed = append(failed, err) }, Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
+	h := &service.Handler{Failed: func(err error) { failed = append(failed, err) }, Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
 		switch p.Name {
 		case "2026-10":
 			return report(t, moment()), nil
 		case "2026-Q1":
 			return nil, fmt.Errorf("MARKERSON")
 		case "2026-Q2":
-			return nil, fhir.ErrCounting
+			return nil, service.ErrCounting
 		}
 		return nil, nil
 	}}
@@ -393,7 +394,7 @@ func TestHandler(t *testing.T) {
 func answering(t *testing.T) func(method, path string, accept ...string) (int, string) {
 	t.Helper()
 	october := report(t, moment())
-	h := &fhir.Handler{Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
+	h := &service.Handler{Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
 		if p.Name == "2026-10" {
 			return october, nil
 		}

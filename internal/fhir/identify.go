@@ -5,8 +5,8 @@ import (
 	"echotally/internal/layout"
 )
 
-// uuid derives an identifier from what a resource is about.
-func uuid(parts ...string) string {
+// ID derives an identifier from what a resource is about.
+func ID(parts ...string) string {
 	return identifier.Derive(append([]string{"echotally fhir"}, parts...)...).UUID()
 }
 
@@ -17,7 +17,7 @@ func entry(id string, resource any) Entry {
 
 func to(id string) *Reference { return &Reference{Reference: "urn:uuid:" + id} }
 
-// cautioned marks a resource with the caution, which has to stay with it wherever it goes.
-func cautioned() *Meta {
+// Cautioned marks a resource with the caution, which has to stay with it wherever it goes.
+func Cautioned() *Meta {
 	return &Meta{Tag: []Coding{{System: "urn:echotally:tag", Code: "quality-audit", Display: layout.Caution}}}
 }

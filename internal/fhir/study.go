@@ -43,15 +43,15 @@ type bundle struct {
 // demands it met.
 func Study(j Judged) *Bundle {
 	uid := j.Judgement.StudyInstanceUID
-	b := &bundle{Judged: j, uid: uid, patient: uuid("patient", uid), study: uuid("study", uid), ruler: uuid("ruler", j.Judgement.SoftwareVersion),
+	b := &bundle{Judged: j, uid: uid, patient: ID("patient", uid), study: ID("study", uid), ruler: ID("ruler", j.Judgement.SoftwareVersion),
 		places: map[echo.Source]string{}, devices: map[echo.Equipment]string{}}
-	b.out = &Bundle{ResourceType: "Bundle", ID: uuid("bundle", uid), Meta: cautioned(), Type: "collection", Timestamp: stamp(j.Created)}
-	b.add(b.patient, &Patient{ResourceType: "Patient", ID: b.patient, Meta: cautioned(), Gender: genders[j.Study.Subject.PatientSex]})
+	b.out = &Bundle{ResourceType: "Bundle", ID: ID("bundle", uid), Meta: Cautioned(), Type: "collection", Timestamp: Stamp(j.Created)}
+	b.add(b.patient, &Patient{ResourceType: "Patient", ID: b.patient, Meta: Cautioned(), Gender: genders[j.Study.Subject.PatientSex]})
 	b.add(b.study, &ImagingStudy{
-		ResourceType: "ImagingStudy", ID: b.study, Meta: cautioned(), Identifier: []Identifier{{dicomUID, "urn:oid:" + uid}}, Status: "available",
+		ResourceType: "ImagingStudy", ID: b.study, Meta: Cautioned(), Identifier: []Identifier{{dicomUID, "urn:oid:" + uid}}, Status: "available",
 		Subject: to(b.patient), Started: day(j.Study.StudyDate),
 	})
-	b.add(b.ruler, &Device{ResourceType: "Device", ID: b.ruler, Meta: cautioned(), Manufacturer: "echotally", ModelNumber: "echotally", Version: versions(j.Judgement.SoftwareVersion)})
+	b.add(b.ruler, &Device{ResourceType: "Device", ID: b.ruler, Meta: Cautioned(), Manufacturer: "echotally", ModelNumber: "echotally", Version: versions(j.Judgement.SoftwareVersion)})
 	b.measurements()
 	b.absences()
 	b.issues()
@@ -85,9 +85,9 @@ func (b *bundle) device(e echo.Equipment) *Reference {
 		return nil
 	}
 	if b.devices[e] == "" {
-		id := uuid("device", e.Manufacturer, e.ManufacturerModelName, e.SoftwareVersions, e.StationName)
+		id := ID("device", e.Manufacturer, e.ManufacturerModelName, e.SoftwareVersions, e.StationName)
 		b.devices[e] = id
-		b.add(id, &Device{ResourceType: "Device", ID: id, Meta: cautioned(), Manufacturer: words(e.Manufacturer), ModelNumber: words(e.ManufacturerModelName), Version: versions(e.SoftwareVersions)})
+		b.add(id, &Device{ResourceType: "Device", ID: id, Meta: Cautioned(), Manufacturer: words(e.Manufacturer), ModelNumber: words(e.ManufacturerModelName), Version: versions(e.SoftwareVersions)})
 	}
 	return to(b.devices[e])
 }
@@ -103,7 +103,7 @@ func (b *bundle) measurements() {
 		if m.Role != echo.Result || m.Superseded || m.DuplicateOf != nil {
 			continue
 		}
-		id := uuid("observation", b.uid, m.Source.SOPInstanceUID, m.Source.Item)
+		id := ID("observation", b.uid, m.Source.SOPInstanceUID, m.Source.Item)
 		b.places[m.Source] = id
 		o := b.observation(id, b.codeOf(m))
 		if verified[m.Source.SOPInstanceUID] {
@@ -122,7 +122,7 @@ func (b *bundle) measurements() {
 
 func (b *bundle) observation(id string, code *CodeableConcept) *Observation {
 	return &Observation{
-		ResourceType: "Observation", ID: id, Meta: cautioned(), Status: "preliminary", Category: []CodeableConcept{*one(categories, "imaging", "Imaging")},
+		ResourceType: "Observation", ID: id, Meta: Cautioned(), Status: "preliminary", Category: []CodeableConcept{*one(categories, "imaging", "Imaging")},
 		Code: code, Subject: to(b.patient), EffectiveDateTime: day(b.Study.StudyDate), DerivedFrom: []Reference{*to(b.study)},
 	}
 }
@@ -225,7 +225,7 @@ func (b *bundle) absences() {
 				continue
 			}
 			has[measurand] = true
-			id := uuid("absent", b.uid, measurand)
+			id := ID("absent", b.uid, measurand)
 			o := b.observation(id, &CodeableConcept{Coding: []Coding{{System: measurandSystem, Code: named.Identifier, Display: named.Title}}, Text: named.Title})
 			o.DataAbsentReason = &CodeableConcept{Coding: []Coding{{System: absences, Code: reasons[w.Reason]}, {System: waiverSystem, Code: w.Reason}}, Text: w.Meaning}
 			if reasons[w.Reason] == "" {
@@ -256,11 +256,11 @@ func (b *bundle) issues() {
 		if r.Outcome != finding.Fail && r.Outcome != finding.Review || r.PerLab {
 			continue
 		}
-		id := uuid("issue", b.uid, r.Rule)
+		id := ID("issue", b.uid, r.Rule)
 		d := &DetectedIssue{
-			ResourceType: "DetectedIssue", ID: id, Meta: cautioned(), Status: "preliminary", Severity: severities[r.Severity], Patient: to(b.patient),
+			ResourceType: "DetectedIssue", ID: id, Meta: Cautioned(), Status: "preliminary", Severity: severities[r.Severity], Patient: to(b.patient),
 			Code:               &CodeableConcept{Coding: []Coding{{System: ruleSystem, Version: r.Version, Code: r.Rule, Display: words(r.Title)}}, Text: words(r.Title)},
-			IdentifiedDateTime: stamp(b.Created), Author: to(b.ruler), Implicated: []Reference{*to(b.study)}, Detail: words(r.Message),
+			IdentifiedDateTime: Stamp(b.Created), Author: to(b.ruler), Implicated: []Reference{*to(b.study)}, Detail: words(r.Message),
 		}
 		var rests []Reference
 		said := map[string]bool{}
@@ -304,14 +304,14 @@ func (b *bundle) demands() {
 		case finding.Fail:
 			s.exception = b.excepted(r.Rule)
 		}
-		id := uuid("individual", b.uid, r.Rule)
+		id := ID("individual", b.uid, r.Rule)
 		on := day(b.Study.StudyDate)
 		if on == "" {
 			continue // a report has to have a period
 		}
 		b.add(id, &MeasureReport{
-			ResourceType: "MeasureReport", ID: id, Meta: cautioned(), Status: "complete", Type: "individual", Measure: canonical(s.url(), version), Subject: to(b.patient),
-			Date: stamp(b.Created), Period: Period{on, on}, ImprovementNotation: improves(), Group: []ReportGroup{s.group()},
+			ResourceType: "MeasureReport", ID: id, Meta: Cautioned(), Status: "complete", Type: "individual", Measure: canonical(s.url(), version), Subject: to(b.patient),
+			Date: Stamp(b.Created), Period: Period{on, on}, ImprovementNotation: improves(), Group: []ReportGroup{s.group()},
 		})
 	}
 }

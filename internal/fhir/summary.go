@@ -25,7 +25,7 @@ type share struct {
 func Summary(r *audit.Report) *Bundle {
 	o := r.Options
 	out := &Bundle{
-		ResourceType: "Bundle", ID: uuid("summary", r.LabName(), o.Period.Name), Meta: cautioned(), Type: "collection", Timestamp: stamp(o.Created),
+		ResourceType: "Bundle", ID: ID("summary", r.LabName(), o.Period.Name), Meta: Cautioned(), Type: "collection", Timestamp: Stamp(o.Created),
 	}
 	for _, s := range shares(r) {
 		m, report := s.measure(o.RuleSet), s.report(r)
@@ -34,7 +34,8 @@ func Summary(r *audit.Report) *Bundle {
 	return out
 }
 
-func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
+// Stamp writes an instant.
+func Stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
 // shares are the measures of a report, headlines first.
 func shares(r *audit.Report) []share {
@@ -85,7 +86,7 @@ func (s share) populationWords() []MeasurePopulation {
 
 func (s share) measure(version string) *Measure {
 	return &Measure{
-		ResourceType: "Measure", ID: uuid("measure", s.identifier), Meta: cautioned(), URL: s.url(), Version: version, Title: words(s.title), Status: "active",
+		ResourceType: "Measure", ID: ID("measure", s.identifier), Meta: Cautioned(), URL: s.url(), Version: version, Title: words(s.title), Status: "active",
 		SubjectCodeableConcept: &CodeableConcept{Coding: []Coding{{System: resources, Code: "ImagingStudy"}}, Text: "the study is the unit"},
 		Description:            words(s.description), Disclaimer: layout.Caution, Scoring: one(scorings, "proportion", "Proportion"),
 		Type: []CodeableConcept{*one(kinds, "process", "Process")}, ImprovementNotation: improves(), Group: []MeasureGroup{{Population: s.populationWords()}},
@@ -95,8 +96,8 @@ func (s share) measure(version string) *Measure {
 func (s share) report(r *audit.Report) *MeasureReport {
 	o := r.Options
 	out := &MeasureReport{
-		ResourceType: "MeasureReport", ID: reportID(r.LabName(), o.Period.Name, s.identifier), Meta: cautioned(), Status: "complete", Type: "summary",
-		Measure: canonical(s.url(), o.RuleSet), Date: stamp(o.Created), Period: Period{o.Period.From.Format(time.DateOnly), o.Period.To.Format(time.DateOnly)},
+		ResourceType: "MeasureReport", ID: reportID(r.LabName(), o.Period.Name, s.identifier), Meta: Cautioned(), Status: "complete", Type: "summary",
+		Measure: canonical(s.url(), o.RuleSet), Date: Stamp(o.Created), Period: Period{o.Period.From.Format(time.DateOnly), o.Period.To.Format(time.DateOnly)},
 		ImprovementNotation: improves(), Group: []ReportGroup{s.group()},
 	}
 	if name := words(r.LabName()); name != "" {
@@ -105,7 +106,7 @@ func (s share) report(r *audit.Report) *MeasureReport {
 	return out
 }
 
-func reportID(lab, period, measure string) string { return uuid("report", lab, period, measure) }
+func reportID(lab, period, measure string) string { return ID("report", lab, period, measure) }
 
 func canonical(url, version string) string {
 	if version == "" {

@@ -28,6 +28,8 @@ import (
 	"time"
 
 	"echotally/internal/notify"
+	"echotally/internal/notify/email"
+	"echotally/internal/notify/webhook"
 )
 
 func event(n int) *notify.Event {
@@ -217,7 +219,7 @@ func TestAWebhookIsSigned(t *testing.T) {
 		body, _ = io.ReadAll(r.Body)
 	}))
 	defer server.Close()
-	w := &notify.Webhook{URL: server.URL, Secret: []byte("a secret of sixteen"), Wait: 10 * time.Second, Now: func() time.Time { return time.Unix(1_790_000_000, 0) }}
+	w := &webhook.Target{URL: server.URL, Secret: []byte("a secret of sixteen"), Wait: 10 * time.Second, Now: func() time.Time { return time.Unix(1_790_000_000, 0) }}
 	e := event(2)
 	e.ID = "0123"
 	if err := w.Tell(context.Background(), e); err != nil {
@@ -232,7 +234,7 @@ func TestAWebhookIsSigned(t *testing.T) {
 			t.Errorf("the body has %s: %s", name, body)
 		}
 	}
-	if head.Get(notify.HeadTime) != "1790000000" || head.Get(notify.HeadEvent) != "0123" {
+	if head.Get(webhook.HeadTime) != "1790000000" || head.Get(webhook.HeadEvent) != "0123" {
 		t.Errorf("%v", head)
 	}
 	if _, err := exec.LookPath("openssl"); err != nil {
@@ -241,8 +243,8 @@ func TestAWebhookIsSigned(t *testing.T) {
 	openssl := exec.Command("openssl", "dgst", "-sha256", "-hmac", "a secret of sixteen", "-r")
 	openssl.Stdin = strings.NewReader("1790000000." + string(body))
 	out, err := openssl.Output()
-	if want := "sha256=" + strings.Fields(string(out) + " -")[0]; err != nil || head.Get(notify.HeadSignature) != want {
-		t.Errorf("%s, want %s, %v", head.Get(notify.HeadSignature), want, err)
+	if want := "sha256=" + strings.Fields(string(out) + " -")[0]; err != nil || head.Get(webhook.HeadSignature) != want {
+		t.Errorf("%s, want %s, %v", head.Get(webhook.HeadSignature), want, err)
 	}
 }
 
@@ -253,7 +255,7 @@ func TestWhichAnswersAreForGood(t *testing.T) {
 		w.Header().Set("Location", "/elsewhere")
 		w.WriteHeader(status)
 	}))
-	w := &notify.Webhook{URL: server.URL + "/path-that-is-secret", Secret: []byte("a secret of sixteen"), Wait: 10 * time.Second, Now: time.Now}
+	w := &webhook.Target{URL: server.URL + "/path-that-is-secret", Secret: []byte("a secret of sixteen"), Wait: 10 * time.Second, Now: time.Now}
 	for s, want := range map[int]string{200: "", 204: "", 302: "refused", 400: "refused", 410: "refused", 401: "again", 404: "again", 408: "again", 429: "again", 500: "again", 503: "again"} {
 		status = s
 		got, err := "", w.Tell(context.Background(), event(1))
@@ -378,7 +380,7 @@ func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
 func TestAnUpdateByMailStandsBelowTheFirst(t *testing.T) {
 	for _, findings := range []map[string]int{{"error": 2}, {}} {
 		server := &mailServer{answer: "250 taken"}
-		m := &notify.Mail{Server: server.serve(t), Security: notify.Plain, From: "lab@example.org", To: []string{"a@example.org"}, Wait: 20 * time.Second, Caution: "A caution."}
+		m := &email.Target{Server: server.serve(t), Security: email.Plain, From: "lab@example.org", To: []string{"a@example.org"}, Wait: 20 * time.Second, Caution: "A caution."}
 		e := event(3)
 		e.ID, e.Updates, e.Findings = "second", "first", findings
 		if err := m.Tell(context.Background(), e); err != nil {
@@ -413,20 +415,20 @@ func TestMailIsSentSecured(t *testing.T) {
 	e.Study = "2.25.7"
 	for name, tt := range map[string]struct {
 		server   mailServer
-		security notify.Security
+		security email.Security
 		trusted  bool
 		sent     bool
 		refused  bool
 	}{
-		"STARTTLS":         {mailServer{tls: served, startTLS: true, answer: "250 taken"}, notify.StartTLS, true, true, false},
-		"TLS":              {mailServer{tls: served, answer: "250 taken"}, notify.TLS, true, true, false},
-		"none offered":     {mailServer{answer: "250 taken"}, notify.StartTLS, true, false, false},
-		"not trusted":      {mailServer{tls: served, startTLS: true, answer: "250 taken"}, notify.StartTLS, false, false, false},
-		"refused for good": {mailServer{tls: served, startTLS: true, answer: "554 no"}, notify.StartTLS, true, true, true},
-		"later":            {mailServer{tls: served, startTLS: true, answer: "451 later"}, notify.StartTLS, true, true, false},
+		"STARTTLS":         {mailServer{tls: served, startTLS: true, answer: "250 taken"}, email.StartTLS, true, true, false},
+		"TLS":              {mailServer{tls: served, answer: "250 taken"}, email.TLS, true, true, false},
+		"none offered":     {mailServer{answer: "250 taken"}, email.StartTLS, true, false, false},
+		"not trusted":      {mailServer{tls: served, startTLS: true, answer: "250 taken"}, email.StartTLS, false, false, false},
+		"refused for good": {mailServer{tls: served, startTLS: true, answer: "554 no"}, email.StartTLS, true, true, true},
+		"later":            {mailServer{tls: served, startTLS: true, answer: "451 later"}, email.StartTLS, true, true, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			m := &notify.Mail{Server: tt.server.serve(t), Security: tt.security, User: "lab", Password: "pass", From: "lab@example.org", To: []string{"a@example.org", "b@example.org"}, Wait: 20 * time.Second, Caution: "A caution."}
+			m := &email.Target{Server: tt.server.serve(t), Security: tt.security, User: "lab", Password: "pass", From: "lab@example.org", To: []string{"a@example.org", "b@example.org"}, Wait: 20 * time.Second, Caution: "A caution."}
 			if tt.trusted {
 				m.TLS = &tls.Config{RootCAs: pool}
 			}

@@ -8,7 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/library"
-	"echotally/internal/ultrasound"
+	"echotally/internal/ultrasound/link"
 )
 
 // Reader reads objects and studies by the catalogues of a rule library. It keeps
@@ -89,7 +89,7 @@ func Compose(rules *library.Library, reports []*echo.Study, images []*echo.Image
 		return nil
 	}
 	s := extract.Merge(reports)
-	ultrasound.Attach(s, images, rules.Terms)
+	link.Attach(s, images, rules.Terms)
 	return s
 }
 

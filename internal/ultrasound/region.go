@@ -278,7 +278,7 @@ func (r *reader) onlyPicture() *echo.Region {
 		if g.SpatialFormat != echo.Format2D || !g.Calibrated {
 			continue
 		}
-		if found != nil && (!sameScale(found, g) || found.MinX != g.MinX || found.MinY != g.MinY || !sameOffset(found.ReferenceX, g.ReferenceX) || !sameOffset(found.ReferenceY, g.ReferenceY)) {
+		if found != nil && (!SameScale(found, g) || found.MinX != g.MinX || found.MinY != g.MinY || !sameOffset(found.ReferenceX, g.ReferenceX) || !sameOffset(found.ReferenceY, g.ReferenceY)) {
 			return nil
 		}
 		found = g
@@ -295,7 +295,7 @@ func (r *reader) conflicts() {
 	for i := range list {
 		for j := i + 1; j < len(list); j++ {
 			a, b := &list[i], &list[j]
-			if !a.Calibrated || !b.Calibrated || !overlap(a, b) || sameScale(a, b) {
+			if !a.Calibrated || !b.Calibrated || !overlap(a, b) || SameScale(a, b) {
 				continue
 			}
 			r.deviates(echo.RegionsConflict, j+1, "overlaps region %d, which has another scale", i+1)
@@ -308,7 +308,8 @@ func overlap(a, b *echo.Region) bool {
 	return min(a.MaxX, b.MaxX)-max(a.MinX, b.MinX) > edge && min(a.MaxY, b.MaxY)-max(a.MinY, b.MinY) > edge
 }
 
-func sameScale(a, b *echo.Region) bool {
+// SameScale reports whether two regions are measured in by the same scale.
+func SameScale(a, b *echo.Region) bool {
 	return a.UnitX == b.UnitX && a.UnitY == b.UnitY && near(a.DeltaX, b.DeltaX) && near(a.DeltaY, b.DeltaY)
 }
 

@@ -10,7 +10,7 @@ import (
 	"slices"
 
 	"echotally/internal/account"
-	"echotally/internal/fhir"
+	"echotally/internal/fhir/service"
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
 	"echotally/internal/web/action"
@@ -122,8 +122,8 @@ func (p *Pages) together() []frame.Route {
 		{Method: get, Pattern: "/lab", Allow: manager, Handle: p.Period.Page, Menu: "Lab period", Logged: trail.Query},
 		{Method: get, Pattern: "/lab/studies", Allow: manager, Handle: p.Period.Studies, Logged: trail.Query},
 		{Method: get, Pattern: "/lab/audit/{kind}", Allow: manager, Handle: p.Period.Export, Logged: trail.Export},
-		{Method: get, Pattern: "/fhir/", Allow: manager, Handle: p.Period.FHIR, Logged: trail.Export, Refuse: fhir.Refuse},
-		{Method: post, Pattern: "/fhir/", Allow: manager, Handle: p.Period.FHIR, Logged: trail.Export, Refuse: fhir.Refuse},
+		{Method: get, Pattern: "/fhir/", Allow: manager, Handle: p.Period.FHIR, Logged: trail.Export, Refuse: service.Refuse},
+		{Method: post, Pattern: "/fhir/", Allow: manager, Handle: p.Period.FHIR, Logged: trail.Export, Refuse: service.Refuse},
 
 		{Method: get, Pattern: "/rules", Allow: clinical, Handle: p.Rules.List, Menu: "Rules"},
 		{Method: get, Pattern: "/rules/{structure}/{name}", Allow: clinical, Handle: p.Rules.Rule},

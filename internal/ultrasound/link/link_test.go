@@ -1,4 +1,4 @@
-package ultrasound_test
+package link_test
 
 import (
 	"testing"
@@ -8,7 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
-	"echotally/internal/ultrasound"
+	"echotally/internal/ultrasound/link"
 	"echotally/rules"
 )
 
@@ -144,7 +144,7 @@ func TestAttach(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
 			s := &echo.Study{Measurements: []echo.Measurement{c.m}}
-			ultrasound.Attach(s, c.images, catalogue)
+			link.Attach(s, c.images, catalogue)
 			link := s.Measurements[0].Link
 			if link == nil {
 				if c.image != "" {
@@ -165,7 +165,7 @@ func TestAttachOrdersImages(t *testing.T) {
 	b.InstanceNumber = 9
 	for _, list := range [][]*echo.Image{{a, b}, {b, a}} {
 		s := &echo.Study{}
-		ultrasound.Attach(s, list, terms(t))
+		link.Attach(s, list, terms(t))
 		if s.Images[0].SOPInstanceUID != "b" || s.Images[0].Number != 1 || s.Images[1].Number != 2 {
 			t.Errorf("%v", s.Images)
 		}

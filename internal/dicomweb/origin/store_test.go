@@ -1,4 +1,4 @@
-package dicomweb_test
+package origin_test
 
 import (
 	"bytes"
@@ -19,7 +19,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/origin"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
 )
@@ -27,9 +27,9 @@ import (
 const srClass = "1.2.840.10008.5.1.4.1.1.88.33"
 
 // storing begins an origin server on a free port; it ends with the test.
-func storing(t testing.TB, change func(*dicomweb.Store)) (*dicomweb.Store, string) {
+func storing(t testing.TB, change func(*origin.Store)) (*origin.Store, string) {
 	t.Helper()
-	s := &dicomweb.Store{
+	s := &origin.Store{
 		Storage: func(class string) bool { return class == srClass }, Log: zerolog.Nop(), Idle: 5 * time.Second, MostBytes: 20_000, MostRequest: 200_000, MostObjects: 20,
 		Spool: &spool.Spool{Dir: t.TempDir(), Check: func(path string) (spool.Identity, spool.Status, error) {
 			content, err := os.ReadFile(path)
@@ -62,7 +62,7 @@ func storing(t testing.TB, change func(*dicomweb.Store)) (*dicomweb.Store, strin
 		}
 	})
 	t.Cleanup(func() { stop(); wait.Wait() })
-	return s, "http://" + l.Addr().String() + dicomweb.Base
+	return s, "http://" + l.Addr().String() + origin.Base
 }
 
 // object is a report of study 2.25.7 or another.
@@ -253,7 +253,7 @@ func files(t testing.TB, folder string) []string {
 
 // TestOnlyTheBearerStores: without the token, or by another method, nothing is taken.
 func TestOnlyTheBearerStores(t *testing.T) {
-	s, url := storing(t, func(s *dicomweb.Store) { s.Token = "a token of sixteen" })
+	s, url := storing(t, func(s *origin.Store) { s.Token = "a token of sixteen" })
 	for shown, want := range map[string]int{"": 401, "Bearer another": 401, "Basic a token of sixteen": 401, "Bearer a token of sixteen": 200} {
 		r, _ := http.NewRequest(http.MethodPost, url+"/studies", bytes.NewReader(related(object(t, srClass, "2.25.11", "2.25.7"))))
 		r.Header.Set("Content-Type", multipartDICOM)
@@ -321,9 +321,9 @@ func TestAClientOfOthersStores(t *testing.T) {
 		t.Skip("node is not installed: nothing was stored by a client of others")
 	}
 	if _, err := os.Stat("testdata/client/node_modules/dicomweb-client"); err != nil {
-		t.Skip("the packages of internal/dicomweb/testdata/client are not installed (npm ci in that folder): nothing was stored by a client of others")
+		t.Skip("the packages of internal/dicomweb/origin/testdata/client are not installed (npm ci in that folder): nothing was stored by a client of others")
 	}
-	s, url := storing(t, func(s *dicomweb.Store) { s.Token = "a token of sixteen" })
+	s, url := storing(t, func(s *origin.Store) { s.Token = "a token of sixteen" })
 	args := []string{"testdata/client/store.js", url, "a token of sixteen", "2.25.7"}
 	want := map[string][]byte{}
 	for _, uid := range []string{"2.25.11", "2.25.12"} {

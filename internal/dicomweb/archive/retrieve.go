@@ -1,4 +1,4 @@
-package dicomweb
+package archive
 
 import (
 	"bytes"

@@ -1,4 +1,4 @@
-package dicomweb_test
+package archive_test
 
 import (
 	"bytes"
@@ -18,8 +18,9 @@ import (
 	"time"
 
 	"echotally/internal/dcm"
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/archive"
 	"echotally/internal/spool"
+	"echotally/internal/srtest"
 )
 
 // held is an object of the stub archive.
@@ -92,6 +93,8 @@ func (s *stub) search(w http.ResponseWriter, query url.Values, parts []string) {
 	_ = json.NewEncoder(w).Encode(out)
 }
 
+const srClass = "1.2.840.10008.5.1.4.1.1.88.33"
+
 const imageClass = "1.2.840.10008.5.1.4.1.1.6.1"
 
 // image is an ultrasound image with 300 kB of pixels.
@@ -107,8 +110,8 @@ func image(t *testing.T, instance, study string) []byte {
 	return b.Bytes()
 }
 
-// archive is a stub with three studies of two days: seven reports and two images.
-func archive(t *testing.T) *stub {
+// anArchive is a stub with three studies of two days: seven reports and two images.
+func anArchive(t *testing.T) *stub {
 	t.Helper()
 	s := &stub{page: 2}
 	add := func(date, study, modality string, instances ...string) {
@@ -130,7 +133,7 @@ func archive(t *testing.T) *stub {
 }
 
 // fetching is a back-fill of October 2026 from a stub into a new spool.
-func fetching(t *testing.T, s *stub) *dicomweb.Fetch {
+func fetching(t *testing.T, s *stub) *archive.Fetch {
 	t.Helper()
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
@@ -138,7 +141,7 @@ func fetching(t *testing.T, s *stub) *dicomweb.Fetch {
 	if err != nil {
 		t.Fatal(err)
 	}
-	done, err := dicomweb.OpenDone(filepath.Join(t.TempDir(), "fetched"))
+	done, err := archive.OpenDone(filepath.Join(t.TempDir(), "fetched"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,8 +165,8 @@ func fetching(t *testing.T, s *stub) *dicomweb.Fetch {
 	if err := into.Make("fetch"); err != nil {
 		t.Fatal(err)
 	}
-	return &dicomweb.Fetch{
-		Archive: &dicomweb.Archive{URL: to, HTTP: server.Client(), Backoff: time.Microsecond, Tries: 4, Page: 100, MostPage: 1 << 20, MostFound: 1000, Longest: time.Minute},
+	return &archive.Fetch{
+		Archive: &archive.Archive{URL: to, HTTP: server.Client(), Backoff: time.Microsecond, Tries: 4, Page: 100, MostPage: 1 << 20, MostFound: 1000, Longest: time.Minute},
 		Spool:   into, Modality: "US", Images: true, MostBytes: 1 << 20, Most: 1000, Done: done, Failed: func(err error) { t.Log(err) },
 	}
 }
@@ -171,7 +174,7 @@ func fetching(t *testing.T, s *stub) *dicomweb.Fetch {
 var first, last = time.Date(2026, 10, 1, 0, 0, 0, 0, time.UTC), time.Date(2026, 10, 31, 0, 0, 0, 0, time.UTC)
 
 // waiting are the instances that wait in the spool, by their number.
-func waiting(t *testing.T, f *dicomweb.Fetch) (out []string) {
+func waiting(t *testing.T, f *archive.Fetch) (out []string) {
 	t.Helper()
 	for _, name := range files(t, f.Spool.Waiting()) {
 		uid, _, _ := strings.Cut(filepath.Base(name), "-")
@@ -186,12 +189,12 @@ var october = []string{"101", "102", "103", "104", "105", "106", "107", "201", "
 // TestAMonthIsFetchedOnce: page after page, reports whole, of images all but the pixels,
 // of other modalities and days nothing; and a second run fetches nothing anew.
 func TestAMonthIsFetchedOnce(t *testing.T) {
-	s := archive(t)
+	s := anArchive(t)
 	f := fetching(t, s)
 	studies := 0
 	f.Study = func(context.Context) error { studies++; return nil }
 	out, err := f.Run(context.Background(), first, last)
-	if want := (dicomweb.Fetched{Studies: 3, Objects: 9}); err != nil || out != want || studies != 3 {
+	if want := (archive.Fetched{Studies: 3, Objects: 9}); err != nil || out != want || studies != 3 {
 		t.Fatalf("%+v, %d studies told, %v", out, studies, err)
 	}
 	if got := waiting(t, f); !slices.Equal(got, october) {
@@ -215,7 +218,7 @@ func TestAMonthIsFetchedOnce(t *testing.T) {
 		}
 	}
 	out, err = f.Run(context.Background(), first, last)
-	if want := (dicomweb.Fetched{Studies: 3, Known: 9}); err != nil || out != want {
+	if want := (archive.Fetched{Studies: 3, Known: 9}); err != nil || out != want {
 		t.Errorf("again: %+v, %v", out, err)
 	}
 	for _, path := range s.asked {
@@ -227,7 +230,7 @@ func TestAMonthIsFetchedOnce(t *testing.T) {
 
 // TestReportsAlone: no image is asked for.
 func TestReportsAlone(t *testing.T) {
-	f := fetching(t, archive(t))
+	f := fetching(t, anArchive(t))
 	f.Images = false
 	if out, err := f.Run(context.Background(), first, last); err != nil || out.Objects != 7 || len(waiting(t, f)) != 7 {
 		t.Errorf("%+v, %v", out, err)
@@ -237,7 +240,7 @@ func TestReportsAlone(t *testing.T) {
 // TestARunGoesOn: what a run fetched before it was stopped, at a bound or by a crash
 // that cut the file of what was fetched, is not fetched again, and the rest is.
 func TestARunGoesOn(t *testing.T) {
-	f := fetching(t, archive(t))
+	f := fetching(t, anArchive(t))
 	f.Most = 4
 	if out, err := f.Run(context.Background(), first, last); err != nil || !out.Stopped || out.Objects != 4 {
 		t.Fatalf("%+v, %v", out, err)
@@ -247,7 +250,7 @@ func TestARunGoesOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	var err error
-	if f.Done, err = dicomweb.OpenDone(state); err != nil {
+	if f.Done, err = archive.OpenDone(state); err != nil {
 		t.Fatal(err)
 	}
 	defer f.Done.Close()
@@ -258,7 +261,7 @@ func TestARunGoesOn(t *testing.T) {
 	if got := waiting(t, f); !slices.Equal(got, october) {
 		t.Errorf("wait: %v", got)
 	}
-	again, err := dicomweb.OpenDone(state)
+	again, err := archive.OpenDone(state)
 	if err != nil || !again.Has("2.25.105") || !again.Has("2.25.301") || again.Has("2.25.10") {
 		t.Errorf("the cut line spoils what follows, %v", err)
 	}
@@ -290,11 +293,11 @@ func TestFaultsOfAnArchive(t *testing.T) {
 	}
 	whole := string(object(t, srClass, "2.25.102", "2.25.1"))
 	cut := "--X\r\nContent-Type: application/dicom\r\n\r\n" + whole[:len(whole)-20]
-	all := dicomweb.Fetched{Studies: 3, Objects: 9}
-	one := dicomweb.Fetched{Studies: 3, Objects: 8, Failed: 1}
+	all := archive.Fetched{Studies: 3, Objects: 9}
+	one := archive.Fetched{Studies: 3, Objects: 8, Failed: 1}
 	for name, tt := range map[string]struct {
 		before func(http.ResponseWriter, string) bool
-		want   dicomweb.Fetched
+		want   archive.Fetched
 		fatal  bool
 		lacks  string
 	}{
@@ -314,21 +317,21 @@ func TestFaultsOfAnArchive(t *testing.T) {
 			w.Header().Set("Content-Length", "9000")
 			_, _ = w.Write([]byte(whole))
 		}), one, false, "102"},
-		"another object": {times(-1, ends("/2.25.101"), part("--X\r\nContent-Type: application/dicom\r\n\r\n"+whole+"\r\n--X--")), dicomweb.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "101"},
-		"no DICOM":       {times(-1, ends("/2.25.102"), part("--X\r\nContent-Type: application/dicom\r\n\r\nnothing of it\r\n--X--")), dicomweb.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "102"},
+		"another object": {times(-1, ends("/2.25.101"), part("--X\r\nContent-Type: application/dicom\r\n\r\n"+whole+"\r\n--X--")), archive.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "101"},
+		"no DICOM":       {times(-1, ends("/2.25.102"), part("--X\r\nContent-Type: application/dicom\r\n\r\nnothing of it\r\n--X--")), archive.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "102"},
 		"a list cut for a while": {times(2, ends("/instances"), func(w http.ResponseWriter) {
 			w.Header().Set("Content-Length", "500")
 			_, _ = w.Write([]byte(`[{"00080018":`))
 		}), all, false, ""},
-		"series of a study fail":   {times(-1, ends("/studies/2.25.2/series"), status(400)), dicomweb.Fetched{Studies: 3, Objects: 8, Failed: 1}, false, "201"},
-		"a study without its UID":  {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"00080020":{"vr":"DA"}}]`)) }), dicomweb.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
-		"a UID that is a path":     {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"0020000D":{"vr":"UI","Value":["../x"]}}]`)) }), dicomweb.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
-		"nobody is let in":         {times(-1, ends("/studies"), status(401)), dicomweb.Fetched{}, true, strings.Join(october, " ")},
-		"an object is not allowed": {times(-1, ends("/2.25.101"), status(403)), dicomweb.Fetched{Studies: 1}, true, strings.Join(october, " ")},
-		"a list too long":          {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write(bytes.Repeat([]byte(" "), 2<<20)) }), dicomweb.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
+		"series of a study fail":   {times(-1, ends("/studies/2.25.2/series"), status(400)), archive.Fetched{Studies: 3, Objects: 8, Failed: 1}, false, "201"},
+		"a study without its UID":  {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"00080020":{"vr":"DA"}}]`)) }), archive.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
+		"a UID that is a path":     {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"0020000D":{"vr":"UI","Value":["../x"]}}]`)) }), archive.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
+		"nobody is let in":         {times(-1, ends("/studies"), status(401)), archive.Fetched{}, true, strings.Join(october, " ")},
+		"an object is not allowed": {times(-1, ends("/2.25.101"), status(403)), archive.Fetched{Studies: 1}, true, strings.Join(october, " ")},
+		"a list too long":          {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write(bytes.Repeat([]byte(" "), 2<<20)) }), archive.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := archive(t)
+			s := anArchive(t)
 			s.before = tt.before
 			f := fetching(t, s)
 			f.Failed = func(err error) {
@@ -355,7 +358,7 @@ func TestFaultsOfAnArchive(t *testing.T) {
 // TestAnArchiveThatKnowsNoOffset gives its first page for ever; that is no endless
 // search, and more results than are allowed are none at all.
 func TestAnArchiveThatKnowsNoOffset(t *testing.T) {
-	s := archive(t)
+	s := anArchive(t)
 	s.page = 1000
 	server := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		query := r.URL.Query()
@@ -386,7 +389,7 @@ func (h through) RoundTrip(r *http.Request) (*http.Response, error) {
 
 // TestASignalEndsFetching: also while the archive does not answer.
 func TestASignalEndsFetching(t *testing.T) {
-	s := archive(t)
+	s := anArchive(t)
 	ctx, stop := context.WithCancel(context.Background())
 	s.before = func(w http.ResponseWriter, path string) bool {
 		if strings.HasSuffix(path, "2.25.103") {
@@ -401,4 +404,26 @@ func TestASignalEndsFetching(t *testing.T) {
 	if out, err := f.Run(ctx, first, last); !errors.Is(err, context.Canceled) || out.Objects != 2 {
 		t.Errorf("%+v, %v", out, err)
 	}
+}
+
+// object is a report of study 2.25.7 or another.
+func object(t testing.TB, class, instance, study string) []byte {
+	t.Helper()
+	return srtest.Encode(srtest.Report(t, fmt.Sprintf("header 00080016 = %s\nheader 00080018 = %s\nheader 0020000D = %s\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n", class, instance, study)), srtest.Encoding{})
+}
+
+// files are those below a folder, whole or not.
+func files(t testing.TB, folder string) []string {
+	t.Helper()
+	var out []string
+	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			out = append(out, path)
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
 }

@@ -1,4 +1,8 @@
-package dicomweb
+// Package origin owns the store transaction as origin server (PS3.18). Senders are not
+// trusted: every length and number is held against a bound, every wait has an end, and what
+// comes goes to the spool like anything that is received. No request path or error that is
+// logged names a study.
+package origin
 
 import (
 	"crypto/sha256"

@@ -1,4 +1,5 @@
-package notify
+// Package email owns telling of an event by mail (SMTP, RFC 5321).
+package email
 
 import (
 	"context"
@@ -13,6 +14,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"echotally/internal/notify"
 )
 
 // Security of the connection to a mail server.
@@ -25,9 +28,9 @@ const (
 	Plain    Security = "none"
 )
 
-// Mail sends an event by SMTP (RFC 5321). The subject names nothing of the event but
+// Target sends an event by SMTP (RFC 5321). The subject names nothing of the event but
 // its kind.
-type Mail struct {
+type Target struct {
 	Server         string // host and port
 	Security       Security
 	TLS            *tls.Config // nil for the system's authorities
@@ -39,11 +42,11 @@ type Mail struct {
 }
 
 // Name is that of its folder.
-func (*Mail) Name() string { return "mail" }
+func (*Target) Name() string { return "mail" }
 
 // Tell sends it. A permanent answer of the server (RFC 5321 section 4.2.1) to the mail
 // itself is for good.
-func (m *Mail) Tell(ctx context.Context, e *Event) error {
+func (m *Target) Tell(ctx context.Context, e *notify.Event) error {
 	host, _, err := net.SplitHostPort(m.Server)
 	if err != nil {
 		return errors.New("the mail server has to be given as host and port")
@@ -78,7 +81,7 @@ func (m *Mail) Tell(ctx context.Context, e *Event) error {
 	return m.send(c, e)
 }
 
-func (m *Mail) login(c *smtp.Client, host string, secured *tls.Config) error {
+func (m *Target) login(c *smtp.Client, host string, secured *tls.Config) error {
 	if m.Security == StartTLS {
 		if err := c.StartTLS(secured); err != nil {
 			return err
@@ -90,7 +93,7 @@ func (m *Mail) login(c *smtp.Client, host string, secured *tls.Config) error {
 	return c.Auth(smtp.PlainAuth("", m.User, m.Password, host))
 }
 
-func (m *Mail) send(c *smtp.Client, e *Event) error {
+func (m *Target) send(c *smtp.Client, e *notify.Event) error {
 	err := c.Mail(m.From)
 	for _, to := range m.To {
 		if err == nil {
@@ -101,7 +104,7 @@ func (m *Mail) send(c *smtp.Client, e *Event) error {
 		err = m.data(c, e)
 	}
 	if answer, ok := errors.AsType[*textproto.Error](err); ok && answer.Code >= 500 {
-		return fmt.Errorf("the mail server answers %d: %w", answer.Code, ErrRefused)
+		return fmt.Errorf("the mail server answers %d: %w", answer.Code, notify.ErrRefused)
 	}
 	if err == nil {
 		_ = c.Quit() // it was taken
@@ -109,7 +112,7 @@ func (m *Mail) send(c *smtp.Client, e *Event) error {
 	return err
 }
 
-func (m *Mail) data(c *smtp.Client, e *Event) error {
+func (m *Target) data(c *smtp.Client, e *notify.Event) error {
 	w, err := c.Data()
 	if err != nil {
 		return err
@@ -121,10 +124,10 @@ func (m *Mail) data(c *smtp.Client, e *Event) error {
 }
 
 // message is the whole of a mail (RFC 5322), in ASCII.
-func (m *Mail) message(e *Event) []byte {
+func (m *Target) message(e *notify.Event) []byte {
 	subject, text := "echotally: a study with findings", "A study was recorded with findings.\n"
 	switch {
-	case e.Kind == Quarantined:
+	case e.Kind == notify.Quarantined:
 		subject, text = "echotally: an object could not be read", "An object that was received could not be read and is kept in the quarantine.\n"
 	case e.Updates != "" && len(e.Findings) == 0:
 		subject, text = "echotally: update, no findings any more", "More has arrived that concerns a study reported to you before. It was checked again and has no such findings any more.\n"

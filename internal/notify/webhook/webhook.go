@@ -1,4 +1,5 @@
-package notify
+// Package webhook owns telling of an event by a signed request to a URL of the lab.
+package webhook
 
 import (
 	"bytes"
@@ -14,12 +15,14 @@ import (
 	"net/http"
 	"strconv"
 	"time"
+
+	"echotally/internal/notify"
 )
 
-// Webhook posts an event as JSON. Signature is the HMAC-SHA256 (RFC 2104) by the secret
+// Target posts an event as JSON. Signature is the HMAC-SHA256 (RFC 2104) by the secret
 // of the time in seconds since 1970, a full stop, and the body; so a receiver knows who
 // sent it, and can refuse what is old.
-type Webhook struct {
+type Target struct {
 	URL    string
 	Secret []byte
 	TLS    *tls.Config   // nil for the system's authorities
@@ -35,7 +38,7 @@ const (
 )
 
 // Name is that of its folder.
-func (*Webhook) Name() string { return "webhook" }
+func (*Target) Name() string { return "webhook" }
 
 // Sign gives the signature of a body sent at a time.
 func Sign(secret []byte, at int64, body []byte) string {
@@ -46,7 +49,7 @@ func Sign(secret []byte, at int64, body []byte) string {
 
 // Tell posts it. No redirect is followed. What the receiver answers is not read, but
 // for its status: one that tells of a fault of the request is for good.
-func (w *Webhook) Tell(ctx context.Context, e *Event) error {
+func (w *Target) Tell(ctx context.Context, e *notify.Event) error {
 	body, err := json.Marshal(e)
 	if err != nil {
 		return err
@@ -78,7 +81,7 @@ func (w *Webhook) Tell(ctx context.Context, e *Event) error {
 	case status == http.StatusUnauthorized || status == http.StatusForbidden || status == http.StatusNotFound:
 		return fmt.Errorf("the webhook answers %d: look at its URL and secret", status) // who mends that wants what waits
 	default:
-		return fmt.Errorf("the webhook answers %d: %w", status, ErrRefused)
+		return fmt.Errorf("the webhook answers %d: %w", status, notify.ErrRefused)
 	}
 }
 

@@ -1,4 +1,5 @@
-package ultrasound
+// Package link owns the tying of measurements to the images they were taken on.
+package link
 
 import (
 	"cmp"
@@ -12,6 +13,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
+	"echotally/internal/ultrasound"
 )
 
 // nearby is how far a measurement's time may lie from that of the image it was
@@ -119,7 +121,7 @@ func (l *linker) region(image *echo.Image, m *echo.Measurement, points []float64
 	switch {
 	case len(fitting) == 0:
 		return -1
-	case len(points) < 2 && len(fitting) > 1 && !sameScale(&image.Regions[fitting[0]], &image.Regions[fitting[1]]):
+	case len(points) < 2 && len(fitting) > 1 && !ultrasound.SameScale(&image.Regions[fitting[0]], &image.Regions[fitting[1]]):
 		return -1
 	}
 	return fitting[0]

@@ -1,4 +1,6 @@
-package dicomweb
+// Package send owns storing as user agent: objects are posted to a service over the web
+// (PS3.18), and what it says became of each is read under bounds.
+package send
 
 import (
 	"bytes"

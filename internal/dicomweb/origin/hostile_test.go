@@ -1,4 +1,4 @@
-package dicomweb_test
+package origin_test
 
 import (
 	"bytes"
@@ -11,15 +11,15 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/dicomweb"
+	"echotally/internal/dicomweb/origin"
 )
 
 // TestHostileSenders: garbage, heads and bodies without end, senders that fall silent
 // and parts that never close leave nothing behind, and the next sender is served.
 func TestHostileSenders(t *testing.T) {
-	s, url := storing(t, func(s *dicomweb.Store) { s.Idle = 300 * time.Millisecond })
-	address := strings.TrimSuffix(strings.TrimPrefix(url, "http://"), dicomweb.Base)
-	head := "POST " + dicomweb.Base + "/studies HTTP/1.1\r\nHost: x\r\nContent-Type: " + multipartDICOM + "\r\n"
+	s, url := storing(t, func(s *origin.Store) { s.Idle = 300 * time.Millisecond })
+	address := strings.TrimSuffix(strings.TrimPrefix(url, "http://"), origin.Base)
+	head := "POST " + origin.Base + "/studies HTTP/1.1\r\nHost: x\r\nContent-Type: " + multipartDICOM + "\r\n"
 	part := "--MESSAGEBOUNDARY\r\nContent-Type: application/dicom\r\n\r\n"
 	for name, sent := range map[string]string{
 		"garbage":              strings.Repeat("\xEE", 50_000),
@@ -54,7 +54,7 @@ func TestHostileSenders(t *testing.T) {
 // TestAStoreTakesLittleMemory: what is stored goes to the disk as it comes; of requests
 // with 16 MB each no more than some buffers is held.
 func TestAStoreTakesLittleMemory(t *testing.T) {
-	_, url := storing(t, func(s *dicomweb.Store) { s.MostBytes, s.MostRequest = 1<<30, 1<<30 })
+	_, url := storing(t, func(s *origin.Store) { s.MostBytes, s.MostRequest = 1<<30, 1<<30 })
 	var before, now runtime.MemStats
 	runtime.GC()
 	runtime.ReadMemStats(&before)

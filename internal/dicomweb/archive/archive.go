@@ -1,4 +1,7 @@
-package dicomweb
+// Package archive owns search and retrieve as user agent (PS3.18): what an archive has of
+// some days, and fetching it into the spool. The archive is not trusted: every page, object
+// and wait has a bound. No error that is logged names a study.
+package archive
 
 import (
 	"context"

@@ -1,4 +1,5 @@
-package fhir
+// Package service owns the handler that answers requests of FHIR with the measures of a lab.
+package service
 
 import (
 	"context"
@@ -11,6 +12,7 @@ import (
 	"strings"
 
 	"echotally/internal/audit"
+	"echotally/internal/fhir"
 	"echotally/internal/layout"
 )
 
@@ -111,24 +113,24 @@ func (h *Handler) measures(w http.ResponseWriter, r *http.Request, query url.Val
 		refuse(w, http.StatusNotFound, "not-found", "no study of this period")
 		return
 	}
-	found := &Bundle{ResourceType: "Bundle", Meta: cautioned(), Type: "searchset", Link: []Link{{"self", kind + "?period=" + url.QueryEscape(period.Name)}}}
+	found := &fhir.Bundle{ResourceType: "Bundle", Meta: fhir.Cautioned(), Type: "searchset", Link: []fhir.Link{{Relation: "self", URL: kind + "?period=" + url.QueryEscape(period.Name)}}}
 	n := 0
 	if found.Total = &n; report == nil {
-		found.ID = uuid("search", kind, period.Name)
-		found.Entry = []Entry{{Resource: outcome("information", "not-found", "no study of this period"), Search: &Search{Mode: "outcome"}}}
+		found.ID = fhir.ID("search", kind, period.Name)
+		found.Entry = []fhir.Entry{{Resource: outcome("information", "not-found", "no study of this period"), Search: &fhir.Search{Mode: "outcome"}}}
 		answer(w, http.StatusOK, found)
 		return
 	}
-	found.ID, found.Timestamp = uuid("search", kind, report.LabName(), period.Name), stamp(report.Options.Created)
-	for _, e := range Summary(report).Entry {
-		of, is := e.Resource.(*MeasureReport)
-		m, _ := e.Resource.(*Measure)
+	found.ID, found.Timestamp = fhir.ID("search", kind, report.LabName(), period.Name), fhir.Stamp(report.Options.Created)
+	for _, e := range fhir.Summary(report).Entry {
+		of, is := e.Resource.(*fhir.MeasureReport)
+		m, _ := e.Resource.(*fhir.Measure)
 		switch {
 		case id != "" && (is && kind == "MeasureReport" && of.ID == id || m != nil && kind == "Measure" && m.ID == id):
 			answer(w, http.StatusOK, e.Resource)
 			return
 		case is == (kind == "MeasureReport"):
-			e.Search = &Search{Mode: "match"}
+			e.Search = &fhir.Search{Mode: "match"}
 			found.Entry = append(found.Entry, e)
 		}
 	}
@@ -175,8 +177,8 @@ func refuse(w http.ResponseWriter, status int, code, why string) {
 	answer(w, status, outcome("error", code, why))
 }
 
-func outcome(severity, code, why string) *OperationOutcome {
-	return &OperationOutcome{ResourceType: "OperationOutcome", Issue: []Issue{{Severity: severity, Code: code, Diagnostics: why}}}
+func outcome(severity, code, why string) *fhir.OperationOutcome {
+	return &fhir.OperationOutcome{ResourceType: "OperationOutcome", Issue: []fhir.Issue{{Severity: severity, Code: code, Diagnostics: why}}}
 }
 
 // CapabilityStatement says what a server does.

@@ -1,4 +1,4 @@
-package dicomweb
+package origin
 
 import (
 	"encoding/json"
