@@ -21,15 +21,13 @@ type Rejudger struct {
 	old, new, all *judge.Again // by the set before; by what is changed after it, and by all that is after it
 	sameProtocols bool         // both sets choose the same protocols for every study
 	Was, Is       *Reducer     // for what each set makes of a study
+	before, after *library.Library
 }
 
 // NewRejudger prepares for going from one rule set to another. It is for one
 // goroutine.
 func NewRejudger(before, after *library.Library) *Rejudger {
-	r := &Rejudger{
-		from: make([]int, len(after.Rules)),
-		Was:  NewReducer(before), Is: NewReducer(after),
-	}
+	r := &Rejudger{from: make([]int, len(after.Rules)), Was: NewReducer(before), before: before, after: after}
 	digests := map[string]string{}
 	for _, one := range before.Rules {
 		digests[one.File.Identifier] = one.Digest()
@@ -51,8 +49,16 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 			r.changed = append(r.changed, one)
 		}
 	}
-	r.old, r.new, r.all = judge.Over(before, before.Rules), judge.Over(after, r.changed), judge.Over(after, after.Rules)
-	return r
+	return r.Another()
+}
+
+// Another is the same for another goroutine. What differs between the two sets, which
+// takes every file of theirs, is not looked for again.
+func (r *Rejudger) Another() *Rejudger {
+	out := *r
+	out.Was, out.Is = NewReducer(r.before), NewReducer(r.after)
+	out.old, out.new, out.all = judge.Over(r.before, r.before.Rules), judge.Over(r.after, r.changed), judge.Over(r.after, r.after.Rules)
+	return &out
 }
 
 // judgedAlike reports whether what the first catalogue knows is the same in the

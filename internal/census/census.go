@@ -36,9 +36,10 @@ func Studies(ctx context.Context, ledger Figures, look audit.Period, filter stor
 		wait sync.WaitGroup
 		next = make(chan *store.Study, 64)
 	)
+	first := newCounter(before, after)
 	for range runtime.NumCPU() {
 		wait.Go(func() {
-			j := newCounter(before, after)
+			j := first.another()
 			for s := range next {
 				one, other, err := j.count(s)
 				if err != nil {
@@ -57,8 +58,8 @@ func Studies(ctx context.Context, ledger Figures, look audit.Period, filter stor
 	period := store.Period{From: look.From, To: look.To}
 	// What was counted need not be read, unless it is judged anew.
 	counter := ""
-	if judge := newCounter(before, after); !judge.compare || judge.rules.Same() {
-		counter = judge.rules.Was.Counter()
+	if !first.compare || first.rules.Same() {
+		counter = first.rules.Was.Counter()
 	}
 	for s, err := range ledger.CountedStudies(ctx, period, filter, before.Digest, counter) {
 		if err != nil {
@@ -91,6 +92,9 @@ func newCounter(before, after *library.Library) *counter {
 	}
 	return &counter{rules: audit.NewRejudger(before, after), compare: true}
 }
+
+// another is a counter for another goroutine.
+func (c *counter) another() *counter { return &counter{rules: c.rules.Another(), compare: c.compare} }
 
 // count reduces the study, as judged before and, when rules are compared, after.
 // What the ledger has counted and judged by the rules before is not looked at

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"math"
 	"reflect"
+	"sync"
 	"time"
 
 	"echotally/internal/ucum"
@@ -79,9 +80,22 @@ func Pack(v any, clean Clean) []byte {
 	return packed
 }
 
+// packers are kept for the room in their tables.
+var packers = sync.Pool{New: func() any {
+	return &packer{texts: make(map[string]int, 1<<10), marks: make(map[string]int, 64), parts: map[string]int{}, out: make([]byte, 0, 16<<10), one: &packer{plain: true}}
+}}
+
 // Pack writes down a value, with the parts of it that are packed apart.
 func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
-	p := &packer{form: f, clean: clean, texts: make(map[string]int, 256), marks: make(map[string]int, 64), parts: map[string]int{}, out: make([]byte, 0, 16<<10)}
+	p := packers.Get().(*packer)
+	*p = packer{form: f, clean: clean, texts: p.texts, marks: p.marks, mark: p.mark[:0], parts: p.parts, out: p.out[:0], one: p.one}
+	defer func() {
+		clear(p.texts)
+		clear(p.marks)
+		clear(p.parts)
+		p.form, p.clean, p.apart = Form{}, nil, nil
+		packers.Put(p)
+	}()
 	for _, s := range f.Texts {
 		p.texts[s] = p.named
 		p.named++
@@ -273,10 +287,7 @@ func maskOf(numbers []int) (out fieldMask) {
 
 // part packs what recurs of a struct, and gives its place among the parts.
 func (p *packer) part(v reflect.Value, s *shape, recurs fieldMask) int {
-	if p.one == nil {
-		p.one = &packer{clean: p.clean, plain: true}
-	}
-	p.one.out = p.one.out[:0]
+	p.one.clean, p.one.out = p.clean, p.one.out[:0]
 	p.one.fields(v, s, recurs)
 	n, ok := p.parts[string(p.one.out)]
 	if !ok {
