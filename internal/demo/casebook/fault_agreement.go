@@ -66,12 +66,22 @@ func rightAgreementFaults() []fault {
 			},
 		},
 		{
-			kind: "atrial-pressure-low-with-high-ratio", text: "A low atrial pressure although the tricuspid E is many times e'.",
+			kind: "atrial-pressure-low-with-high-ratio", text: "A low atrial pressure although the tricuspid E is many times e' and the vena cava is wide.",
 			profile: "healthy-older", dialect: "oldbarrow", outcome: "fail", measurand: "tricuspid-annular-velocity-e-prime",
 			rules: []string{"right-atrium/pressure-fits-inflow-ratio"},
-			seed:  func(c *phantom.Record) { c.One("tricuspid-annular-velocity-e-prime").Set(4.2) },
+			also:  []string{"right-atrium/rap-fits-ivc"},
+			seed:  wideCavaBesideHighRatio,
 		},
 	}
+}
+
+// wideCavaBesideHighRatio seeds a tricuspid ratio that speaks for a high atrial
+// pressure beside a vena cava that does not plainly speak for a low one.
+func wideCavaBesideHighRatio(c *phantom.Record) {
+	c.One("tricuspid-annular-velocity-e-prime").Set(4.2)
+	c.One(phantom.CavaWide).Set(2.4)
+	c.One(phantom.CavaNarrow).Set(0.96)
+	c.One("inferior-vena-cava-collapse").Set(60)
 }
 
 // leftAgreementFaults are values of the left heart by two ways that do not
