@@ -170,8 +170,11 @@ func (a *app) catalogues() (*library.Library, error) {
 // sparing has the collector run more rarely than it does by itself, as long as
 // memory stays small: study after study is looked at and forgotten, and next to
 // nothing of it kept. It gives what undoes it.
-func sparing() (undo func()) {
-	percent, limit := debug.SetGCPercent(400), debug.SetMemoryLimit(160<<20)
+func sparing() (undo func()) { return sparingUpTo(160 << 20) }
+
+// sparingUpTo is sparing up to so many bytes.
+func sparingUpTo(most int64) (undo func()) {
+	percent, limit := debug.SetGCPercent(400), debug.SetMemoryLimit(most)
 	return func() {
 		debug.SetGCPercent(percent)
 		debug.SetMemoryLimit(limit)

@@ -139,6 +139,10 @@ func spoolFault(dir string, err error) error {
 // pace is how often the spool is looked through at least (site choice).
 const pace = time.Second
 
+// mostServing is from how much memory on the collector runs more often, in bytes: the
+// rules, the studies of some periods and the pages that are kept leave room in it.
+const mostServing = 256 << 20
+
 func (f *serveFlags) run(ctx context.Context, a *app) error {
 	c, err := readServeConfig(f.config)
 	if err != nil {
@@ -167,7 +171,7 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	defer sparing()()
+	defer sparingUpTo(mostServing)()
 	d.Progress = nil // there is no end to come near to
 	r := &inTurn{recorder: recorder{app: a, set: set, ledger: ledger}}
 	group, within := errgroup.WithContext(ctx)

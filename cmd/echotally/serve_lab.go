@@ -5,6 +5,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
+	"time"
 
 	"echotally/internal/audit"
 	"echotally/internal/datafile"
@@ -19,6 +21,36 @@ import (
 	"echotally/internal/web/rulebook"
 	"echotally/rules"
 )
+
+// itemsRead are what is read again by the files of the lab, as they were a moment ago:
+// every page of a case asks for them.
+type itemsRead struct {
+	*app
+	lock  sync.Mutex
+	set   *library.Library
+	at    time.Time
+	items *review.Items
+}
+
+// aMoment is for how long a change of these files may not be seen (site choice).
+const aMoment = 10 * time.Second
+
+func (r *itemsRead) of(set *library.Library) (*review.Items, error) {
+	r.lock.Lock()
+	defer r.lock.Unlock()
+	if r.set == set && time.Since(r.at) < aMoment {
+		return r.items, nil
+	}
+	layers, err := r.layers()
+	if err != nil {
+		return nil, err
+	}
+	items, err := review.LoadItems(set, layers...)
+	if err == nil {
+		r.set, r.at, r.items = set, time.Now(), items
+	}
+	return items, err
+}
 
 // labPages gives the page what is looked at together: periods, rules, actions, codes.
 func (c *webSection) labPages(s *serving, pages *web.Pages) error {
@@ -53,13 +85,8 @@ func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 	pages.Code = &code.Pages{Load: load, Renew: s.rules.renew, Site: site, Period: pages.Period}
 	pages.Evidence = s.evidencePages(pages.Period)
 	pages.People = &people.Pages{Period: pages.Period}
-	pages.Reading = &reading.Pages{Items: func(set *library.Library) (*review.Items, error) {
-		layers, err := s.layers()
-		if err != nil {
-			return nil, err
-		}
-		return review.LoadItems(set, layers...)
-	}}
+	read := &itemsRead{app: s.app}
+	pages.Reading = &reading.Pages{Items: read.of}
 	pages.Binder = s.binderPages(pages.Period)
 	pages.Meeting = s.meetingPages(pages.Period)
 	return nil

@@ -44,6 +44,7 @@ type Book struct {
 
 	lock     sync.Mutex
 	accounts []Account
+	changes  int64
 	trying   chan struct{} // how many passwords are tried at a time: each takes memory
 	nobody   string        // a password nobody has, tried for names that are not there
 }
@@ -100,6 +101,13 @@ func (b *Book) All() []Account {
 	out := slices.Clone(b.accounts)
 	slices.SortFunc(out, func(x, y Account) int { return strings.Compare(x.Name, y.Name) })
 	return out
+}
+
+// Changes is a number that grows with every change of the accounts.
+func (b *Book) Changes() int64 {
+	b.lock.Lock()
+	defer b.lock.Unlock()
+	return b.changes
 }
 
 // Add makes an account.
@@ -171,6 +179,8 @@ func (b *Book) change(to func() error) error {
 	}
 	if err != nil {
 		b.accounts = before
+	} else {
+		b.changes++
 	}
 	return err
 }

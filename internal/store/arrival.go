@@ -85,6 +85,14 @@ func (s *Store) Change(ctx context.Context) (int64, error) {
 	return n, s.wrap("read ledger", err)
 }
 
+// Version is a text that changes with whatever is recorded of a study, or of another
+// study of the same person; "" for one that is not there.
+func (s *Store) Version(ctx context.Context, uid string) (string, error) {
+	var hashes string
+	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlVersionOf, []any{uid, uid, uid}, &hashes); return err })
+	return hashes, s.wrap("read ledger", err)
+}
+
 // UIDs gives the studies that were added after a number, which is 0 at first, and the
 // number to go on from.
 func (s *Store) UIDs(ctx context.Context, after int64) (uids []string, last int64, err error) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sync"
 
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -15,7 +16,8 @@ import (
 type ruleList struct {
 	Rules []finding.About `cbor:"1,keyasint,omitempty"` // by identifier
 
-	digest string // of the rule set
+	digest string         // of the rule set
+	at     map[string]int // places of the rules, where they were read to be looked up
 }
 
 // brief is what figures ask of a judgement beside its outcomes.
@@ -97,15 +99,30 @@ func outcomesOf(j *judgement.Judgement, rules []finding.About) (string, error) {
 	return string(letters), nil
 }
 
+// ruleSets are those that were read, by digest. They never change.
+type ruleSets struct{ known sync.Map }
+
 // rules gives the rules of a rule set, nil when it has judged nothing yet.
 func (v *view) rules(digest string) (*ruleList, error) {
+	if v.sets != nil {
+		if known, ok := v.sets.known.Load(digest); ok {
+			return known.(*ruleList), nil
+		}
+	}
 	var squeezed []byte
 	known, err := v.row(sqlRules, []any{digest}, &squeezed)
 	if err != nil || !known {
 		return nil, err
 	}
 	out := &ruleList{}
-	return out, unkeep(squeezed, out, nil)
+	if err = unkeep(squeezed, out, nil); err == nil && v.sets != nil {
+		out.at = make(map[string]int, len(out.Rules))
+		for i := range out.Rules {
+			out.at[out.Rules[i].Identifier] = i
+		}
+		v.sets.known.Store(digest, out)
+	}
+	return out, err
 }
 
 // knownRules gives the rules of a rule set, nil when it has judged nothing yet.
@@ -203,7 +220,7 @@ func (s *Store) Judgement(ctx context.Context, uid, ruleset string) (*judgement.
 		return nil, nil, s.wrap("read judgement", err)
 	}
 	j.Link(of, func(rule string) *finding.About {
-		if i := place(rules.Rules, rule); i >= 0 {
+		if i, known := rules.at[rule]; known {
 			return &rules.Rules[i]
 		}
 		return nil

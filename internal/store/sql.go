@@ -64,7 +64,11 @@ const (
 	// The studies with a report that a rule set has not judged as they are now.
 	sqlUnjudged = `SELECT uid FROM study s WHERE digest <> '' AND NOT EXISTS
 		(SELECT 1 FROM judgement j WHERE j.study_id = s.id AND j.ruleset = ? AND j.digest = s.digest) ORDER BY date DESC, uid`
-	sqlChange     = "SELECT coalesce(max(id), 0) FROM seal"
+	sqlChange    = "SELECT coalesce(max(id), 0) FROM seal"
+	sqlVersionOf = `SELECT coalesce(group_concat(hash, ' '), '') FROM (
+		SELECT (SELECT hash FROM event WHERE chain = s.uid ORDER BY number DESC LIMIT 1) AS hash FROM study s WHERE s.uid = ? OR s.uid IN (
+			SELECT i.ref FROM identity p JOIN identity i ON i.kind = 'patient' AND i.lookup = p.lookup AND i.lookup <> '' WHERE p.kind = 'patient' AND p.ref = ?)
+		ORDER BY s.uid = ? DESC, s.uid)`
 	sqlUIDs       = "SELECT id, uid FROM study WHERE id > ? ORDER BY id"
 	sqlSamePerson = `SELECT s.uid, s.date FROM identity p JOIN identity i ON i.kind = 'patient' AND i.lookup = p.lookup AND i.lookup <> '' JOIN study s ON s.uid = i.ref
 		WHERE p.kind = 'patient' AND p.ref = ? AND s.packed IS NOT NULL AND s.date <> '' ORDER BY s.date, s.uid`

@@ -30,6 +30,10 @@ const applicationID = 0x65546C79
 // busyTimeout is how long a writer waits for another one.
 const busyTimeout = 10 * time.Second
 
+// mostIdle is how many connections for reading stay open: each has read the schema and
+// prepared its statements. Beside it holds at most a megabyte of the file.
+const mostIdle = 32
+
 //go:embed schema/*.sql
 var schema embed.FS
 
@@ -51,6 +55,7 @@ type Store struct {
 	parts    *packed.Parts
 	ruleSets map[string]*ruleList // by digest, for who has the turn
 	held     map[string]bool      // parts seen in the ledger, for who has the turn
+	sets     ruleSets             // for who reads
 	swept    int                  // length of the chain of no study by then
 }
 
@@ -101,10 +106,11 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 		return nil, s.wrap("open ledger", err)
 	}
 	s.db = db
-	if s.view, err = sql.Open("sqlite", dsn(file, nil, "query_only(ON)")); err != nil {
+	if s.view, err = sql.Open("sqlite", dsn(file, nil, "query_only(ON)", "cache_size(-1000)")); err != nil {
 		db.Close()
 		return nil, s.wrap("open ledger", err)
 	}
+	s.view.SetMaxIdleConns(mostIdle)
 	if s.conn, err = db.Conn(ctx); err != nil {
 		s.Close()
 		return nil, s.wrap("open ledger", err)

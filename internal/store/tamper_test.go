@@ -245,7 +245,7 @@ func TestEveryTamperingIsNoticed(t *testing.T) {
 
 // sums is what all tables and the schema hold.
 func (b *bench) sums() string {
-	return sumsOf(&view{context.Background(), func(query string) (*sql.Stmt, error) { return b.store.view.Prepare(query) }})
+	return sumsOf(&view{ctx: context.Background(), statement: func(query string) (*sql.Stmt, error) { return b.store.view.Prepare(query) }})
 }
 
 func sumsOf(v *view) string {

@@ -44,6 +44,7 @@ func (s *statements) close() {
 type view struct {
 	ctx       context.Context
 	statement func(query string) (*sql.Stmt, error)
+	sets      *ruleSets // that were read before, nil where each is read anew
 }
 
 // look runs work on one moment of the ledger.
@@ -59,7 +60,7 @@ func (s *Store) look(ctx context.Context, do func(*view) error) error {
 			return nil, err
 		}
 		return begun.StmtContext(ctx, made), nil
-	}})
+	}, &s.sets})
 }
 
 // rows calls each for every row.
@@ -186,7 +187,7 @@ func (s *Store) commit(batch []*work) error {
 	// One who gives up must not undo the work of the others.
 	ctx := context.WithoutCancel(batch[0].ctx)
 	t := &tx{store: s, now: s.now().UTC().Format(time.RFC3339)}
-	t.view = view{ctx, func(query string) (*sql.Stmt, error) {
+	t.view = view{ctx: ctx, statement: func(query string) (*sql.Stmt, error) {
 		return s.written.of(query, func() (*sql.Stmt, error) { return s.conn.PrepareContext(ctx, query) })
 	}}
 	if err := t.run(sqlBegin); err != nil {

@@ -18,6 +18,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strconv"
 	"sync"
 	"time"
@@ -87,6 +88,16 @@ type Log struct {
 	file   *os.File
 	number int
 	hash   string
+
+	proving sync.Mutex
+	proved  proved
+}
+
+// proved is how far the log was read through, and what that came to.
+type proved struct {
+	Proof
+	upTo  int64     // bytes
+	whole time.Time // on the wall clock, when it was read from its beginning
 }
 
 // longestLine bounds a line, in bytes.
@@ -154,7 +165,8 @@ type Proof struct {
 	Head   string   // hash of the last line
 	Faults []string // lines that do not follow from the one before
 
-	torn bool // the last line has no end
+	torn  bool // the last line has no end
+	lines int
 }
 
 // Check reads the log through.
@@ -167,9 +179,47 @@ func (l *Log) Check() (*Proof, error) {
 	return check(f)
 }
 
+// aWhile is how long a look at the log need not read again what was read through
+// before (site choice).
+const aWhile = 5 * time.Minute
+
+// CheckNew is Check for a page that is asked for often: what was read through less than
+// five minutes ago is not read again, only what was added since.
+func (l *Log) CheckNew() (*Proof, error) {
+	l.proving.Lock()
+	defer l.proving.Unlock()
+	f, err := os.Open(l.name)
+	if err != nil {
+		return nil, fmt.Errorf("read access log: %w", reasonOf(err))
+	}
+	defer f.Close()
+	l.lock.Lock() // so that it ends with a whole line
+	info, err := f.Stat()
+	l.lock.Unlock()
+	if err != nil {
+		return nil, fmt.Errorf("read access log: %w", reasonOf(err))
+	}
+	from := l.proved
+	if time.Since(from.whole) > aWhile || info.Size() < from.upTo {
+		from = proved{whole: time.Now()}
+	}
+	p := from.Proof
+	p.Faults = slices.Clone(p.Faults)
+	if err := p.check(io.NewSectionReader(f, from.upTo, info.Size()-from.upTo)); err != nil {
+		return nil, err
+	}
+	l.proved = proved{p, info.Size(), from.whole}
+	return &p, nil
+}
+
 func check(r io.Reader) (*Proof, error) {
 	p := &Proof{}
-	line := 0
+	return p, p.check(r)
+}
+
+// check goes on with the lines that r has.
+func (p *Proof) check(r io.Reader) error {
+	line := p.lines
 	torn, err := lines(r, func(text []byte) error {
 		line++
 		var e Event
@@ -183,8 +233,8 @@ func check(r io.Reader) (*Proof, error) {
 		p.Events, p.Head = e.Number, e.Hash
 		return nil
 	})
-	p.torn = torn
-	return p, err
+	p.torn, p.lines = torn, line
+	return err
 }
 
 // mostFaults bounds what is told of a log that is damaged all over.
@@ -218,13 +268,30 @@ func lines(r io.Reader, each func([]byte) error) (torn bool, err error) {
 
 // Last gives the last events, the newest first, at most so many.
 func (l *Log) Last(most int) ([]Event, error) {
+	f, err := os.Open(l.name)
+	if err != nil {
+		return nil, fmt.Errorf("read access log: %w", reasonOf(err))
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, fmt.Errorf("read access log: %w", reasonOf(err))
+	}
 	var out []Event
-	err := l.each(func(e Event) error {
-		if out = append(out, e); len(out) > 2*most {
-			out = append(out[:0], out[len(out)-most:]...)
+	for reach := int64(most) << 9; ; reach *= 4 { // from the end, until there are enough
+		from := max(0, info.Size()-reach)
+		out = out[:0]
+		part := bufio.NewReader(io.NewSectionReader(f, from, info.Size()-from))
+		if from > 0 {
+			if _, err = part.ReadString('\n'); err != nil && !errors.Is(err, io.EOF) { // of a line only its end
+				break
+			}
 		}
-		return nil
-	})
+		err = events(part, func(e Event) error { out = append(out, e); return nil })
+		if err != nil || from == 0 || len(out) >= most {
+			break
+		}
+	}
 	out = out[max(0, len(out)-most):]
 	for i, j := 0, len(out)-1; i < j; i, j = i+1, j-1 {
 		out[i], out[j] = out[j], out[i]
@@ -238,7 +305,11 @@ func (l *Log) each(to func(Event) error) error {
 		return fmt.Errorf("read access log: %w", reasonOf(err))
 	}
 	defer f.Close()
-	_, err = lines(f, func(text []byte) error {
+	return events(f, to)
+}
+
+func events(r io.Reader, to func(Event) error) error {
+	_, err := lines(r, func(text []byte) error {
 		var e Event
 		if json.Unmarshal(text, &e) != nil {
 			return nil // Check tells of it

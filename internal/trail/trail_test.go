@@ -94,3 +94,53 @@ func TestTheTableHasEveryEvent(t *testing.T) {
 		t.Errorf("%q, %v", rows, err)
 	}
 }
+
+// TestWhatWasReadThroughIsNotReadAgain: a page that is asked for often sees what was added
+// since, and that it does not follow.
+func TestWhatWasReadThroughIsNotReadAgain(t *testing.T) {
+	name, l := filled(t)
+	for n := range 5 {
+		p, err := l.CheckNew()
+		if err != nil || p.Events != 3+n || len(p.Faults) > 0 {
+			t.Fatalf("%+v, %v", p, err)
+		}
+		if whole, err := l.Check(); err != nil || whole.Events != p.Events || whole.Head != p.Head {
+			t.Fatalf("read through from its beginning it is %+v, %v", whole, err)
+		}
+		if err := l.Add(Event{EventID: Query, EventActionCode: Read, UserID: "Quill"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(name, append(text, bytes.SplitAfter(text, []byte("\n"))[1]...), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if p, err := l.CheckNew(); err != nil || len(p.Faults) != 1 || !strings.Contains(p.Faults[0], "line 9 ") {
+		t.Errorf("a line that was put in is not told: %+v, %v", p, err)
+	}
+	if err := os.WriteFile(name, text[:len(text)/2], 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if p, err := l.CheckNew(); err != nil || len(p.Faults) != 1 || p.Events != 3 {
+		t.Errorf("a log that was cut off: %+v, %v", p, err)
+	}
+}
+
+// TestTheLastEventsAreReadFromTheEnd of a log of some length.
+func TestTheLastEventsAreReadFromTheEnd(t *testing.T) {
+	_, l := filled(t)
+	for n := range 300 {
+		if err := l.Add(Event{EventID: Query, EventActionCode: Read, UserID: strings.Repeat("x", n%50*20)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, most := range []int{1, 7, 200, 303, 1000} {
+		all, err := l.Last(most)
+		if err != nil || len(all) != min(most, 303) || all[0].Number != 303 || all[len(all)-1].Number != 303-len(all)+1 {
+			t.Errorf("of the last %d there are %d, %v", most, len(all), err)
+		}
+	}
+}

@@ -325,8 +325,10 @@ func unitWord(code string) string {
 	case "mm[Hg]":
 		return "mmHg"
 	}
-	return strings.NewReplacer("cm2", "cm²", "m2", "m²", "cm3", "cm³", "{H.B.}/min", "/min", "s2", "s²").Replace(code)
+	return unitWords.Replace(code)
 }
+
+var unitWords = strings.NewReplacer("cm2", "cm²", "m2", "m²", "cm3", "cm³", "{H.B.}/min", "/min", "s2", "s²")
 
 // withUnit puts a unit behind a number as the messages do.
 func withUnit(number, unit string) string {

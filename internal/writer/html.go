@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 
 	"echotally/internal/layout"
 	"echotally/internal/run"
@@ -18,11 +19,14 @@ var templates embed.FS
 // webPage is the template of a document, whose parts are named begin, leaf and end.
 type webPage struct {
 	*template.Template
-	page *page
+	page *page // what the template shows around the studies
 }
 
 func newWebPage(r *run.Run, name, mark string) (webPage, error) {
-	p := newPage(r)
+	return webPageOf(newPage(r), name, mark)
+}
+
+func webPageOf(p *page, name, mark string) (webPage, error) {
 	functions := template.FuncMap{
 		"style":     func() template.CSS { return layout.Style() + layout.Foot(p.Software+"; "+p.RuleSet+"; "+p.Created) },
 		"generator": func() template.HTML { return layout.Generator(mark) },
@@ -52,27 +56,40 @@ func (h webPage) begin(w io.Writer, first *line) error { return h.ExecuteTemplat
 
 func (h webPage) end(w io.Writer, all []line) error { return h.ExecuteTemplate(w, "end", all) }
 
-// Article writes the gap sheet of one study as it is printed, as a part of another
-// page, which brings the style. Each place of a value leads to the item of that place
-// in the article that [Items] writes.
-func Article(w io.Writer, r *run.Run, s *run.Study, opt Options) error {
-	h, err := newWebPage(r, "gapsheet.html.tmpl", gapSheetMark)
-	if err != nil {
-		return err
-	}
-	h.Funcs(template.FuncMap{"item": itemAnchor})
-	return h.ExecuteTemplate(w, "article", h.page.sheet(s, opt))
+// Articles write studies as parts of other pages, which bring the style. They keep the
+// templates they have read, and may be used from several goroutines.
+type Articles struct{ sheets, items sync.Pool }
+
+// GapSheet writes the gap sheet of one study as it is printed. Each place of a value
+// leads to the item of that place in the article that [Articles.Items] writes.
+func (a *Articles) GapSheet(w io.Writer, r *run.Run, s *run.Study, opt Options) error {
+	return article(&a.sheets, "gapsheet.html.tmpl", gapSheetMark, r, func(h webPage) error {
+		return h.ExecuteTemplate(w, "article", h.page.sheet(s, opt))
+	})
 }
 
-// Items writes all that the reports of one study hold, item by item as written, as a
-// part of another page.
-func Items(w io.Writer, r *run.Run, s *run.Study) error {
-	h, err := newWebPage(r, "measurements.html.tmpl", measurementsMark)
-	if err != nil {
-		return err
+// Items writes all that the reports of one study hold, item by item as written.
+func (a *Articles) Items(w io.Writer, r *run.Run, s *run.Study) error {
+	return article(&a.items, "measurements.html.tmpl", measurementsMark, r, func(h webPage) error {
+		return h.ExecuteTemplate(w, "article", h.page.measurementList(s))
+	})
+}
+
+// article has a template write that nobody else has in hand: what it shows around the
+// studies is its own.
+func article(free *sync.Pool, name, mark string, r *run.Run, write func(webPage) error) error {
+	h, ready := free.Get().(webPage)
+	if ready {
+		*h.page = *newPage(r)
+	} else {
+		var err error
+		if h, err = webPageOf(newPage(r), name, mark); err != nil {
+			return err
+		}
+		h.Funcs(template.FuncMap{"item": itemAnchor})
 	}
-	h.Funcs(template.FuncMap{"item": itemAnchor})
-	return h.ExecuteTemplate(w, "article", h.page.measurementList(s))
+	defer free.Put(h)
+	return write(h)
 }
 
 // itemAnchor is where a place stands within a page: letter of the report, position

@@ -94,7 +94,7 @@ func (p *Pages) Log(c *frame.Call) error {
 		data logPage
 		err  error
 	)
-	if data.Proof, err = c.Site().Trail.Check(); err != nil {
+	if data.Proof, err = c.Site().Trail.CheckNew(); err != nil {
 		return err
 	}
 	if data.Events, err = c.Site().Trail.Last(mostEvents); err != nil {

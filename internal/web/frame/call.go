@@ -1,7 +1,6 @@
 package frame
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"io"
@@ -30,6 +29,8 @@ type Call struct {
 	what   string
 	loud   bool // to be logged whatever the route says
 	event  trail.EventID
+
+	shared *sharing // while a page is made for all who are shown the same
 }
 
 // Refusal is an answer that is no page: what was not done, and what to do.
@@ -90,7 +91,11 @@ func (c *Call) bound() {
 	c.R.Body = http.MaxBytesReader(c.W, c.R.Body, most)
 	control := http.NewResponseController(c.W)
 	now := time.Now() // deadlines are of the wall clock, whatever the site's clock says
-	_ = control.SetReadDeadline(now.Add(slowest))
+	if c.R.ContentLength == 0 {
+		_ = control.SetReadDeadline(time.Time{}) // nothing is to come: one that runs out ends whatever the connection is asked later
+	} else {
+		_ = control.SetReadDeadline(now.Add(slowest))
+	}
 	_ = control.SetWriteDeadline(now.Add(slowest + time.Minute))
 }
 
@@ -106,6 +111,9 @@ func (c *Call) Did(action trail.Action, what string) { c.action, c.what, c.loud 
 
 // logged writes the access log before anything is shown.
 func (c *Call) logged(outcome trail.Outcome) error {
+	if c.shared != nil {
+		return errNotShared
+	}
 	if c.route.Logged == "" && !c.loud {
 		return nil
 	}
@@ -140,8 +148,19 @@ func (c *Call) Note(e trail.Event) error {
 
 // Page answers with a page.
 func (c *Call) Page(v View) error {
-	var b bytes.Buffer
-	if err := c.site.pages.render(&b, c, v); err != nil {
+	var err error
+	if v.main == "" {
+		if v.main, err = c.site.pages.main(v); err != nil {
+			return err
+		}
+	}
+	if c.shared != nil {
+		v.Data = nil // it is rendered
+		c.shared.view = &v
+		return nil
+	}
+	before, after, err := c.site.pages.around(c, v)
+	if err != nil {
 		return err
 	}
 	outcome := trail.Success
@@ -155,7 +174,13 @@ func (c *Call) Page(v View) error {
 	if v.Status != 0 {
 		c.W.WriteHeader(v.Status)
 	}
-	_, err := c.W.Write(b.Bytes())
+	_, err = c.W.Write(before)
+	if err == nil {
+		_, err = io.WriteString(c.W, string(v.main))
+	}
+	if err == nil {
+		_, err = c.W.Write(after)
+	}
 	return sent(err)
 }
 

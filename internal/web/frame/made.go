@@ -9,6 +9,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"echotally/internal/store"
 )
 
 // made are things that take long to make, each made once and kept while the ledger
@@ -52,12 +54,44 @@ func (c *Call) Made(key string, build func(ctx context.Context) (any, error)) (a
 	t := c.Lab.made.begin(key+"\x00"+c.Lab.Desk().Library.Digest, change, build)
 	select {
 	case <-t.done:
+		if t.change != change && c.shared != nil {
+			c.shared.atMost(t.ended.Add(keptFor))
+		}
 		return t.value, t.err
 	case <-time.After(patience):
+		if c.shared != nil {
+			c.shared.atMost(time.Now()) // the page may go on without
+		}
 		return nil, errBeingMade
 	case <-c.R.Context().Done():
 		return nil, c.R.Context().Err()
 	}
+}
+
+// counts are those of a ledger at one of its changes.
+type counts struct {
+	lock   sync.Mutex
+	change int64
+	counts *store.Statistics
+}
+
+// Statistics counts what the ledger holds, once while it does not change.
+func (l *Lab) Statistics(ctx context.Context) (*store.Statistics, error) {
+	change, err := l.Ledger.Change(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c := &l.counts
+	c.lock.Lock()
+	defer c.lock.Unlock()
+	if c.counts == nil || c.change != change {
+		found, err := l.Ledger.Statistics(ctx)
+		if err != nil {
+			return nil, err
+		}
+		c.counts, c.change = found, change
+	}
+	return c.counts, nil
 }
 
 // begin gives the thing of a key, begun when there is none or the ledger has changed.

@@ -7,7 +7,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"html/template"
-	"io"
 	"io/fs"
 	"mime"
 	"net/http"
@@ -37,13 +36,25 @@ type View struct {
 	Styles  []string // further style sheets of assets
 	Status  int      // 0 for 200
 	Wide    bool     // takes the whole width of the window
+
+	main template.HTML // what stands in it, once it is rendered
 }
 
-// pages are the templates by name.
-type pages map[string]*template.Template
+// pages are the templates by name, and the layout around them.
+type pages struct {
+	named  map[string]*template.Template
+	layout *template.Template
+}
 
-func parse(all []Templates) (pages, error) {
-	out := pages{}
+func parse(all []Templates, files assets) (*pages, error) {
+	read := func(more template.FuncMap) (*template.Template, error) {
+		return template.New("layout.html.tmpl").Funcs(functions()).Funcs(template.FuncMap{"asset": files.address}).Funcs(more).ParseFS(own, "templates/layout.html.tmpl")
+	}
+	layout, err := read(nil)
+	if err != nil {
+		return nil, err
+	}
+	out := &pages{map[string]*template.Template{}, layout}
 	for _, set := range append([]Templates{{Files: own}}, all...) {
 		files, err := fs.Glob(set.Files, "templates/*.html.tmpl")
 		if err != nil {
@@ -54,17 +65,17 @@ func parse(all []Templates) (pages, error) {
 			if name == "layout" {
 				continue
 			}
-			if out[name] != nil {
+			if out.named[name] != nil {
 				return nil, fmt.Errorf("two pages are called %s", name)
 			}
-			t, err := template.New("layout.html.tmpl").Funcs(functions()).Funcs(set.Functions).ParseFS(own, "templates/layout.html.tmpl")
+			t, err := read(set.Functions) // for what pages share
 			if err == nil {
 				t, err = t.ParseFS(set.Files, file)
 			}
 			if err != nil {
 				return nil, err
 			}
-			out[name] = t
+			out.named[name] = t
 		}
 	}
 	return out, nil
@@ -72,7 +83,6 @@ func parse(all []Templates) (pages, error) {
 
 func functions() template.FuncMap {
 	return template.FuncMap{
-		"asset":   Asset,
 		"count":   layout.CountOf,
 		"clock":   func(t time.Time) string { return t.Local().Format("15:04") },
 		"day":     func(t time.Time) string { return t.Local().Format(time.DateOnly) },
@@ -103,25 +113,62 @@ type shown struct {
 	Menu     []Item
 	Caution  string
 	Software string
-	Made     time.Time
 }
 
-func (p pages) render(w io.Writer, c *Call, v View) error {
-	t := p[v.Name]
+// main renders what stands in the layout. It is given the view alone, so that nothing of
+// who asks can stand in it.
+func (p *pages) main(v View) (template.HTML, error) {
+	t := p.named[v.Name]
 	if t == nil {
-		return fmt.Errorf("there is no template %s", v.Name)
+		return "", fmt.Errorf("there is no template %s", v.Name)
 	}
-	return t.Execute(w, shown{v, c, menu(c.site.routes, c), layout.Caution, c.site.Software, c.Now()})
+	var b strings.Builder
+	err := t.ExecuteTemplate(&b, "main", v)
+	return template.HTML(b.String()), err // which the template escaped
 }
 
-// Asset is the address of a file that every page may use; it changes with the file.
-func Asset(name string) (string, error) {
-	content, err := assetContent(name)
-	if err != nil {
-		return "", err
+// around renders what the layout shows before and after what stands in it.
+func (p *pages) around(c *Call, v View) (before, after []byte, err error) {
+	var b bytes.Buffer
+	all := shown{v, c, menu(c.site.routes, c), layout.Caution, c.site.Software}
+	err = p.layout.ExecuteTemplate(&b, "before", all)
+	at := b.Len()
+	if err == nil {
+		err = p.layout.ExecuteTemplate(&b, "after", all)
 	}
-	sum := sha256.Sum256(content)
-	return "/assets/" + hex.EncodeToString(sum[:6]) + "/" + name, nil
+	return b.Bytes()[:at], b.Bytes()[at:], err
+}
+
+// assets are the files that every page may use, by name.
+type assets map[string]assetFile
+
+type assetFile struct {
+	address string // changes with the content
+	content []byte
+}
+
+func readAssets() (assets, error) {
+	entries, err := fs.ReadDir(own, "assets")
+	if err != nil {
+		return nil, err
+	}
+	out := assets{}
+	for _, e := range entries {
+		content, err := assetContent(e.Name())
+		if err != nil {
+			return nil, err
+		}
+		sum := sha256.Sum256(content)
+		out[e.Name()] = assetFile{"/assets/" + hex.EncodeToString(sum[:6]) + "/" + e.Name(), content}
+	}
+	return out, nil
+}
+
+func (a assets) address(name string) (string, error) {
+	if a[name].address == "" {
+		return "", fmt.Errorf("there is no asset %s", name)
+	}
+	return a[name].address, nil
 }
 
 // assetContent is a file of assets. The style of a gap sheet is that of the printed
@@ -137,12 +184,12 @@ func assetContent(name string) ([]byte, error) {
 
 func (s *Site) asset(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")
-	content, err := assetContent(name)
-	if address, _ := Asset(name); err != nil || address != r.URL.Path {
+	file := s.assets[name]
+	if file.address != r.URL.Path {
 		http.NotFound(w, r)
 		return
 	}
 	w.Header().Set("Content-Type", mime.TypeByExtension(path.Ext(name)))
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	_, _ = w.Write(content)
+	_, _ = w.Write(file.content)
 }

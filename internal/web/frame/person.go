@@ -7,9 +7,17 @@ import (
 	"echotally/internal/staff"
 )
 
+// Name is the account of the session. A page that asks for it is that account's alone.
+func (c *Call) Name() string {
+	if c.shared != nil {
+		c.shared.personal = true
+	}
+	return c.Session.Name
+}
+
 // Who stands for the account of the session in what the ledger keeps: two persons can
 // be told apart, and neither is named.
-func (c *Call) Who() string { return c.mark(c.Session.Name) }
+func (c *Call) Who() string { return c.mark(c.Name()) }
 
 // Roles are the roles of the session, between spaces.
 func (c *Call) Roles() string {
@@ -36,7 +44,7 @@ func (c *Call) Person(who, roles string) string {
 		}
 	}
 	if who != "" && c.Session != nil && c.Who() == who { // signed in by another system
-		return c.Session.Name + " (" + out + ")"
+		return c.Name() + " (" + out + ")"
 	}
 	return out
 }

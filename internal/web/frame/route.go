@@ -84,9 +84,10 @@ type Item struct {
 // menu is what of the table a session may choose.
 func menu(routes []Route, c *Call) []Item {
 	var out []Item
+	here := c.section()
 	for _, r := range routes {
 		if r.Menu != "" && c.Session != nil && r.Allow.Lets(c.Session) {
-			out = append(out, Item{r.Menu, r.Pattern, r.Menu == c.section()})
+			out = append(out, Item{r.Menu, r.Pattern, r.Menu == here})
 		}
 	}
 	return out

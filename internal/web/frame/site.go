@@ -27,6 +27,7 @@ type Lab struct {
 	addresses addresses
 	live      live
 	made      made
+	counts    counts
 }
 
 // Desk is what studies are read and judged by now.
@@ -49,7 +50,9 @@ type Site struct {
 	Invent func(context.Context) (*Lab, error)
 
 	routes   []Route
-	pages    pages
+	pages    *pages
+	assets   assets
+	kept     kept
 	handler  http.Handler
 	asking   limiter // of any request, by address
 	entering limiter // of tries to sign in, by address
@@ -64,7 +67,10 @@ func (s *Site) Start(routes []Route, templates ...Templates) error {
 		return err
 	}
 	var err error
-	if s.pages, err = parse(templates); err != nil {
+	if s.assets, err = readAssets(); err != nil {
+		return err
+	}
+	if s.pages, err = parse(templates, s.assets); err != nil {
 		return err
 	}
 	s.routes = routes

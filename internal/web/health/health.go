@@ -109,7 +109,7 @@ func (p *Pages) Health(c *frame.Call) error {
 			return err
 		}
 	}
-	if data.Statistics, err = c.Lab.Ledger.Statistics(ctx); err != nil {
+	if data.Statistics, err = c.Lab.Statistics(ctx); err != nil {
 		return err
 	}
 	if data.Standing, err = p.standing(ctx, c.Lab); err != nil {

@@ -48,7 +48,7 @@ func (m *collector) Collect(out chan<- prometheus.Metric) {
 		out <- prometheus.NewInvalidMetric(m.describe(what, "could not be told"), err)
 	}
 	ledger := m.call.Lab.Ledger
-	if s, err := ledger.Statistics(m.call.R.Context()); err != nil {
+	if s, err := m.call.Lab.Statistics(m.call.R.Context()); err != nil {
 		fault("studies", err)
 	} else {
 		gauge("studies", "Studies in the ledger.", float64(s.Studies))

@@ -93,7 +93,7 @@ type page struct {
 
 // quarters are those with studies, the latest first.
 func quarters(c *frame.Call) ([]audit.Period, error) {
-	stats, err := c.Lab.Ledger.Statistics(c.R.Context())
+	stats, err := c.Lab.Statistics(c.R.Context())
 	if err != nil {
 		return nil, err
 	}

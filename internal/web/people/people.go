@@ -67,7 +67,7 @@ const mostListed = 60
 
 // Own shows who asks the own figures.
 func (p *Pages) Own(c *frame.Call) error {
-	person, err := staff.Of(c.R.Context(), c.Lab.Ledger, c.Lab.Key, c.Session.Name)
+	person, err := staff.Of(c.R.Context(), c.Lab.Ledger, c.Lab.Key, c.Name())
 	if err != nil {
 		return err
 	}

@@ -35,7 +35,7 @@ func (p *Pages) ReportOf(c *frame.Call, of audit.Period) (*audit.Report, error) 
 }
 
 func lately(c *frame.Call) (asked, error) {
-	stats, err := c.Lab.Ledger.Statistics(c.R.Context())
+	stats, err := c.Lab.Statistics(c.R.Context())
 	if err != nil {
 		return asked{}, err
 	}

@@ -3,6 +3,7 @@ package period
 import (
 	"html/template"
 	"strings"
+	"time"
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
@@ -29,6 +30,7 @@ type page struct {
 	Form               form
 	Exports            []link
 	Nothing            bool
+	Made               time.Time
 }
 
 type link struct{ Title, Path string }
@@ -82,7 +84,7 @@ func (p *Pages) Page(c *frame.Call) error {
 	v := &page{
 		Caption: auditwriter.Caption(r),
 		Title:   a.period.Words(), Lab: layout.OrElse(r.LabName(), "lab not named"), Received: r.Received, Eligible: r.Eligible, Excluded: r.Excluded,
-		Notable: r.Notable(), Expected: r.Chance.Expected(), Notes: r.Notes.Words(), Nothing: r.Received == 0,
+		Notable: r.Notable(), Expected: r.Chance.Expected(), Notes: r.Notes.Words(), Nothing: r.Received == 0, Made: c.Clock(),
 		Form: formOf(a, held, audit.PartsOf(studies), protocolTitles(c)),
 	}
 	for _, kind := range []string{"pdf", "xlsx", "json"} {

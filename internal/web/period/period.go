@@ -89,7 +89,7 @@ func read(c *frame.Call) (asked, *audit.Period, error) {
 
 // Held is from the first study of the ledger to the last, nil for none.
 func Held(c *frame.Call) (*audit.Period, error) {
-	stats, err := c.Lab.Ledger.Statistics(c.R.Context())
+	stats, err := c.Lab.Statistics(c.R.Context())
 	if err != nil {
 		return nil, err
 	}

@@ -186,7 +186,7 @@ func pathOf(draw int) string { return "/readings/" + strconv.Itoa(draw) }
 
 // own is who asks as a member of staff, by pseudonym, "" for nobody.
 func own(c *frame.Call) (string, error) {
-	return staff.Of(c.R.Context(), c.Lab.Ledger, c.Lab.Key, c.Session.Name)
+	return staff.Of(c.R.Context(), c.Lab.Ledger, c.Lab.Key, c.Name())
 }
 
 // mostOfSeed bounds a seed, in bytes.

@@ -14,6 +14,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/store"
 	"echotally/internal/web/frame"
+	"echotally/internal/writer"
 )
 
 //go:embed templates
@@ -27,6 +28,10 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 type Pages struct {
 	lock sync.Mutex
 	kept map[*frame.Lab]keptList
+
+	articles writer.Articles
+	sheets   sync.Once
+	turns    chan struct{} // of those who have a sheet made
 }
 
 type keptList struct {
@@ -82,7 +87,7 @@ func (p *Pages) Arrivals(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
-	data := arrivals{Now: c.Now(), Station: c.R.URL.Query().Get("scanner")}
+	data := arrivals{Now: c.Clock(), Station: c.R.URL.Query().Get("scanner")}
 	for _, r := range rows {
 		if r.Station != "" && !slices.Contains(data.Stations, r.Station) {
 			data.Stations = append(data.Stations, r.Station)

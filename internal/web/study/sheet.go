@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"html/template"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -66,7 +67,9 @@ func read(ctx context.Context, lab *frame.Lab, uid string) (*state, error) {
 	return st, err
 }
 
-// Sheet is the page of a study with its gap sheet.
+// Sheet is the page of a study with its gap sheet. It is made once while nothing is
+// recorded of the study or of another one of the person; with the patient's name, each
+// time.
 func (p *Pages) Sheet(c *frame.Call) error {
 	ctx := c.R.Context()
 	uid, err := c.Lab.UID(ctx, c.R.PathValue("token"))
@@ -74,6 +77,18 @@ func (p *Pages) Sheet(c *frame.Call) error {
 		return err
 	}
 	c.About(uid)
+	version, err := c.Lab.Ledger.Version(ctx, uid)
+	if err != nil {
+		return err
+	}
+	return c.Kept("study "+version, func(c *frame.Call) error { return p.sheet(c, uid) })
+}
+
+func (p *Pages) sheet(c *frame.Call, uid string) error {
+	p.sheets.Do(func() { p.turns = make(chan struct{}, runtime.GOMAXPROCS(0)) })
+	p.turns <- struct{}{} // more at a time would only take memory, and the time of pages that are ready
+	defer func() { <-p.turns }()
+	ctx := c.R.Context()
 	st, err := read(ctx, c.Lab, uid)
 	if err != nil {
 		return err
@@ -90,13 +105,13 @@ func (p *Pages) Sheet(c *frame.Call) error {
 			st.study.Identity = who
 		}
 	}
-	if err := page.fill(c, st); err != nil {
+	if err := p.fill(c, page, st); err != nil {
 		return err
 	}
 	return c.Page(frame.View{Title: "Gap sheet", Name: "sheet", Data: page, Scripts: []string{"sheet.js"}, Styles: []string{"sheet.css"}})
 }
 
-func (page *sheetPage) fill(c *frame.Call, st *state) (err error) {
+func (p *Pages) fill(c *frame.Call, page *sheetPage, st *state) (err error) {
 	lab := c.Lab
 	r := &run.Run{Created: c.Now(), SoftwareVersion: lab.Desk().SoftwareVersion, Measurands: lab.Desk().Library.Measurands, Windows: lab.Desk().Library.Terms.Ordered(term.Window), Studies: 1}
 	one := &run.Study{StudyInstanceUID: st.uid, Study: st.study, Judgement: st.judgement}
@@ -112,14 +127,14 @@ func (page *sheetPage) fill(c *frame.Call, st *state) (err error) {
 		page.Tally = tallyOfJudgement(j, st.waivers)
 	}
 	if page.Sheet, err = html(func(b *bytes.Buffer) error {
-		return writer.Article(b, r, one, writer.Options{Identify: page.Names})
+		return p.articles.GapSheet(b, r, one, writer.Options{Identify: page.Names})
 	}); err != nil {
 		return err
 	}
 	if st.study == nil {
 		return nil
 	}
-	if page.Items, err = html(func(b *bytes.Buffer) error { return writer.Items(b, r, one) }); err != nil {
+	if page.Items, err = html(func(b *bytes.Buffer) error { return p.articles.Items(b, r, one) }); err != nil {
 		return err
 	}
 	page.Values = len(st.study.Measurements)

@@ -28,6 +28,7 @@ import (
 	"echotally/internal/store"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
+	"echotally/internal/writer"
 )
 
 //go:embed templates
@@ -236,6 +237,8 @@ func lastRune(s string) (rune, int) {
 
 // sheets is the document that studies are handed to.
 type sheets struct {
+	articles writer.Articles
+
 	*sending
 	lab *frame.Lab
 	run *run.Run
@@ -264,8 +267,8 @@ func (d *sheets) Leaf(s *run.Study) (template.HTML, error) {
 		own.Objects = append(own.Objects, o)
 	}
 	var b bytes.Buffer
-	err := article(&b, d.run, &own)
-	return template.HTML(b.String()), err // the writer escaped it
+	err := d.articles.GapSheet(&b, d.run, &own, writer.Options{}) // the patient is not named
+	return template.HTML(b.String()), err                         // the writer escaped it
 }
 
 // Add takes a sheet.
