@@ -137,7 +137,7 @@ func TestTheNextLookShowsWhatHasChanged(t *testing.T) {
 	if status, text := post(t, as(site, "Hallam", account.Reader), base+"/rules-changes/1", url.Values{"event": {"adopted"}}); status != http.StatusSeeOther {
 		t.Fatalf("status %d: %s", status, text)
 	}
-	if !strings.Contains(look(c, study), "Found by another rule set") {
+	if !strings.Contains(look(c, study), "Found by other rules") {
 		t.Error("the sheet does not show that other rules are in force")
 	}
 
