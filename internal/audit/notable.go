@@ -100,6 +100,6 @@ func follows(a, b string) bool {
 
 // Expected says how many of the signals are chance.
 func (c Chance) Expected() string {
-	return fmt.Sprintf("When nothing has changed, the %d months and %d charts judged give about %.1f signals by chance. Flagged: %d of %d tests, at a false discovery rate of %.0f %%; when nothing differs at all, any is flagged in at most that share of reports.",
+	return fmt.Sprintf("When nothing has changed, judging months (%d) and charts (%d) gives about %.1f signals by chance. Flagged: %d of %d tests, at a false discovery rate of %.0f %%; when nothing differs at all, any is flagged in at most that share of reports.",
 		c.Points, c.Charts, c.FalseChart, c.Flagged, c.Tests, 100*c.Discovery)
 }
