@@ -68,11 +68,32 @@ func (c *Call) Made(key string, build func(ctx context.Context) (any, error)) (a
 	}
 }
 
-// counts are those of a ledger at one of its changes.
-type counts struct {
-	lock   sync.Mutex
+// counted is what was counted of a ledger last, with what it was counted of. Who asks
+// while it is being counted waits for that.
+type counted[T any] struct {
+	lock  sync.Mutex
+	of    state
+	value *T
+}
+
+// state is what a count holds for: a change of the ledger, and a rule set where it
+// depends on one.
+type state struct {
 	change int64
-	counts *store.Statistics
+	rules  string
+}
+
+func (c *counted[T]) get(of state, count func() (T, error)) (T, error) {
+	c.lock.Lock()
+	defer c.lock.Unlock()
+	if c.value == nil || c.of != of {
+		found, err := count()
+		if err != nil {
+			return found, err
+		}
+		c.of, c.value = of, &found
+	}
+	return *c.value, nil
 }
 
 // Statistics counts what the ledger holds, once while it does not change.
@@ -81,17 +102,21 @@ func (l *Lab) Statistics(ctx context.Context) (*store.Statistics, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &l.counts
-	c.lock.Lock()
-	defer c.lock.Unlock()
-	if c.counts == nil || c.change != change {
-		found, err := l.Ledger.Statistics(ctx)
-		if err != nil {
-			return nil, err
-		}
-		c.counts, c.change = found, change
+	return l.statistics.get(state{change: change}, func() (*store.Statistics, error) { return l.Ledger.Statistics(ctx) })
+}
+
+// Unjudged counts the studies that stand as other rules judged them than those in
+// force, once while neither the ledger nor the rules change.
+func (l *Lab) Unjudged(ctx context.Context) (int, error) {
+	change, err := l.Ledger.Change(ctx)
+	if err != nil {
+		return 0, err
 	}
-	return c.counts, nil
+	rules := l.Desk().Library.Digest
+	return l.unjudged.get(state{change, rules}, func() (int, error) {
+		left, err := l.Ledger.Unjudged(ctx, rules)
+		return len(left), err
+	})
 }
 
 // begin gives the thing of a key, begun when there is none or the ledger has changed.

@@ -24,10 +24,11 @@ type Lab struct {
 	Work   *desk.InForce
 	Demo   bool // everything in it is invented
 
-	addresses addresses
-	live      live
-	made      made
-	counts    counts
+	addresses  addresses
+	live       live
+	made       made
+	statistics counted[*store.Statistics]
+	unjudged   counted[int]
 }
 
 // Desk is what studies are read and judged by now.

@@ -28,8 +28,8 @@ func (p *Pages) judgeAnew(lab *frame.Lab) *desk.Anew {
 }
 
 func (p *Pages) standing(ctx context.Context, lab *frame.Lab) (standing, error) {
-	left, err := lab.Ledger.Unjudged(ctx, lab.Desk().Library.Digest)
-	return standing{p.judgeAnew(lab).State(), len(left)}, err
+	left, err := lab.Unjudged(ctx)
+	return standing{p.judgeAnew(lab).State(), left}, err
 }
 
 // Anew has recorded studies judged by the rules in force.

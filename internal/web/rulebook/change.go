@@ -296,11 +296,10 @@ func (p *Pages) Changes(c *frame.Call) error {
 	if v.Differences, err = p.differences(c); err != nil {
 		return err
 	}
-	left, err := c.Lab.Ledger.Unjudged(c.R.Context(), c.Lab.Desk().Library.Digest)
-	if err != nil {
+	if v.Standing, err = c.Lab.Unjudged(c.R.Context()); err != nil {
 		return err
 	}
-	v.Standing, v.Manager = len(left), c.Session.Has(account.QualityManager)
+	v.Manager = c.Session.Has(account.QualityManager)
 	return c.Page(frame.View{Title: "Changes of rules", Name: "rule-changes", Data: v})
 }
 
