@@ -1,6 +1,10 @@
 package stats
 
-import "math"
+import (
+	"maps"
+	"math"
+	"slices"
+)
 
 // Heap is whether values heap on round numbers.
 type Heap struct {
@@ -26,7 +30,9 @@ const leastSpread = 2.5
 func Heaping(counts map[int]int) Heap {
 	h := Heap{PValue: 1, Z: math.NaN()}
 	sum, squares := 0.0, 0.0
-	for at, n := range counts {
+	// In order, so that the same counts come to the same last digit each time.
+	for _, at := range slices.Sorted(maps.Keys(counts)) {
+		n := counts[at]
 		h.Total += n
 		sum, squares = sum+float64(at)*float64(n), squares+float64(at)*float64(at)*float64(n)
 	}
@@ -40,7 +46,7 @@ func Heaping(counts map[int]int) Heap {
 	for at := range counts {
 		centres[5*int(math.Round(float64(at)/5))] = true
 	}
-	for at := range centres {
+	for _, at := range slices.Sorted(maps.Keys(centres)) {
 		near, far := float64(counts[at-1]+counts[at+1]), float64(counts[at-2]+counts[at+2])
 		h.Round += counts[at]
 		h.Expected += (4*near - far) / 6

@@ -84,3 +84,16 @@ func TestGrid(t *testing.T) {
 		}
 	}
 }
+
+// The same counts come to the same number to the last digit, in whatever order the map
+// gives them.
+func TestHeapingRepeatsToTheLastDigit(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 9))
+	counts := drawn(random, 3000, 0.1, func() float64 { return 200 + 40*random.NormFloat64() })
+	first := stats.Heaping(counts)
+	for range 100 {
+		if again := stats.Heaping(counts); again != first {
+			t.Fatalf("%+v, and once more %+v", first, again)
+		}
+	}
+}
