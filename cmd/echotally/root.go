@@ -33,6 +33,7 @@ type app struct {
 	logLevel, logFormat string
 	quiet               bool
 	ruleFolders         []string
+	mayBeEmpty          bool // a folder of these: what the lab adopts first has yet to be written to it
 	edition             string
 
 	started    bool       // the command line was understood
@@ -129,7 +130,7 @@ func (a *app) layers(more ...string) ([]fs.FS, error) {
 		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 			return nil, faults{hinted{fmt.Errorf("--rules %s: not a folder", dir), hint}}
 		}
-		if !holdsRules(os.DirFS(dir)) {
+		if held := os.DirFS(dir); !holds(held, isYAML) && (!a.mayBeEmpty || holds(held, anyFile)) {
 			return nil, faults{hinted{fmt.Errorf("--rules %s: no rule file (.yaml) in it", dir), hint}}
 		}
 		out = append(out, os.DirFS(dir))
@@ -137,12 +138,16 @@ func (a *app) layers(more ...string) ([]fs.FS, error) {
 	return out, nil
 }
 
-// holdsRules reports whether a folder has any file that rules are read from.
-func holdsRules(dir fs.FS) bool {
+func isYAML(name string) bool { return path.Ext(name) == ".yaml" }
+
+func anyFile(string) bool { return true }
+
+// holds reports whether a folder has any file of a name that is looked for.
+func holds(dir fs.FS, sought func(name string) bool) bool {
 	found := false
 	// What cannot be read is said by the loading.
 	_ = fs.WalkDir(dir, ".", func(name string, entry fs.DirEntry, err error) error {
-		if err != nil || !entry.IsDir() && path.Ext(name) == ".yaml" {
+		if err != nil || !entry.IsDir() && sought(name) {
 			found = true
 			return fs.SkipAll
 		}

@@ -148,6 +148,7 @@ func (f *serveFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
+	a.mayBeEmpty = true
 	set, err := a.ruleSet(library.Settings{})
 	if err != nil {
 		return err
