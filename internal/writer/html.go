@@ -78,18 +78,19 @@ func (a *Articles) Items(w io.Writer, r *run.Run, s *run.Study) error {
 // article has a template write that nobody else has in hand: what it shows around the
 // studies is its own.
 func article(free *sync.Pool, name, mark string, r *run.Run, write func(webPage) error) error {
-	h, ready := free.Get().(webPage)
+	h, ready := free.Get().(*webPage)
 	if ready {
 		*h.page = *newPage(r)
 	} else {
-		var err error
-		if h, err = webPageOf(newPage(r), name, mark); err != nil {
+		made, err := webPageOf(newPage(r), name, mark)
+		if err != nil {
 			return err
 		}
-		h.Funcs(template.FuncMap{"item": itemAnchor})
+		made.Funcs(template.FuncMap{"item": itemAnchor})
+		h = &made
 	}
 	defer free.Put(h)
-	return write(h)
+	return write(*h)
 }
 
 // itemAnchor is where a place stands within a page: letter of the report, position
