@@ -113,7 +113,7 @@ func TestServeBeginsWithoutChanges(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(ours, "letter.txt"), []byte("nothing of rules\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, code := perform(args...); code != exitUsage || !strings.Contains(out, "no rule file") {
-		t.Errorf("a folder of something else: exit code %d, %s", code, out)
+	if _, err := a.ruleSet(library.Settings{}); err == nil || !strings.Contains(err.Error(), "no rule file") {
+		t.Errorf("a folder of something else: %v", err)
 	}
 }
