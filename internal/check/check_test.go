@@ -236,6 +236,19 @@ func TestRecomputeStaysInTheContainerOfTheResult(t *testing.T) {
 	}
 }
 
+// What the value of a window that does not count gives may have been right when it
+// was computed: it fails, but is no error.
+func TestRecomputeFromAnotherWindowIsNoError(t *testing.T) {
+	set := load(t, "consistency", relation+"severityIf: [{when: present(tr), severity: error}]\n")
+	for rvsp, want := range map[string]finding.Severity{"39": finding.Warning, "90": finding.Error} {
+		got := outcome(set, study(measured(t, "tr-velocity", "2.8 m/s", fourChamber), measured(t, "tr-velocity", "3.4 m/s", rvInflow),
+			measured(t, "ra-pressure", "8 mm[Hg]"), measured(t, "rv-pressure", rvsp+" mm[Hg]")))
+		if got.Outcome != finding.Fail || got.Severity != want || strings.Contains(got.Message, "another window") != (want == finding.Warning) {
+			t.Errorf("RVSP %s: %s as %s (%s), want a failure as %s", rvsp, got.Outcome, got.Severity, got.Message, want)
+		}
+	}
+}
+
 func TestRecomputeOpenAndMissing(t *testing.T) {
 	set := load(t, "consistency", relation)
 	for name, c := range map[string]struct {
