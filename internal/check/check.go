@@ -10,6 +10,8 @@
 package check
 
 import (
+	"strings"
+
 	"echotally/internal/answer"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
@@ -129,7 +131,7 @@ func (out *Checked) put(a *answer.Answers) {
 		res.Message = a.Write(one.Message)
 	}
 	if d.elsewhere {
-		res.Message += " A value of another window, mode or phase gives it."
+		res.Message = strings.TrimSuffix(res.Message, ".") + ". A value of another window, mode or phase gives it."
 	}
 	if note := editionNote(a); note != "" {
 		res.Message += " " + note
