@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // A signal at any moment of a command: it ends, and what it was to write is there whole
@@ -141,7 +142,7 @@ func holdsOrIsNotThere(t *testing.T, file, keyFile string) {
 	if info, err := os.Stat(file); err != nil || info.Size() == 0 {
 		return
 	}
-	key, err := store.ReadKey(keyFile)
+	key, err := keyfile.Read(keyFile)
 	if err != nil {
 		t.Fatal(err)
 	}

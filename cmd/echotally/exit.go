@@ -11,7 +11,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/intake"
 	"echotally/internal/printable"
-	"echotally/internal/store"
+	"echotally/internal/store/fault"
 )
 
 // Exit codes, the same for every command and format.
@@ -100,7 +100,7 @@ func (a *app) complain(err error) {
 	var (
 		h    hinted
 		path *intake.PathError
-		kept *store.Error
+		kept *fault.Error
 	)
 	switch {
 	case errors.As(err, &h) && h.hint != "":

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // ledgerFlags say which ledger and which key.
@@ -34,7 +35,7 @@ func filesFromEnvironment(cmd *cobra.Command) error {
 		switch {
 		case value == "" || f == nil || f.Changed:
 			continue
-		case store.IsKey(value):
+		case keyfile.Is(value):
 			return faults{hinted{fmt.Errorf("%s holds a key, not the name of its file", variable), "put the key back into a file that only its owner may read, and name that"}}
 		}
 		if err := f.Value.Set(value); err != nil {
@@ -58,7 +59,7 @@ func (l *ledgerFlags) addKey(cmd *cobra.Command) {
 func (l *ledgerFlags) open(ctx context.Context, a *app, withKey bool) (*store.Store, error) {
 	key, err := l.firstKey, error(nil)
 	if !withKey {
-		key = func(ctx context.Context) (*store.Key, error) { return l.keyAtHand(ctx, l.store) }
+		key = func(ctx context.Context) (*keyfile.Key, error) { return l.keyAtHand(ctx, l.store) }
 	}
 	opt := store.Options{Now: a.now}
 	if opt.Key, err = key(ctx); err != nil {
@@ -77,25 +78,25 @@ func (l *ledgerFlags) opened(s *store.Store, err error) (*store.Store, error) {
 
 // keyAtHand reads the key that was named. When none was, it is the user's own where
 // that is the key of the file, else none.
-func (l *ledgerFlags) keyAtHand(ctx context.Context, file string) (*store.Key, error) {
+func (l *ledgerFlags) keyAtHand(ctx context.Context, file string) (*keyfile.Key, error) {
 	key, err := l.readKey(ctx)
-	if l.key == "" && (err != nil || !key.Fits(ctx, file)) {
+	if l.key == "" && (err != nil || !store.Fits(ctx, key, file)) {
 		return nil, nil
 	}
 	return key, err
 }
 
 // readKey reads the key; it makes none.
-func (l *ledgerFlags) readKey(context.Context) (*store.Key, error) {
+func (l *ledgerFlags) readKey(context.Context) (*keyfile.Key, error) {
 	file, err := l.keyFile()
 	if err != nil {
 		return nil, err
 	}
-	return store.ReadKey(file)
+	return keyfile.Read(file)
 }
 
 // firstKey reads the key, or makes it for a ledger that has none.
-func (l *ledgerFlags) firstKey(ctx context.Context) (*store.Key, error) {
+func (l *ledgerFlags) firstKey(ctx context.Context) (*keyfile.Key, error) {
 	file, err := l.keyFile()
 	if err != nil {
 		return nil, err
@@ -106,17 +107,17 @@ func (l *ledgerFlags) firstKey(ctx context.Context) (*store.Key, error) {
 			return nil, err
 		}
 		if !has {
-			return store.MakeKey(file)
+			return keyfile.Make(file)
 		}
 	}
-	return store.ReadKey(file)
+	return keyfile.Read(file)
 }
 
 func (l *ledgerFlags) keyFile() (string, error) {
 	if l.key != "" {
 		return l.key, nil
 	}
-	return store.DefaultKeyFile()
+	return keyfile.DefaultFile()
 }
 
 // viewKeyed opens the ledger for reading, and refuses a key that was named and is

@@ -15,6 +15,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // recordFlags are the flags of meeting record.
@@ -83,7 +84,7 @@ func (f *recordFlags) run(ctx context.Context, a *app) error {
 }
 
 // recordMeeting records a meeting with those of an attendance list, by pseudonym.
-func recordMeeting(ctx context.Context, s *store.Store, key *store.Key, m *accreditation.Meeting, rows [][]string) error {
+func recordMeeting(ctx context.Context, s *store.Store, key *keyfile.Key, m *accreditation.Meeting, rows [][]string) error {
 	if err := attended(m, key, rows); err != nil {
 		return err
 	}
@@ -108,7 +109,7 @@ func recordMeeting(ctx context.Context, s *store.Store, key *store.Key, m *accre
 }
 
 // attended notes who took part; a row that cannot stand refuses the list.
-func attended(m *accreditation.Meeting, key *store.Key, rows [][]string) error {
+func attended(m *accreditation.Meeting, key *keyfile.Key, rows [][]string) error {
 	list, wrong := accreditation.ReadAttendance(rows)
 	if len(wrong) > 0 {
 		return faults{hinted{fmt.Errorf("attendance: the list was not taken: %s", strings.Join(wrong, "; ")), "mend the lines and give it again"}}

@@ -17,6 +17,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/spool"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // serveFlags are the flags of serve.
@@ -90,7 +91,7 @@ type serving struct {
 	*app
 	rules  *rulesInForce
 	ledger *store.Store
-	key    *store.Key
+	key    *keyfile.Key
 	record *desk.Recorder
 	spool  *spool.Spool
 	group  *errgroup.Group

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/demo/labyear"
 	"echotally/internal/desk"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/internal/web/frame"
 )
 
@@ -40,7 +41,7 @@ func (l *inventedLab) make(ctx context.Context) (*frame.Lab, error) {
 	if l.dir, err = os.MkdirTemp("", "echotally-invented-*"); err != nil {
 		return nil, err
 	}
-	key, err := store.MakeKey(filepath.Join(l.dir, "key"))
+	key, err := keyfile.Make(filepath.Join(l.dir, "key"))
 	if err != nil {
 		return nil, err
 	}

@@ -26,6 +26,7 @@ import (
 	"echotally/internal/review"
 	"echotally/internal/staff"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/internal/web/frame"
 	"echotally/rules"
 )
@@ -116,9 +117,9 @@ func readPages(b *testing.B, dir string) []readPage {
 
 // readersLedger opens the ledger, in which it records once what pages of a lab show
 // beside its studies.
-func readersLedger(b *testing.B, dir string) (*store.Store, *store.Key) {
+func readersLedger(b *testing.B, dir string) (*store.Store, *keyfile.Key) {
 	ctx := context.Background()
-	key, err := store.ReadKey(filepath.Join(dir, "key"))
+	key, err := keyfile.Read(filepath.Join(dir, "key"))
 	if err != nil {
 		b.Fatal(err)
 	}

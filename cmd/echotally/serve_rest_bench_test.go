@@ -18,6 +18,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/srtest"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/rules"
 )
 
@@ -34,7 +35,7 @@ func BenchmarkRested(b *testing.B) {
 	reports := bench.Reports(20_000, studies)
 	for b.Loop() {
 		ctx, dir := context.Background(), b.TempDir()
-		key, err := store.MakeKey(filepath.Join(dir, "key"))
+		key, err := keyfile.Make(filepath.Join(dir, "key"))
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -13,6 +13,7 @@ import (
 	"echotally/internal/desk"
 	"echotally/internal/library"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/rules"
 )
 
@@ -31,7 +32,7 @@ func TestAStudyIsRecordedWhenItRests(t *testing.T) {
 		t.Run(fmt.Sprint(order), func(t *testing.T) {
 			ctx, dir, begun := context.Background(), t.TempDir(), time.Date(2026, 10, 3, 8, 0, 0, 0, time.UTC)
 			now := begun
-			key, err := store.MakeKey(filepath.Join(dir, "key"))
+			key, err := keyfile.Make(filepath.Join(dir, "key"))
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/library"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/rules"
 )
 
@@ -31,7 +32,7 @@ func (s *stopped) CommitTogether(ctx context.Context, states []*store.State, why
 func TestRecordedStudiesAreJudgedAnew(t *testing.T) {
 	const n = together + 5 // of one month
 	ctx, dir := context.Background(), t.TempDir()
-	key, err := store.MakeKey(filepath.Join(dir, "key"))
+	key, err := keyfile.Make(filepath.Join(dir, "key"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // Two processes record the same studies at the same time: whoever is second
@@ -19,7 +20,7 @@ import (
 func TestTwoRecordTheSameAtOnce(t *testing.T) {
 	const n = 5
 	ctx, dir, in := context.Background(), t.TempDir(), visits(t, n)
-	key, err := store.MakeKey(filepath.Join(dir, "key"))
+	key, err := keyfile.Make(filepath.Join(dir, "key"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // Kind of these decisions in the ledger.
@@ -30,7 +31,7 @@ var (
 )
 
 // Mark stands for an account in a ledger; it tells the name to nobody without the key.
-func Mark(key *store.Key, account string) string {
+func Mark(key *keyfile.Key, account string) string {
 	return key.Opaque("account\x00" + strings.ToLower(account))
 }
 
@@ -44,7 +45,7 @@ func Read(ctx context.Context, s *store.Store) (Ties, error) {
 }
 
 // Of is the member of staff that an account is, by pseudonym, "" for none.
-func Of(ctx context.Context, s *store.Store, key *store.Key, account string) (string, error) {
+func Of(ctx context.Context, s *store.Store, key *keyfile.Key, account string) (string, error) {
 	ties, err := Read(ctx, s)
 	return ties[Mark(key, account)], err
 }
@@ -61,7 +62,7 @@ func hold(list []tie) Ties {
 
 // Tie says that an account is a member of staff, by pseudonym, "" for nobody any more.
 // By is the account that says so. A member of staff has one account.
-func Tie(ctx context.Context, s *store.Store, key *store.Key, account, person, by string) error {
+func Tie(ctx context.Context, s *store.Store, key *keyfile.Key, account, person, by string) error {
 	mark := Mark(key, account)
 	_, err := s.Decide(ctx, kind, func(before []store.Decision) (any, error) {
 		all, err := store.SaidOf[tie](before)
@@ -80,7 +81,7 @@ func Tie(ctx context.Context, s *store.Store, key *store.Key, account, person, b
 
 // Person reads whom a text means: a pseudonym of the ledger, or a name as the reports
 // write it. Known are the pseudonyms there are; the error is ErrNobody for another.
-func Person(key *store.Key, text string, known map[string]bool) (string, error) {
+func Person(key *keyfile.Key, text string, known map[string]bool) (string, error) {
 	text = strings.TrimSpace(text)
 	for _, one := range []string{text, key.Pseudonym(text)} {
 		if one != "" && known[one] {

@@ -9,13 +9,14 @@ import (
 
 	"echotally/internal/staff"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 )
 
 // TestAnAccountIsOneMemberOfStaff: the latest holds, a member of staff has one account,
 // and what is kept names neither.
 func TestAnAccountIsOneMemberOfStaff(t *testing.T) {
 	ctx, dir := context.Background(), t.TempDir()
-	key, err := store.MakeKey(filepath.Join(dir, "key"))
+	key, err := keyfile.Make(filepath.Join(dir, "key"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +54,7 @@ func TestAnAccountIsOneMemberOfStaff(t *testing.T) {
 
 // TestAPersonIsNamedAsReportsDo: a name in any spelling or a pseudonym, of who is there.
 func TestAPersonIsNamedAsReportsDo(t *testing.T) {
-	key, err := store.MakeKey(filepath.Join(t.TempDir(), "key"))
+	key, err := keyfile.Make(filepath.Join(t.TempDir(), "key"))
 	if err != nil {
 		t.Fatal(err)
 	}

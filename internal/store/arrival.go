@@ -141,9 +141,3 @@ func (s *Store) ObjectsOf(ctx context.Context, uid string) ([]Object, error) {
 	})
 	return out, s.wrap("read ledger", err)
 }
-
-// Opaque is a name for a text that tells nothing of it to whoever has not got the
-// key, and is the same each time: what stands in an address in place of a UID.
-func (k *Key) Opaque(text string) string {
-	return pseudonymLetters.EncodeToString(mac(k.opaque, text)[:15])
-}

@@ -144,7 +144,7 @@ func (st *State) commitIdentity(t *tx) error {
 	if err != nil {
 		return err
 	}
-	lookup := st.key.lookup(st.who.first().AccessionNumber.Reveal())
+	lookup := st.key.Lookup(st.who.First().AccessionNumber.Reveal())
 	if err := t.sealText("study", uid, lookup, string(text)); err != nil || lookup == "" {
 		return err
 	}

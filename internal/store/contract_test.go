@@ -5,13 +5,14 @@ import (
 	"testing"
 
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/internal/storetest"
 )
 
 func TestContract(t *testing.T) {
 	storetest.Run(t, func(t *testing.T) storetest.Ledger {
 		dir := t.TempDir()
-		key, err := store.MakeKey(filepath.Join(dir, "key"))
+		key, err := keyfile.Make(filepath.Join(dir, "key"))
 		if err != nil {
 			t.Fatal(err)
 		}

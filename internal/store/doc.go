@@ -1,7 +1,7 @@
 // Package store owns the ledger: the lab's record of every object, study and
-// judgement, in one SQLite file, and the key file that seals who the studies are
-// of. It is the only importer of the database driver, and every statement put to
-// it stands in sql.go.
+// judgement, in one SQLite file. It is the only importer of the database driver,
+// and every statement put to it stands in sql.go. What seals who the studies are
+// of is the key in [keyfile].
 //
 // Writing. [Open] makes or upgrades the file. Nothing is read, composed or judged
 // while the ledger is locked: who records a study does
@@ -63,5 +63,5 @@
 //
 // A schema version is one file in schema/. A released one is never edited; a
 // ledger of each lies in testdata/store and must open. What version 1 left is read
-// by first.go and what stands beside it.
+// by first.go and packed/first.
 package store

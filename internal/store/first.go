@@ -5,6 +5,8 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+
+	"echotally/internal/packed/first"
 )
 
 // What version 1 of the ledger left behind: one chain of events over digests of
@@ -156,10 +158,10 @@ func (k kept) firstDigests(v *view, each func(key, digest string)) error {
 // repacked is what was kept, packed as it is now.
 func repacked(squeezed []byte, into any) ([]byte, error) {
 	plain, err := loosened(squeezed)
-	if err != nil || len(plain) == 0 || plain[0] != firstForm {
+	if err != nil || !first.Is(plain) {
 		return plain, err
 	}
-	if err := firstUnpack(plain, into); err != nil {
+	if err := first.Unpack(plain, into); err != nil {
 		return nil, err
 	}
 	plain, _ = studyForm.Pack(into, nil)
@@ -168,7 +170,7 @@ func repacked(squeezed []byte, into any) ([]byte, error) {
 
 func isFirst(squeezed []byte) bool {
 	plain, err := loosened(squeezed)
-	return err == nil && len(plain) > 0 && plain[0] == firstForm
+	return err == nil && first.Is(plain)
 }
 
 func sum(b []byte) string {

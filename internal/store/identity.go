@@ -4,86 +4,14 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"slices"
-	"strings"
+	"io/fs"
+	"os"
 
 	"echotally/internal/echo"
+	"echotally/internal/store/fault"
+	"echotally/internal/store/identity"
+	"echotally/internal/store/keyfile"
 )
-
-// identity is who a study is of, as its objects say. More than one value means
-// that they do not agree.
-type identity struct {
-	PatientName, PatientID, AccessionNumber, BirthDate []string
-	IssuerOfPatientID                                  []string `json:",omitempty"`
-
-	OfImages *identity `json:",omitempty"` // what the images say; only compared
-}
-
-// addImage takes in what an image says.
-func (i *identity) addImage(e echo.Identity) (changed bool) {
-	if e == (echo.Identity{}) {
-		return false
-	}
-	if i.OfImages == nil {
-		i.OfImages = &identity{}
-	}
-	return i.OfImages.add(e)
-}
-
-// add takes in what a report says; it tells whether anything was new.
-func (i *identity) add(e echo.Identity) (changed bool) {
-	for _, f := range []struct {
-		to   *[]string
-		from echo.Protected
-	}{{&i.PatientName, e.PatientName}, {&i.PatientID, e.PatientID}, {&i.AccessionNumber, e.AccessionNumber}, {&i.BirthDate, e.BirthDate}, {&i.IssuerOfPatientID, e.IssuerOfPatientID}} {
-		if text := f.from.Reveal(); text != "" && !slices.Contains(*f.to, text) {
-			*f.to, changed = append(*f.to, text), true
-		}
-	}
-	return changed
-}
-
-func (i *identity) first() echo.Identity {
-	first := func(list []string) echo.Protected {
-		if len(list) == 0 {
-			return ""
-		}
-		return echo.Protected(list[0])
-	}
-	return echo.Identity{PatientName: first(i.PatientName), PatientID: first(i.PatientID), AccessionNumber: first(i.AccessionNumber), BirthDate: first(i.BirthDate), IssuerOfPatientID: first(i.IssuerOfPatientID)}
-}
-
-// contradictions lists in what the objects name two persons.
-func (i *identity) contradictions() []echo.Attribute {
-	var out []echo.Attribute
-	at := func(list []string, k int) echo.Protected {
-		if len(list) == 0 {
-			return ""
-		}
-		return echo.Protected(list[min(k, len(list)-1)])
-	}
-	first := i.first()
-	compare := func(with *identity, from int) {
-		for k := from; k < max(len(with.PatientName), len(with.PatientID), len(with.AccessionNumber), len(with.BirthDate)); k++ {
-			out = append(out, first.Contradicts(echo.Identity{PatientName: at(with.PatientName, k), PatientID: at(with.PatientID, k), AccessionNumber: at(with.AccessionNumber, k),
-				BirthDate: at(with.BirthDate, k), IssuerOfPatientID: at(with.IssuerOfPatientID, k)})...)
-		}
-	}
-	compare(i, 1)
-	if i.OfImages != nil {
-		compare(i.OfImages, 0)
-	}
-	return out
-}
-
-// names are the texts that name the person; whose number the ID is does not.
-func (i *identity) names() []string {
-	own := slices.Concat(i.PatientName, i.PatientID, i.AccessionNumber, i.BirthDate)
-	if i.OfImages != nil {
-		own = append(own, i.OfImages.names()...)
-	}
-	return own
-}
 
 // sealText puts a text under the key. The kind and reference are sealed with it,
 // so that a row cannot be moved to another study.
@@ -93,10 +21,10 @@ func (t *tx) sealText(kind, ref, lookup, text string) error {
 		return errNoKey
 	}
 	t.touch("identity", kind+":"+ref)
-	return t.run(sqlSeal, kind, ref, lookup, key.seal.Seal(nil, nil, []byte(text), []byte(kind+":"+ref)))
+	return t.run(sqlSeal, kind, ref, lookup, key.Seal(kind+":"+ref, text))
 }
 
-var errNoKey = &Error{Doing: "open identity", Reason: "it is sealed and no key was given", Hint: "name the key file with --key"}
+var errNoKey = &fault.Error{Doing: "open identity", Reason: "it is sealed and no key was given", Hint: "name the key file with --key"}
 
 // unseal opens what was sealed; "" when there is nothing.
 func (s *Store) unseal(v *view, kind, ref string) (string, error) {
@@ -108,22 +36,22 @@ func (s *Store) unseal(v *view, kind, ref string) (string, error) {
 	case s.key == nil:
 		return "", errNoKey
 	}
-	text, err := s.key.seal.Open(nil, nil, sealed, []byte(kind+":"+ref))
+	text, err := s.key.Open(kind+":"+ref, sealed)
 	if err != nil {
-		return "", &Error{Doing: "open identity", Reason: "the sealed text was changed, or sealed with another key", Hint: "echotally ledger verify tells which"}
+		return "", &fault.Error{Doing: "open identity", Reason: "the sealed text was changed, or sealed with another key", Hint: "echotally ledger verify tells which"}
 	}
-	return string(text), nil
+	return text, nil
 }
 
 // Identity gives who a study is of. It needs the key.
 func (s *Store) Identity(ctx context.Context, uid string) (echo.Identity, error) {
-	var who identity
+	var who identity.Claims
 	err := s.look(ctx, func(v *view) (err error) { who, err = s.identity(v, uid); return err })
-	return who.first(), s.wrap("open identity", err)
+	return who.First(), s.wrap("open identity", err)
 }
 
-func (s *Store) identity(v *view, uid string) (identity, error) {
-	var who identity
+func (s *Store) identity(v *view, uid string) (identity.Claims, error) {
+	var who identity.Claims
 	text, err := s.unseal(v, "study", uid)
 	if err == nil && text != "" {
 		err = json.Unmarshal([]byte(text), &who)
@@ -134,16 +62,6 @@ func (s *Store) identity(v *view, uid string) (identity, error) {
 // Studies of one person are tied by a row of the kind patient, whose lookup is
 // the keyed hash of patient ID and issuer. It shows that two studies are of one
 // person to whoever has the file, and of whom to nobody without the key.
-
-// patient gives the keyed hash by which the studies of a patient ID are found;
-// "" without an ID.
-func (k *Key) patient(who echo.Identity) string {
-	id := strings.TrimSpace(who.PatientID.Reveal())
-	if id == "" {
-		return ""
-	}
-	return k.lookup("patient\x00" + strings.TrimSpace(who.IssuerOfPatientID.Reveal()) + "\x00" + id)
-}
 
 // tie writes down by which hash the studies of the person are found.
 func (t *tx) tie(uid, lookup string) error {
@@ -168,7 +86,7 @@ func (s *Store) tieAll(t *tx) error {
 	for i, uid := range refs {
 		who, err := s.identity(&t.view, uid)
 		if err == nil {
-			err = t.tie(uid, s.key.patient(who.first()))
+			err = t.tie(uid, s.key.Patient(who.First()))
 		}
 		if err == nil && i%toldAtOnce == toldAtOnce-1 {
 			err = t.event("", "tied", nil)
@@ -179,4 +97,63 @@ func (s *Store) tieAll(t *tx) error {
 	}
 	t.touch("meta", "patients")
 	return errors.Join(t.run(sqlAddMeta, "patients", "tied"), t.event("", "tied", nil))
+}
+
+// checkKey holds the key against the ledger: the first key it is opened with
+// for writing becomes its own.
+func (s *Store) checkKey(ctx context.Context, mayNote bool) error {
+	if s.key == nil {
+		return nil
+	}
+	if mayNote {
+		err := s.write(ctx, "note key", func(t *tx) error {
+			var is string
+			known, err := t.row(sqlMeta, []any{"key"}, &is)
+			if err != nil || known && is != s.key.Fingerprint() {
+				return err
+			}
+			if !known {
+				t.touch("meta", "key")
+				if err := errors.Join(t.run(sqlAddMeta, "key", s.key.Fingerprint()), t.event("", "keyed", nil)); err != nil {
+					return err
+				}
+			}
+			return s.tieAll(t)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	var known string
+	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlMeta, []any{"key"}, &known); return err })
+	if err == nil && known != s.key.Fingerprint() {
+		return &fault.Error{Doing: "open ledger", Reason: "the key file is not the one this ledger was made with", Hint: "name the right one with --key"}
+	}
+	return s.wrap("open ledger", err)
+}
+
+// HasKey reports whether the ledger has a key already, so that no second one is
+// made for it. It leaves the ledger as it is.
+func HasKey(ctx context.Context, file string) (bool, error) {
+	noted, err := keyNoted(ctx, file)
+	return noted != "", err
+}
+
+// Fits reports whether the key is the ledger's. It leaves the ledger as it is.
+func Fits(ctx context.Context, key *keyfile.Key, file string) bool {
+	noted, err := keyNoted(ctx, file)
+	return err == nil && noted == key.Fingerprint()
+}
+
+func keyNoted(ctx context.Context, file string) (fingerprint string, err error) {
+	if info, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
+		return "", nil
+	}
+	s := &Store{file: file}
+	if err := s.openAsIs(ctx); err != nil {
+		return "", err
+	}
+	defer s.Close()
+	err = s.look(ctx, func(v *view) error { _, err := v.row(sqlMeta, []any{"key"}, &fingerprint); return err })
+	return fingerprint, s.wrap("open ledger", err)
 }

@@ -22,6 +22,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/run"
+	"echotally/internal/store/keyfile"
 )
 
 var kills = flag.Int("kills", 20, "how often TestKilledAtAnyMoment kills the process that records ten times as many studies")
@@ -43,7 +44,7 @@ func TestMain(m *testing.M) {
 
 // recordForEver records studies and tells of each when it is on disk.
 func recordForEver(dir string) error {
-	key, err := MakeKey(filepath.Join(dir, "key"))
+	key, err := keyfile.Make(filepath.Join(dir, "key"))
 	if err != nil {
 		return err
 	}

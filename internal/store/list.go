@@ -14,6 +14,7 @@ import (
 	_ "time/tzdata" // the lab's machine may have no table of time zones
 
 	"echotally/internal/printable"
+	"echotally/internal/store/fault"
 )
 
 // ListKind is a kind of list the lab makes of what DICOM does not carry.
@@ -174,7 +175,7 @@ func (out *ListReceipt) read(kind ListKind, r io.Reader) ([]listRow, error) {
 	}
 	names, err := c.Read()
 	if err != nil {
-		return nil, &Error{Doing: "take in " + string(kind), Reason: "the list has no first line with the names of the columns", Hint: "echotally intake --help tells the columns"}
+		return nil, &fault.Error{Doing: "take in " + string(kind), Reason: "the list has no first line with the names of the columns", Hint: "echotally intake --help tells the columns"}
 	}
 	if err := out.checkNames(kind, names); err != nil {
 		return nil, err
@@ -188,7 +189,7 @@ func (out *ListReceipt) read(kind ListKind, r io.Reader) ([]listRow, error) {
 		if err != nil {
 			var parse *csv.ParseError
 			if !errors.As(err, &parse) {
-				return nil, &Error{Doing: "take in " + string(kind), Reason: fsReason(err), cause: err}
+				return nil, &fault.Error{Doing: "take in " + string(kind), Reason: fault.Reason(err), Cause: err}
 			}
 			out.Faults = append(out.Faults, RowFault{Line: parse.StartLine, Reason: "not a row of CSV: " + parse.Err.Error()})
 			continue
@@ -222,7 +223,7 @@ func (out *ListReceipt) checkNames(kind ListKind, names []string) error {
 	}
 	for _, c := range columns {
 		if c.Required && !slices.Contains(names, c.Name) {
-			return &Error{Doing: "take in " + string(kind), Reason: "the list has no column " + c.Name, Hint: "echotally intake --help tells the columns"}
+			return &fault.Error{Doing: "take in " + string(kind), Reason: "the list has no column " + c.Name, Hint: "echotally intake --help tells the columns"}
 		}
 	}
 	return nil
@@ -286,7 +287,7 @@ func (s *Store) takeStamp(t *tx, row listRow) (bool, *RowFault, error) {
 	if fault := checkStamp(c); fault != nil {
 		return false, fault, nil
 	}
-	uid, lookup := c["study"], s.key.lookup(c["accession"])
+	uid, lookup := c["study"], s.key.Lookup(c["accession"])
 	if uid == "" {
 		if _, err := t.row(sqlOfAccession, []any{lookup}, &uid); err != nil {
 			return false, nil, err

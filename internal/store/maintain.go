@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"echotally/internal/store/fault"
 )
 
 // Backup writes a whole copy of one moment of the ledger to a new file, while
@@ -18,7 +20,7 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 	const doing = "back up ledger"
 	made, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if errors.Is(err, fs.ErrExist) {
-		return &Error{Doing: doing, Reason: "there is a file of this name", Hint: "give a new name; a backup is never written over"}
+		return &fault.Error{Doing: doing, Reason: "there is a file of this name", Hint: "give a new name; a backup is never written over"}
 	}
 	if err == nil {
 		err = made.Close()
@@ -101,7 +103,7 @@ func Restore(ctx context.Context, backup, part, file string, opt Options) (aside
 // damaged reports whether a ledger is past opening, which is when a backup is
 // wanted.
 func damaged(err error) bool {
-	var e *Error
+	var e *fault.Error
 	return errors.As(err, &e) && (e.Reason == "the file is damaged" || e.Reason == "the file is no database")
 }
 
@@ -117,7 +119,7 @@ func verifyCopy(ctx context.Context, part string, opt Options) error {
 		return err
 	}
 	if len(proof.Faults) > 0 {
-		return &Error{Doing: "restore ledger", Reason: "the backup does not hold: " + proof.Faults[0], Hint: "give another backup"}
+		return &fault.Error{Doing: "restore ledger", Reason: "the backup does not hold: " + proof.Faults[0], Hint: "give another backup"}
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/packed"
+	"echotally/internal/store/fault"
 )
 
 // migrate brings the file to the current version, each step whole or not at
@@ -62,7 +63,7 @@ func (s *Store) migrate(ctx context.Context) error {
 func (t *tx) mayBring() error {
 	keyed, err := t.row(sqlMeta, []any{"key"}, new(string))
 	if err == nil && keyed && t.store.key == nil {
-		err = &Error{Doing: "open ledger", Reason: "an earlier version made it, and bringing it to this one takes its key", Hint: "name the key file with --key"}
+		err = &fault.Error{Doing: "open ledger", Reason: "an earlier version made it, and bringing it to this one takes its key", Hint: "name the key file with --key"}
 	}
 	return err
 }

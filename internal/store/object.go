@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/packed"
+	"echotally/internal/store/identity"
 )
 
 // Fate says what became of a file.
@@ -99,7 +100,7 @@ func (st *State) pack(f *Found) (fresh []byte, content string) {
 	switch {
 	case f.Report != nil:
 		one := *f.Report
-		one.Subject.AgeYears = coarseAge(f.Report.Subject.AgeYears)
+		one.Subject.AgeYears = identity.CoarseAge(f.Report.Subject.AgeYears)
 		one.Documents = slices.Clone(f.Report.Documents)
 		for i := range one.Documents {
 			d := &one.Documents[i]

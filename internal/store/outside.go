@@ -61,9 +61,9 @@ func (s *Store) takeOutside(kind ListKind) func(*tx, listRow) (bool, *RowFault, 
 				return false, nil, err
 			}
 		}
-		one := outside{Of: s.key.lookup(c["accession"])}
+		one := outside{Of: s.key.Lookup(c["accession"])}
 		if one.Of == "" {
-			one.Of = s.key.lookup(c["study"])
+			one.Of = s.key.Lookup(c["study"])
 		}
 		if kind == Correlation {
 			one.Measurand, one.Test, one.Value, one.Unit, one.On = c["measurand"], strings.ToLower(c["test"]), c["value"], c["unit"], c["date"]
@@ -158,7 +158,7 @@ func (q *question) joinOutside(one *Study) error {
 	}
 	of := []string{lookup}
 	if q.key != nil {
-		of = append(of, q.key.lookup(one.UID))
+		of = append(of, q.key.Lookup(one.UID))
 	}
 	for _, name := range of {
 		if name != "" {

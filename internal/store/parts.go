@@ -9,6 +9,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/packed"
+	"echotally/internal/packed/first"
 )
 
 // studyForm is how studies and readings are packed. A lab measures the same few
@@ -48,8 +49,8 @@ func unkeep(squeezed []byte, v any, parts *packed.Parts) error {
 	if err != nil {
 		return err
 	}
-	if len(plain) > 0 && plain[0] == firstForm {
-		return firstUnpack(plain, v)
+	if first.Is(plain) {
+		return first.Unpack(plain, v)
 	}
 	return studyForm.Unpack(plain, v, parts)
 }
@@ -116,7 +117,7 @@ func (v *view) usedParts() (map[string]bool, error) {
 			return err
 		}
 		plain, err := loosened(squeezed)
-		if err != nil || len(plain) > 0 && plain[0] == firstForm {
+		if err != nil || first.Is(plain) {
 			return nil // what is damaged is found by its digest
 		}
 		names, err := packed.Names(plain)

@@ -12,6 +12,9 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/packed"
+	"echotally/internal/packed/first"
+	"echotally/internal/store/fault"
+	"echotally/internal/store/keyfile"
 )
 
 // Period is a span of study dates, both ends included. The zero Period takes
@@ -85,14 +88,14 @@ func (s *Study) RebuildOver(out *echo.Study) (*echo.Study, error) {
 	plain, err := loosened(s.packed)
 	switch {
 	case err != nil:
-	case len(plain) > 0 && plain[0] == firstForm:
+	case first.Is(plain):
 		*out = echo.Study{}
-		err = firstUnpack(plain, out)
+		err = first.Unpack(plain, out)
 	default:
 		err = studyForm.UnpackOver(plain, out, s.parts)
 	}
 	if err != nil {
-		return nil, &Error{Doing: "rebuild study " + s.UID, Reason: err.Error(), Hint: "echotally ledger verify tells whether the ledger was changed", cause: err}
+		return nil, &fault.Error{Doing: "rebuild study " + s.UID, Reason: err.Error(), Hint: "echotally ledger verify tells whether the ledger was changed", Cause: err}
 	}
 	return out, nil
 }
@@ -160,7 +163,7 @@ type question struct {
 	roles    map[string]string
 	waivers  map[string][]Waiver
 	stamps   map[string]stamp
-	key      *Key
+	key      *keyfile.Key
 	tests    map[string][]Test // by keyed hash
 	classes  map[string]string // by keyed hash
 	rules    *ruleList         // nil when the rule set has judged nothing

@@ -12,6 +12,8 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/packed"
+	"echotally/internal/store/identity"
+	"echotally/internal/store/keyfile"
 )
 
 // ErrChanged is given by Commit when what was loaded is no longer what the ledger
@@ -23,7 +25,7 @@ var ErrChanged = errors.New("the ledger has changed since the study was loaded")
 type State struct {
 	StudyInstanceUID string
 
-	key     *Key
+	key     *keyfile.Key
 	reader  string
 	version string // of the study's chain when it was loaded
 	person  string // digest of the person's other studies then
@@ -37,7 +39,7 @@ type State struct {
 	due      bool
 	judgings [][2]string // rule set and digest of the state
 
-	who     identity
+	who     identity.Claims
 	whoNew  bool // the reports say something new of the patient
 	others  []other
 	objects []*known // of the study, by SHA-256
@@ -163,15 +165,15 @@ func (st *State) identify(s *Store, v *view, found []Found) error {
 	var names []string
 	for _, f := range found {
 		if f.Report != nil {
-			st.whoNew = st.who.add(f.Report.Identity) || st.whoNew
-			names = append(names, namesOf(f.Report)...)
+			st.whoNew = st.who.Add(f.Report.Identity) || st.whoNew
+			names = append(names, identity.NamesIn(f.Report)...)
 		}
 		if f.Header != nil {
-			st.whoNew = st.who.addImage(f.Header.Identity) || st.whoNew
+			st.whoNew = st.who.AddImage(f.Header.Identity) || st.whoNew
 		}
 	}
-	st.clean = cleaner(append(st.who.names(), names...))
-	st.lookup = s.key.patient(st.who.first())
+	st.clean = identity.Cleaner(append(st.who.Names(), names...))
+	st.lookup = s.key.Patient(st.who.First())
 	st.others, err = v.othersOf(st.lookup, st.StudyInstanceUID)
 	st.person = personOf(st.others)
 	return err
@@ -276,12 +278,12 @@ func (st *State) settle(v *view, f *Found, fresh []byte, content string, out *Ob
 }
 
 // Identity is who the study is of, as all its reports say.
-func (st *State) Identity() echo.Identity { return st.who.first() }
+func (st *State) Identity() echo.Identity { return st.who.First() }
 
 // Contradictions lists in what the objects of the study name two persons.
 func (st *State) Contradictions() []echo.Contradiction {
 	var out []echo.Contradiction
-	for _, of := range st.who.contradictions() {
+	for _, of := range st.who.Contradictions() {
 		out = append(out, echo.Contradiction{Of: of, Within: echo.AmongObjects})
 	}
 	return out
@@ -331,7 +333,7 @@ func (s *Store) Earlier(ctx context.Context, st *State, date string) ([]*echo.St
 			if err != nil {
 				return err
 			}
-			one.Identity = who.first()
+			one.Identity = who.First()
 			out = append(out, one)
 		}
 		return nil

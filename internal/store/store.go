@@ -16,6 +16,8 @@ import (
 	"time"
 
 	"echotally/internal/packed"
+	"echotally/internal/store/fault"
+	"echotally/internal/store/keyfile"
 
 	sqlite "modernc.org/sqlite" // the driver, and its errors
 	sqlite3 "modernc.org/sqlite/lib"
@@ -41,10 +43,10 @@ var schema embed.FS
 // processes; what is written at one time is brought to the disk together.
 type Store struct {
 	file string
-	db   *sql.DB   // for writing; nil when opened read-only
-	conn *sql.Conn // its one connection
-	view *sql.DB   // for reading, also while something is written
-	key  *Key      // nil when opened without: identity stays sealed
+	db   *sql.DB      // for writing; nil when opened read-only
+	conn *sql.Conn    // its one connection
+	view *sql.DB      // for reading, also while something is written
+	key  *keyfile.Key // nil when opened without: identity stays sealed
 	now  func() time.Time
 
 	turn     sync.Mutex // whose turn it is to write
@@ -59,19 +61,9 @@ type Store struct {
 	swept    int                  // length of the chain of no study by then
 }
 
-// Error says what failed, why, and what to do about it. It carries no patient
-// data.
-type Error struct {
-	Doing, Reason, Hint string
-	cause               error
-}
-
-func (e *Error) Error() string { return e.Doing + ": " + e.Reason }
-func (e *Error) Unwrap() error { return e.cause }
-
 // Options say how a ledger is opened.
 type Options struct {
-	Key      *Key // needed to record, to give a note and to read an identity
+	Key      *keyfile.Key // needed to record, to give a note and to read an identity
 	ReadOnly bool
 	Now      func() time.Time // the wall clock when nil
 }
@@ -130,7 +122,7 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 func regular(file string) error {
 	info, err := os.Stat(file)
 	if err == nil && !info.Mode().IsRegular() {
-		err = &Error{Doing: "open ledger", Reason: "it is no regular file", Hint: "give the file that echotally intake made, or a new name"}
+		err = &fault.Error{Doing: "open ledger", Reason: "it is no regular file", Hint: "give the file that echotally intake made, or a new name"}
 	}
 	return err
 }
@@ -142,7 +134,7 @@ func createPrivate(file string) error {
 	case errors.Is(err, fs.ErrExist):
 		return nil // another process was quicker
 	case errors.Is(err, fs.ErrNotExist):
-		return &Error{Doing: "create ledger", Reason: "its folder is not there", Hint: "make the folder, or name another place with --store", cause: err}
+		return &fault.Error{Doing: "create ledger", Reason: "its folder is not there", Hint: "make the folder, or name another place with --store", Cause: err}
 	case err != nil:
 		return err
 	}
@@ -180,7 +172,7 @@ func (s *Store) openReading(ctx context.Context) error {
 	switch {
 	case err != nil:
 	case version < len(migrations()):
-		err = &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program reads %d", version, len(migrations())),
+		err = &fault.Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program reads %d", version, len(migrations())),
 			Hint: "a command that writes, such as echotally intake, brings it up to date"}
 	default:
 		err = s.checkKey(ctx, false)
@@ -265,9 +257,9 @@ func (s *Store) version(ctx context.Context, db asked) (int, error) {
 	}
 	switch known := len(migrations()); {
 	case tables > 0 && application != applicationID:
-		return 0, &Error{Doing: "open ledger", Reason: "the file is a database, but no echotally ledger", Hint: "give the file that echotally intake made, or a new name"}
+		return 0, &fault.Error{Doing: "open ledger", Reason: "the file is a database, but no echotally ledger", Hint: "give the file that echotally intake made, or a new name"}
 	case version > known:
-		return 0, &Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program knows %d", version, known), Hint: "use the newer program that made it"}
+		return 0, &fault.Error{Doing: "open ledger", Reason: fmt.Sprintf("its schema has version %d, this program knows %d", version, known), Hint: "use the newer program that made it"}
 	}
 	return version, nil
 }
@@ -276,29 +268,26 @@ func (s *Store) version(ctx context.Context, db asked) (int, error) {
 // driver may repeat values, so only what they mean is told.
 func (s *Store) wrap(doing string, err error) error {
 	var (
-		known  *Error
+		known  *fault.Error
 		driver *sqlite.Error
-		path   *fs.PathError
 	)
-	switch {
-	case err == nil:
+	if err == nil {
 		return nil
+	}
+	file := fault.OfFile(doing, err)
+	switch {
 	case errors.As(err, &known), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
-	case errors.As(err, &path):
-		e := &Error{Doing: doing, Reason: path.Err.Error(), cause: err, Hint: "check that the folder exists and may be written to"}
-		if errors.Is(err, fs.ErrNotExist) {
-			e.Reason, e.Hint = "there is no such file", "echotally intake makes the ledger; name another one with --store"
-		}
-		return e
+	case file != nil:
+		return file
 	case !errors.As(err, &driver):
-		return &Error{Doing: doing, Reason: err.Error(), cause: err}
+		return &fault.Error{Doing: doing, Reason: err.Error(), Cause: err}
 	}
 	reason, hint := meaning(driver.Code())
 	if reason == "" {
 		reason, hint = strings.ReplaceAll(driver.Error(), s.file, "the ledger"), ""
 	}
-	return &Error{Doing: doing, Reason: reason, Hint: hint, cause: err}
+	return &fault.Error{Doing: doing, Reason: reason, Hint: hint, Cause: err}
 }
 
 // meaning tells a result code of SQLite in words; the low byte is the primary

@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -13,6 +12,7 @@ import (
 	"time"
 
 	"echotally/internal/library"
+	"echotally/internal/store/keyfile"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -58,7 +58,7 @@ func (b *bench) file() string { return filepath.Join(b.dir, "ledger.db") }
 
 func (b *bench) open() *Store {
 	b.Helper()
-	key, err := MakeKey(filepath.Join(b.dir, "key"))
+	key, err := keyfile.Make(filepath.Join(b.dir, "key"))
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -384,10 +384,4 @@ func TestWhatIsRebuiltIsJudgedAlike(t *testing.T) {
 	if failed == 0 {
 		t.Error("no rule failed: nothing was shown")
 	}
-}
-
-func ExampleKey_Pseudonym() {
-	k, _ := newKey(bytes.Repeat([]byte{1}, 32))
-	fmt.Println(k.Pseudonym("DOE^JANE") == k.Pseudonym("Jane Doe"), k.Pseudonym("DOE^JOHN") == k.Pseudonym("Jane Doe"))
-	// Output: true false
 }

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"echotally/internal/echo"
+	"echotally/internal/store/keyfile"
 )
 
 // spared are the edits that nothing notices, with the reason why nothing need.
@@ -335,7 +336,7 @@ func TestAComposedAttackIsNoticed(t *testing.T) {
 	} {
 		for _, how := range []struct {
 			name, head string
-			key        *Key
+			key        *keyfile.Key
 			noticed    bool
 		}{{"with the key", "", key, c.by}, {"by anybody", "", nil, c.withoutKey}, {"with a head noted earlier", noted, nil, c.withHeadOnly}} {
 			b.store.key = how.key

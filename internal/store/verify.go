@@ -8,6 +8,8 @@ import (
 	"maps"
 	"slices"
 	"strings"
+
+	"echotally/internal/store/keyfile"
 )
 
 // Proof is what verifying a ledger came to.
@@ -139,7 +141,7 @@ func schemaOf(v *view) (map[string]string, error) {
 // chains are the chains of a ledger on the way through them.
 type chains struct {
 	proof  *Proof
-	key    *Key
+	key    *keyfile.Key
 	head   string // noted elsewhere
 	seen   bool   // it was met
 	first  string // end of the chain of version 1
@@ -314,7 +316,7 @@ func (c *chains) seals(v *view) error {
 func (c *chains) marked(id int64, hash, mark string, grown map[string]head) {
 	switch {
 	case c.key == nil:
-	case mark != "" && mark == c.key.mark(hash):
+	case mark != "" && mark == c.key.Mark(hash):
 		c.proof.Marked++
 	case mark != "":
 		c.proof.fault("seal %d: it was not made with the key", id)

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"echotally/internal/store/fault"
 )
 
 // Effect is what a waiver does to the figure with exceptions; the strict figure
@@ -78,7 +80,7 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 	const doing = "record waiver"
 	known := slices.IndexFunc(Reasons(), func(r Reason) bool { return r.Code == w.Reason })
 	if known < 0 {
-		return w, &Error{Doing: doing, Reason: fmt.Sprintf("unknown reason %q", w.Reason), Hint: "one of " + strings.Join(reasonCodes(), ", ")}
+		return w, &fault.Error{Doing: doing, Reason: fmt.Sprintf("unknown reason %q", w.Reason), Hint: "one of " + strings.Join(reasonCodes(), ", ")}
 	}
 	if err := checkRole(doing, w.Role); err != nil {
 		return w, err
@@ -90,7 +92,7 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 			return err
 		}
 		if n == 0 {
-			return &Error{Doing: doing, Reason: "the ledger holds no study " + w.Study, Hint: "give the Study Instance UID; echotally intake records studies"}
+			return &fault.Error{Doing: doing, Reason: "the ledger holds no study " + w.Study, Hint: "give the Study Instance UID; echotally intake records studies"}
 		}
 		w.At = t.now
 		same, err := t.row(sqlWaiverHolds, []any{w.Study, w.Rule}, &w.Number, new(string), new(string), &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
@@ -98,7 +100,7 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 			return err
 		}
 		if same {
-			return &Error{Doing: doing, Reason: fmt.Sprintf("waiver %d holds for this rule on this study already (%s)", w.Number, w.Reason),
+			return &fault.Error{Doing: doing, Reason: fmt.Sprintf("waiver %d holds for this rule on this study already (%s)", w.Number, w.Reason),
 				Hint: fmt.Sprintf("withdraw it first: echotally waive withdraw %d", w.Number)}
 		}
 		signed, err := t.integer(sqlIsSigned, w.Study)
@@ -133,7 +135,7 @@ func checkRole(doing, role string) error {
 	if slices.Contains(Roles, role) {
 		return nil
 	}
-	return &Error{Doing: doing, Reason: fmt.Sprintf("unknown role %q", role), Hint: "one of " + strings.Join(Roles, ", ")}
+	return &fault.Error{Doing: doing, Reason: fmt.Sprintf("unknown role %q", role), Hint: "one of " + strings.Join(Roles, ", ")}
 }
 
 // Withdraw ends a waiver; both stay in the ledger.
@@ -150,9 +152,9 @@ func (s *Store) Withdraw(ctx context.Context, number int64, role string) error {
 		case err != nil:
 			return err
 		case !found:
-			return &Error{Doing: doing, Reason: fmt.Sprintf("there is no waiver %d", number), Hint: "echotally waive list shows them"}
+			return &fault.Error{Doing: doing, Reason: fmt.Sprintf("there is no waiver %d", number), Hint: "echotally waive list shows them"}
 		case w.Withdrawn:
-			return &Error{Doing: doing, Reason: fmt.Sprintf("waiver %d was withdrawn before", number)}
+			return &fault.Error{Doing: doing, Reason: fmt.Sprintf("waiver %d was withdrawn before", number)}
 		}
 		id, err := t.insert(sqlAddWithdrawal, w.Study, w.Rule, w.Reason, string(w.Effect), role, t.now, boolBit(w.Late), number)
 		if err != nil {

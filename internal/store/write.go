@@ -7,6 +7,8 @@ import (
 	"errors"
 	"sync"
 	"time"
+
+	"echotally/internal/store/fault"
 )
 
 // statements are prepared once.
@@ -147,7 +149,7 @@ func (s *Store) write(ctx context.Context, doing string, do func(*tx) error) err
 func (s *Store) writeAll(doing string, works ...*work) {
 	if s.db == nil {
 		for _, one := range works {
-			one.err = &Error{Doing: doing, Reason: "the ledger was opened read-only"}
+			one.err = &fault.Error{Doing: doing, Reason: "the ledger was opened read-only"}
 		}
 		return
 	}
@@ -258,7 +260,7 @@ func (t *tx) seal() error {
 		return err
 	}
 	hash := chain(before, t.now, string(heads))
-	return t.run(sqlAddSeal, t.now, string(heads), hash, t.store.key.mark(hash))
+	return t.run(sqlAddSeal, t.now, string(heads), hash, t.store.key.Mark(hash))
 }
 
 // lastSeal is what the next seal follows from: the seal before, or the end of the

@@ -16,6 +16,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
 	"echotally/internal/web/frame"
@@ -31,7 +32,7 @@ var update = flag.Bool("update", false, "write the expected files anew")
 func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Server) {
 	t.Helper()
 	dir := t.TempDir()
-	key, err := store.MakeKey(filepath.Join(dir, "key"))
+	key, err := keyfile.Make(filepath.Join(dir, "key"))
 	if err != nil {
 		t.Fatal(err)
 	}

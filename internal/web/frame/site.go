@@ -14,13 +14,14 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/desk"
 	"echotally/internal/store"
+	"echotally/internal/store/keyfile"
 	"echotally/internal/trail"
 )
 
 // Lab is what pages show: a ledger with what studies are read and judged by.
 type Lab struct {
 	Ledger *store.Store
-	Key    *store.Key
+	Key    *keyfile.Key
 	Work   *desk.InForce
 	Demo   bool // everything in it is invented
 

@@ -1,4 +1,4 @@
-package store
+package identity
 
 import (
 	"math"
@@ -11,8 +11,8 @@ import (
 	"echotally/internal/packed"
 )
 
-// withheld stands where a text named a person.
-const withheld = "(withheld)"
+// Withheld stands where a text named a person.
+const Withheld = "(withheld)"
 
 // asWritten are the fields whose texts are codes, numbers or places in a
 // report: taking a name out of these would change what they say.
@@ -24,16 +24,16 @@ var asWritten = map[string]bool{
 	"SOPInstanceUID": true, "SOPClassUID": true, "SeriesInstanceUID": true, "StudyInstanceUID": true, "TrackingUID": true,
 }
 
-// cleaner takes the given names and numbers out of free texts, whole words only.
+// Cleaner takes the given names and numbers out of free texts, whole words only.
 // It is for one goroutine: a report says the same few texts again and again, and
 // each is looked through once.
-func cleaner(names []string) packed.Clean {
+func Cleaner(names []string) packed.Clean {
 	var patterns []string
 	for _, n := range names {
 		for _, part := range append(strings.FieldsFunc(n, func(r rune) bool { return strings.ContainsRune("^= ,.;", r) }), strings.TrimSpace(n)) {
 			// Shorter parts are found in too many words, and what stands for a name
 			// would be found in itself.
-			if len([]rune(part)) >= 3 && !strings.Contains(withheld, strings.ToLower(part)) && !slices.Contains(patterns, regexp.QuoteMeta(part)) {
+			if len([]rune(part)) >= 3 && !strings.Contains(Withheld, strings.ToLower(part)) && !slices.Contains(patterns, regexp.QuoteMeta(part)) {
 				patterns = append(patterns, regexp.QuoteMeta(part))
 			}
 		}
@@ -53,16 +53,16 @@ func cleaner(names []string) packed.Clean {
 		}
 		out := text
 		for named.MatchString(out) { // neighbours share the character between them
-			out = named.ReplaceAllString(out, "${1}"+withheld+"${2}")
+			out = named.ReplaceAllString(out, "${1}"+Withheld+"${2}")
 		}
 		cleaned[text] = out
 		return out
 	}
 }
 
-// coarseAge leaves of an age what limits ask for: whole years, below 18 whole
+// CoarseAge leaves of an age what limits ask for: whole years, below 18 whole
 // months. With the study date, more would tell the date of birth.
-func coarseAge(years *float64) *float64 {
+func CoarseAge(years *float64) *float64 {
 	if years == nil {
 		return nil
 	}
@@ -73,8 +73,8 @@ func coarseAge(years *float64) *float64 {
 	return &out
 }
 
-// namesOf are all texts of a report that name a person.
-func namesOf(s *echo.Study) []string {
+// NamesIn are all texts of a report that name a person.
+func NamesIn(s *echo.Study) []string {
 	var out []string
 	for _, p := range []echo.Protected{s.Identity.PatientName, s.Identity.PatientID, s.Identity.AccessionNumber, s.Identity.BirthDate} {
 		out = append(out, p.Reveal())

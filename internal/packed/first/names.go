@@ -1,4 +1,4 @@
-package store
+package first
 
 import (
 	"reflect"
@@ -7,10 +7,21 @@ import (
 	"echotally/internal/echo"
 )
 
-// firstNames says what the names in values that version 1 packed mean: the number
+// Name is what version 1 called the field of a struct that has a number now, "" where
+// it had none.
+func Name(of reflect.Type, number int) string {
+	for was, now := range fieldNames[of] {
+		if now == number {
+			return was
+		}
+	}
+	return ""
+}
+
+// fieldNames says what the names in values that version 1 packed mean: the number
 // the field has now. The names are what they were then, whatever the fields are
 // called today; a name that is not here was of a field that is gone.
-var firstNames = map[reflect.Type]map[string]int{
+var fieldNames = map[reflect.Type]map[string]int{
 	reflect.TypeFor[coding.CodedConcept](): {
 		"CodeValue": 1, "CodingSchemeDesignator": 2, "CodingSchemeVersion": 3, "CodeMeaning": 4,
 	},

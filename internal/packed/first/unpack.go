@@ -1,4 +1,8 @@
-package store
+// Package first owns the form in which version 1 of the ledger packed values: a
+// table of the strings followed by the value itself. Of a struct only the fields
+// that are not zero are there, each under its name and the kind of its value. It is
+// only read; nothing packs it any more.
+package first
 
 import (
 	"encoding/binary"
@@ -11,12 +15,11 @@ import (
 	"echotally/internal/ucum"
 )
 
-// A value packed by version 1 is a table of its strings followed by the value
-// itself. Of a struct only the fields that are not zero are there, each under
-// its name and the kind of its value.
+// form is the first byte of what version 1 packed.
+const form = 1
 
-// firstForm is the first byte of what version 1 packed.
-const firstForm = 1
+// Is reports whether version 1 packed a value.
+func Is(plain []byte) bool { return len(plain) > 0 && plain[0] == form }
 
 // Kinds of packed values; the kind stands beside the name of a field.
 const (
@@ -34,15 +37,16 @@ var (
 	timeType     = reflect.TypeFor[time.Time]()
 )
 
-// firstUnpacker reads one value.
-type firstUnpacker struct {
+// unpacker reads one value.
+type unpacker struct {
 	rest       []byte
 	strings    []string
 	quantities map[[2]uint64]*ucum.Quantity
 }
 
-// firstUnpack reads what version 1 packed into v, a pointer to a struct.
-func firstUnpack(plain []byte, v any) (err error) {
+// Unpack reads what version 1 packed into v, a pointer to a struct. What is not whole
+// gives [packed.ErrDamaged].
+func Unpack(plain []byte, v any) (err error) {
 	defer func() {
 		// Every read past the end or of a string that is not there ends here.
 		if r := recover(); r != nil {
@@ -52,13 +56,13 @@ func firstUnpack(plain []byte, v any) (err error) {
 			err = packed.ErrDamaged
 		}
 	}()
-	u := &firstUnpacker{rest: plain[1:], quantities: map[[2]uint64]*ucum.Quantity{}}
+	u := &unpacker{rest: plain[1:], quantities: map[[2]uint64]*ucum.Quantity{}}
 	u.table()
 	u.value(reflect.ValueOf(v).Elem())
 	return nil
 }
 
-func (u *firstUnpacker) take(n uint64) []byte {
+func (u *unpacker) take(n uint64) []byte {
 	if n > uint64(len(u.rest)) {
 		panic(packed.ErrDamaged)
 	}
@@ -68,7 +72,7 @@ func (u *firstUnpacker) take(n uint64) []byte {
 }
 
 // table reads the strings; they share one text.
-func (u *firstUnpacker) table() {
+func (u *unpacker) table() {
 	n := u.number()
 	if n > uint64(len(u.rest)) {
 		panic(packed.ErrDamaged)
@@ -88,7 +92,7 @@ func (u *firstUnpacker) table() {
 	}
 }
 
-func (u *firstUnpacker) number() uint64 {
+func (u *unpacker) number() uint64 {
 	if len(u.rest) > 0 && u.rest[0] < 0x80 { // nearly all are small
 		n := u.rest[0]
 		u.rest = u.rest[1:]
@@ -102,16 +106,16 @@ func (u *firstUnpacker) number() uint64 {
 	return n
 }
 
-func (u *firstUnpacker) text() string { return u.lookup(u.number()) }
+func (u *unpacker) text() string { return u.lookup(u.number()) }
 
-func (u *firstUnpacker) lookup(n uint64) string {
+func (u *unpacker) lookup(n uint64) string {
 	if n == 0 || n > uint64(len(u.strings)) {
 		panic(packed.ErrDamaged)
 	}
 	return u.strings[n-1]
 }
 
-func (u *firstUnpacker) value(v reflect.Value) {
+func (u *unpacker) value(v reflect.Value) {
 	switch v.Kind() {
 	case reflect.Pointer:
 		u.pointer(v)
@@ -142,7 +146,7 @@ func (u *firstUnpacker) value(v reflect.Value) {
 }
 
 // pointer sets v to a value of its own, quantities to one that others share.
-func (u *firstUnpacker) pointer(v reflect.Value) {
+func (u *unpacker) pointer(v reflect.Value) {
 	of := v.Type().Elem()
 	if of == quantityType {
 		v.Set(reflect.ValueOf(u.quantity()))
@@ -152,7 +156,7 @@ func (u *firstUnpacker) pointer(v reflect.Value) {
 	u.value(v.Elem())
 }
 
-func (u *firstUnpacker) structure(v reflect.Value) {
+func (u *unpacker) structure(v reflect.Value) {
 	switch x := v.Addr().Interface().(type) {
 	case *ucum.Quantity:
 		*x = *u.quantity()
@@ -165,7 +169,7 @@ func (u *firstUnpacker) structure(v reflect.Value) {
 		*x = t
 		return
 	}
-	names := firstNames[v.Type()]
+	names := fieldNames[v.Type()]
 	for {
 		n := u.number()
 		if n == 0 {
@@ -173,7 +177,7 @@ func (u *firstUnpacker) structure(v reflect.Value) {
 		}
 		name, kind := u.lookup(n), int(u.number())
 		place := packed.Index(v.Type(), names[name])
-		if place < 0 || firstKind(v.Field(place).Type()) != kind {
+		if place < 0 || kindOf(v.Field(place).Type()) != kind {
 			u.skip(kind)
 			continue
 		}
@@ -181,11 +185,11 @@ func (u *firstUnpacker) structure(v reflect.Value) {
 	}
 }
 
-// firstKind tells how values of a type were packed.
-func firstKind(t reflect.Type) int {
+// kindOf tells how values of a type were packed.
+func kindOf(t reflect.Type) int {
 	switch {
 	case t.Kind() == reflect.Pointer:
-		return firstKind(t.Elem())
+		return kindOf(t.Elem())
 	case t == quantityType:
 		return kindNumber | 1<<kindBits
 	case t.Kind() == reflect.Float64:
@@ -198,7 +202,7 @@ func firstKind(t reflect.Type) int {
 	return kindNumber
 }
 
-func (u *firstUnpacker) quantity() *ucum.Quantity {
+func (u *unpacker) quantity() *ucum.Quantity {
 	key := [2]uint64{u.number(), u.number()}
 	if known := u.quantities[key]; known != nil {
 		return known
@@ -217,7 +221,7 @@ func (u *firstUnpacker) quantity() *ucum.Quantity {
 }
 
 // skip passes over a value of a kind.
-func (u *firstUnpacker) skip(kind int) {
+func (u *unpacker) skip(kind int) {
 	switch kind {
 	case kindNumber:
 		u.number()

@@ -1,7 +1,9 @@
-package store
+// Package keyfile owns the key of a ledger and the file it lies in: what is sealed
+// with it, and the codes and hashes that only who has it can make. It knows no
+// ledger.
+package keyfile
 
 import (
-	"context"
 	"crypto/aes"
 	"crypto/cipher"
 	"crypto/hkdf"
@@ -19,13 +21,16 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+
+	"echotally/internal/echo"
+	"echotally/internal/store/fault"
 )
 
-// keyHeading begins a key file.
-const keyHeading = "echotally key 1 "
+// heading begins a key file.
+const heading = "echotally key 1 "
 
-// mostOfKey is more than a key file holds, in bytes.
-const mostOfKey = 4096
+// mostBytes is more than a key file holds, in bytes.
+const mostBytes = 4096
 
 // Key seals identities and makes pseudonyms. It lives in a file of its own;
 // without it a ledger serves every lab output but gives no name.
@@ -44,20 +49,20 @@ func (*Key) String() string { return "key (withheld)" }
 // GoString tells nothing of the key.
 func (*Key) GoString() string { return "key (withheld)" }
 
-// DefaultKeyFile is the key when none is named: in the user's configuration
+// DefaultFile is the key when none is named: in the user's configuration
 // folder, so that a copy of the working folder does not carry it.
-func DefaultKeyFile() (string, error) {
+func DefaultFile() (string, error) {
 	dir, err := os.UserConfigDir()
 	if err != nil {
-		return "", &Error{Doing: "find key file", Reason: err.Error(), Hint: "name one with --key"}
+		return "", &fault.Error{Doing: "find key file", Reason: err.Error(), Hint: "name one with --key"}
 	}
 	return filepath.Join(dir, "echotally", "key"), nil
 }
 
-// ReadKey reads a key file.
-func ReadKey(file string) (*Key, error) {
+// Read reads a key file.
+func Read(file string) (*Key, error) {
 	fail := func(reason, hint string, cause error) (*Key, error) {
-		return nil, &Error{Doing: "read key file", Reason: reason, Hint: hint, cause: cause}
+		return nil, &fault.Error{Doing: "read key file", Reason: reason, Hint: hint, Cause: cause}
 	}
 	info, err := os.Stat(file)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -66,7 +71,7 @@ func ReadKey(file string) (*Key, error) {
 	if err != nil {
 		return fail("it cannot be opened", "check the permissions", err)
 	}
-	if !info.Mode().IsRegular() || info.Size() > mostOfKey {
+	if !info.Mode().IsRegular() || info.Size() > mostBytes {
 		return fail("it is no key file", "name the file that echotally made", nil)
 	}
 	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
@@ -80,28 +85,28 @@ func ReadKey(file string) (*Key, error) {
 	if !ok {
 		return fail("it holds no key", "name the file that echotally made", nil)
 	}
-	return newKey(secret)
+	return derived(secret)
 }
 
 // secretOf reads the text of a key file.
 func secretOf(text string) ([]byte, bool) {
-	digits, ok := strings.CutPrefix(strings.TrimSpace(text), keyHeading)
+	digits, ok := strings.CutPrefix(strings.TrimSpace(text), heading)
 	secret, err := hex.DecodeString(digits)
 	return secret, ok && err == nil && len(secret) == sha256.Size
 }
 
-// IsKey reports whether a text that should name a key file is a key itself, with or
+// Is reports whether a text that should name a key file is a key itself, with or
 // without the heading of its file.
-func IsKey(text string) bool {
-	_, is := secretOf(keyHeading + strings.TrimPrefix(strings.TrimSpace(text), keyHeading))
+func Is(text string) bool {
+	_, is := secretOf(heading + strings.TrimPrefix(strings.TrimSpace(text), heading))
 	return is
 }
 
-// MakeKey makes a key file that only its owner may read. It never writes over
+// Make makes a key file that only its owner may read. It never writes over
 // a file.
-func MakeKey(file string) (*Key, error) {
+func Make(file string) (*Key, error) {
 	wrap := func(err error) error {
-		return &Error{Doing: "make key file", Reason: fsReason(err), Hint: "check the folder, or name another file with --key", cause: err}
+		return &fault.Error{Doing: "make key file", Reason: fault.Reason(err), Hint: "check the folder, or name another file with --key", Cause: err}
 	}
 	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
 		return nil, wrap(err)
@@ -110,28 +115,20 @@ func MakeKey(file string) (*Key, error) {
 	rand.Read(secret) // never fails (crypto/rand)
 	f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if errors.Is(err, fs.ErrExist) {
-		return ReadKey(file) // another process was quicker
+		return Read(file) // another process was quicker
 	}
 	if err != nil {
 		return nil, wrap(err)
 	}
-	_, err = fmt.Fprintf(f, "%s%x\n", keyHeading, secret)
+	_, err = fmt.Fprintf(f, "%s%x\n", heading, secret)
 	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
 		os.Remove(file)
 		return nil, wrap(err)
 	}
-	return newKey(secret)
+	return derived(secret)
 }
 
-func fsReason(err error) string {
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		return path.Err.Error()
-	}
-	return err.Error()
-}
-
-func newKey(secret []byte) (*Key, error) {
+func derived(secret []byte) (*Key, error) {
 	derive := func(purpose string) []byte {
 		out, err := hkdf.Key(sha256.New, secret, nil, "echotally "+purpose, sha256.Size)
 		if err != nil {
@@ -166,17 +163,17 @@ func (k *Key) Pseudonym(name string) string {
 	return "p-" + pseudonymLetters.EncodeToString(mac(k.pseudonyms, strings.Join(parts, " "))[:10])
 }
 
-// lookup gives the keyed hash by which an accession number is found again.
-func (k *Key) lookup(accession string) string {
+// Lookup gives the keyed hash by which an accession number is found again.
+func (k *Key) Lookup(accession string) string {
 	if accession = strings.TrimSpace(accession); accession == "" {
 		return ""
 	}
 	return hex.EncodeToString(mac(k.lookups, accession)[:16])
 }
 
-// mark gives the keyed hash by which a seal shows that it was made with the key;
+// Mark gives the keyed hash by which a seal shows that it was made with the key;
 // "" without one.
-func (k *Key) mark(hash string) string {
+func (k *Key) Mark(hash string) string {
 	if k == nil {
 		return ""
 	}
@@ -189,61 +186,34 @@ func mac(key []byte, text string) []byte {
 	return h.Sum(nil)
 }
 
-// checkKey holds the key against the ledger: the first key it is opened with
-// for writing becomes its own.
-func (s *Store) checkKey(ctx context.Context, mayNote bool) error {
-	if s.key == nil {
-		return nil
-	}
-	if mayNote {
-		err := s.write(ctx, "note key", func(t *tx) error {
-			var is string
-			known, err := t.row(sqlMeta, []any{"key"}, &is)
-			if err != nil || known && is != s.key.fingerprint {
-				return err
-			}
-			if !known {
-				t.touch("meta", "key")
-				if err := errors.Join(t.run(sqlAddMeta, "key", s.key.fingerprint), t.event("", "keyed", nil)); err != nil {
-					return err
-				}
-			}
-			return s.tieAll(t)
-		})
-		if err != nil {
-			return err
-		}
-	}
-	var known string
-	err := s.look(ctx, func(v *view) error { _, err := v.row(sqlMeta, []any{"key"}, &known); return err })
-	if err == nil && known != s.key.fingerprint {
-		return &Error{Doing: "open ledger", Reason: "the key file is not the one this ledger was made with", Hint: "name the right one with --key"}
-	}
-	return s.wrap("open ledger", err)
+// Fingerprint tells this key from others, and nothing else of it.
+func (k *Key) Fingerprint() string { return k.fingerprint }
+
+// Seal puts a text under the key. What it is of is sealed with it, so that it cannot
+// be moved to something else.
+func (k *Key) Seal(of, text string) []byte {
+	return k.seal.Seal(nil, nil, []byte(text), []byte(of))
 }
 
-// HasKey reports whether the ledger has a key already, so that no second one is
-// made for it. It leaves the ledger as it is.
-func HasKey(ctx context.Context, file string) (bool, error) {
-	noted, err := keyNoted(ctx, file)
-	return noted != "", err
+// Open gives what was sealed of something. It fails where that was changed, sealed
+// with another key or of something else.
+func (k *Key) Open(of string, sealed []byte) (string, error) {
+	text, err := k.seal.Open(nil, nil, sealed, []byte(of))
+	return string(text), err
 }
 
-// Fits reports whether the key is the ledger's. It leaves the ledger as it is.
-func (k *Key) Fits(ctx context.Context, file string) bool {
-	noted, err := keyNoted(ctx, file)
-	return err == nil && noted == k.fingerprint
+// Patient gives the keyed hash by which the studies of a patient ID are found;
+// "" without an ID.
+func (k *Key) Patient(who echo.Identity) string {
+	id := strings.TrimSpace(who.PatientID.Reveal())
+	if id == "" {
+		return ""
+	}
+	return k.Lookup("patient\x00" + strings.TrimSpace(who.IssuerOfPatientID.Reveal()) + "\x00" + id)
 }
 
-func keyNoted(ctx context.Context, file string) (fingerprint string, err error) {
-	if info, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
-		return "", nil
-	}
-	s := &Store{file: file}
-	if err := s.openAsIs(ctx); err != nil {
-		return "", err
-	}
-	defer s.Close()
-	err = s.look(ctx, func(v *view) error { _, err := v.row(sqlMeta, []any{"key"}, &fingerprint); return err })
-	return fingerprint, s.wrap("open ledger", err)
+// Opaque is a name for a text that tells nothing of it to whoever has not got the
+// key, and is the same each time: what stands in an address in place of a UID.
+func (k *Key) Opaque(text string) string {
+	return pseudonymLetters.EncodeToString(mac(k.opaque, text)[:15])
 }
