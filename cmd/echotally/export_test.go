@@ -16,6 +16,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/dimse"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
@@ -28,7 +29,7 @@ func markedReport(t *testing.T) string {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	content := srtest.Encode(srtest.Report(t, marked), srtest.Encoding{})
+	content := dcmtest.Encode(srtest.Report(t, marked), dcmtest.Encoding{})
 	if err := os.WriteFile(filepath.Join(dir, "report.dcm"), content, 0o600); err != nil {
 		t.Fatal(err)
 	}

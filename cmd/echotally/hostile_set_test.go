@@ -15,6 +15,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 	"echotally/internal/store"
 )
@@ -29,7 +30,7 @@ func TestNoNameActsInASet(t *testing.T) {
 		d := srtest.Report(t, strings.ReplaceAll(marked, "STATION1", "STATION"+string(rune('1'+n))))
 		d.Set(dcm.Strings(dcm.T(0x00080018), "2.25.1"+string(rune('1'+n))), dcm.Strings(dcm.T(0x0020000D), "2.25.2"+string(rune('1'+n))),
 			dcm.Private(dcm.T(0x00080070), "LO", []string{evil}), dcm.Private(dcm.T(0x00081090), "LO", []string{evil}), dcm.Private(dcm.T(0x00081070), "PN", []string{evil}))
-		if err := os.WriteFile(filepath.Join(dir, string(rune('1'+n))+".dcm"), srtest.Encode(d, srtest.Encoding{}), 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, string(rune('1'+n))+".dcm"), dcmtest.Encode(d, dcmtest.Encoding{}), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}

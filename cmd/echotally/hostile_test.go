@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/printable"
 	"echotally/internal/srtest"
 )
@@ -25,7 +26,7 @@ func hostileReport(t *testing.T) []byte {
 		d.Set(dcm.Private(dcm.T(tag), "LO", []string{evil}))
 	}
 	poison(&d)
-	return srtest.Encode(d, srtest.Encoding{})
+	return dcmtest.Encode(d, dcmtest.Encoding{})
 }
 
 // poison adds it to what the content items state, and leaves what places them.
@@ -69,7 +70,7 @@ func TestNoTextActsOnWhatShowsIt(t *testing.T) {
 	noStudy.Set(dcm.Private(dcm.T(0x0020000D), "UI", []string{evil}), dcm.Private(dcm.T(0x00080016), "UI", []string{evil}))
 	torn := hostileReport(t)
 	for name, content := range map[string][]byte{
-		report: torn, filepath.Join(dir, "no-study.dcm"): srtest.Encode(noStudy, srtest.Encoding{}), filepath.Join(dir, "torn\u202E.dcm"): torn[:len(torn)/2],
+		report: torn, filepath.Join(dir, "no-study.dcm"): dcmtest.Encode(noStudy, dcmtest.Encoding{}), filepath.Join(dir, "torn\u202E.dcm"): torn[:len(torn)/2],
 	} {
 		if err := os.WriteFile(name, content, 0o644); err != nil {
 			t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 	"syscall"
 	"testing"
 
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 	"echotally/internal/store"
 )
@@ -36,9 +37,9 @@ func TestWatchStopsCleanly(t *testing.T) {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	report := srtest.Encode(srtest.Report(t, `header 0020000D = 2.25.77
+	report := dcmtest.Encode(srtest.Report(t, `header 0020000D = 2.25.77
 container DCM:125200 "Adult Echocardiography Procedure Report"
-`), srtest.Encoding{})
+`), dcmtest.Encoding{})
 	if err := os.WriteFile(filepath.Join(in, "one.dcm"), report, 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -69,8 +70,8 @@ func TestNobodyIsNamedInTheLedger(t *testing.T) {
 	in, file, key := filepath.Join(dir, "MARKERSON MARKERINE"), filepath.Join(dir, "ledger.db"), filepath.Join(dir, "key")
 	list := filepath.Join(dir, "staff.csv")
 	for name, content := range map[string][]byte{
-		filepath.Join(in, "MARKERID-77.dcm"): srtest.Encode(srtest.Report(t, marked), srtest.Encoding{}),
-		filepath.Join(in, "MARKER-cut.dcm"):  srtest.Encode(srtest.Report(t, marked), srtest.Encoding{})[:700],
+		filepath.Join(in, "MARKERID-77.dcm"): dcmtest.Encode(srtest.Report(t, marked), dcmtest.Encoding{}),
+		filepath.Join(in, "MARKER-cut.dcm"):  dcmtest.Encode(srtest.Report(t, marked), dcmtest.Encoding{})[:700],
 		list:                                 []byte("name,role\nMARKEROPERATOR^O,sonographer\nMARKERREADER^R,MARKER\n"),
 	} {
 		if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {

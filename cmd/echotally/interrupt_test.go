@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 )
 
@@ -91,7 +92,7 @@ func manyStudies(t *testing.T) string {
 		d := srtest.Report(t, "container DCM:125200\n  contains num LN:11726-7 \"Peak velocity\" = 2.8 m/s\n"+
 			strings.Repeat("  contains num LN:0-0 \"Without a measurand\" = 1 m/s\n", 20))
 		d.Set(dcm.Strings(dcm.T(0x00080018), fmt.Sprintf("2.25.1%d", n)), dcm.Strings(dcm.T(0x0020000D), fmt.Sprintf("2.25.2%d", n)))
-		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.dcm", n)), srtest.Encode(d, srtest.Encoding{}), 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.dcm", n)), dcmtest.Encode(d, dcmtest.Encoding{}), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}

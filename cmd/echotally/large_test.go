@@ -14,6 +14,7 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 )
 
@@ -21,7 +22,7 @@ import (
 func largeReport(t *testing.T, w io.Writer, noise int) (size int64) {
 	t.Helper()
 	const text = 250 << 20
-	head := srtest.Encode(srtest.Report(t, marked), srtest.Encoding{DefinedLengths: true})
+	head := dcmtest.Encode(srtest.Report(t, marked), dcmtest.Encoding{DefinedLengths: true})
 	head = binary.LittleEndian.AppendUint32(append(head, "\x40\x00\x60\xa1UT\x00\x00"...), text)
 	// Some of it cannot be compressed, so that it is not the ratio that betrays it.
 	random := make([]byte, noise)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 )
 
@@ -58,14 +59,14 @@ func perform(args ...string) (output string, code int) {
 
 func TestNobodyIsNamed(t *testing.T) {
 	dir := t.TempDir()
-	whole := srtest.Encode(srtest.Report(t, marked), srtest.Encoding{})
+	whole := dcmtest.Encode(srtest.Report(t, marked), dcmtest.Encoding{})
 	files := map[string][]byte{"whole.dcm": whole}
 	// Earlier studies under the same ID, one of them of somebody else.
 	for name, header := range map[string]string{
 		"before.dcm": "header 00080018 = 2.25.81\nheader 0020000D = 2.25.91\nheader 00080020 = 20240105\n",
 		"other.dcm":  "header 00080018 = 2.25.82\nheader 0020000D = 2.25.92\nheader 00080020 = 20230105\nheader 00100030 = 19770708\n",
 	} {
-		files[name] = srtest.Encode(srtest.Report(t, strings.Replace(marked, "container DCM:125200", header+"container DCM:125200", 1)), srtest.Encoding{})
+		files[name] = dcmtest.Encode(srtest.Report(t, strings.Replace(marked, "container DCM:125200", header+"container DCM:125200", 1)), dcmtest.Encoding{})
 	}
 	// Cut at places that fall into the header, into a name, and into the tree.
 	for i, at := range []int{140, 400, bytes.Index(whole, []byte("MARKERSON")) + 4, len(whole) / 2, len(whole) - 30} {

@@ -13,6 +13,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 )
 
@@ -50,7 +51,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"report": func(ts *testscript.TestScript, _ bool, args []string) {
 				text := ts.ReadFile(args[1])
-				encoded := srtest.Encode(srtest.Report(t, text), srtest.Encoding{})
+				encoded := dcmtest.Encode(srtest.Report(t, text), dcmtest.Encoding{})
 				file := ts.MkAbs(args[0])
 				ts.Check(os.MkdirAll(filepath.Dir(file), 0o755))
 				ts.Check(os.WriteFile(file, encoded, 0o644))

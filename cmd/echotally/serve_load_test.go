@@ -19,6 +19,7 @@ import (
 
 	"echotally/internal/bench"
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/dimse"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
@@ -82,7 +83,7 @@ func TestEveryAcknowledgedObjectIsRecordedOnce(t *testing.T) {
 			if err := os.WriteFile(name, image, 0o600); err != nil {
 				t.Fatal(err)
 			}
-		} else if err := os.WriteFile(name, srtest.Encode(srtest.Report(t, servedText(study, instance, 40+n%60)), srtest.Encoding{TransferSyntax: way.syntax}), 0o600); err != nil {
+		} else if err := os.WriteFile(name, dcmtest.Encode(srtest.Report(t, servedText(study, instance, 40+n%60)), dcmtest.Encoding{TransferSyntax: way.syntax}), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -268,7 +269,7 @@ func BenchmarkServe(b *testing.B) {
 							content = dcm.New(dcm.Strings(dcm.T(0x00080016), o.Class), dcm.Strings(dcm.T(0x00080018), o.Instance), dcm.Strings(dcm.T(0x00080020), "20261003"), dcm.Strings(dcm.T(0x00080060), "US"),
 								dcm.Strings(dcm.T(0x00100020), fmt.Sprint("P", n)), dcm.Strings(dcm.T(0x0020000D), study), dcm.Ints(dcm.T(0x00280010), 400), dcm.Ints(dcm.T(0x00280011), 500), dcm.Private(dcm.T(0x7FE00010), "OB", make([]byte, 200_000)))
 						}
-						o.Encoded = func(string) ([]byte, error) { return srtest.Encode(content, srtest.Encoding{NoMeta: true}), nil }
+						o.Encoded = func(string) ([]byte, error) { return dcmtest.Encode(content, dcmtest.Encoding{NoMeta: true}), nil }
 						if status, err := r.Store(o); err != nil || status != spool.Success {
 							b.Error(status, err)
 							return

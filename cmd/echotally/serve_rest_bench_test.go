@@ -14,9 +14,9 @@ import (
 
 	"echotally/internal/bench"
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
 	"echotally/internal/library"
-	"echotally/internal/srtest"
 	"echotally/internal/store"
 	"echotally/internal/store/keyfile"
 	"echotally/rules"
@@ -56,7 +56,7 @@ func BenchmarkRested(b *testing.B) {
 			}
 			report.Set(dcm.Strings(dcm.T(0x00100020), fmt.Sprint("P", n)))
 			for k := range 10 {
-				content := srtest.Encode(report, srtest.Encoding{})
+				content := dcmtest.Encode(report, dcmtest.Encoding{})
 				if k > 0 {
 					content = servedImage(b, study, fmt.Sprint(study, ".", k), 200_000/64)
 				}

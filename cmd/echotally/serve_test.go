@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 )
 
@@ -82,7 +83,7 @@ func (p *atWork) end(t testing.TB) {
 // servedReport is a report of a heart rate, as a file.
 func servedReport(t *testing.T, study, instance string, rate int) []byte {
 	t.Helper()
-	return srtest.Encode(srtest.Report(t, servedText(study, instance, rate)), srtest.Encoding{})
+	return dcmtest.Encode(srtest.Report(t, servedText(study, instance, rate)), dcmtest.Encoding{})
 }
 
 // servedText is the same as text.

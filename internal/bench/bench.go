@@ -7,8 +7,8 @@ import (
 	"fmt"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/demo/casebook"
-	"echotally/internal/srtest"
 )
 
 // Size is about how long a report is, in bytes.
@@ -26,16 +26,16 @@ func Sizes() []Size {
 // Form is one way to lay out the same report.
 type Form struct {
 	Name     string
-	Encoding srtest.Encoding
+	Encoding dcmtest.Encoding
 }
 
 // Forms are those measured.
 func Forms() []Form {
 	return []Form{
-		{"explicit", srtest.Encoding{DefinedLengths: true}},
-		{"implicit", srtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian, DefinedLengths: true}},
-		{"undefined", srtest.Encoding{}},
-		{"deflated", srtest.Encoding{TransferSyntax: dcm.DeflatedExplicitVRLittleEndian, DefinedLengths: true}},
+		{"explicit", dcmtest.Encoding{DefinedLengths: true}},
+		{"implicit", dcmtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian, DefinedLengths: true}},
+		{"undefined", dcmtest.Encoding{}},
+		{"deflated", dcmtest.Encoding{TransferSyntax: dcm.DeflatedExplicitVRLittleEndian, DefinedLengths: true}},
 	}
 }
 
@@ -112,5 +112,5 @@ func fill(items []dcm.Dataset, room int) ([]dcm.Dataset, int) {
 
 // length is how many bytes a data set takes in an explicit form.
 func length(d dcm.Dataset) int {
-	return len(srtest.Encode(d, srtest.Encoding{DefinedLengths: true, NoMeta: true}))
+	return len(dcmtest.Encode(d, dcmtest.Encoding{DefinedLengths: true, NoMeta: true}))
 }

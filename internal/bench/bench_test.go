@@ -9,7 +9,7 @@ import (
 
 	"echotally/internal/bench"
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 var (
@@ -22,7 +22,7 @@ func TestReports(t *testing.T) {
 	for _, size := range bench.Sizes() {
 		for _, d := range bench.Reports(size.Bytes, 3) {
 			for _, form := range bench.Forms() {
-				b := srtest.Encode(d, form.Encoding)
+				b := dcmtest.Encode(d, form.Encoding)
 				f, err := dcm.ReadBytes(b)
 				if err != nil {
 					t.Fatal(err)
@@ -52,7 +52,7 @@ func TestWriteFiles(t *testing.T) {
 				t.Fatal(err)
 			}
 			for i, d := range reports {
-				b := srtest.Encode(d, form.Encoding)
+				b := dcmtest.Encode(d, form.Encoding)
 				name := filepath.Join(dir, fmt.Sprintf("%05d.dcm", i))
 				if err := os.WriteFile(name, b, 0o644); err != nil {
 					t.Fatal(err)

@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 // Folder is the environment variable that names a folder of files to read instead
@@ -57,7 +57,7 @@ func files(b *testing.B) (file func(int) []byte, count int) {
 	}
 	var made [][]byte
 	for _, d := range Reports(140_000, 20) {
-		made = append(made, srtest.Encode(d, srtest.Encoding{DefinedLengths: true}))
+		made = append(made, dcmtest.Encode(d, dcmtest.Encoding{DefinedLengths: true}))
 	}
 	return func(i int) []byte { return made[i] }, len(made)
 }

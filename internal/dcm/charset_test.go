@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 var (
@@ -18,7 +18,7 @@ var (
 func readWith(t *testing.T, charset string, e dcm.Element) *dcm.File {
 	t.Helper()
 	d := dcm.New(dcm.Strings(dcm.T(0x00080018), "2.25.1"), e)
-	f, err := dcm.ReadBytes(srtest.Encode(d, srtest.Encoding{CharacterSet: charset}))
+	f, err := dcm.ReadBytes(dcmtest.Encode(d, dcmtest.Encoding{CharacterSet: charset}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +52,7 @@ func TestCharacterSetOfItem(t *testing.T) {
 	inner := dcm.New(name("\xc4"))
 	item := dcm.New(dcm.Strings(dcm.T(0x00080005), "ISO_IR 126"), name("\xc4"), dcm.Sequence(dcm.T(0x0040A730), inner))
 	d := dcm.New(dcm.Sequence(dcm.T(0x0040A730), item, dcm.New(name("\xc4"))))
-	f, err := dcm.ReadBytes(srtest.Encode(d, srtest.Encoding{CharacterSet: "ISO_IR 100"}))
+	f, err := dcm.ReadBytes(dcmtest.Encode(d, dcmtest.Encoding{CharacterSet: "ISO_IR 100"}))
 	if err != nil {
 		t.Fatal(err)
 	}

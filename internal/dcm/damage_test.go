@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 )
 
@@ -37,7 +38,7 @@ func contentItems(d dcm.Dataset) []string {
 func TestCutReports(t *testing.T) {
 	for _, name := range slices.Sorted(maps.Keys(forms())) {
 		t.Run(name, func(t *testing.T) {
-			file := srtest.Encode(smallReport(), forms()[name])
+			file := dcmtest.Encode(smallReport(), forms()[name])
 			complete, err := dcm.ReadBytes(file)
 			if err != nil {
 				t.Fatal(err)
@@ -120,7 +121,7 @@ func isSubsequence(part, whole []string) bool {
 }
 
 func TestLossSaysWhere(t *testing.T) {
-	file := srtest.Encode(smallReport(), srtest.Encoding{CharacterSet: "ISO_IR 192"})
+	file := dcmtest.Encode(smallReport(), dcmtest.Encoding{CharacterSet: "ISO_IR 192"})
 	at := bytes.Index(file, []byte("11726-8"))
 	f, err := dcm.ReadBytes(file[:at])
 	if err != nil {
@@ -173,7 +174,7 @@ func TestDamagedReports(t *testing.T) {
 	counts := map[dcm.State]int{}
 	var largest uint64
 	for i, name := range slices.Sorted(maps.Keys(forms())) {
-		file := srtest.Encode(smallReport(), forms()[name])
+		file := dcmtest.Encode(smallReport(), forms()[name])
 		r := rand.New(rand.NewPCG(20, uint64(i)))
 		for range each {
 			damaged := damage(r, file)

@@ -17,10 +17,11 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/dcm"
-	"echotally/internal/srtest"
-
 	"github.com/suyashkumar/dicom"
+
+	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
+	"echotally/internal/srtest"
 )
 
 // readByPydicom prints each element of each file as one JSON line: file, path,
@@ -306,7 +307,7 @@ func TestAgreesWithLibraryReader(t *testing.T) {
 			continue // it guesses there
 		}
 		t.Run(name, func(t *testing.T) {
-			b := srtest.Encode(smallReport(), how)
+			b := dcmtest.Encode(smallReport(), how)
 			f, err := dcm.ReadBytes(b)
 			if err != nil {
 				t.Fatal(err)

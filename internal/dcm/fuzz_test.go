@@ -5,8 +5,8 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/mutate"
-	"echotally/internal/srtest"
 )
 
 func fuzzSeeds() [][]byte {
@@ -18,7 +18,7 @@ func fuzzSeeds() [][]byte {
 		seeds = append(seeds, []byte(c.file))
 	}
 	for _, how := range forms() {
-		seeds = append(seeds, srtest.Encode(smallReport(), how))
+		seeds = append(seeds, dcmtest.Encode(smallReport(), how))
 	}
 	return seeds
 }

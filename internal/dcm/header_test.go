@@ -11,7 +11,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 // imageHeader is the start of an ultrasound loop up to the length of its pixel data.
@@ -160,7 +160,7 @@ func TestIdentify(t *testing.T) {
 	report := smallReport()
 	report.Add(dcm.Strings(dcm.T(0x00080020), want.StudyDate))
 	for name, how := range forms() {
-		file := srtest.Encode(report, how)
+		file := dcmtest.Encode(report, how)
 		got, err := dcm.Identify(bytes.NewReader(file), int64(len(file)))
 		if err != nil || got != want || !got.Report() {
 			t.Errorf("%s: %+v, %v", name, got, err)

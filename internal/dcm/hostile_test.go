@@ -14,7 +14,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 var update = flag.Bool("update", false, "rewrite the files below testdata")
@@ -388,12 +388,12 @@ func writeFile(t *testing.T, path string, content []byte) {
 // Every syntax and form that tests of other packages may want, of one report.
 func TestWellFormedFilesOnDisk(t *testing.T) {
 	for name, how := range forms() {
-		onDisk(t, filepath.Join("..", "..", "testdata", "dicom", name+".dcm"), srtest.Encode(smallReport(), how))
+		onDisk(t, filepath.Join("..", "..", "testdata", "dicom", name+".dcm"), dcmtest.Encode(smallReport(), how))
 	}
 }
 
-func forms() map[string]srtest.Encoding {
-	return map[string]srtest.Encoding{
+func forms() map[string]dcmtest.Encoding {
+	return map[string]dcmtest.Encoding{
 		"explicit-undefined": {CharacterSet: "ISO_IR 192"},
 		"explicit-defined":   {CharacterSet: "ISO_IR 192", DefinedLengths: true},
 		"implicit-undefined": {CharacterSet: "ISO_IR 192", TransferSyntax: dcm.ImplicitVRLittleEndian},

@@ -9,7 +9,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 // Each VR comes back alike from all forms of a file.
@@ -37,7 +37,7 @@ func TestValuesInEveryForm(t *testing.T) {
 	)
 	for name, how := range forms() {
 		t.Run(name, func(t *testing.T) {
-			f, err := dcm.ReadBytes(srtest.Encode(d, how))
+			f, err := dcm.ReadBytes(dcmtest.Encode(d, how))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -92,8 +92,8 @@ func TestAccessNeverPanics(t *testing.T) {
 // What a released file is read into serves the next, and nothing of the one shows
 // in the other; what was returned before stays as it is.
 func TestRelease(t *testing.T) {
-	read := func(how srtest.Encoding, d dcm.Dataset) (*dcm.File, []string) {
-		f, err := dcm.ReadBytes(srtest.Encode(d, how))
+	read := func(how dcmtest.Encoding, d dcm.Dataset) (*dcm.File, []string) {
+		f, err := dcm.ReadBytes(dcmtest.Encode(d, how))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -12,9 +12,9 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/bench"
+	"echotally/internal/dcmtest"
 	"echotally/internal/layout"
 	"echotally/internal/library"
-	"echotally/internal/srtest"
 	"echotally/internal/writer"
 	"echotally/rules"
 )
@@ -25,7 +25,7 @@ func BenchmarkCheck(b *testing.B) {
 	const studies = 60
 	dir := b.TempDir()
 	for i, d := range bench.Reports(77_000, studies) {
-		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.dcm", i)), srtest.Encode(d, srtest.Encoding{}), 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.dcm", i)), dcmtest.Encode(d, dcmtest.Encoding{}), 0o644); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/finding"
 	"echotally/internal/library"
 	"echotally/internal/run"
@@ -41,7 +42,7 @@ func visits(t *testing.T, n int) string {
 		d := srtest.Report(t, text)
 		d.Set(dcm.Strings(dcm.T(0x00080018), "2.25.1"+strconv.Itoa(i)), dcm.Strings(dcm.T(0x0020000D), "2.25.2"+strconv.Itoa(i)))
 		// Names in another order than the dates.
-		if err := os.WriteFile(filepath.Join(dir, strconv.Itoa(n-i)+".dcm"), srtest.Encode(d, srtest.Encoding{}), 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, strconv.Itoa(n-i)+".dcm"), dcmtest.Encode(d, dcmtest.Encoding{}), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}

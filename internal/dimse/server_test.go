@@ -27,6 +27,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/dimse"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
@@ -90,7 +91,7 @@ func files(t *testing.T, folder string) []string {
 func report(t *testing.T) string {
 	t.Helper()
 	name := filepath.Join(t.TempDir(), "report.dcm")
-	content := srtest.Encode(srtest.Report(t, "header 00080016 = "+srClass+"\nheader 00080018 = 2.25.11\nheader 0020000D = 2.25.7\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n"), srtest.Encoding{})
+	content := dcmtest.Encode(srtest.Report(t, "header 00080016 = "+srClass+"\nheader 00080018 = 2.25.11\nheader 0020000D = 2.25.7\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n"), dcmtest.Encoding{})
 	if err := os.WriteFile(name, content, 0o600); err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/sr"
@@ -85,7 +86,7 @@ func standardReports(t *testing.T) map[string]*sr.Document {
 	out := map[string]*sr.Document{}
 	for _, part := range strings.Split(string(text), "\n== ")[1:] {
 		section, body, _ := strings.Cut(part, "\n")
-		file, err := dcm.ReadBytes(srtest.Encode(srtest.Report(t, body), srtest.Encoding{}))
+		file, err := dcm.ReadBytes(dcmtest.Encode(srtest.Report(t, body), dcmtest.Encoding{}))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -21,6 +21,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/audit"
+	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
 	"echotally/internal/fhir"
 	"echotally/internal/fhir/service"
@@ -68,7 +69,7 @@ func report(t *testing.T, at time.Time) *audit.Report {
 func judged(t *testing.T, waivers ...fhir.Waiver) fhir.Judged {
 	t.Helper()
 	name := filepath.Join(t.TempDir(), "report.dcm")
-	if err := os.WriteFile(name, srtest.Encode(srtest.Report(t, study), srtest.Encoding{}), 0o600); err != nil {
+	if err := os.WriteFile(name, dcmtest.Encode(srtest.Report(t, study), dcmtest.Encoding{}), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	lib, err := library.Load(library.Settings{NoExamples: true}, rules.FS)

@@ -10,6 +10,7 @@ import (
 	"testing/fstest"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/finding"
@@ -18,7 +19,6 @@ import (
 	"echotally/internal/phantom"
 	"echotally/internal/rule"
 	"echotally/internal/sr"
-	"echotally/internal/srtest"
 	"echotally/rules"
 )
 
@@ -31,10 +31,10 @@ type study struct {
 	reports []*node
 	random  *rand.Rand
 
-	encoding *srtest.Encoding // nil: the data set as it is
-	latin    bool             // text is written in ISO_IR 100
-	copies   bool             // values were copied into further groups
-	private  bool             // read with the site's mapping of its own codes
+	encoding *dcmtest.Encoding // nil: the data set as it is
+	latin    bool              // text is written in ISO_IR 100
+	copies   bool              // values were copied into further groups
+	private  bool              // read with the site's mapping of its own codes
 }
 
 // verdict is all that is compared of a judgement.
@@ -181,7 +181,7 @@ func (b *bench) read(t *testing.T, s *study) *echo.Study {
 				data = latin(data)
 			}
 			var err error
-			if file, err = dcm.ReadBytes(srtest.Encode(data, *s.encoding)); err != nil {
+			if file, err = dcm.ReadBytes(dcmtest.Encode(data, *s.encoding)); err != nil {
 				t.Fatalf("%v: %v", s.base, err)
 			}
 		}

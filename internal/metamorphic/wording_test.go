@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 )
 
 // wordings are transformations of how things are spelled.
@@ -217,7 +217,7 @@ func privateNames(b *bench, s *study) (done bool) {
 }
 
 func encodings() []transformation {
-	as := func(how srtest.Encoding, latin bool) func(*bench, *study) bool {
+	as := func(how dcmtest.Encoding, latin bool) func(*bench, *study) bool {
 		return func(_ *bench, s *study) bool {
 			if s.encoding != nil {
 				return false
@@ -232,13 +232,13 @@ func encodings() []transformation {
 		}
 	}
 	return []transformation{
-		{name: "explicit little endian", apply: as(srtest.Encoding{CharacterSet: "ISO_IR 192"}, false)},
-		{name: "implicit little endian", apply: as(srtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian, CharacterSet: "ISO_IR 192"}, false)},
-		{name: "big endian", apply: as(srtest.Encoding{TransferSyntax: dcm.ExplicitVRBigEndian, CharacterSet: "ISO_IR 192"}, false)},
-		{name: "deflated", apply: as(srtest.Encoding{TransferSyntax: dcm.DeflatedExplicitVRLittleEndian, CharacterSet: "ISO_IR 192"}, false)},
-		{name: "defined lengths", apply: as(srtest.Encoding{DefinedLengths: true, CharacterSet: "ISO_IR 192"}, false)},
-		{name: "without a meta header", apply: as(srtest.Encoding{NoMeta: true, CharacterSet: "ISO_IR 192"}, false)},
-		{name: "character set ISO_IR 100", apply: as(srtest.Encoding{CharacterSet: "ISO_IR 100"}, true)},
-		{name: "character set ISO_IR 6", apply: as(srtest.Encoding{CharacterSet: "ISO_IR 6"}, false)},
+		{name: "explicit little endian", apply: as(dcmtest.Encoding{CharacterSet: "ISO_IR 192"}, false)},
+		{name: "implicit little endian", apply: as(dcmtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian, CharacterSet: "ISO_IR 192"}, false)},
+		{name: "big endian", apply: as(dcmtest.Encoding{TransferSyntax: dcm.ExplicitVRBigEndian, CharacterSet: "ISO_IR 192"}, false)},
+		{name: "deflated", apply: as(dcmtest.Encoding{TransferSyntax: dcm.DeflatedExplicitVRLittleEndian, CharacterSet: "ISO_IR 192"}, false)},
+		{name: "defined lengths", apply: as(dcmtest.Encoding{DefinedLengths: true, CharacterSet: "ISO_IR 192"}, false)},
+		{name: "without a meta header", apply: as(dcmtest.Encoding{NoMeta: true, CharacterSet: "ISO_IR 192"}, false)},
+		{name: "character set ISO_IR 100", apply: as(dcmtest.Encoding{CharacterSet: "ISO_IR 100"}, true)},
+		{name: "character set ISO_IR 6", apply: as(dcmtest.Encoding{CharacterSet: "ISO_IR 6"}, false)},
 	}
 }

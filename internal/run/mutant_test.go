@@ -16,9 +16,9 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/demo/casebook"
 	"echotally/internal/intake"
-	"echotally/internal/srtest"
 )
 
 var (
@@ -36,12 +36,12 @@ type mutant struct {
 // mutants makes reports with faults of every kind from one.
 func mutants(report dcm.Dataset, random *rand.Rand) []mutant {
 	var out []mutant
-	whole := srtest.Encode(report, srtest.Encoding{DefinedLengths: true})
+	whole := dcmtest.Encode(report, dcmtest.Encoding{DefinedLengths: true})
 	changed := func(kind string, change func(*dcm.Dataset)) {
 		for _, defined := range []bool{false, true} {
 			d := copied(report)
 			change(&d)
-			out = append(out, mutant{kind: kind, file: srtest.Encode(d, srtest.Encoding{DefinedLengths: defined}), same: true})
+			out = append(out, mutant{kind: kind, file: dcmtest.Encode(d, dcmtest.Encoding{DefinedLengths: defined}), same: true})
 		}
 	}
 	for range 8 {
@@ -172,7 +172,7 @@ func measured(d *dcm.Dataset, random *rand.Rand) *dcm.Dataset {
 // inBytes puts the content below an item into bytes under another VR.
 func inBytes(at *dcm.Dataset, vr, syntax string) {
 	only := dcm.New(dcm.Sequence(contentSequence, at.Sequence(contentSequence)...))
-	b := srtest.Encode(only, srtest.Encoding{TransferSyntax: syntax, NoMeta: true, DefinedLengths: true})
+	b := dcmtest.Encode(only, dcmtest.Encoding{TransferSyntax: syntax, NoMeta: true, DefinedLengths: true})
 	header := 12
 	if syntax != "" {
 		header = 8

@@ -9,15 +9,15 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/library"
-
 	"github.com/google/go-cmp/cmp"
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/finding"
 	"echotally/internal/intake"
 	"echotally/internal/judgement"
+	"echotally/internal/library"
 	"echotally/internal/srtest"
 	"echotally/rules"
 )
@@ -31,19 +31,19 @@ container DCM:125200 "Adult Echocardiography Procedure Report"
 `
 
 // object builds a report with the given UIDs and velocity.
-func object(t *testing.T, sop, study, value string, how srtest.Encoding) []byte {
+func object(t *testing.T, sop, study, value string, how dcmtest.Encoding) []byte {
 	t.Helper()
 	d := srtest.Report(t, strings.ReplaceAll(report, "VALUE", value))
 	d.Set(dcm.Strings(dcm.T(0x00080018), sop), dcm.Strings(dcm.T(0x0020000D), study))
-	return srtest.Encode(d, how)
+	return dcmtest.Encode(d, how)
 }
 
 // image builds an ultrasound image object.
 func image(sop, study, modality string) []byte {
-	return srtest.Encode(dcm.New(
+	return dcmtest.Encode(dcm.New(
 		dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.6.1"), dcm.Strings(dcm.T(0x00080018), sop),
 		dcm.Strings(dcm.T(0x00080060), modality), dcm.Strings(dcm.T(0x0020000D), study), dcm.Ints(dcm.T(0x00280010), 16),
-	), srtest.Encoding{})
+	), dcmtest.Encoding{})
 }
 
 func reader(t *testing.T) Reader {
@@ -118,20 +118,20 @@ func states(a *all, dir string) map[string][]string {
 }
 
 func TestEveryFileIsInTheRecordOnceWithItsState(t *testing.T) {
-	whole := object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{})
+	whole := object(t, "2.25.1", "2.25.10", "2.8", dcmtest.Encoding{})
 	dir := lab(t, map[string][]byte{
 		"a.dcm":         whole,
 		"a-copy.dcm":    whole,
-		"a-implicit":    object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian}),
-		"a-other.dcm":   object(t, "2.25.1", "2.25.10", "3.8", srtest.Encoding{}),
-		"b.dcm":         object(t, "2.25.2", "2.25.20", "2.5", srtest.Encoding{}),
-		"b-torn.dcm":    object(t, "2.25.3", "2.25.20", "2.5", srtest.Encoding{})[:200],
+		"a-implicit":    object(t, "2.25.1", "2.25.10", "2.8", dcmtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian}),
+		"a-other.dcm":   object(t, "2.25.1", "2.25.10", "3.8", dcmtest.Encoding{}),
+		"b.dcm":         object(t, "2.25.2", "2.25.20", "2.5", dcmtest.Encoding{}),
+		"b-torn.dcm":    object(t, "2.25.3", "2.25.20", "2.5", dcmtest.Encoding{})[:200],
 		"image.dcm":     image("2.25.500", "2.25.10", "US"),
 		"lone.dcm":      image("2.25.501", "2.25.30", "US"),
 		"ct.dcm":        image("2.25.502", "2.25.40", "CT"),
 		"notes.txt":     []byte("words"),
 		"claimed.dcm":   []byte("words"),
-		"no-study.dcm":  object(t, "2.25.4", "", "2.5", srtest.Encoding{}),
+		"no-study.dcm":  object(t, "2.25.4", "", "2.5", dcmtest.Encoding{}),
 		".hidden":       whole,
 		"z-nothing.dcm": {},
 	})
@@ -186,13 +186,13 @@ func TestStudyOfImagesAloneIsIncomplete(t *testing.T) {
 // was noted.
 func TestFileThatChangedIsRefused(t *testing.T) {
 	ctx, r := context.Background(), reader(t)
-	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", srtest.Encoding{})})
+	dir := lab(t, map[string][]byte{"a.dcm": object(t, "2.25.1", "2.25.10", "2.8", dcmtest.Encoding{})})
 	batch, err := intake.Find(ctx, []string{dir}, nil, zerolog.Nop())
 	if err != nil {
 		t.Fatal(err)
 	}
 	list := r.List(ctx, []Note{r.Note(ctx, &batch.Objects[0])})
-	if err := os.WriteFile(filepath.Join(dir, "a.dcm"), object(t, "2.25.1", "2.25.10", "2.9", srtest.Encoding{}), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "a.dcm"), object(t, "2.25.1", "2.25.10", "2.9", dcmtest.Encoding{}), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	s := r.Study(ctx, &list.Studies[0])
@@ -208,7 +208,7 @@ func TestFirstPassAgreesWithReading(t *testing.T) {
 	report := func(sop, study string, header ...string) []byte {
 		d := srtest.Report(t, strings.Join(header, "\n")+"\ncontainer DCM:125200\n")
 		d.Set(dcm.Strings(dcm.T(0x00080018), sop), dcm.Strings(dcm.T(0x0020000D), study))
-		return srtest.Encode(d, srtest.Encoding{})
+		return dcmtest.Encode(d, dcmtest.Encoding{})
 	}
 	dir := lab(t, map[string][]byte{
 		"a": report("2.25.1", "2.25.10", "header 00080020 = 20260302", "header 00080023 = 20260302", "header 00080033 = 12", "header 00100020 = LATER"),
@@ -246,14 +246,14 @@ func TestDamagedCopyGivesWayToAWholeOne(t *testing.T) {
 func TestLargeReportIsReadWholeAndLargeImageIsNot(t *testing.T) {
 	long := strings.Repeat("word ", 2<<20) // 10 MiB of text
 	d := srtest.Report(t, "container DCM:125200 \"Report\"\n  contains text DCM:121071 \"Finding\" = "+long+"\n  contains num LN:11726-7 \"Peak velocity\" = 2.8 m/s")
-	pixels := srtest.Encode(dcm.New(
+	pixels := dcmtest.Encode(dcm.New(
 		dcm.Strings(dcm.T(0x00080016), "1.2.840.10008.5.1.4.1.1.3.1"), dcm.Strings(dcm.T(0x00080018), "2.25.500"),
 		dcm.Strings(dcm.T(0x00080060), "US"), dcm.Strings(dcm.T(0x0020000D), "2.25.10"), dcm.Ints(dcm.T(0x00280010), 16),
 		dcm.Private(dcm.T(0x7FE00010), "OB", make([]byte, 10<<20)),
-	), srtest.Encoding{})
+	), dcmtest.Encoding{})
 	var archive bytes.Buffer
 	z := zip.NewWriter(&archive)
-	for name, content := range map[string][]byte{"report.dcm": srtest.Encode(d, srtest.Encoding{})} {
+	for name, content := range map[string][]byte{"report.dcm": dcmtest.Encode(d, dcmtest.Encoding{})} {
 		w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
 		if err != nil {
 			t.Fatal(err)

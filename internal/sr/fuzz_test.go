@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/mutate"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
@@ -14,8 +15,8 @@ func fuzzSeeds(t testing.TB) [][]byte {
 	var seeds [][]byte
 	for _, text := range []string{small, "container DCM:1\n  contains num LN:1 = 1 cm\n    inferred ref 1.1"} {
 		d := srtest.Report(t, text)
-		seeds = append(seeds, srtest.Encode(d, srtest.Encoding{}),
-			srtest.Encode(d, srtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian, DefinedLengths: true, NoMeta: true}))
+		seeds = append(seeds, dcmtest.Encode(d, dcmtest.Encoding{}),
+			dcmtest.Encode(d, dcmtest.Encoding{TransferSyntax: dcm.ImplicitVRLittleEndian, DefinedLengths: true, NoMeta: true}))
 	}
 	return seeds
 }

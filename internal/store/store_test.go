@@ -11,18 +11,19 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/library"
 	"echotally/internal/store/keyfile"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/rs/zerolog"
 
+	"echotally/internal/dcmtest"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/intake"
 	"echotally/internal/judge"
 	"echotally/internal/judgement"
+	"echotally/internal/library"
 	"echotally/internal/packed"
 	"echotally/internal/run"
 	"echotally/internal/srtest"
@@ -193,7 +194,7 @@ func (b *bench) report(velocity string, headers ...string) []byte {
 
 func encode(b *bench, text string) []byte {
 	b.Helper()
-	return srtest.Encode(srtest.Report(b, text), srtest.Encoding{})
+	return dcmtest.Encode(srtest.Report(b, text), dcmtest.Encoding{})
 }
 
 func (b *bench) text(velocity string, headers ...string) string {
@@ -305,7 +306,7 @@ func TestTwoFilesUnderOneUID(t *testing.T) {
 	whole := func(b *bench) []byte { return b.report("2.80") }
 	cut := func(b *bench) []byte { one := b.report("2.80"); return one[:len(one)-60] }
 	implicit := func(b *bench) []byte {
-		return srtest.Encode(srtest.Report(b, b.text("2.80")), srtest.Encoding{TransferSyntax: "1.2.840.10008.1.2", DefinedLengths: true})
+		return dcmtest.Encode(srtest.Report(b, b.text("2.80")), dcmtest.Encoding{TransferSyntax: "1.2.840.10008.1.2", DefinedLengths: true})
 	}
 	other := func(b *bench) []byte { return b.report("2.90") }
 	for _, c := range []struct {

@@ -7,7 +7,7 @@ import (
 	"testing/fstest"
 
 	"echotally/internal/dcm"
-	"echotally/internal/srtest"
+	"echotally/internal/dcmtest"
 	"echotally/internal/ultrasound"
 )
 
@@ -41,7 +41,7 @@ func TestPrivateSettings(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			d := base(spectrum(c.region...))
 			d.Add(c.image...)
-			b := srtest.Encode(d, srtest.Encoding{})
+			b := dcmtest.Encode(d, dcmtest.Encoding{})
 			file, err := dcm.ReadHeader(bytes.NewReader(b), int64(len(b)))
 			if err != nil {
 				t.Fatal(err)

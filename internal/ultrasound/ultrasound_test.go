@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/echo"
 	"echotally/internal/srtest"
 	"echotally/internal/ultrasound"
@@ -58,7 +59,7 @@ func spectrum(more ...dcm.Element) dcm.Dataset {
 
 func read(t *testing.T, d dcm.Dataset, syntax string) *echo.Image {
 	t.Helper()
-	b := srtest.Encode(d, srtest.Encoding{TransferSyntax: syntax})
+	b := dcmtest.Encode(d, dcmtest.Encoding{TransferSyntax: syntax})
 	file, err := dcm.ReadHeader(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
 		t.Fatal(err)

@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"echotally/internal/account"
+	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
 	"echotally/internal/srtest"
 	"echotally/internal/store"
@@ -39,7 +40,7 @@ container DCM:125200 "Adult Echocardiography Procedure Report"
   contains num 99X:1 "SCRIPT" = 60 /min
   contains num LN:8867-4 "Heart rate" = 60 /min
 `, "SCRIPT", script)
-	return srtest.Encode(srtest.Report(t, text), srtest.Encoding{})
+	return dcmtest.Encode(srtest.Report(t, text), dcmtest.Encoding{})
 }
 
 // TestMarkupInReportsIsShownAsText: what a report says acts on no page.

@@ -7,6 +7,7 @@ import (
 
 	"echotally/internal/bench"
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/judge"
@@ -14,7 +15,6 @@ import (
 	"echotally/internal/ruletest"
 	"echotally/internal/run"
 	"echotally/internal/sr"
-	"echotally/internal/srtest"
 	"echotally/internal/term"
 )
 
@@ -22,7 +22,7 @@ import (
 func large(tb testing.TB) *work {
 	tb.Helper()
 	lib := ruletest.Load(tb)
-	object := srtest.Encode(bench.Reports(140_000, 1)[0], srtest.Encoding{})
+	object := dcmtest.Encode(bench.Reports(140_000, 1)[0], dcmtest.Encoding{})
 	file, err := dcm.ReadBytes(object)
 	if err != nil {
 		tb.Fatal(err)

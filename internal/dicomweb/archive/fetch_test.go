@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/dicomweb/archive"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
@@ -409,7 +410,7 @@ func TestASignalEndsFetching(t *testing.T) {
 // object is a report of study 2.25.7 or another.
 func object(t testing.TB, class, instance, study string) []byte {
 	t.Helper()
-	return srtest.Encode(srtest.Report(t, fmt.Sprintf("header 00080016 = %s\nheader 00080018 = %s\nheader 0020000D = %s\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n", class, instance, study)), srtest.Encoding{})
+	return dcmtest.Encode(srtest.Report(t, fmt.Sprintf("header 00080016 = %s\nheader 00080018 = %s\nheader 0020000D = %s\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n", class, instance, study)), dcmtest.Encoding{})
 }
 
 // files are those below a folder, whole or not.

@@ -19,6 +19,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dcmtest"
 	"echotally/internal/dicomweb/origin"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
@@ -68,7 +69,7 @@ func storing(t testing.TB, change func(*origin.Store)) (*origin.Store, string) {
 // object is a report of study 2.25.7 or another.
 func object(t testing.TB, class, instance, study string) []byte {
 	t.Helper()
-	return srtest.Encode(srtest.Report(t, fmt.Sprintf("header 00080016 = %s\nheader 00080018 = %s\nheader 0020000D = %s\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n", class, instance, study)), srtest.Encoding{})
+	return dcmtest.Encode(srtest.Report(t, fmt.Sprintf("header 00080016 = %s\nheader 00080018 = %s\nheader 0020000D = %s\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n", class, instance, study)), dcmtest.Encoding{})
 }
 
 // related is a body of parts, each application/dicom unless it begins with a type.

@@ -1,4 +1,6 @@
-package srtest
+// Package dcmtest is test support: data sets written as files in any encoding,
+// also in those that package dcm refuses or has no form for.
+package dcmtest
 
 import (
 	"bytes"
