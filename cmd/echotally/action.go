@@ -16,6 +16,7 @@ import (
 	"echotally/internal/printable"
 	"echotally/internal/rule"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 )
 
 // actionFlags are the flags of the action commands.
@@ -176,7 +177,7 @@ func (f *actionFlags) checkMeasure(a *app) error {
 
 // actions are the actions of the ledger as they stand.
 func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
-	entries, err := store.Standing[audit.Entry](ctx, s, actionKind)
+	entries, err := decision.Standing[audit.Entry](ctx, s, actionKind)
 	if err != nil {
 		return nil, err
 	}
@@ -212,12 +213,12 @@ func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, 
 		}
 	}
 	var refused error
-	_, err := s.Decide(ctx, actionKind, func(before []store.Decision) (any, error) {
-		entries, err := store.SaidOf[audit.Entry](before)
+	_, err := s.Decide(ctx, actionKind, func(before []decision.Decision) (any, error) {
+		entries, err := decision.SaidOf[audit.Entry](before)
 		if err != nil {
 			return nil, err
 		}
-		e, refused = audit.Next(store.Counting(entries), e)
+		e, refused = audit.Next(decision.Counting(entries), e)
 		return e, refused
 	})
 	if refused != nil {

@@ -24,6 +24,8 @@ import (
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
+	"echotally/internal/store/waiver"
 )
 
 // Kinds of decisions that a binder shows.
@@ -168,17 +170,17 @@ func shownBy(ctx context.Context, s *store.Store, studies []audit.Study, opt aud
 	if m.Entries, err = docket.Entries(ctx, s); err != nil {
 		return nil, err
 	}
-	if m.Meetings, err = store.Standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
+	if m.Meetings, err = decision.Standing[accreditation.Meeting](ctx, s, meetingKind); err != nil {
 		return nil, err
 	}
-	attached, err := store.AllSaid[accreditation.Attachment](ctx, s, attachmentKind)
+	attached, err := decision.AllSaid[accreditation.Attachment](ctx, s, attachmentKind)
 	if err != nil {
 		return nil, err
 	}
 	for i := range attached {
 		attached[i].Body.Number = attached[i].Place
 	}
-	m.Attachments = store.Counting(attached)
+	m.Attachments = decision.Counting(attached)
 	if m.Staff, err = s.Staff(ctx); err != nil {
 		return nil, err
 	}
@@ -305,8 +307,8 @@ attachment back.`,
 	flags.StringVar(&f.attachment.Until, "until", "", "day until which it is valid, such as 2027-06-30")
 	flags.StringVar(&f.attachment.Statement, "statement", "", "what the lab says of it where there is no file; shows it in part")
 	flags.StringVar(&f.attachment.NotApplicable, "not-applicable", "", "why the requirement does not apply")
-	flags.StringVar(&f.attachment.By, "by", "", "who attaches it, as a role: "+strings.Join(store.Roles, ", "))
-	complete(cmd, "by", store.Roles...)
+	flags.StringVar(&f.attachment.By, "by", "", "who attaches it, as a role: "+strings.Join(waiver.Roles, ", "))
+	complete(cmd, "by", waiver.Roles...)
 	return cmd
 }
 
@@ -315,8 +317,8 @@ func (f *attachFlags) run(ctx context.Context, a *app, l *ledgerFlags) error {
 	if err != nil {
 		return err
 	}
-	if !slices.Contains(store.Roles, f.attachment.By) {
-		return faults{hinted{fmt.Errorf("--by %q is no role", f.attachment.By), "one of " + strings.Join(store.Roles, ", ")}}
+	if !slices.Contains(waiver.Roles, f.attachment.By) {
+		return faults{hinted{fmt.Errorf("--by %q is no role", f.attachment.By), "one of " + strings.Join(waiver.Roles, ", ")}}
 	}
 	if f.file != "" {
 		if f.attachment.File, err = shownFile(f.file); err != nil {
@@ -341,7 +343,7 @@ func (f *attachFlags) run(ctx context.Context, a *app, l *ledgerFlags) error {
 // who gives it.
 func attach(ctx context.Context, s *store.Store, set *accreditation.Set, one accreditation.Attachment) (number int, err error) {
 	var refused error
-	_, err = s.Decide(ctx, attachmentKind, func(before []store.Decision) (any, error) {
+	_, err = s.Decide(ctx, attachmentKind, func(before []decision.Decision) (any, error) {
 		number = len(before) + 1
 		refused = one.Check(set)
 		return one, refused

@@ -11,12 +11,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
+	"echotally/internal/store/waiver"
 )
 
 // listDecided prints the decisions of a kind, a line each, and what was taken back
 // as such.
 func listDecided[T any](ctx context.Context, a *app, s *store.Store, kind, noun string, words func(*T) string) error {
-	all, err := store.AllSaid[T](ctx, s, kind)
+	all, err := decision.AllSaid[T](ctx, s, kind)
 	if err != nil {
 		return err
 	}
@@ -77,8 +79,8 @@ func newWithdrawCommand(a *app, w withdrawal) *cobra.Command {
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			number, err := strconv.Atoi(args[0])
-			if err != nil || number < 1 || !slices.Contains(store.Roles, by) {
-				return faults{hinted{fmt.Errorf("give the number of the %s to take back, and --by a role", w.noun), w.path + " shows them; roles: " + strings.Join(store.Roles, ", ")}}
+			if err != nil || number < 1 || !slices.Contains(waiver.Roles, by) {
+				return faults{hinted{fmt.Errorf("give the number of the %s to take back, and --by a role", w.noun), w.path + " shows them; roles: " + strings.Join(waiver.Roles, ", ")}}
 			}
 			s, err := l.open(cmd.Context(), a, false)
 			if err != nil {
@@ -86,11 +88,11 @@ func newWithdrawCommand(a *app, w withdrawal) *cobra.Command {
 			}
 			defer s.Close()
 			if w.take == nil {
-				err = s.TakeBack(cmd.Context(), w.kind, store.Withdrawal{Withdraws: number, By: by})
+				err = decision.TakeBack(cmd.Context(), s, w.kind, decision.Withdrawal{Withdraws: number, By: by})
 			} else {
 				err = w.take(cmd.Context(), s, number, by)
 			}
-			var none *store.NotThere
+			var none *decision.NotThere
 			if errors.As(err, &none) {
 				none.Kind = w.noun
 				return faults{hinted{none, w.path + " shows them"}}
@@ -103,6 +105,6 @@ func newWithdrawCommand(a *app, w withdrawal) *cobra.Command {
 	}
 	l.add(cmd)
 	cmd.Flags().StringVar(&by, "by", "", "who takes it back, as a role")
-	complete(cmd, "by", store.Roles...)
+	complete(cmd, "by", waiver.Roles...)
 	return cmd
 }

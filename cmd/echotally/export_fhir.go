@@ -12,7 +12,7 @@ import (
 	"echotally/internal/fhir"
 	"echotally/internal/layout"
 	"echotally/internal/library"
-	"echotally/internal/store"
+	"echotally/internal/store/waiver"
 )
 
 // exportFHIRFlags are the flags of export fhir.
@@ -120,13 +120,13 @@ func (f *exportFHIRFlags) ofStudy(ctx context.Context, a *app, set *library.Libr
 		return nil, err
 	}
 	meanings := map[string]string{}
-	for _, r := range store.Reasons() {
+	for _, r := range waiver.Reasons() {
 		meanings[r.Code] = r.Meaning
 	}
 	var hold []fhir.Waiver
 	for _, w := range all {
 		if !w.Withdrawn {
-			hold = append(hold, fhir.Waiver{Rule: w.Rule, Reason: w.Reason, Meaning: meanings[w.Reason], At: w.At, Excepts: w.Effect != store.Missing})
+			hold = append(hold, fhir.Waiver{Rule: w.Rule, Reason: w.Reason, Meaning: meanings[w.Reason], At: w.At, Excepts: w.Effect != waiver.Missing})
 		}
 	}
 	return fhir.Study(fhir.Judged{Study: study, Judgement: found, Measurands: set.Measurands, Waivers: hold, Created: a.now()}), nil

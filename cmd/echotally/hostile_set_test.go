@@ -18,6 +18,7 @@ import (
 	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 )
 
 // The names of labs, sites, stations and persons, titles and owners of actions and the
@@ -114,7 +115,7 @@ func hostileAction(t *testing.T, ledger []string) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	_, err = s.Decide(context.Background(), actionKind, func([]store.Decision) (any, error) {
+	_, err = s.Decide(context.Background(), actionKind, func([]decision.Decision) (any, error) {
 		return audit.Entry{Number: 1, Event: audit.Added, Title: text, Owner: text, Cause: text, Measure: "rule:right-ventricle/tapse-present", Started: "2026-03-01", Due: "2026-09-01"}, nil
 	})
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 	"echotally/internal/desk"
 	"echotally/internal/printable"
 	"echotally/internal/store"
+	"echotally/internal/store/lablist"
 	"echotally/internal/ucum"
 )
 
@@ -22,16 +23,16 @@ type intakeFlags struct {
 	ledgerFlags
 	watch          string
 	settle, rescan time.Duration
-	lists          map[store.ListKind]*string
+	lists          map[lablist.Kind]*string
 	paths          bool
 	settings       library.Settings
 }
 
 // listOrder is the order in which lists are taken in.
-var listOrder = []store.ListKind{store.Roster, store.Labs, store.Signoff, store.Correlation, store.Appropriateness}
+var listOrder = []lablist.Kind{lablist.Roster, lablist.Labs, lablist.Signoff, lablist.Correlation, lablist.Appropriateness}
 
 func newIntakeCommand(a *app) *cobra.Command {
-	f := &intakeFlags{lists: map[store.ListKind]*string{}}
+	f := &intakeFlags{lists: map[lablist.Kind]*string{}}
 	cmd := &cobra.Command{
 		Use:   "intake [PATH...]",
 		Short: "Record studies and results in the lab's ledger",
@@ -75,8 +76,8 @@ rows are kept; bad ones are reported with file, line and column and end in exit 
 	flags.DurationVar(&f.rescan, "rescan", time.Minute, "how often the watched folder is looked through in any case")
 	flags.BoolVar(&f.paths, "paths", false, "print the path of each object")
 	flags.BoolVar(&f.settings.Drafts, "drafts", false, "run draft rules as well")
-	for kind, usage := range map[store.ListKind]string{store.Roster: "CSV file of staff and their roles", store.Signoff: "CSV file of reading and sign-off times", store.Labs: "CSV file of stations and their sites",
-		store.Correlation: "CSV file of what other tests found", store.Appropriateness: "CSV file of how requests were judged"} {
+	for kind, usage := range map[lablist.Kind]string{lablist.Roster: "CSV file of staff and their roles", lablist.Signoff: "CSV file of reading and sign-off times", lablist.Labs: "CSV file of stations and their sites",
+		lablist.Correlation: "CSV file of what other tests found", lablist.Appropriateness: "CSV file of how requests were judged"} {
 		f.lists[kind] = flags.String(string(kind), "", usage)
 	}
 	return cmd
@@ -87,7 +88,7 @@ func listText() string {
 	var b strings.Builder
 	for _, kind := range listOrder {
 		fmt.Fprintf(&b, "--%s\n", kind)
-		for _, c := range store.Columns(kind) {
+		for _, c := range lablist.Columns(kind) {
 			mark := " "
 			if c.Required {
 				mark = "*"
@@ -186,17 +187,17 @@ func (r *recorder) takeLists(ctx context.Context, f *intakeFlags) error {
 }
 
 // checks are those of what only the rule set knows.
-func (r *recorder) checks(kind store.ListKind) []func(map[string]string) *store.RowFault {
-	if kind != store.Correlation {
+func (r *recorder) checks(kind lablist.Kind) []func(map[string]string) *lablist.Fault {
+	if kind != lablist.Correlation {
 		return nil
 	}
-	return []func(map[string]string) *store.RowFault{func(c map[string]string) *store.RowFault {
+	return []func(map[string]string) *lablist.Fault{func(c map[string]string) *lablist.Fault {
 		m := r.set.Measurands.Find(c["measurand"])
 		if m == nil {
-			return &store.RowFault{Column: "measurand", Reason: "not a measurand", Hint: "its identifier, as echotally read lists it"}
+			return &lablist.Fault{Column: "measurand", Reason: "not a measurand", Hint: "its identifier, as echotally read lists it"}
 		}
 		if unit, err := ucum.Parse(c["unit"]); err == nil && !unit.Convertible(m.Unit) {
-			return &store.RowFault{Column: "unit", Reason: "of another kind of quantity", Hint: "this is shown in " + m.Unit.Code()}
+			return &lablist.Fault{Column: "unit", Reason: "of another kind of quantity", Hint: "this is shown in " + m.Unit.Code()}
 		}
 		return nil
 	}}

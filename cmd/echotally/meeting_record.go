@@ -15,6 +15,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/store/keyfile"
 )
 
@@ -94,12 +95,12 @@ func recordMeeting(ctx context.Context, s *store.Store, key *keyfile.Key, m *acc
 		}
 	}
 	var refused error
-	_, err := s.Decide(ctx, meetingKind, func(known []store.Decision) (any, error) {
-		before, err := store.SaidOf[accreditation.Meeting](known)
+	_, err := s.Decide(ctx, meetingKind, func(known []decision.Decision) (any, error) {
+		before, err := decision.SaidOf[accreditation.Meeting](known)
 		if err != nil {
 			return nil, err
 		}
-		refused = m.Check(store.Counting(before))
+		refused = m.Check(decision.Counting(before))
 		return m, refused
 	})
 	if refused != nil {

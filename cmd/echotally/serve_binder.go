@@ -11,6 +11,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/web/binder"
 	"echotally/internal/web/period"
 )
@@ -26,8 +27,8 @@ func (s *serving) binderPages(of *period.Pages) *binder.Pages {
 			}
 			return accreditation.Build(set, material), nil
 		},
-		TakeBack: func(ctx context.Context, ledger *store.Store, w store.Withdrawal) error {
-			return ledger.TakeBack(ctx, attachmentKind, w)
+		TakeBack: func(ctx context.Context, ledger *store.Store, w decision.Withdrawal) error {
+			return decision.TakeBack(ctx, ledger, attachmentKind, w)
 		},
 	}
 }
@@ -55,11 +56,11 @@ func (a *app) sets() ([]*accreditation.Set, error) {
 
 // saidOf are the decisions about requirements, in their order.
 func saidOf(ctx context.Context, ledger *store.Store) ([]binder.Said, error) {
-	all, err := store.AllSaid[accreditation.Attachment](ctx, ledger, attachmentKind)
+	all, err := decision.AllSaid[accreditation.Attachment](ctx, ledger, attachmentKind)
 	if err != nil {
 		return nil, err
 	}
-	takes := map[int]*store.Withdrawal{}
+	takes := map[int]*decision.Withdrawal{}
 	var out []binder.Said
 	for _, one := range all {
 		if one.Takes != nil {

@@ -11,6 +11,7 @@ import (
 	"echotally/internal/desk"
 	"echotally/internal/store"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/lablist"
 	"echotally/internal/web/frame"
 )
 
@@ -69,7 +70,7 @@ func (l *inventedLab) fill(ctx context.Context, ledger *store.Store) error {
 	if _, err := labyear.Write(year, labyear.Options{Seed: 1, PerMonth: inventedPerMonth}); err != nil {
 		return err
 	}
-	for kind, name := range map[store.ListKind]string{store.Roster: "staff.csv", store.Labs: "sites.csv", store.Signoff: "times.csv"} {
+	for kind, name := range map[lablist.Kind]string{lablist.Roster: "staff.csv", lablist.Labs: "sites.csv", lablist.Signoff: "times.csv"} {
 		if err := importFile(ctx, ledger, kind, filepath.Join(year, name)); err != nil {
 			return err
 		}
@@ -104,7 +105,7 @@ func writeSome(dir string) error {
 	return nil
 }
 
-func importFile(ctx context.Context, ledger *store.Store, kind store.ListKind, name string) error {
+func importFile(ctx context.Context, ledger *store.Store, kind lablist.Kind, name string) error {
 	f, err := os.Open(name)
 	if err != nil {
 		return err

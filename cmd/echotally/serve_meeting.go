@@ -9,6 +9,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/meeting"
 	"echotally/internal/web/period"
@@ -57,8 +58,8 @@ func (s *serving) meetingPages(of *period.Pages) *meeting.Pages {
 			}
 			return refusedOn(recordMeeting(ctx, lab.Ledger, lab.Key, m, rows))
 		},
-		TakeBack: func(ctx context.Context, ledger *store.Store, w store.Withdrawal) error {
-			return ledger.TakeBack(ctx, meetingKind, w)
+		TakeBack: func(ctx context.Context, ledger *store.Store, w decision.Withdrawal) error {
+			return decision.TakeBack(ctx, ledger, meetingKind, w)
 		},
 	}
 }
@@ -73,7 +74,7 @@ func refusedOn(err error) error {
 
 // heldMeetings are the meetings of the ledger, in the order in which they were recorded.
 func heldMeetings(ctx context.Context, ledger *store.Store) ([]meeting.Held, error) {
-	all, err := store.AllSaid[accreditation.Meeting](ctx, ledger, meetingKind)
+	all, err := decision.AllSaid[accreditation.Meeting](ctx, ledger, meetingKind)
 	if err != nil {
 		return nil, err
 	}

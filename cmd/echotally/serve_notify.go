@@ -21,6 +21,7 @@ import (
 	"echotally/internal/notify/email"
 	"echotally/internal/notify/webhook"
 	"echotally/internal/store"
+	"echotally/internal/store/waiver"
 )
 
 // notifySection is what the configuration says of who is told what.
@@ -235,7 +236,7 @@ func (t *teller) recorded(ctx context.Context, r *store.Receipt) error {
 	}
 	counts, failed := map[string]int{}, []string{}
 	for _, res := range judgement.Results {
-		waived := slices.ContainsFunc(waivers, func(w store.Waiver) bool { return w.Rule == res.Rule && !w.Withdrawn })
+		waived := slices.ContainsFunc(waivers, func(w waiver.Waiver) bool { return w.Rule == res.Rule && !w.Withdrawn })
 		if res.Outcome == finding.Fail && !waived && res.Severity.Rank() >= finding.Severity(t.Severity).Rank() {
 			counts[string(res.Severity)]++
 			failed = append(failed, res.Rule+" "+string(res.Severity))

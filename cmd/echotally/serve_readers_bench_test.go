@@ -27,6 +27,7 @@ import (
 	"echotally/internal/staff"
 	"echotally/internal/store"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/waiver"
 	"echotally/internal/web/frame"
 	"echotally/rules"
 )
@@ -322,7 +323,7 @@ func (p *atPages) changes(b *testing.B) (done func()) {
 				return
 			case <-time.After(time.Second):
 			}
-			w, err := ledger.Waive(context.Background(), store.Waiver{Study: all[0].UID, Rule: "right-ventricle/tapse-present", Reason: "no-time", Role: "sonographer"}, "")
+			w, err := ledger.Waive(context.Background(), waiver.Waiver{Study: all[0].UID, Rule: "right-ventricle/tapse-present", Reason: "no-time", Role: "sonographer"}, "")
 			if err == nil {
 				err = ledger.Withdraw(context.Background(), w.Number, "sonographer")
 			}

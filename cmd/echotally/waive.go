@@ -16,12 +16,13 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/rule"
 	"echotally/internal/store"
+	"echotally/internal/store/waiver"
 )
 
 func newWaiveCommand(a *app) *cobra.Command {
 	l := &ledgerFlags{}
 	var (
-		w     store.Waiver
+		w     waiver.Waiver
 		note  string
 		force bool
 	)
@@ -66,15 +67,15 @@ Reasons (code, effect, meaning):
 	l.add(cmd)
 	l.addKey(cmd)
 	cmd.Flags().StringVar(&w.Reason, "reason", "", "why: a code of the list above")
-	cmd.Flags().StringVar(&w.Role, "by", "", "who gives it: "+strings.Join(store.Roles, ", "))
+	cmd.Flags().StringVar(&w.Role, "by", "", "who gives it: "+strings.Join(waiver.Roles, ", "))
 	cmd.Flags().StringVar(&note, "note", "", "in words, sealed with the key file")
 	cmd.Flags().BoolVar(&force, "force", false, "record it although the rule did not fail, ahead of a judgement to come")
-	complete(cmd, "by", store.Roles...)
+	complete(cmd, "by", waiver.Roles...)
 	cmd.AddCommand(newWaiveListCommand(a, l), newWaiveWithdrawCommand(a, l))
 	return cmd
 }
 
-func (a *app) waived(w store.Waiver) error {
+func (a *app) waived(w waiver.Waiver) error {
 	late := ""
 	if w.Late {
 		late = ", marked as given after sign-off"
@@ -85,19 +86,19 @@ func (a *app) waived(w store.Waiver) error {
 
 func reasonText() string {
 	var b strings.Builder
-	for _, r := range store.Reasons() {
+	for _, r := range waiver.Reasons() {
 		fmt.Fprintf(&b, "  %-13s %-10s %s\n", r.Code, r.Effect, r.Meaning)
 	}
 	return strings.TrimRight(b.String(), "\n")
 }
 
 // checkWaiver refuses what cannot be a waiver before a ledger is opened.
-func (a *app) checkWaiver(w store.Waiver) error {
+func (a *app) checkWaiver(w waiver.Waiver) error {
 	switch {
-	case !slices.ContainsFunc(store.Reasons(), func(r store.Reason) bool { return r.Code == w.Reason }):
+	case !slices.ContainsFunc(waiver.Reasons(), func(r waiver.Reason) bool { return r.Code == w.Reason }):
 		return faults{hinted{fmt.Errorf("unknown --reason %q", w.Reason), "echotally waive --help lists the reasons"}}
-	case !slices.Contains(store.Roles, w.Role):
-		return faults{hinted{fmt.Errorf("unknown --by %q", w.Role), "one of " + strings.Join(store.Roles, ", ")}}
+	case !slices.Contains(waiver.Roles, w.Role):
+		return faults{hinted{fmt.Errorf("unknown --by %q", w.Role), "one of " + strings.Join(waiver.Roles, ", ")}}
 	}
 	set, err := a.judging(library.Settings{Drafts: true})
 	if err != nil {
@@ -114,7 +115,7 @@ func (a *app) checkWaiver(w store.Waiver) error {
 }
 
 // waivable refuses a waiver of what did not fail, or of what cannot be true.
-func waivable(ctx context.Context, s *store.Store, w store.Waiver, force bool) error {
+func waivable(ctx context.Context, s *store.Store, w waiver.Waiver, force bool) error {
 	found, err := s.LatestJudgement(ctx, w.Study)
 	if err != nil {
 		return err
@@ -215,8 +216,8 @@ func newWaiveWithdrawCommand(a *app, l *ledgerFlags) *cobra.Command {
 			if err != nil {
 				return faults{hinted{errors.New("not the number of a waiver"), "echotally waive list shows them"}}
 			}
-			if !slices.Contains(store.Roles, role) {
-				return faults{hinted{fmt.Errorf("unknown --by %q", role), "one of " + strings.Join(store.Roles, ", ")}}
+			if !slices.Contains(waiver.Roles, role) {
+				return faults{hinted{fmt.Errorf("unknown --by %q", role), "one of " + strings.Join(waiver.Roles, ", ")}}
 			}
 			s, err := l.open(cmd.Context(), a, false)
 			if err != nil {

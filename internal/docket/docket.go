@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/review"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 )
 
 // Kinds of decisions of peer review in the ledger.
@@ -29,12 +30,12 @@ var (
 
 // Draws are those of the ledger that count, in order.
 func Draws(ctx context.Context, s *store.Store) ([]review.Draw, error) {
-	return store.Standing[review.Draw](ctx, s, DrawKind)
+	return decision.Standing[review.Draw](ctx, s, DrawKind)
 }
 
 // Entries are what second readers entered and was not withdrawn.
 func Entries(ctx context.Context, s *store.Store) ([]review.Entry, error) {
-	return store.Standing[review.Entry](ctx, s, EntryKind)
+	return decision.Standing[review.Entry](ctx, s, EntryKind)
 }
 
 // ReadCases are the numbers of the cases of a draw that somebody entered something of.
@@ -62,12 +63,12 @@ type Entered struct {
 // can, and the faults say why.
 func Enter(ctx context.Context, s *store.Store, items *review.Items, d *review.Draw, e review.Entry, rows []review.Row, partly bool) (Entered, error) {
 	var out Entered
-	_, err := s.Decide(ctx, EntryKind, func(known []store.Decision) (any, error) {
-		before, err := store.SaidOf[review.Entry](known)
+	_, err := s.Decide(ctx, EntryKind, func(known []decision.Decision) (any, error) {
+		before, err := decision.SaidOf[review.Entry](known)
 		if err != nil {
 			return nil, err
 		}
-		out.Entry, out.Faults = d.Enter(items, store.EverSaid(before), e, rows)
+		out.Entry, out.Faults = d.Enter(items, decision.EverSaid(before), e, rows)
 		out.Number = len(before) + 1
 		switch {
 		case len(out.Entry.Rows) == 0:
@@ -81,7 +82,7 @@ func Enter(ctx context.Context, s *store.Store, items *review.Items, d *review.D
 }
 
 // Undraw takes a draw back of which nothing was entered: its cases may be drawn again.
-// The error is ErrEntered, or a *store.NotThere.
+// The error is ErrEntered, or a *decision.NotThere.
 func Undraw(ctx context.Context, s *store.Store, number int, by string) error {
 	read, err := Entries(ctx, s)
 	if err != nil {
@@ -90,10 +91,10 @@ func Undraw(ctx context.Context, s *store.Store, number int, by string) error {
 	if slices.ContainsFunc(read, func(e review.Entry) bool { return e.Draw == number }) {
 		return ErrEntered
 	}
-	return s.TakeBack(ctx, DrawKind, store.Withdrawal{Withdraws: number, By: by})
+	return decision.TakeBack(ctx, s, DrawKind, decision.Withdrawal{Withdraws: number, By: by})
 }
 
-// Withdraw takes an entry out of all figures; the error may be a *store.NotThere.
+// Withdraw takes an entry out of all figures; the error may be a *decision.NotThere.
 func Withdraw(ctx context.Context, s *store.Store, number int, by string) error {
-	return s.TakeBack(ctx, EntryKind, store.Withdrawal{Withdraws: number, By: by})
+	return decision.TakeBack(ctx, s, EntryKind, decision.Withdrawal{Withdraws: number, By: by})
 }

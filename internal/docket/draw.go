@@ -13,6 +13,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 )
 
 // Order is what is to be drawn.
@@ -48,11 +49,11 @@ func Draw(ctx context.Context, s *store.Store, lib *library.Library, items *revi
 	if err != nil {
 		return nil, err
 	}
-	before, err := store.AllSaid[review.Draw](ctx, s, DrawKind)
+	before, err := decision.AllSaid[review.Draw](ctx, s, DrawKind)
 	if err != nil {
 		return nil, err
 	}
-	d, err := review.NewDraw(len(before)+1, o.plan(), frame, store.Counting(before))
+	d, err := review.NewDraw(len(before)+1, o.plan(), frame, decision.Counting(before))
 	if err != nil {
 		return nil, &Refused{err}
 	}
@@ -62,7 +63,7 @@ func Draw(ctx context.Context, s *store.Store, lib *library.Library, items *revi
 	if err := reported(ctx, s, lib, items, d, o.Period); err != nil {
 		return nil, err
 	}
-	_, err = s.Decide(ctx, DrawKind, func(known []store.Decision) (any, error) {
+	_, err = s.Decide(ctx, DrawKind, func(known []decision.Decision) (any, error) {
 		if len(known) != len(before) {
 			return nil, ErrMeanwhile
 		}

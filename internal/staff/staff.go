@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/store/keyfile"
 )
 
@@ -40,7 +41,7 @@ type Ties map[string]string
 
 // Read gives the ties that hold.
 func Read(ctx context.Context, s *store.Store) (Ties, error) {
-	list, err := store.Standing[tie](ctx, s, kind)
+	list, err := decision.Standing[tie](ctx, s, kind)
 	return hold(list), err
 }
 
@@ -64,12 +65,12 @@ func hold(list []tie) Ties {
 // By is the account that says so. A member of staff has one account.
 func Tie(ctx context.Context, s *store.Store, key *keyfile.Key, account, person, by string) error {
 	mark := Mark(key, account)
-	_, err := s.Decide(ctx, kind, func(before []store.Decision) (any, error) {
-		all, err := store.SaidOf[tie](before)
+	_, err := s.Decide(ctx, kind, func(before []decision.Decision) (any, error) {
+		all, err := decision.SaidOf[tie](before)
 		if err != nil {
 			return nil, err
 		}
-		for other, taken := range hold(store.Counting(all)) {
+		for other, taken := range hold(decision.Counting(all)) {
 			if taken == person && other != mark {
 				return nil, ErrTaken
 			}

@@ -5,21 +5,14 @@ import (
 	"database/sql"
 	"encoding/json"
 	"time"
-)
 
-// Decision is something the lab decided or noted about its own work: an action,
-// a draw of cases, a second reading. It is only ever added to.
-type Decision struct {
-	Number int64 // in the ledger
-	Kind   string
-	At     time.Time
-	Body   []byte // JSON, in the words of who keeps it
-}
+	"echotally/internal/store/decision"
+)
 
 // Decide adds a decision. What it is may follow from those of its kind before,
 // which nobody else adds to meanwhile; an error of make adds nothing.
-func (s *Store) Decide(ctx context.Context, kind string, make func(before []Decision) (any, error)) (Decision, error) {
-	d := Decision{Kind: kind}
+func (s *Store) Decide(ctx context.Context, kind string, make func(before []decision.Decision) (any, error)) (decision.Decision, error) {
+	d := decision.Decision{Kind: kind}
 	err := s.write(ctx, "record "+kind, func(t *tx) error {
 		before, err := t.decisions(kind)
 		if err != nil {
@@ -45,8 +38,8 @@ func (s *Store) Decide(ctx context.Context, kind string, make func(before []Deci
 }
 
 // Decisions are those of a kind in the order in which they were made.
-func (s *Store) Decisions(ctx context.Context, kind string) ([]Decision, error) {
-	var out []Decision
+func (s *Store) Decisions(ctx context.Context, kind string) ([]decision.Decision, error) {
+	var out []decision.Decision
 	err := s.look(ctx, func(v *view) (err error) {
 		out, err = v.decisions(kind)
 		return err
@@ -54,10 +47,10 @@ func (s *Store) Decisions(ctx context.Context, kind string) ([]Decision, error) 
 	return out, s.wrap("read "+kind, err)
 }
 
-func (v *view) decisions(kind string) ([]Decision, error) {
-	var out []Decision
+func (v *view) decisions(kind string) ([]decision.Decision, error) {
+	var out []decision.Decision
 	err := v.rows(sqlDecisions, []any{kind}, func(rows *sql.Rows) error {
-		d := Decision{Kind: kind}
+		d := decision.Decision{Kind: kind}
 		var at, body string
 		if err := rows.Scan(&d.Number, &at, &body); err != nil {
 			return err

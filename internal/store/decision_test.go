@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"testing"
+
+	"echotally/internal/store/decision"
 )
 
 // TestDecisionsFollowEachOther: what is decided may rest on what was decided
@@ -12,15 +14,15 @@ func TestDecisionsFollowEachOther(t *testing.T) {
 	b := newBench(t)
 	ctx := context.Background()
 	for range 2 {
-		_, err := b.store.Decide(ctx, "draw", func(before []Decision) (any, error) { return map[string]int{"draw": len(before) + 1}, nil })
+		_, err := b.store.Decide(ctx, "draw", func(before []decision.Decision) (any, error) { return map[string]int{"draw": len(before) + 1}, nil })
 		if err != nil {
 			t.Fatal(err)
 		}
 	}
-	if _, err := b.store.Decide(ctx, "draw", func([]Decision) (any, error) { return nil, errors.New("no such period") }); err == nil {
+	if _, err := b.store.Decide(ctx, "draw", func([]decision.Decision) (any, error) { return nil, errors.New("no such period") }); err == nil {
 		t.Error("a decision that cannot be made was recorded")
 	}
-	if _, err := b.store.Decide(ctx, "action", func(before []Decision) (any, error) { return len(before), nil }); err != nil {
+	if _, err := b.store.Decide(ctx, "action", func(before []decision.Decision) (any, error) { return len(before), nil }); err != nil {
 		t.Fatal(err)
 	}
 	draws, err := b.store.Decisions(ctx, "draw")

@@ -14,8 +14,11 @@ import (
 
 	"echotally/internal/packed"
 	"echotally/internal/run"
+	"echotally/internal/store/decision"
 	"echotally/internal/store/identity"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/lablist"
+	"echotally/internal/store/waiver"
 )
 
 func TestTamperingIsFound(t *testing.T) {
@@ -52,7 +55,7 @@ func TestTamperingIsFound(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t)
 			b.take(map[string][]byte{"one.dcm": b.report("2.80", "header 0020000D = 2.25.7")})
-			b.list(Signoff, "study,signed\n2.25.7,2026-03-14T18:00\n")
+			b.list(lablist.Signoff, "study,signed\n2.25.7,2026-03-14T18:00\n")
 			b.waive("2.25.7")
 			b.holds()
 			if _, err := b.store.conn.ExecContext(context.Background(), query); err != nil {
@@ -88,7 +91,7 @@ func TestEventsCannotBeChangedByMistake(t *testing.T) {
 	}
 }
 
-func (b *bench) list(kind ListKind, text string) *ListReceipt {
+func (b *bench) list(kind lablist.Kind, text string) *ListReceipt {
 	b.Helper()
 	r, err := b.store.Import(context.Background(), kind, strings.NewReader(text))
 	if err != nil {
@@ -97,9 +100,9 @@ func (b *bench) list(kind ListKind, text string) *ListReceipt {
 	return r
 }
 
-func (b *bench) waive(uid string) Waiver {
+func (b *bench) waive(uid string) waiver.Waiver {
 	b.Helper()
-	w, err := b.store.Waive(context.Background(), Waiver{Study: uid, Rule: "tricuspid-valve/any", Reason: "no-signal", Role: "sonographer"}, "")
+	w, err := b.store.Waive(context.Background(), waiver.Waiver{Study: uid, Rule: "tricuspid-valve/any", Reason: "no-signal", Role: "sonographer"}, "")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -163,7 +166,7 @@ func TestABackupWhileOthersWriteHolds(t *testing.T) {
 				return
 			default:
 			}
-			if _, err := other.Decide(ctx, "draw", func(before []Decision) (any, error) { return len(before), nil }); err != nil {
+			if _, err := other.Decide(ctx, "draw", func(before []decision.Decision) (any, error) { return len(before), nil }); err != nil {
 				t.Error(err)
 			}
 			n++
@@ -282,12 +285,12 @@ func TestPurge(t *testing.T) {
 		"new.dcm":     b.report("2.80", "header 0020000D = 2.25.2", "header 00080018 = 2.25.12", "header 00080020 = 20260101"),
 		"undated.dcm": b.report("2.80", "header 0020000D = 2.25.3", "header 00080018 = 2.25.13", "header 00080020 ="),
 	})
-	b.list(Signoff, "study,signed\n2.25.1,2020-01-01T18:00\n2.25.2,2026-01-01T18:00\n")
+	b.list(lablist.Signoff, "study,signed\n2.25.1,2020-01-01T18:00\n2.25.2,2026-01-01T18:00\n")
 	w := b.waive("2.25.1")
 	if err := b.store.Withdraw(context.Background(), w.Number, "reader"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.store.Waive(context.Background(), Waiver{Study: "2.25.1", Rule: "x/y", Reason: "no-time", Role: "reader"}, marker); err != nil {
+	if _, err := b.store.Waive(context.Background(), waiver.Waiver{Study: "2.25.1", Rule: "x/y", Reason: "no-time", Role: "reader"}, marker); err != nil {
 		t.Fatal(err)
 	}
 	out, err := b.store.Purge(context.Background(), time.Date(2021, 1, 1, 0, 0, 0, 0, time.UTC))
@@ -378,9 +381,9 @@ func TestNamesStayInTheIdentityTable(t *testing.T) {
 			}
 		}
 	}
-	told = append(told, b.list(Roster, "name,role\nRosterwoman^Rita,sonographer\nRosterwoman^Rita,Zanzibarov\n").Faults[0].String())
-	told = append(told, b.list(Signoff, "accession,signed\nACC-99-44,2026-03-14T18:00\nACC-99-44,Zanzibarov\n").Faults[0].String())
-	if _, err := b.store.Waive(context.Background(), Waiver{Study: "2.25.1", Rule: "x/y", Reason: "anatomy", Role: "reader"}, "Noteworthyman said so"); err != nil {
+	told = append(told, b.list(lablist.Roster, "name,role\nRosterwoman^Rita,sonographer\nRosterwoman^Rita,Zanzibarov\n").Faults[0].String())
+	told = append(told, b.list(lablist.Signoff, "accession,signed\nACC-99-44,2026-03-14T18:00\nACC-99-44,Zanzibarov\n").Faults[0].String())
+	if _, err := b.store.Waive(context.Background(), waiver.Waiver{Study: "2.25.1", Rule: "x/y", Reason: "anatomy", Role: "reader"}, "Noteworthyman said so"); err != nil {
 		t.Fatal(err)
 	}
 	s := b.studies()[0]

@@ -7,27 +7,30 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"echotally/internal/store/lablist"
+	"echotally/internal/store/waiver"
 )
 
 func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
 	for _, c := range []struct {
 		name          string
-		kind          ListKind
+		kind          lablist.Kind
 		text          string
 		rows, changed int
 		faults        []string
 	}{
-		{"roster", Roster, "role,name\nsonographer,Doe^Jane\nchief,Roe^Rita\n,Poe^Paul\nreader,---\nreader,Moe^Max,extra\n", 1, 1, []string{
+		{"roster", lablist.Roster, "role,name\nsonographer,Doe^Jane\nchief,Roe^Rita\n,Poe^Paul\nreader,---\nreader,Moe^Max,extra\n", 1, 1, []string{
 			"3: role: not a role (hint: one of sonographer, reader, trainee)",
 			"4: role: empty (hint: sonographer, reader or trainee)",
 			"5: name: holds no letter (hint: the name as in the reports)",
 			"6: 3 cells where the first line names 2 columns",
 		}},
-		{"semicolons, mark of byte order, other columns", Labs, "\xEF\xBB\xBFStation;Lab;Site;Timezone;Comment\nbarrow-1;main;north;Europe/Berlin;x\nbarrow-2;main;north;Mars/Olympus;x\n", 1, 1, []string{
+		{"semicolons, mark of byte order, other columns", lablist.Labs, "\xEF\xBB\xBFStation;Lab;Site;Timezone;Comment\nbarrow-1;main;north;Europe/Berlin;x\nbarrow-2;main;north;Mars/Olympus;x\n", 1, 1, []string{
 			"1: column 5 is not known and not read (hint: echotally intake --help tells the columns)",
 			"3: timezone: not a time zone (hint: an IANA name, such as Europe/Berlin)",
 		}},
-		{"sign-off", Signoff, "study,accession,ended,read,signed,setting\n1.2,,2026-03-14T10:00,2026-03-14 11:00,2026-03-14T12:00:30,Inpatient\n,,2026-03-14T10:00,,,\n1.x,,2026-03-14T10:00,,,\n" +
+		{"sign-off", lablist.Signoff, "study,accession,ended,read,signed,setting\n1.2,,2026-03-14T10:00,2026-03-14 11:00,2026-03-14T12:00:30,Inpatient\n,,2026-03-14T10:00,,,\n1.x,,2026-03-14T10:00,,,\n" +
 			"1.3,,14.3.2026,,,\n1.3,,2026-03-14T10:00,,2026-03-14T09:00,\n1.3,,,,,\n1.3,,2026-03-14T10:00,,,ward\n1.4,\"A\"\"\" B,,,,\n", 1, 1, []string{
 			"3: study: neither study nor accession is given (hint: one of them tells which study it is)",
 			"4: study: not a Study Instance UID (hint: digits and dots; an accession number has a column of its own)",
@@ -37,7 +40,7 @@ func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
 			"8: setting: not a setting (hint: one of inpatient, outpatient, urgent, emergency)",
 			"9: not a row of CSV: extraneous or missing \" in quoted-field",
 		}},
-		{"other tests", Correlation, "accession,measurand,test,value,unit,date\nA1,aortic-valve-mean-gradient,Catheter,42.5,mm[Hg],2026-10-31\nA1,aortic-valve-mean-gradient,guess,42,mm[Hg],2026-10-31\n" +
+		{"other tests", lablist.Correlation, "accession,measurand,test,value,unit,date\nA1,aortic-valve-mean-gradient,Catheter,42.5,mm[Hg],2026-10-31\nA1,aortic-valve-mean-gradient,guess,42,mm[Hg],2026-10-31\n" +
 			"A2,aortic-valve-mean-gradient,catheter,much,mm[Hg],2026-10-31\nA2,aortic-valve-mean-gradient,catheter,42,mmHgs,2026-10-31\nA2,aortic-valve-mean-gradient,catheter,42,mm[Hg],31.10.2026\n,aortic-valve-mean-gradient,catheter,42,mm[Hg],2026-10-31\n", 1, 1, []string{
 			"3: test: not a test (hint: one of catheter, magnetic-resonance, computed-tomography, nuclear, surgery, other-echo)",
 			"4: value: not a number (hint: digits with a point, such as 0.8)",
@@ -45,7 +48,7 @@ func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
 			"6: date: not a day (hint: write 2026-10-31)",
 			"7: study: neither study nor accession is given (hint: one of them tells which study it is)",
 		}},
-		{"judged requests", Appropriateness, "accession,class\nA1,Appropriate\nA2,fine\n", 1, 1, []string{
+		{"judged requests", lablist.Appropriateness, "accession,class\nA1,Appropriate\nA2,fine\n", 1, 1, []string{
 			"3: class: not a class (hint: one of appropriate, may-be-appropriate, rarely-appropriate)",
 		}},
 	} {
@@ -70,7 +73,7 @@ func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
 func TestAListWithoutItsColumnsIsRefused(t *testing.T) {
 	b := newBench(t)
 	for _, text := range []string{"", "name\nDoe^Jane\n"} {
-		if _, err := b.store.Import(context.Background(), Roster, strings.NewReader(text)); err == nil {
+		if _, err := b.store.Import(context.Background(), lablist.Roster, strings.NewReader(text)); err == nil {
 			t.Errorf("%q was taken", text)
 		}
 	}
@@ -85,10 +88,10 @@ func TestListsReachTheStudy(t *testing.T) {
 					"header 00081070 = Roe^Rita")})
 			}
 			lists := func() {
-				b.list(Labs, "station,lab,site,timezone\nbarrow-1,main,north,Europe/Berlin\n")
-				b.list(Roster, "name,role\nRoe^Rita,trainee\n")
-				b.list(Signoff, "accession,ended,signed,setting\nACC-1,2026-07-01T10:00,2026-07-01T12:00+03:00,urgent\n")
-				b.list(Signoff, "accession,ended,signed,setting\nACC-1,2026-07-01T10:00,2026-07-01T13:00+03:00,urgent\n")
+				b.list(lablist.Labs, "station,lab,site,timezone\nbarrow-1,main,north,Europe/Berlin\n")
+				b.list(lablist.Roster, "name,role\nRoe^Rita,trainee\n")
+				b.list(lablist.Signoff, "accession,ended,signed,setting\nACC-1,2026-07-01T10:00,2026-07-01T12:00+03:00,urgent\n")
+				b.list(lablist.Signoff, "accession,ended,signed,setting\nACC-1,2026-07-01T10:00,2026-07-01T13:00+03:00,urgent\n")
 			}
 			if order == "lists first" {
 				lists()
@@ -117,7 +120,7 @@ func TestPeriodAndFilter(t *testing.T) {
 		files[uid+".dcm"] = b.report("2.80", "header 0020000D = "+uid, "header 00080018 = 2.25."+uid[2:], "header 00080020 = "+date, "header 00081010 = barrow-"+uid[2:])
 	}
 	b.take(files)
-	b.list(Labs, "station,lab,site,timezone\nbarrow-2,main,north,UTC\nbarrow-3,main,south,UTC\n")
+	b.list(lablist.Labs, "station,lab,site,timezone\nbarrow-2,main,north,UTC\nbarrow-3,main,south,UTC\n")
 	october := Period{time.Date(2026, 10, 1, 0, 0, 0, 0, time.UTC), time.Date(2026, 10, 31, 0, 0, 0, 0, time.UTC)}
 	for _, c := range []struct {
 		name   string
@@ -147,13 +150,13 @@ func TestWaivers(t *testing.T) {
 	ctx := context.Background()
 	b := newBench(t)
 	b.take(map[string][]byte{"one.dcm": b.report("2.80", "header 0020000D = 1.2.3")})
-	give := func(w Waiver) (Waiver, error) { return b.store.Waive(ctx, w, "") }
-	good := Waiver{Study: "1.2.3", Rule: "a/b", Reason: "no-signal", Role: "sonographer"}
+	give := func(w waiver.Waiver) (waiver.Waiver, error) { return b.store.Waive(ctx, w, "") }
+	good := waiver.Waiver{Study: "1.2.3", Rule: "a/b", Reason: "no-signal", Role: "sonographer"}
 	first, err := give(good)
-	if err != nil || first.Effect != Exception || first.Late {
+	if err != nil || first.Effect != waiver.Exception || first.Late {
 		t.Fatalf("%+v, %v", first, err)
 	}
-	for name, w := range map[string]Waiver{
+	for name, w := range map[string]waiver.Waiver{
 		"holds for this rule": good,
 		"holds no study":      {Study: "9.9", Rule: "a/b", Reason: "no-signal", Role: "sonographer"},
 		"unknown reason":      {Study: "1.2.3", Rule: "a/c", Reason: "because", Role: "sonographer"},
@@ -163,9 +166,9 @@ func TestWaivers(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	b.list(Signoff, "study,signed\n1.2.3,2026-03-14T12:00\n")
-	late, err := give(Waiver{Study: "1.2.3", Rule: "a/c", Reason: "no-time", Role: "reader"})
-	if err != nil || !late.Late || late.Effect != Missing {
+	b.list(lablist.Signoff, "study,signed\n1.2.3,2026-03-14T12:00\n")
+	late, err := give(waiver.Waiver{Study: "1.2.3", Rule: "a/c", Reason: "no-time", Role: "reader"})
+	if err != nil || !late.Late || late.Effect != waiver.Missing {
 		t.Errorf("after sign-off: %+v, %v", late, err)
 	}
 	if err := b.store.Withdraw(ctx, first.Number, "reader"); err != nil {

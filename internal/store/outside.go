@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/ucum"
+	"echotally/internal/store/lablist"
 )
 
 // What other tests found and how a request was judged is kept among the
@@ -17,18 +17,11 @@ import (
 // Test is what another test found of a patient.
 type Test struct {
 	Measurand string    // identifier, of what the echo study measures
-	Test      string    // one of [OtherTests]
+	Test      string    // one of [lablist.OtherTests]
 	Value     string    // as written
 	Unit      string    // UCUM
 	On        time.Time // day of the test
 }
-
-// OtherTests are the tests that echo findings are compared with.
-var OtherTests = []string{"catheter", "magnetic-resonance", "computed-tomography", "nuclear", "surgery", "other-echo"}
-
-// Appropriatenesses are the classes of requests, the best first (Hendel RC et al.
-// J Am Coll Cardiol 2013;61:1305-1317, from memory).
-var Appropriatenesses = []string{"appropriate", "may-be-appropriate", "rarely-appropriate"}
 
 // outside is a row of such a list as it is kept.
 type outside struct {
@@ -45,69 +38,40 @@ type outside struct {
 func (o outside) place() string { return strings.Join([]string{o.Of, o.Measurand, o.Test, o.On}, "\n") }
 
 // takeOutside takes the rows of a list of that kind.
-func (s *Store) takeOutside(kind ListKind) func(*tx, listRow) (bool, *RowFault, error) {
+func (s *Store) takeOutside(kind lablist.Kind) func(*tx, map[string]string) (bool, error) {
 	var known map[string]outside // by place, read with the first row
-	return func(t *tx, row listRow) (bool, *RowFault, error) {
-		c := row.cells
-		if fault := checkWhich(c); fault != nil {
-			return false, fault, nil
-		}
-		if fault := checkOutside(kind, c); fault != nil {
-			return false, fault, nil
-		}
+	return func(t *tx, c map[string]string) (bool, error) {
 		if known == nil {
 			var err error
 			if known, err = t.outside(kind); err != nil {
-				return false, nil, err
+				return false, err
 			}
 		}
 		one := outside{Of: s.key.Lookup(c["accession"])}
 		if one.Of == "" {
 			one.Of = s.key.Lookup(c["study"])
 		}
-		if kind == Correlation {
+		if kind == lablist.Correlation {
 			one.Measurand, one.Test, one.Value, one.Unit, one.On = c["measurand"], strings.ToLower(c["test"]), c["value"], c["unit"], c["date"]
 		} else {
 			one.Class = strings.ToLower(c["class"])
 		}
 		if known[one.place()] == one {
-			return false, nil, nil
+			return false, nil
 		}
 		known[one.place()] = one
 		body, err := json.Marshal(one)
 		if err != nil {
-			return false, nil, err
+			return false, err
 		}
 		id, err := t.insert(sqlAddDecision, string(kind), t.now, string(body))
 		t.touch("decision", id)
-		return true, nil, err
+		return true, err
 	}
-}
-
-func checkOutside(kind ListKind, c map[string]string) *RowFault {
-	if kind == Appropriateness {
-		if !slices.Contains(Appropriatenesses, strings.ToLower(c["class"])) {
-			return &RowFault{Column: "class", Reason: "not a class", Hint: "one of " + strings.Join(Appropriatenesses, ", ")}
-		}
-		return nil
-	}
-	if !slices.Contains(OtherTests, strings.ToLower(c["test"])) {
-		return &RowFault{Column: "test", Reason: "not a test", Hint: "one of " + strings.Join(OtherTests, ", ")}
-	}
-	if _, _, err := ucum.ParseDecimal(c["value"]); err != nil {
-		return &RowFault{Column: "value", Reason: "not a number", Hint: "digits with a point, such as 0.8"}
-	}
-	if _, err := ucum.Parse(c["unit"]); err != nil {
-		return &RowFault{Column: "unit", Reason: "not a unit", Hint: "UCUM, such as mm[Hg], cm2, mL or %"}
-	}
-	if _, err := time.Parse(time.DateOnly, c["date"]); err != nil {
-		return &RowFault{Column: "date", Reason: "not a day", Hint: "write 2026-10-31"}
-	}
-	return nil
 }
 
 // outside are the rows of a kind that hold, by what they replace.
-func (v *view) outside(kind ListKind) (map[string]outside, error) {
+func (v *view) outside(kind lablist.Kind) (map[string]outside, error) {
 	decisions, err := v.decisions(string(kind))
 	if err != nil {
 		return nil, err
@@ -127,7 +91,7 @@ func (v *view) outside(kind ListKind) (map[string]outside, error) {
 // the studies.
 func (q *question) loadOutside() error {
 	q.tests, q.classes = map[string][]Test{}, map[string]string{}
-	tests, err := q.outside(Correlation)
+	tests, err := q.outside(lablist.Correlation)
 	if err != nil {
 		return err
 	}
@@ -140,7 +104,7 @@ func (q *question) loadOutside() error {
 			return strings.Compare(a.Measurand+a.Test+a.On.Format(time.DateOnly), b.Measurand+b.Test+b.On.Format(time.DateOnly))
 		})
 	}
-	classes, err := q.outside(Appropriateness)
+	classes, err := q.outside(lablist.Appropriateness)
 	for _, one := range classes {
 		q.classes[one.Of] = one.Class
 	}

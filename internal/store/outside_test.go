@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 	"testing"
+
+	"echotally/internal/store/lablist"
 )
 
 // TestOutsideFindingsAreTiedByHash: what other tests found and how a request was
@@ -13,11 +15,11 @@ func TestOutsideFindingsAreTiedByHash(t *testing.T) {
 	b := newBench(t)
 	ctx := context.Background()
 	const head = "study,accession,measurand,test,value,unit,date\n"
-	b.list(Correlation, head+"2.25.9.1,,heart-rate,catheter,62,/min,2026-11-02\n")
-	if r := b.list(Correlation, head+"2.25.9.1,,heart-rate,catheter,64,/min,2026-11-02\n"); r.Changed != 1 {
+	b.list(lablist.Correlation, head+"2.25.9.1,,heart-rate,catheter,62,/min,2026-11-02\n")
+	if r := b.list(lablist.Correlation, head+"2.25.9.1,,heart-rate,catheter,64,/min,2026-11-02\n"); r.Changed != 1 {
 		t.Errorf("a corrected value: %d changed", r.Changed)
 	}
-	b.list(Appropriateness, "study,class\n2.25.9.1,Rarely-appropriate\n")
+	b.list(lablist.Appropriateness, "study,class\n2.25.9.1,Rarely-appropriate\n")
 	if _, err := b.store.Record(ctx, invented(1), plainAuditor()); err != nil {
 		t.Fatal(err)
 	}
@@ -34,7 +36,7 @@ func TestOutsideFindingsAreTiedByHash(t *testing.T) {
 			t.Errorf("the study cannot be rebuilt: %v", err)
 		}
 	}
-	for _, kind := range []ListKind{Correlation, Appropriateness} {
+	for _, kind := range []lablist.Kind{lablist.Correlation, lablist.Appropriateness} {
 		kept, err := b.store.Decisions(ctx, string(kind))
 		if err != nil {
 			t.Fatal(err)

@@ -15,6 +15,8 @@ import (
 	"echotally/internal/packed/first"
 	"echotally/internal/store/fault"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/lablist"
+	"echotally/internal/store/waiver"
 )
 
 // Period is a span of study dates, both ends included. The zero Period takes
@@ -33,9 +35,9 @@ type Study struct {
 	Reader      string // pseudonym, "" unknown
 	Trainee     bool   // the sonographer is one
 	Times       Times
-	Waivers     []Waiver // that hold
-	Tests       []Test   // what other tests found
-	// Appropriateness of the request, one of [Appropriatenesses], "" not judged.
+	Waivers     []waiver.Waiver // that hold
+	Tests       []Test          // what other tests found
+	// Appropriateness of the request, one of [lablist.Appropriatenesses], "" not judged.
 	Appropriateness string
 
 	Judged    bool // the rule set asked for has judged the study as it is now
@@ -161,7 +163,7 @@ type question struct {
 	counter  string
 	stations map[string]station
 	roles    map[string]string
-	waivers  map[string][]Waiver
+	waivers  map[string][]waiver.Waiver
 	stamps   map[string]stamp
 	key      *keyfile.Key
 	tests    map[string][]Test // by keyed hash
@@ -213,7 +215,7 @@ func (q *question) run(period Period, each func(*Study) error) error {
 
 // load reads what is small and belongs to all studies.
 func (q *question) load() error {
-	q.stations, q.roles, q.waivers, q.stamps = map[string]station{}, map[string]string{}, map[string][]Waiver{}, map[string]stamp{}
+	q.stations, q.roles, q.waivers, q.stamps = map[string]station{}, map[string]string{}, map[string][]waiver.Waiver{}, map[string]stamp{}
 	err := q.view.rows(sqlStations, nil, func(rows *sql.Rows) error {
 		var (
 			name, zone string
@@ -275,7 +277,7 @@ func (q *question) join(one *Study) bool {
 			continue
 		}
 		var zoned bool
-		*moment.to, zoned, _ = parseMoment(moment.text, at.zone) // was checked when it was taken in
+		*moment.to, zoned, _ = lablist.Moment(moment.text, at.zone) // was checked when it was taken in
 		one.Times.Zoned = one.Times.Zoned && zoned
 	}
 	return true

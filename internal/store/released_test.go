@@ -17,7 +17,9 @@ import (
 	"echotally/internal/packed"
 	"echotally/internal/packed/first"
 	"echotally/internal/packedtest"
+	"echotally/internal/store/decision"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/lablist"
 )
 
 var update = flag.Bool("update", false, "make the ledger of the current schema version anew, as long as it is not released")
@@ -255,13 +257,13 @@ func makeReleased(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	b.list(Roster, "name,role\nDoe^Jane,reader\n")
-	b.list(Labs, "station,lab,site,timezone\nbarrow-1,main,north,Europe/Berlin\n")
-	b.list(Signoff, "study,signed\n2.25.9.1,2026-10-31T18:00\n")
+	b.list(lablist.Roster, "name,role\nDoe^Jane,reader\n")
+	b.list(lablist.Labs, "station,lab,site,timezone\nbarrow-1,main,north,Europe/Berlin\n")
+	b.list(lablist.Signoff, "study,signed\n2.25.9.1,2026-10-31T18:00\n")
 	if err := b.store.Withdraw(context.Background(), b.waive("2.25.9.2").Number, "reader"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.store.Decide(context.Background(), "action", func([]Decision) (any, error) { return map[string]string{"title": "worklist"}, nil }); err != nil {
+	if _, err := b.store.Decide(context.Background(), "action", func([]decision.Decision) (any, error) { return map[string]string{"title": "worklist"}, nil }); err != nil {
 		t.Fatal(err)
 	}
 	b.keepReleased("v" + string(rune('0'+len(migrations()))))

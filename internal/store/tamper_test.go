@@ -12,7 +12,9 @@ import (
 	"testing"
 
 	"echotally/internal/echo"
+	"echotally/internal/store/decision"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/lablist"
 )
 
 // spared are the edits that nothing notices, with the reason why nothing need.
@@ -47,12 +49,12 @@ func filledLedger(t *testing.T) *bench {
 	}
 	b.takeBy(by, map[string][]byte{"one.dcm": b.visit("1", "20250105", "77", "19640203", "170"), "two.dcm": b.visit("2", "20260106", "77", "19640203", "171"),
 		"three.dcm": b.visit("3", "20200106", "78", "19640203", "171"), "broken.dcm": []byte("DICM"), "note.txt": []byte("no report")})
-	b.list(Roster, "name,role\nRoe^Richard,sonographer\n")
-	b.list(Labs, "station,lab,site,timezone\nbarrow-2,main,south,Europe/Berlin\n")
-	b.list(Signoff, "study,signed\n2.25.21,2026-03-14T18:00\n2.25.9.2,2026-03-15T18:00\n")
+	b.list(lablist.Roster, "name,role\nRoe^Richard,sonographer\n")
+	b.list(lablist.Labs, "station,lab,site,timezone\nbarrow-2,main,south,Europe/Berlin\n")
+	b.list(lablist.Signoff, "study,signed\n2.25.21,2026-03-14T18:00\n2.25.9.2,2026-03-15T18:00\n")
 	b.waive("2.25.21")
 	for n := range 2 {
-		if _, err := b.store.Decide(context.Background(), "draw", func([]Decision) (any, error) { return map[string]int{"draw": n}, nil }); err != nil {
+		if _, err := b.store.Decide(context.Background(), "draw", func([]decision.Decision) (any, error) { return map[string]int{"draw": n}, nil }); err != nil {
 			t.Fatal(err)
 		}
 	}

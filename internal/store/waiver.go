@@ -9,66 +9,11 @@ import (
 	"strings"
 
 	"echotally/internal/store/fault"
+	"echotally/internal/store/waiver"
 )
 
-// Effect is what a waiver does to the figure with exceptions; the strict figure
-// counts the item as missing whatever the waiver.
-type Effect string
-
-// Effects of waivers.
-const (
-	Exception Effect = "exception" // tried in earnest: leaves the denominator when the item is missing
-	Exclusion Effect = "exclusion" // the item has no meaning here: leaves the denominator
-	Missing   Effect = "missing"   // told as a line of its own, and counted as missing
-)
-
-// Reason is why something was not measured. The codes and their effects are
-// ours (site choice).
-type Reason struct {
-	Code    string
-	Effect  Effect
-	Meaning string
-}
-
-// Reasons are all reasons a waiver may give.
-func Reasons() []Reason {
-	return []Reason{
-		{"no-signal", Exception, "no complete jet envelope from two windows or with contrast considered"},
-		{"poor-window", Exception, "border or segment not seen, study quality stated as poor"},
-		{"not-seen", Exception, "the structure could not be shown"},
-		{"declined", Exception, "the patient declined or ended the study"},
-		{"too-ill", Exception, "unstable, ventilated, cannot be turned, wound or dressing in the way"},
-		{"set-aside", Exception, "the reader judged the measurement not reliable"},
-		{"rhythm", Exclusion, "the rhythm makes it meaningless"},
-		{"anatomy", Exclusion, "prosthesis, transplant, device or congenital anatomy"},
-		{"out-of-scope", Exclusion, "limited or focused order, the item is not part of it"},
-		{"no-time", Missing, "the list did not leave the time"},
-		{"no-equipment", Missing, "the scanner lacks the function, or it failed"},
-		{"untrained", Missing, "nobody trained for it was there"},
-		{"recent", Missing, "measured a short time ago and not repeated"},
-		{"elsewhere", Missing, "stated in the report or another system, not in the structured report"},
-		{"no-reason", Missing, "no reason can be given"},
-	}
-}
-
-// Roles may give a waiver.
-var Roles = []string{"sonographer", "reader", "trainee", "technical-director", "medical-director", "quality-manager"}
-
-// Waiver is a reason the lab gave for something not measured.
-type Waiver struct {
-	Number    int64
-	Study     string // Study Instance UID
-	Rule      string
-	Reason    string
-	Effect    Effect
-	Role      string
-	At        string // RFC 3339, UTC
-	Late      bool   // given after sign-off
-	Withdrawn bool
-}
-
-func scanWaiver(scan func(...any) error) (Waiver, error) {
-	var w Waiver
+func scanWaiver(scan func(...any) error) (waiver.Waiver, error) {
+	var w waiver.Waiver
 	err := scan(&w.Number, &w.Study, &w.Rule, &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
 	return w, err
 }
@@ -76,16 +21,16 @@ func scanWaiver(scan func(...any) error) (Waiver, error) {
 // Waive records a waiver for a rule on a study of the ledger. The note is
 // sealed, for it may name somebody. Of a rule on a study one waiver holds at a
 // time.
-func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error) {
+func (s *Store) Waive(ctx context.Context, w waiver.Waiver, note string) (waiver.Waiver, error) {
 	const doing = "record waiver"
-	known := slices.IndexFunc(Reasons(), func(r Reason) bool { return r.Code == w.Reason })
+	known := slices.IndexFunc(waiver.Reasons(), func(r waiver.Reason) bool { return r.Code == w.Reason })
 	if known < 0 {
 		return w, &fault.Error{Doing: doing, Reason: fmt.Sprintf("unknown reason %q", w.Reason), Hint: "one of " + strings.Join(reasonCodes(), ", ")}
 	}
 	if err := checkRole(doing, w.Role); err != nil {
 		return w, err
 	}
-	w.Effect = Reasons()[known].Effect
+	w.Effect = waiver.Reasons()[known].Effect
 	err := s.write(ctx, doing, func(t *tx) error {
 		n, err := t.integer(sqlHasStudy, w.Study)
 		if err != nil {
@@ -125,17 +70,17 @@ func (s *Store) Waive(ctx context.Context, w Waiver, note string) (Waiver, error
 
 func reasonCodes() []string {
 	var out []string
-	for _, r := range Reasons() {
+	for _, r := range waiver.Reasons() {
 		out = append(out, r.Code)
 	}
 	return out
 }
 
 func checkRole(doing, role string) error {
-	if slices.Contains(Roles, role) {
+	if slices.Contains(waiver.Roles, role) {
 		return nil
 	}
-	return &fault.Error{Doing: doing, Reason: fmt.Sprintf("unknown role %q", role), Hint: "one of " + strings.Join(Roles, ", ")}
+	return &fault.Error{Doing: doing, Reason: fmt.Sprintf("unknown role %q", role), Hint: "one of " + strings.Join(waiver.Roles, ", ")}
 }
 
 // Withdraw ends a waiver; both stay in the ledger.
@@ -145,7 +90,7 @@ func (s *Store) Withdraw(ctx context.Context, number int64, role string) error {
 		return err
 	}
 	return s.write(ctx, doing, func(t *tx) error {
-		var w Waiver
+		var w waiver.Waiver
 		found, err := t.row(sqlWaiverNumber, []any{number},
 			&w.Number, &w.Study, &w.Rule, &w.Reason, (*string)(&w.Effect), &w.Role, &w.At, &w.Late, &w.Withdrawn)
 		switch {
@@ -167,8 +112,8 @@ func (s *Store) Withdraw(ctx context.Context, number int64, role string) error {
 
 // Waivers lists the waivers of a study, of all studies when uid is "", also
 // those that were withdrawn.
-func (s *Store) Waivers(ctx context.Context, uid string) ([]Waiver, error) {
-	var out []Waiver
+func (s *Store) Waivers(ctx context.Context, uid string) ([]waiver.Waiver, error) {
+	var out []waiver.Waiver
 	err := s.look(ctx, func(v *view) error {
 		return v.rows(sqlWaiversOf, []any{uid, uid}, func(rows *sql.Rows) error {
 			w, err := scanWaiver(rows.Scan)

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"testing"
+
+	"echotally/internal/store/decision"
 )
 
 // TestWhatIsTakenBackCountsNoLonger: a withdrawal is a decision like any other, takes
@@ -12,16 +14,16 @@ func TestWhatIsTakenBackCountsNoLonger(t *testing.T) {
 	b := newBench(t)
 	ctx := context.Background()
 	for _, title := range []string{"one", "two"} {
-		if _, err := b.store.Decide(ctx, "meeting", func([]Decision) (any, error) { return map[string]string{"title": title}, nil }); err != nil {
+		if _, err := b.store.Decide(ctx, "meeting", func([]decision.Decision) (any, error) { return map[string]string{"title": title}, nil }); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := b.store.TakeBack(ctx, "meeting", Withdrawal{Withdraws: 1, By: "quality-manager"}); err != nil {
+	if err := decision.TakeBack(ctx, b.store, "meeting", decision.Withdrawal{Withdraws: 1, By: "quality-manager"}); err != nil {
 		t.Fatal(err)
 	}
 	for place, withdrawn := range map[int]bool{0: false, 1: true, 3: false, 4: false} {
-		var none *NotThere
-		if err := b.store.TakeBack(ctx, "meeting", Withdrawal{Withdraws: place, By: "quality-manager"}); !errors.As(err, &none) || none.Withdrawn != withdrawn {
+		var none *decision.NotThere
+		if err := decision.TakeBack(ctx, b.store, "meeting", decision.Withdrawal{Withdraws: place, By: "quality-manager"}); !errors.As(err, &none) || none.Withdrawn != withdrawn {
 			t.Errorf("taking back %d: %v", place, err)
 		}
 	}
@@ -29,7 +31,7 @@ func TestWhatIsTakenBackCountsNoLonger(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	placed, err := Place(list)
+	placed, err := decision.Place(list)
 	if err != nil || len(placed) != 3 {
 		t.Fatalf("%d decisions, %v", len(placed), err)
 	}

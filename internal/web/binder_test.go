@@ -17,6 +17,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/web/binder"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/meeting"
@@ -33,7 +34,7 @@ func binderPages(of *period.Pages) *binder.Pages {
 		if err != nil {
 			return nil, err
 		}
-		placed, err := store.Place(list)
+		placed, err := decision.Place(list)
 		out := make([]binder.Said, len(placed))
 		for i, p := range placed {
 			if out[i].At, out[i].Number = p.At, p.Place; p.Takes != nil {
@@ -69,10 +70,12 @@ func binderPages(of *period.Pages) *binder.Pages {
 		},
 		Record: func(ctx context.Context, s *store.Store, _ *accreditation.Set, one accreditation.Attachment) (int, error) {
 			n := 0
-			_, err := s.Decide(ctx, kind, func(before []store.Decision) (any, error) { n = len(before) + 1; return one, nil })
+			_, err := s.Decide(ctx, kind, func(before []decision.Decision) (any, error) { n = len(before) + 1; return one, nil })
 			return n, err
 		},
-		TakeBack: func(ctx context.Context, s *store.Store, w store.Withdrawal) error { return s.TakeBack(ctx, kind, w) },
+		TakeBack: func(ctx context.Context, s *store.Store, w decision.Withdrawal) error {
+			return decision.TakeBack(ctx, s, kind, w)
+		},
 		Write: func(b *accreditation.Binder, _ *audit.Report) (*binder.Documents, error) {
 			text := []byte(strings.Join(b.Short(), "\n"))
 			return &binder.Documents{Zip: text, PDF: text, Open: text}, nil
@@ -88,8 +91,8 @@ func meetingPages(of *period.Pages) *meeting.Pages {
 		Sheet: func(b *booklet.Booklet, _ io.Reader) ([]byte, error) { return text(b) },
 		Held:  func(context.Context, *store.Store) ([]meeting.Held, error) { return nil, nil },
 		Keep:  func(context.Context, *frame.Lab, *accreditation.Meeting, io.Reader) error { return nil },
-		TakeBack: func(_ context.Context, _ *store.Store, w store.Withdrawal) error {
-			return &store.NotThere{Place: w.Withdraws}
+		TakeBack: func(_ context.Context, _ *store.Store, w decision.Withdrawal) error {
+			return &decision.NotThere{Place: w.Withdraws}
 		},
 		Pack: func(_ context.Context, _ *store.Store, r *audit.Report) (*booklet.Booklet, error) {
 			return &booklet.Booklet{Name: "meeting", Title: "Meeting", Options: r.Options, Paper: booklet.A4, Front: []booklet.Passage{{Title: "1. Agenda", Lines: []string{"of " + r.Options.Period.Name}}}}, nil

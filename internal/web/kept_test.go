@@ -13,7 +13,7 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/finding"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/web/frame"
 )
 
@@ -196,7 +196,7 @@ func TestAPageIsMadeOnceForAllWhoMaySeeIt(t *testing.T) {
 	if made.Load() != 1 || named.Load() > 3 {
 		t.Errorf("made %d times for all, %d times for two names", made.Load(), named.Load())
 	}
-	if _, err := site.Lab.Ledger.Decide(context.Background(), "test", func([]store.Decision) (any, error) { return 1, nil }); err != nil {
+	if _, err := site.Lab.Ledger.Decide(context.Background(), "test", func([]decision.Decision) (any, error) { return 1, nil }); err != nil {
 		t.Fatal(err)
 	}
 	read(t, readers[0].ask(t, get(t, server.URL+"/counted")))

@@ -24,6 +24,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/library"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/web/action"
 	"echotally/internal/web/code"
 	"echotally/internal/web/evidence"
@@ -42,7 +43,7 @@ const ourLab = "OUR_LAB"
 // labPages are those of what is looked at together, with a folder of the lab's own.
 func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	t.Helper()
-	entries := func(list []store.Decision) ([]audit.Entry, error) {
+	entries := func(list []decision.Decision) ([]audit.Entry, error) {
 		out := make([]audit.Entry, len(list))
 		for i, d := range list {
 			if err := json.Unmarshal(d.Body, &out[i]); err != nil {
@@ -96,7 +97,7 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	pages.Binder, pages.Meeting = binderPages(pages.Period), meetingPages(pages.Period)
 	pages.Code = &code.Pages{Load: load, Renew: renew, Site: site, Period: pages.Period}
 	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
-		_, err := s.Decide(ctx, "action", func(before []store.Decision) (any, error) {
+		_, err := s.Decide(ctx, "action", func(before []decision.Decision) (any, error) {
 			all, err := entries(before)
 			if err != nil {
 				return nil, err

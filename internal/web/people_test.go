@@ -19,6 +19,7 @@ import (
 	"echotally/internal/demo/labyear"
 	"echotally/internal/desk"
 	"echotally/internal/store"
+	"echotally/internal/store/lablist"
 	"echotally/internal/web/frame"
 )
 
@@ -40,7 +41,7 @@ func aYear(t testing.TB, site *frame.Site) {
 	if staff == string(list) {
 		t.Fatalf("nobody learns:\n%s", list)
 	}
-	if _, err := site.Lab.Ledger.Import(ctx, store.Roster, strings.NewReader(staff)); err != nil {
+	if _, err := site.Lab.Ledger.Import(ctx, lablist.Roster, strings.NewReader(staff)); err != nil {
 		t.Fatal(err)
 	}
 	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}

@@ -12,7 +12,7 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/library"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/rules"
 )
 
@@ -56,7 +56,7 @@ func TestUnjudgedStudiesAreCountedOnceAChange(t *testing.T) {
 		t.Fatal(err)
 	}
 	holds("unchanged, as far as the ledger says", 0)
-	if _, err := site.Lab.Ledger.Decide(ctx, "test", func([]store.Decision) (any, error) { return 1, nil }); err != nil {
+	if _, err := site.Lab.Ledger.Decide(ctx, "test", func([]decision.Decision) (any, error) { return 1, nil }); err != nil {
 		t.Fatal(err)
 	}
 	holds("recorded something", 1)

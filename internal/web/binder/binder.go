@@ -18,6 +18,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
@@ -33,7 +34,7 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 type Said struct {
 	accreditation.Attachment
 	At        time.Time
-	Withdrawn *store.Withdrawal // nil while it counts
+	Withdrawn *decision.Withdrawal // nil while it counts
 }
 
 // Documents are a binder as it leaves: the whole of it as an archive, and its pages for
@@ -52,8 +53,8 @@ type Pages struct {
 	Said func(ctx context.Context, ledger *store.Store) ([]Said, error)
 	// Record records one, and gives its number; the error says why it cannot stand.
 	Record func(ctx context.Context, ledger *store.Store, set *accreditation.Set, one accreditation.Attachment) (int, error)
-	// TakeBack has one count no longer; *store.NotThere where none that counts has the number.
-	TakeBack func(ctx context.Context, ledger *store.Store, w store.Withdrawal) error
+	// TakeBack has one count no longer; *decision.NotThere where none that counts has the number.
+	TakeBack func(ctx context.Context, ledger *store.Store, w decision.Withdrawal) error
 	Period   *period.Pages
 }
 

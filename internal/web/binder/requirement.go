@@ -11,7 +11,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/printable"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -188,8 +188,8 @@ func (p *Pages) Withdraw(c *frame.Call) error {
 	if err != nil {
 		return frame.Bad("Nothing was chosen.", "Go back and choose what to take back.")
 	}
-	err = p.TakeBack(c.R.Context(), c.Lab.Ledger, store.Withdrawal{Withdraws: number, By: by, Who: c.Who()})
-	if none, is := errors.AsType[*store.NotThere](err); is {
+	err = p.TakeBack(c.R.Context(), c.Lab.Ledger, decision.Withdrawal{Withdraws: number, By: by, Who: c.Who()})
+	if none, is := errors.AsType[*decision.NotThere](err); is {
 		none.Kind = "attachment"
 		return frame.Bad("Nothing was taken back: "+none.Error()+".", "Open the requirement again; somebody else may have been quicker.")
 	}

@@ -17,6 +17,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
@@ -232,7 +233,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		v.Rows = append(v.Rows, row{Meaning: layout.OrElse(u.Example.ConceptName.CodeMeaning, "no meaning given"), Count: u.Count, Options: []option{{Title: u.Suggestions[0].Measurand.Title}}})
 	}
 	if p.Site != "" && !c.Lab.Demo {
-		if _, err := c.Lab.Ledger.Decide(c.R.Context(), namingKind, func([]store.Decision) (any, error) { return said, nil }); err != nil {
+		if _, err := c.Lab.Ledger.Decide(c.R.Context(), namingKind, func([]decision.Decision) (any, error) { return said, nil }); err != nil {
 			return err
 		}
 		if err := draft.Keep(p.Site); err != nil {

@@ -19,6 +19,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/printable"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
@@ -35,7 +36,7 @@ type Held struct {
 	accreditation.Meeting
 	Number    int // among the meetings of the ledger
 	At        time.Time
-	Withdrawn *store.Withdrawal // nil while it counts
+	Withdrawn *decision.Withdrawal // nil while it counts
 }
 
 // Pages are the pages of meetings.
@@ -51,8 +52,8 @@ type Pages struct {
 	Held func(ctx context.Context, ledger *store.Store) ([]Held, error)
 	// Keep records a meeting with its list of who took part.
 	Keep func(ctx context.Context, lab *frame.Lab, m *accreditation.Meeting, attendance io.Reader) error
-	// TakeBack has one count no longer; *store.NotThere where none that counts has the number.
-	TakeBack func(ctx context.Context, ledger *store.Store, w store.Withdrawal) error
+	// TakeBack has one count no longer; *decision.NotThere where none that counts has the number.
+	TakeBack func(ctx context.Context, ledger *store.Store, w decision.Withdrawal) error
 }
 
 // by is the role in which the page takes back: its routes are for those who have it.
@@ -295,8 +296,8 @@ func (p *Pages) Withdraw(c *frame.Call) error {
 	if err != nil {
 		return frame.Bad("Nothing was chosen.", "Go back and choose the meeting to take back.")
 	}
-	err = p.TakeBack(c.R.Context(), c.Lab.Ledger, store.Withdrawal{Withdraws: number, By: by, Who: c.Who()})
-	if none, is := errors.AsType[*store.NotThere](err); is {
+	err = p.TakeBack(c.R.Context(), c.Lab.Ledger, decision.Withdrawal{Withdraws: number, By: by, Who: c.Who()})
+	if none, is := errors.AsType[*decision.NotThere](err); is {
 		none.Kind = "meeting"
 		return frame.Bad("Nothing was taken back: "+none.Error()+".", "Open the page again; somebody else may have been quicker.")
 	}

@@ -11,7 +11,7 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/docket"
 	"echotally/internal/review"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -34,7 +34,7 @@ type entered struct {
 // newCase tells what a reader, by pseudonym, has entered of a case, of the rows of the
 // draw's worksheet. What was taken back stays entered: by then what was reported has been
 // seen.
-func newCase(d *review.Draw, of *review.Case, sheet []review.Row, all []store.Said[review.Entry], reader string) *one {
+func newCase(d *review.Draw, of *review.Case, sheet []review.Row, all []decision.Said[review.Entry], reader string) *one {
 	c := &one{draw: d, of: of}
 	known := map[string]bool{}
 	for _, e := range all {

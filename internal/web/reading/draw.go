@@ -10,7 +10,7 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/docket"
 	"echotally/internal/review"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -45,7 +45,7 @@ type entryRow struct {
 }
 
 // find gives the draw of an address, which counts, and all that was entered.
-func find(c *frame.Call) (*review.Draw, []store.Said[review.Entry], error) {
+func find(c *frame.Call) (*review.Draw, []decision.Said[review.Entry], error) {
 	ctx := c.R.Context()
 	number, err := strconv.Atoi(c.R.PathValue("draw"))
 	if err != nil {
@@ -59,7 +59,7 @@ func find(c *frame.Call) (*review.Draw, []store.Said[review.Entry], error) {
 	if i < 0 {
 		return nil, nil, frame.ErrNotFound
 	}
-	entries, err := store.AllSaid[review.Entry](ctx, c.Lab.Ledger, docket.EntryKind)
+	entries, err := decision.AllSaid[review.Entry](ctx, c.Lab.Ledger, docket.EntryKind)
 	return &list[i], entries, err
 }
 
@@ -88,7 +88,7 @@ func (p *Pages) one(c *frame.Call, told *sent, status int) error {
 		by = append(by, string(f))
 	}
 	v.Spread = strings.Join(by, ", ")
-	counted, sheet := store.Counting(entries), d.Worksheet(items)
+	counted, sheet := decision.Counting(entries), d.Worksheet(items)
 	for i := range d.Cases {
 		at := &d.Cases[i]
 		mine := newCase(d, at, sheet, entries, person)
@@ -113,7 +113,7 @@ func (p *Pages) one(c *frame.Call, told *sent, status int) error {
 	return c.Page(frame.View{Title: fmt.Sprintf("Draw %d", d.Number), Name: "reading-draw", Data: v, Status: status})
 }
 
-func entryRows(d *review.Draw, entries []store.Said[review.Entry]) []entryRow {
+func entryRows(d *review.Draw, entries []decision.Said[review.Entry]) []entryRow {
 	var out []entryRow
 	for _, e := range entries {
 		if e.Takes == nil && e.Body.Draw == d.Number {
@@ -133,7 +133,7 @@ func (p *Pages) Undraw(c *frame.Call) error {
 	if errors.Is(err, docket.ErrEntered) {
 		return frame.Bad("Something was entered of this draw: it stays.", "Entries are taken back first.")
 	}
-	if gone, is := errors.AsType[*store.NotThere](err); is {
+	if gone, is := errors.AsType[*decision.NotThere](err); is {
 		return frame.Bad(capital(gone.Error())+".", "Look at the list of draws.")
 	}
 	if err != nil {
@@ -150,7 +150,7 @@ func (p *Pages) Withdraw(c *frame.Call) error {
 		return err
 	}
 	number, err := strconv.Atoi(c.R.PathValue("number"))
-	if err != nil || !slices.ContainsFunc(entries, func(e store.Said[review.Entry]) bool {
+	if err != nil || !slices.ContainsFunc(entries, func(e decision.Said[review.Entry]) bool {
 		return e.Place == number && e.Counts() && e.Body.Draw == d.Number
 	}) {
 		return frame.Bad("There is no such entry of this draw.", "It may have been taken back meanwhile.")

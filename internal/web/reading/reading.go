@@ -22,7 +22,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/staff"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
@@ -96,16 +96,16 @@ func (p *Pages) list(c *frame.Call, f form, chosen string, t *tried, status int)
 	if err != nil {
 		return err
 	}
-	draws, err := store.AllSaid[review.Draw](ctx, c.Lab.Ledger, docket.DrawKind)
+	draws, err := decision.AllSaid[review.Draw](ctx, c.Lab.Ledger, docket.DrawKind)
 	if err != nil {
 		return err
 	}
-	entries, err := store.AllSaid[review.Entry](ctx, c.Lab.Ledger, docket.EntryKind)
+	entries, err := decision.AllSaid[review.Entry](ctx, c.Lab.Ledger, docket.EntryKind)
 	if err != nil {
 		return err
 	}
 	v := &listPage{Manager: c.Session.Has(account.QualityManager), Linked: person != "", Tried: t, Form: f}
-	counted := store.Counting(entries)
+	counted := decision.Counting(entries)
 	for i := range draws {
 		d := &draws[i].Body
 		if draws[i].Takes != nil {
@@ -173,7 +173,7 @@ func factors(chosen []string) []factor {
 	return out
 }
 
-func takenBackBy(all []store.Said[review.Draw], place int) string {
+func takenBackBy(all []decision.Said[review.Draw], place int) string {
 	for _, one := range all {
 		if one.Takes != nil && one.Takes.Withdraws == place {
 			return strings.ReplaceAll(one.Takes.By, "-", " ")

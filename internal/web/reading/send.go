@@ -13,7 +13,7 @@ import (
 
 	"echotally/internal/docket"
 	"echotally/internal/review"
-	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -134,7 +134,7 @@ func faultsOf(faults []review.RowFault) *sent {
 }
 
 // justSaved is the entry that an address tells of, nil where who asks has not saved it.
-func justSaved(c *frame.Call, d *review.Draw, entries []store.Said[review.Entry], person string) *sent {
+func justSaved(c *frame.Call, d *review.Draw, entries []decision.Said[review.Entry], person string) *sent {
 	number, _ := strconv.Atoi(c.R.URL.Query().Get("saved"))
 	for _, e := range entries {
 		if e.Counts() && e.Place == number && e.Body.Draw == d.Number && e.Body.Reader == person && person != "" {

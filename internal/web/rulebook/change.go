@@ -17,6 +17,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/store"
+	"echotally/internal/store/decision"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -185,7 +186,7 @@ type proposal struct {
 	Path          string
 }
 
-func read(list []store.Decision) ([]entry, error) {
+func read(list []decision.Decision) ([]entry, error) {
 	out := make([]entry, len(list))
 	for i, d := range list {
 		if err := json.Unmarshal(d.Body, &out[i]); err != nil {
@@ -258,7 +259,7 @@ func (p *Pages) Propose(c *frame.Call) error {
 		return frame.Bad("There is nothing to propose, or it is no sound rule.", "Go back and look at the effect first.")
 	}
 	e := entry{Event: "proposed", Rule: one.File.Identifier, Words: v.Words, Reason: reason, File: v.File, Effect: "something else is found in " + v.Studies + " studies of " + v.Months, Who: c.Who(), Roles: c.Roles()}
-	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
+	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []decision.Decision) (any, error) {
 		for _, b := range before {
 			var old entry
 			if json.Unmarshal(b.Body, &old) == nil {
@@ -361,7 +362,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		}
 	}
 	settled := errors.New("settled meanwhile")
-	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []store.Decision) (any, error) {
+	_, err = c.Lab.Ledger.Decide(c.R.Context(), changeKind, func(before []decision.Decision) (any, error) {
 		entries, err := read(before)
 		if err != nil {
 			return nil, err

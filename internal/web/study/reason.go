@@ -8,7 +8,7 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/finding"
-	"echotally/internal/store"
+	"echotally/internal/store/waiver"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -17,7 +17,7 @@ import (
 type reasonsPart struct {
 	Missing []missing
 	Given   []given
-	Codes   []store.Reason
+	Codes   []waiver.Reason
 	Roles   []string // in which who asks may give one
 }
 
@@ -36,17 +36,17 @@ type given struct {
 }
 
 // effects say what a reason does to the lab's figures.
-var effects = map[store.Effect]string{
-	store.Exception: "counts as missing in the strict figure, and leaves the figure with exceptions",
-	store.Exclusion: "counts as missing in the strict figure, and leaves the figure with exceptions: it has no meaning here",
-	store.Missing:   "counts as missing in both figures",
+var effects = map[waiver.Effect]string{
+	waiver.Exception: "counts as missing in the strict figure, and leaves the figure with exceptions",
+	waiver.Exclusion: "counts as missing in the strict figure, and leaves the figure with exceptions: it has no meaning here",
+	waiver.Missing:   "counts as missing in both figures",
 }
 
 // rolesOf are the roles in which a session may give a reason.
 func rolesOf(s *account.Session) []string {
 	var out []string
 	for _, r := range s.Roles {
-		if slices.Contains(store.Roles, string(r)) {
+		if slices.Contains(waiver.Roles, string(r)) {
 			out = append(out, string(r))
 		}
 	}
@@ -60,10 +60,10 @@ func waivable(r *finding.Result) bool {
 }
 
 func reasonsOf(c *frame.Call, st *state) reasonsPart {
-	out := reasonsPart{Codes: store.Reasons(), Roles: rolesOf(c.Session)}
+	out := reasonsPart{Codes: waiver.Reasons(), Roles: rolesOf(c.Session)}
 	for i := range st.judgement.Results {
 		r := &st.judgement.Results[i]
-		if waivable(r) && !slices.ContainsFunc(st.waivers, func(w store.Waiver) bool { return w.Rule == r.Rule }) {
+		if waivable(r) && !slices.ContainsFunc(st.waivers, func(w waiver.Waiver) bool { return w.Rule == r.Rule }) {
 			out.Missing = append(out.Missing, missing{r.Rule, r.Title, r.Message})
 		}
 	}
@@ -100,15 +100,15 @@ func (p *Pages) Reason(c *frame.Call) error {
 		return err
 	}
 	form := c.R.PostForm
-	w := store.Waiver{Study: st.uid, Rule: form.Get("rule"), Reason: form.Get("reason"), Role: form.Get("role")}
+	w := waiver.Waiver{Study: st.uid, Rule: form.Get("rule"), Reason: form.Get("reason"), Role: form.Get("role")}
 	note := strings.TrimSpace(form.Get("note"))
 	failed := st.judgement != nil && slices.ContainsFunc(st.judgement.Results, func(r finding.Result) bool { return r.Rule == w.Rule && waivable(&r) })
 	switch {
 	case !failed:
 		return frame.Bad("This is not missing in the study, or it is a contradiction.", "No reason makes a contradiction true: have the report corrected.")
-	case slices.ContainsFunc(st.waivers, func(o store.Waiver) bool { return o.Rule == w.Rule }):
+	case slices.ContainsFunc(st.waivers, func(o waiver.Waiver) bool { return o.Rule == w.Rule }):
 		return frame.Bad("A reason is recorded for this already.", "Withdraw it first.")
-	case !slices.ContainsFunc(store.Reasons(), func(r store.Reason) bool { return r.Code == w.Reason }):
+	case !slices.ContainsFunc(waiver.Reasons(), func(r waiver.Reason) bool { return r.Code == w.Reason }):
 		return frame.Bad("No reason was chosen.", "Choose why it was not measured.")
 	case !slices.Contains(rolesOf(c.Session), w.Role):
 		return frame.Bad("You cannot give a reason in this role.", "Choose a role that your account has.")
@@ -130,7 +130,7 @@ func (p *Pages) Withdraw(c *frame.Call) error {
 	}
 	number, err := strconv.ParseInt(c.R.PostForm.Get("number"), 10, 64)
 	roles := rolesOf(c.Session)
-	if err != nil || len(roles) == 0 || !slices.ContainsFunc(st.waivers, func(w store.Waiver) bool { return w.Number == number }) {
+	if err != nil || len(roles) == 0 || !slices.ContainsFunc(st.waivers, func(w waiver.Waiver) bool { return w.Number == number }) {
 		return frame.Bad("There is no such reason on this study.", "It may have been withdrawn meanwhile.")
 	}
 	if err := c.Lab.Ledger.Withdraw(c.R.Context(), number, roles[0]); err != nil {

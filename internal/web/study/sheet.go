@@ -15,6 +15,7 @@ import (
 	"echotally/internal/judgement"
 	"echotally/internal/run"
 	"echotally/internal/store"
+	"echotally/internal/store/waiver"
 	"echotally/internal/term"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
@@ -47,7 +48,7 @@ type state struct {
 	study     *echo.Study
 	judgement *judgement.Judgement
 	objects   []store.Object
-	waivers   []store.Waiver // that hold
+	waivers   []waiver.Waiver // that hold
 }
 
 func read(ctx context.Context, lab *frame.Lab, uid string) (*state, error) {
@@ -60,7 +61,7 @@ func read(ctx context.Context, lab *frame.Lab, uid string) (*state, error) {
 		return nil, err
 	}
 	all, err := lab.Ledger.Waivers(ctx, uid)
-	st.waivers = slices.DeleteFunc(all, func(w store.Waiver) bool { return w.Withdrawn })
+	st.waivers = slices.DeleteFunc(all, func(w waiver.Waiver) bool { return w.Withdrawn })
 	if len(st.objects) == 0 && st.study == nil {
 		err = frame.ErrNotFound // purged since
 	}
@@ -170,7 +171,7 @@ func stationOf(s *echo.Study) string {
 }
 
 // tallyOfJudgement counts as [tallyOf] does.
-func tallyOfJudgement(j *judgement.Judgement, waivers []store.Waiver) tally {
+func tallyOfJudgement(j *judgement.Judgement, waivers []waiver.Waiver) tally {
 	var t tally
 	for i := range j.Results {
 		r := &j.Results[i]
@@ -180,7 +181,7 @@ func tallyOfJudgement(j *judgement.Judgement, waivers []store.Waiver) tally {
 }
 
 // count counts the result of a rule that asks for something.
-func (t *tally) count(about *finding.About, outcome finding.Outcome, severity finding.Severity, waivers []store.Waiver) {
+func (t *tally) count(about *finding.About, outcome finding.Outcome, severity finding.Severity, waivers []waiver.Waiver) {
 	switch grave := severity.Rank() > finding.Information.Rank(); {
 	case outcome == finding.Open && !about.PerLab && !about.OpenPerLab:
 		t.Untold++
@@ -193,7 +194,7 @@ func (t *tally) count(about *finding.About, outcome finding.Outcome, severity fi
 		t.Record++
 	default:
 		t.Missing++
-		if slices.ContainsFunc(waivers, func(w store.Waiver) bool { return w.Rule == about.Identifier }) {
+		if slices.ContainsFunc(waivers, func(w waiver.Waiver) bool { return w.Rule == about.Identifier }) {
 			t.Reasons++
 		}
 	}

@@ -1,4 +1,4 @@
-package store
+package decision
 
 import (
 	"context"
@@ -70,8 +70,8 @@ func (e *NotThere) Error() string {
 
 // TakeBack takes a decision of a kind back by its place; the error is a *NotThere
 // where none that counts has it.
-func (s *Store) TakeBack(ctx context.Context, kind string, w Withdrawal) error {
-	_, err := s.Decide(ctx, kind, func(before []Decision) (any, error) {
+func TakeBack(ctx context.Context, ledger Ledger, kind string, w Withdrawal) error {
+	_, err := ledger.Decide(ctx, kind, func(before []Decision) (any, error) {
 		all, err := Place(before)
 		if err != nil {
 			return nil, err

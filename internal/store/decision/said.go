@@ -1,4 +1,4 @@
-package store
+package decision
 
 import (
 	"context"
@@ -33,8 +33,8 @@ func SaidOf[T any](list []Decision) ([]Said[T], error) {
 }
 
 // AllSaid reads the decisions of a kind as [SaidOf] does.
-func AllSaid[T any](ctx context.Context, s *Store, kind string) ([]Said[T], error) {
-	list, err := s.Decisions(ctx, kind)
+func AllSaid[T any](ctx context.Context, ledger Ledger, kind string) ([]Said[T], error) {
+	list, err := ledger.Decisions(ctx, kind)
 	if err != nil {
 		return nil, err
 	}
@@ -42,8 +42,8 @@ func AllSaid[T any](ctx context.Context, s *Store, kind string) ([]Said[T], erro
 }
 
 // Standing reads those of a kind that count.
-func Standing[T any](ctx context.Context, s *Store, kind string) ([]T, error) {
-	all, err := AllSaid[T](ctx, s, kind)
+func Standing[T any](ctx context.Context, ledger Ledger, kind string) ([]T, error) {
+	all, err := AllSaid[T](ctx, ledger, kind)
 	return Counting(all), err
 }
 
