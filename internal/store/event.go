@@ -2,14 +2,13 @@ package store
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
+
+	"echotally/internal/store/proof"
 )
 
 // kept is a table whose rows the events answer for. The first column of the
@@ -43,33 +42,9 @@ func (k kept) digests(v *view, key any, each func(key, digest string)) error {
 		if err := rows.Scan(to...); err != nil {
 			return err
 		}
-		each(fmt.Sprintf("%s:%v", k.name, values[0]), digestOf(values[1:]))
+		each(fmt.Sprintf("%s:%v", k.name, values[0]), proof.Digest(values[1:]))
 		return nil
 	})
-}
-
-// digestOf is the digest of a row: of each column its kind, its length and what
-// it holds, whatever the database makes of it on the way.
-func digestOf(values []any) string {
-	h := sha256.New()
-	for _, v := range values {
-		kind, held := byte(0), []byte(nil)
-		switch x := v.(type) {
-		case nil:
-			kind = 'n'
-		case int64:
-			kind, held = 'i', strconv.AppendInt(nil, x, 10)
-		case string:
-			kind, held = 't', []byte(x)
-		case []byte:
-			kind, held = 'b', x
-		default:
-			panic(fmt.Sprintf("internal error: a row holds a %T", v))
-		}
-		fmt.Fprintf(h, "%c%d:", kind, len(held))
-		h.Write(held)
-	}
-	return hex.EncodeToString(h.Sum(nil))
 }
 
 // touched is a row that the next event answers for.
@@ -86,23 +61,10 @@ func (t *tx) touch(table string, key any) {
 	}
 }
 
-// eventDetail is what an event says: the digest of every row it touched, ""
-// for one that was removed, and a few words.
-type eventDetail struct {
-	Rows map[string]string `json:"rows,omitempty"`
-	Note map[string]string `json:"note,omitempty"`
-}
-
-// head is the last event of a chain.
-type head struct {
-	Number int64  `json:"number"`
-	Hash   string `json:"hash"`
-}
-
 // event closes a piece of work with a line in the chain of a study, "" for what
 // is of none.
 func (t *tx) event(study, kind string, note map[string]string) error {
-	detail := eventDetail{Rows: map[string]string{}, Note: note}
+	detail := proof.Detail{Rows: map[string]string{}, Note: note}
 	for _, row := range t.touched {
 		i := slices.IndexFunc(keptTables, func(k kept) bool { return k.name == row.table })
 		detail.Rows[fmt.Sprintf("%s:%v", row.table, row.key)] = ""
@@ -115,7 +77,7 @@ func (t *tx) event(study, kind string, note map[string]string) error {
 }
 
 // say adds an event to its chain.
-func (t *tx) say(study, kind string, detail eventDetail) error {
+func (t *tx) say(study, kind string, detail proof.Detail) error {
 	var text bytes.Buffer
 	encoder := json.NewEncoder(&text)
 	encoder.SetEscapeHTML(false)
@@ -129,29 +91,14 @@ func (t *tx) say(study, kind string, detail eventDetail) error {
 			return err
 		}
 	}
-	next := head{at.Number + 1, hashOf(at.Hash, study, at.Number+1, t.now, kind, said)}
+	next := proof.Head{Number: at.Number + 1, Hash: proof.EventHash(at.Hash, study, at.Number+1, t.now, kind, said)}
 	t.heads[study] = next
 	return t.run(sqlAddEvent, study, next.Number, t.now, kind, said, next.Hash)
 }
 
-// hashOf gives the hash of an event from the one before it in its chain and what
-// it says.
-func hashOf(before, study string, number int64, at, kind, detail string) string {
-	return chain(before, study, strconv.FormatInt(number, 10), at, kind, detail)
-}
-
-// chain gives a hash that follows from the one before and what is said.
-func chain(parts ...string) string {
-	h := sha256.New()
-	for _, p := range parts {
-		fmt.Fprintf(h, "%d:%s", len(p), p)
-	}
-	return hex.EncodeToString(h.Sum(nil))
-}
-
 // version is the hash of the last event of a study's chain, "" before the first.
 func (v *view) version(study string) (string, error) {
-	var h head
+	var h proof.Head
 	_, err := v.row(sqlHead, []any{study}, &h.Number, &h.Hash)
 	return h.Hash, err
 }

@@ -6,7 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 
-	"echotally/internal/packed/first"
+	"echotally/internal/store/proof"
 )
 
 // What version 1 of the ledger left behind: one chain of events over digests of
@@ -15,7 +15,7 @@ import (
 
 // Statements of version 1.
 const (
-	firstEvents    = "SELECT id, at, kind, subject, detail, hash FROM %s ORDER BY id"
+	firstEventsOf  = "SELECT id, at, kind, subject, detail, hash FROM %s ORDER BY id"
 	firstLastEvent = "SELECT hash FROM event_1 ORDER BY id DESC LIMIT 1"
 	firstRuleSets  = "SELECT id, digest FROM ruleset ORDER BY id"
 	firstRules     = "SELECT identifier, detail FROM rule WHERE ruleset_id = ? ORDER BY id"
@@ -52,67 +52,38 @@ var firstTables = []kept{
 
 // firstProof holds a ledger of version 1 against its events, before it is
 // brought to version 2.
-func firstProof(v *view) (*Proof, error) {
-	p := &Proof{}
-	c := &chains{proof: p, seen: true, rows: map[string]string{}}
-	if err := c.firstEvents(v, "event"); err != nil {
+func firstProof(v *view) (*proof.Proof, error) {
+	p := &proof.Proof{}
+	w := proof.NewWalk(p, nil, "")
+	if err := firstEvents(v, w, "event"); err != nil {
 		return nil, err
 	}
+	said := w.Rows()
 	for _, k := range firstTables {
 		if err := k.firstDigests(v, func(key, digest string) {
-			if known := c.rows[key]; known != digest {
-				p.fault("%s: the row is not as the events say", key)
+			if known := said[key]; known != digest {
+				p.Fault("%s: the row is not as the events say", key)
 			}
-			delete(c.rows, key)
+			delete(said, key)
 		}); err != nil {
 			return nil, err
 		}
 	}
-	for key, digest := range c.rows {
+	for key, digest := range said {
 		if digest != "" {
-			p.fault("%s: the row is gone", key)
+			p.Fault("%s: the row is gone", key)
 		}
 	}
 	return p, nil
 }
 
-// firstChain walks the chain that version 1 left. What it says of rows was held
-// against them when the ledger was brought to version 2, and they were told anew.
-func (c *chains) firstChain(v *view) error {
-	rows := c.rows
-	c.rows = map[string]string{}
-	err := c.firstEvents(v, "event_1")
-	c.rows = rows
-	return err
-}
-
-func (c *chains) firstEvents(v *view, table string) error {
-	var last int64
-	err := v.rows(fmt.Sprintf(firstEvents, table), nil, func(rows *sql.Rows) error {
-		var (
-			id                                int64
-			at, kind, subject, detail, stated string
-		)
-		if err := c.scan(rows, "event of version 1", &id, &at, &kind, &subject, &detail, &stated); err != nil {
-			return err
-		}
-		c.proof.Events++
-		if last++; id != last {
-			c.proof.fault("event %d of version 1: its number does not follow", id)
-			last = id
-		}
-		if stated != chain(c.first, at, kind, subject, detail) {
-			c.proof.fault("event %d of version 1: its hash does not follow from the event before and what it says", id)
-		}
-		c.first = stated
-		c.meet(stated)
-		c.hear(id, detail, &eventDetail{})
-		return nil
-	})
+// firstEvents walks the chain of version 1 in a table.
+func firstEvents(v *view, w *proof.Walk, table string) error {
+	err := v.rows(fmt.Sprintf(firstEventsOf, table), nil, func(rows *sql.Rows) error { return w.First(rows) })
 	if err != nil {
 		return err
 	}
-	return c.cut(v, table, last)
+	return cut(v, w, table)
 }
 
 // firstDigests gives the digests of version 1: of what the driver gave, which
@@ -153,27 +124,4 @@ func (k kept) firstDigests(v *view, each func(key, digest string)) error {
 	})
 	end()
 	return err
-}
-
-// repacked is what was kept, packed as it is now.
-func repacked(squeezed []byte, into any) ([]byte, error) {
-	plain, err := loosened(squeezed)
-	if err != nil || !first.Is(plain) {
-		return plain, err
-	}
-	if err := first.Unpack(plain, into); err != nil {
-		return nil, err
-	}
-	plain, _ = studyForm.Pack(into, nil)
-	return plain, nil
-}
-
-func isFirst(squeezed []byte) bool {
-	plain, err := loosened(squeezed)
-	return err == nil && first.Is(plain)
-}
-
-func sum(b []byte) string {
-	h := sha256.Sum256(b)
-	return hex.EncodeToString(h[:])
 }

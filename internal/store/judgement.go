@@ -10,6 +10,8 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/packed"
+	"echotally/internal/store/form"
+	"echotally/internal/store/outcome"
 )
 
 // ruleList is what a rule set keeps of its rules. Outcomes are in its order.
@@ -31,23 +33,6 @@ type brief struct {
 type cause struct {
 	Rule       int    `cbor:"1,keyasint,omitempty"` // place in the rule set, from 0
 	Identifier string `cbor:"2,keyasint,omitempty"`
-}
-
-// outcomeLetters and severityLetters are how outcomes are written down: two
-// letters per rule, a hyphen for no severity.
-var (
-	outcomeLetters = map[finding.Outcome]byte{
-		finding.Pass: 'p', finding.Fail: 'f', finding.Open: 'o', finding.NotApplicable: 'n', finding.Review: 'r', finding.Excused: 'x',
-	}
-	severityLetters       = map[finding.Severity]byte{finding.Error: 'e', finding.Warning: 'w', finding.Information: 'i', "": '-'}
-	outcomeOf, severityOf = inverse(outcomeLetters), inverse(severityLetters)
-)
-
-func inverse[T comparable](letters map[T]byte) (out [256]T) {
-	for word, letter := range letters {
-		out[letter] = word
-	}
-	return out
 }
 
 // briefOf is what figures ask of a judgement by the rules.
@@ -72,33 +57,6 @@ func place(rules []finding.About, rule string) int {
 	return slices.IndexFunc(rules, func(a finding.About) bool { return a.Identifier == rule })
 }
 
-// outcomesOf writes down what every rule came to, in their order.
-func outcomesOf(j *judgement.Judgement, rules []finding.About) (string, error) {
-	letters := make([]byte, 2*len(rules))
-	at := make(map[string]int, len(rules))
-	for i := range rules {
-		at[rules[i].Identifier] = 2 * i
-	}
-	n := 0
-	set := func(rule string, outcome finding.Outcome, severity finding.Severity) {
-		if i, ok := at[rule]; ok && letters[i] == 0 {
-			letters[i], letters[i+1] = outcomeLetters[outcome], severityLetters[severity]
-			n++
-		}
-	}
-	for _, res := range j.Results {
-		set(res.Rule, res.Outcome, res.Severity)
-	}
-	for _, aside := range j.NotApplicable {
-		set(aside.Rule, finding.NotApplicable, "")
-	}
-	if n != len(rules) || len(j.Results)+len(j.NotApplicable) != n {
-		return "", fmt.Errorf("rule set %.12s has %d rules, its judgement %d results that apply and %d that do not",
-			j.Library.Digest, len(rules), len(j.Results), len(j.NotApplicable))
-	}
-	return string(letters), nil
-}
-
 // ruleSets are those that were read, by digest. They never change.
 type ruleSets struct{ known sync.Map }
 
@@ -115,7 +73,7 @@ func (v *view) rules(digest string) (*ruleList, error) {
 		return nil, err
 	}
 	out := &ruleList{}
-	if err = unkeep(squeezed, out, nil); err == nil && v.sets != nil {
+	if err = form.Unpack(squeezed, out, nil); err == nil && v.sets != nil {
 		out.at = make(map[string]int, len(out.Rules))
 		for i := range out.Rules {
 			out.at[out.Rules[i].Identifier] = i
@@ -155,21 +113,16 @@ func (t *tx) judged(study int64, digest string, j *Judged) error {
 	} else if !slices.EqualFunc(known.Rules, j.Rules, func(a, b finding.About) bool { return a.Identifier == b.Identifier }) {
 		return fmt.Errorf("rule set %.12s has %d rules, under the same digest it had %d others", library.Digest, len(j.Rules), len(known.Rules))
 	}
-	outcomes, err := outcomesOf(j.Judgement, j.Rules)
+	outcomes, err := outcome.Written(j.Judgement, j.Rules)
 	if err != nil {
 		return err
 	}
 	whole := *j.Judgement
 	whole.ContentDigest = digest
 	id, err := t.insert(sqlAddJudgement, study, library.Digest, digest, t.now, outcomes,
-		packed.Pack(briefOf(j.Judgement, j.Rules), nil), squeezeWhole(&whole, j.Rules), j.Counted, j.Counter)
+		packed.Pack(briefOf(j.Judgement, j.Rules), nil), form.Squeezed(&whole, j.Rules), j.Counted, j.Counter)
 	t.touch("judgement", id)
 	return err
-}
-
-func squeezeWhole(j *judgement.Judgement, rules []finding.About) []byte {
-	plain, _ := judgementForm(rules).Pack(j, nil)
-	return packed.Squeeze(plain)
 }
 
 // LatestJudgement gives what the rule set that judged the study last found of it
@@ -211,12 +164,12 @@ func (s *Store) Judgement(ctx context.Context, uid, ruleset string) (*judgement.
 	j, of := &judgement.Judgement{}, &echo.Study{}
 	plain, err := packed.Loosen(whole)
 	if err == nil {
-		err = judgementForm(rules.Rules).Unpack(plain, j, nil)
+		err = form.Judgement(rules.Rules).Unpack(plain, j, nil)
 	}
 	if err != nil {
 		return nil, nil, s.wrap("read judgement", err)
 	}
-	if err := s.unkeep(study, of); err != nil {
+	if err := form.Unpack(study, of, s.parts); err != nil {
 		return nil, nil, s.wrap("read judgement", err)
 	}
 	j.Link(of, func(rule string) *finding.About {

@@ -5,13 +5,13 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
 
 	"echotally/internal/store/fault"
+	"echotally/internal/store/ledgerfile"
 )
 
 // Backup writes a whole copy of one moment of the ledger to a new file, while
@@ -30,7 +30,7 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 	}
 	err = s.alone(ctx, sqlBackup, file)
 	if err == nil {
-		err = syncFile(file)
+		err = ledgerfile.Sync(file)
 	}
 	if err != nil {
 		os.Remove(file)
@@ -50,14 +50,6 @@ func (s *Store) alone(ctx context.Context, statement string, args ...any) error 
 	return err
 }
 
-func syncFile(file string) error {
-	f, err := os.OpenFile(file, os.O_RDWR, 0)
-	if err != nil {
-		return err
-	}
-	return errors.Join(f.Sync(), f.Close())
-}
-
 // Restore puts a copy of a backup, verified first, in the place of a ledger. The
 // copy is made under the name of part, which is to lie beside the ledger and is not
 // there afterwards. A ledger that is there is set aside under a name with the time,
@@ -66,12 +58,8 @@ func syncFile(file string) error {
 func Restore(ctx context.Context, backup, part, file string, opt Options) (aside string, err error) {
 	s := &Store{file: file}
 	const doing = "restore ledger"
-	defer func() {
-		for _, suffix := range []string{"", "-wal", "-shm"} {
-			os.Remove(part + suffix)
-		}
-	}()
-	if err := copyTo(ctx, backup, part); err != nil {
+	defer ledgerfile.Remove(part)
+	if err := ledgerfile.Copy(ctx, backup, part); err != nil {
 		return "", s.wrap(doing, err)
 	}
 	if err := verifyCopy(ctx, part, opt); err != nil {
@@ -87,17 +75,15 @@ func Restore(ctx context.Context, backup, part, file string, opt Options) (aside
 		if err != nil && !damaged(err) {
 			return "", s.wrap(doing, err)
 		}
-		aside = freeName(file + "." + opt.now()().UTC().Format("20060102T150405Z") + ".aside")
-		for _, suffix := range []string{"", "-wal", "-shm"} {
-			if err := os.Rename(file+suffix, aside+suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
-				return "", s.wrap(doing, err)
-			}
+		aside = ledgerfile.FreeName(file + "." + opt.now()().UTC().Format("20060102T150405Z") + ".aside")
+		if err := ledgerfile.Rename(file, aside); err != nil {
+			return "", s.wrap(doing, err)
 		}
 	}
 	if err := os.Rename(part, file); err != nil {
 		return aside, s.wrap(doing, err)
 	}
-	return aside, s.wrap(doing, syncFolder(filepath.Dir(file)))
+	return aside, s.wrap(doing, ledgerfile.SyncFolder(filepath.Dir(file)))
 }
 
 // damaged reports whether a ledger is past opening, which is when a backup is
@@ -114,65 +100,13 @@ func verifyCopy(ctx context.Context, part string, opt Options) error {
 		return err
 	}
 	defer s.Close()
-	proof, err := s.Verify(ctx, "")
+	proven, err := s.Verify(ctx, "")
 	if err != nil {
 		return err
 	}
-	if len(proof.Faults) > 0 {
-		return &fault.Error{Doing: "restore ledger", Reason: "the backup does not hold: " + proof.Faults[0], Hint: "give another backup"}
+	if len(proven.Faults) > 0 {
+		return &fault.Error{Doing: "restore ledger", Reason: "the backup does not hold: " + proven.Faults[0], Hint: "give another backup"}
 	}
-	return nil
-}
-
-// freeName is the name, or the first of those with a number behind it, that
-// nothing has, so that no ledger set aside earlier is lost.
-func freeName(name string) string {
-	free := func(name string) bool {
-		for _, suffix := range []string{"", "-wal", "-shm"} {
-			if _, err := os.Lstat(name + suffix); !errors.Is(err, fs.ErrNotExist) {
-				return false
-			}
-		}
-		return true
-	}
-	out := name
-	for n := 2; !free(out); n++ {
-		out = fmt.Sprintf("%s.%d", name, n)
-	}
-	return out
-}
-
-// copyTo copies a backup to a new file, which only its owner may read.
-func copyTo(ctx context.Context, from, to string) error {
-	if err := regular(from); err != nil {
-		return err
-	}
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	for err == nil && ctx.Err() == nil { // a large one is given up between two pieces
-		_, err = io.CopyN(out, in, 16<<20)
-	}
-	if errors.Is(err, io.EOF) {
-		err = nil
-	}
-	return errors.Join(err, ctx.Err(), out.Sync(), out.Close())
-}
-
-// syncFolder makes a rename last. Systems that cannot sync a folder do without.
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer d.Close()
-	_ = d.Sync()
 	return nil
 }
 

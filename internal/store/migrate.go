@@ -13,6 +13,9 @@ import (
 	"echotally/internal/judgement"
 	"echotally/internal/packed"
 	"echotally/internal/store/fault"
+	"echotally/internal/store/form"
+	"echotally/internal/store/outcome"
+	"echotally/internal/store/proof"
 )
 
 // migrate brings the file to the current version, each step whole or not at
@@ -39,11 +42,11 @@ func (s *Store) migrate(ctx context.Context) error {
 				if err := t.mayBring(); err != nil {
 					return err
 				}
-				proof, err := firstProof(&t.view)
+				held, err := firstProof(&t.view)
 				if err != nil {
 					return err
 				}
-				finish = func() error { return t.fromFirst(proof) }
+				finish = func() error { return t.fromFirst(held) }
 			}
 			err := t.run(string(text) + fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d;", applicationID, n+1))
 			if err != nil {
@@ -93,21 +96,21 @@ const toldAtOnce = 1000
 
 // fromFirst turns what version 1 kept of judgements into what is kept now, and
 // has events tell of every row anew. What did not hold before stays on record.
-func (t *tx) fromFirst(proof *Proof) error {
+func (t *tx) fromFirst(held *proof.Proof) error {
 	if err := t.firstRuleSets(); err != nil {
 		return err
 	}
 	if err := t.firstJudgements(); err != nil {
 		return err
 	}
-	if err := t.run(firstRebuild); err != nil || proof.Events == 0 {
+	if err := t.run(firstRebuild); err != nil || held.Events == 0 {
 		return err
 	}
 	note := map[string]string{"from": "1"}
-	if len(proof.Faults) > 0 {
-		note[notHeld] = proof.Faults[0]
+	if len(held.Faults) > 0 {
+		note[proof.NotHeld] = held.Faults[0]
 	}
-	detail := eventDetail{Rows: map[string]string{}, Note: note}
+	detail := proof.Detail{Rows: map[string]string{}, Note: note}
 	for _, k := range keptTables {
 		if k.since > 2 {
 			continue // not there yet
@@ -117,7 +120,7 @@ func (t *tx) fromFirst(proof *Proof) error {
 			detail.Rows[key] = digest
 			if len(detail.Rows) == toldAtOnce && failed == nil {
 				failed = t.say("", "brought", detail)
-				detail = eventDetail{Rows: map[string]string{}}
+				detail = proof.Detail{Rows: map[string]string{}}
 			}
 		})
 		if err = errors.Join(err, failed); err != nil {
@@ -126,10 +129,6 @@ func (t *tx) fromFirst(proof *Proof) error {
 	}
 	return t.say("", "brought", detail)
 }
-
-// notHeld is the note of an event that says what of an earlier version did not
-// hold when it was brought to this one.
-const notHeld = "did not hold"
 
 // firstRule is what version 1 kept of a rule of a rule set.
 type firstRule struct {
@@ -254,7 +253,7 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 	if err := json.Unmarshal(j.detail, &found); err != nil {
 		return err
 	}
-	if len(j.outcomes) != 2*len(rules) {
+	if !outcome.Fits(j.outcomes, len(rules)) {
 		return fmt.Errorf("the judgement of study %s does not fit its rule set", j.uid)
 	}
 	words := map[string]firstResult{}
@@ -283,17 +282,17 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 		whole.Protocols.Triggered = append(whole.Protocols.Triggered, c.now())
 	}
 	for i, rule := range rules {
-		outcome, severity := outcomeOf[j.outcomes[2*i]], severityOf[j.outcomes[2*i+1]]
-		if outcome == finding.NotApplicable {
+		came, severity := outcome.At(j.outcomes, i)
+		if came == finding.NotApplicable {
 			whole.NotApplicable = append(whole.NotApplicable, judgement.Aside{Rule: rule.Identifier})
 			continue
 		}
-		whole.Results = append(whole.Results, words[rule.Identifier].now(rule.Identifier, outcome, severity, at))
+		whole.Results = append(whole.Results, words[rule.Identifier].now(rule.Identifier, came, severity, at))
 	}
 	short := briefOf(&whole, rules)
 	short.Suspects = found.Suspects
 	_, err = t.insert(firstAddJudgement, j.id, j.study, j.ruleset, j.digest, j.at, j.outcomes,
-		packed.Pack(short, nil), squeezeWhole(&whole, rules))
+		packed.Pack(short, nil), form.Squeezed(&whole, rules))
 	return err
 }
 
@@ -306,7 +305,7 @@ func (t *tx) firstPlaces(j firstJudging) (*finding.Places, error) {
 		return nil, err
 	}
 	study := &echo.Study{}
-	if err := unkeep(squeezed, study, nil); err != nil {
+	if err := form.Unpack(squeezed, study, nil); err != nil {
 		return nil, nil // what is damaged was found by its digest
 	}
 	return finding.NewPlaces(study), nil

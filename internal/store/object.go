@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/packed"
+	"echotally/internal/store/form"
 	"echotally/internal/store/identity"
 )
 
@@ -60,9 +61,9 @@ func (k *known) counts() bool {
 // unpack reads the last reading into v.
 func (k *known) unpack(v any, parts *packed.Parts) error {
 	if k.fresh != nil {
-		return studyForm.Unpack(k.fresh, v, parts)
+		return form.Study.Unpack(k.fresh, v, parts)
 	}
-	return unkeep(k.packed, v, parts)
+	return form.Unpack(k.packed, v, parts)
 }
 
 // same reports whether the last reading is what was read now.
@@ -74,7 +75,7 @@ func (k *known) same(fresh []byte) bool {
 	if k.image {
 		into = &echo.Image{}
 	}
-	before, err := repacked(k.packed, into)
+	before, err := form.Repacked(k.packed, into)
 	return err == nil && bytes.Equal(before, fresh)
 }
 
@@ -84,14 +85,14 @@ func (k *known) says(content string, fresh []byte, parts *packed.Parts) bool {
 	if k.content == content {
 		return true
 	}
-	if k.packed == nil || !isFirst(k.packed) {
+	if k.packed == nil || !form.IsFirst(k.packed) {
 		return false
 	}
 	if k.image {
 		return k.same(fresh)
 	}
 	var was, is echo.Study
-	return k.unpack(&was, parts) == nil && studyForm.Unpack(fresh, &is, parts) == nil && contentOf(&was) == contentOf(&is)
+	return k.unpack(&was, parts) == nil && form.Study.Unpack(fresh, &is, parts) == nil && form.Content(&was) == form.Content(&is)
 }
 
 // pack packs what was read of an object; nil when it is neither report nor
@@ -109,35 +110,18 @@ func (st *State) pack(f *Found) (fresh []byte, content string) {
 				d.Staff[k].Pseudonym = st.key.Pseudonym(d.Staff[k].Name.Reveal())
 			}
 		}
-		return st.keep(&one), contentOf(&one)
+		return st.keep(&one), form.Content(&one)
 	case f.Header != nil:
-		return st.keep(f.Header), sum(packed.Pack(f.Header, nil))
+		return st.keep(f.Header), form.Digest(packed.Pack(f.Header, nil))
 	}
 	return nil, ""
 }
 
 // keep packs a value without names, and takes note of its parts.
 func (st *State) keep(v any) []byte {
-	plain, parts := studyForm.Pack(v, st.clean)
+	plain, parts := form.Study.Pack(v, st.clean)
 	for _, p := range parts {
 		st.apart[p.Name] = p.Packed
 	}
 	return plain
-}
-
-// contentOf is the digest of what a report says, which does not depend on the
-// catalogues nor on how the report was encoded.
-func contentOf(report *echo.Study) string {
-	one := *report
-	one.Documents = slices.Clone(report.Documents)
-	for i := range one.Documents {
-		one.Documents[i].Deviations = nil
-	}
-	one.Statements = nil
-	one.Measurements = slices.Clone(one.Measurements)
-	for i := range one.Measurements {
-		m := &one.Measurements[i]
-		m.Measurand, m.Canonical, m.Problems = "", nil, nil
-	}
-	return sum(packed.Pack(&one, nil))
 }

@@ -4,31 +4,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"reflect"
 
-	"echotally/internal/echo"
-	"echotally/internal/finding"
 	"echotally/internal/packed"
 	"echotally/internal/packed/first"
+	"echotally/internal/store/form"
+	"echotally/internal/store/proof"
 )
-
-// studyForm is how studies and readings are packed. A lab measures the same few
-// hundred things with the same codes in study after study, so these are kept
-// apart, once; what stands here by number is different in every measurement.
-var studyForm = packed.Form{Apart: map[reflect.Type][]int{
-	// Value, quantities, time, whence, and what became of it.
-	reflect.TypeFor[echo.Measurement](): {5, 8, 9, 13, 15, 16, 17, 18, 23, 24, 25, 26, 27, 28},
-}}
-
-// judgementForm is how a judgement is packed: the identifiers of the rules are in
-// the rule set.
-func judgementForm(rules []finding.About) packed.Form {
-	f := packed.Form{Texts: make([]string, len(rules))}
-	for i := range rules {
-		f.Texts[i] = rules[i].Identifier
-	}
-	return f
-}
 
 // fetchPart gives what is kept of a part.
 func (s *Store) fetchPart(name string) ([]byte, error) {
@@ -38,30 +19,6 @@ func (s *Store) fetchPart(name string) ([]byte, error) {
 		err = fmt.Errorf("%w: a part of it is gone", packed.ErrDamaged)
 	}
 	return out, err
-}
-
-// unkeep reads what was kept of a study or an object into v, in whatever form it
-// was packed.
-func (s *Store) unkeep(squeezed []byte, v any) error { return unkeep(squeezed, v, s.parts) }
-
-func unkeep(squeezed []byte, v any, parts *packed.Parts) error {
-	plain, err := loosened(squeezed)
-	if err != nil {
-		return err
-	}
-	if first.Is(plain) {
-		return first.Unpack(plain, v)
-	}
-	return studyForm.Unpack(plain, v, parts)
-}
-
-// loosened gives what was packed. Studies, which are read by the thousand, are
-// kept as they are packed: making them smaller costs more than reading them.
-func loosened(kept []byte) ([]byte, error) {
-	if packed.Is(kept) {
-		return kept, nil
-	}
-	return packed.Loosen(kept)
 }
 
 // keepParts adds the parts that the ledger does not hold yet. What this process
@@ -116,7 +73,7 @@ func (v *view) usedParts() (map[string]bool, error) {
 		if err := rows.Scan(&squeezed); err != nil {
 			return err
 		}
-		plain, err := loosened(squeezed)
+		plain, err := form.Loosened(squeezed)
 		if err != nil || first.Is(plain) {
 			return nil // what is damaged is found by its digest
 		}
@@ -131,8 +88,8 @@ func (v *view) usedParts() (map[string]bool, error) {
 	})
 }
 
-// parts holds every part against its name, and finds those that are gone.
-func (p *Proof) parts(v *view) error {
+// proveParts holds every part against its name, and finds those that are gone.
+func proveParts(v *view, p *proof.Proof) error {
 	held := map[string]bool{}
 	err := v.rows(sqlParts, nil, func(rows *sql.Rows) error {
 		var name, is []byte
@@ -142,7 +99,7 @@ func (p *Proof) parts(v *view) error {
 		p.Rows++
 		held[string(name)] = true
 		if packed.PartOf(is).Name != string(name) {
-			p.fault("part:%x: it is not what its name says", name)
+			p.Fault("part:%x: it is not what its name says", name)
 		}
 		return nil
 	})
@@ -155,7 +112,7 @@ func (p *Proof) parts(v *view) error {
 	}
 	for name := range used {
 		if !held[name] {
-			p.fault("part:%x: it is gone", name)
+			p.Fault("part:%x: it is gone", name)
 		}
 	}
 	return nil // one that nothing is made of any more is as good as its name

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judge"
 	"echotally/internal/packed"
+	"echotally/internal/store/form"
 )
 
 // visit is a report of a woman of 60 with a height; n tells the visits apart.
@@ -54,7 +55,7 @@ func TestStudiesOfAPersonAreComparedInWhateverOrder(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			all += sum(packed.Pack(study, nil)) + "\n"
+			all += form.Digest(packed.Pack(study, nil)) + "\n"
 		}
 		kept = append(kept, all)
 		b.holds()

@@ -12,10 +12,11 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/packed"
-	"echotally/internal/packed/first"
 	"echotally/internal/store/fault"
+	"echotally/internal/store/form"
 	"echotally/internal/store/keyfile"
 	"echotally/internal/store/lablist"
+	"echotally/internal/store/outcome"
 	"echotally/internal/store/waiver"
 )
 
@@ -63,7 +64,7 @@ type Times struct {
 
 // Outcome gives what the rule at a place of the rule set came to.
 func (s *Study) Outcome(place int) (finding.Outcome, finding.Severity) {
-	return outcomeOf[s.Outcomes[2*place]], severityOf[s.Outcomes[2*place+1]]
+	return outcome.At(s.Outcomes, place)
 }
 
 // Counted is what figures count of the study beside the results, as the counter
@@ -87,16 +88,7 @@ func (s *Study) RebuildOver(out *echo.Study) (*echo.Study, error) {
 	if len(s.packed) == 0 {
 		return nil, nil
 	}
-	plain, err := loosened(s.packed)
-	switch {
-	case err != nil:
-	case first.Is(plain):
-		*out = echo.Study{}
-		err = first.Unpack(plain, out)
-	default:
-		err = studyForm.UnpackOver(plain, out, s.parts)
-	}
-	if err != nil {
+	if err := form.UnpackOver(s.packed, out, s.parts); err != nil {
 		return nil, &fault.Error{Doing: "rebuild study " + s.UID, Reason: err.Error(), Hint: "echotally ledger verify tells whether the ledger was changed", Cause: err}
 	}
 	return out, nil
@@ -309,7 +301,7 @@ func (q *question) judged(one *Study, short []byte) error {
 	if err := packed.Unpack(short, &found); err != nil {
 		return err
 	}
-	if len(one.Outcomes) != 2*len(q.rules.Rules) {
+	if !outcome.Fits(one.Outcomes, len(q.rules.Rules)) {
 		return fmt.Errorf("the judgement of study %s does not fit its rule set", one.UID)
 	}
 	one.Judged, one.Rules, one.Suspects, one.Protocols = true, q.rules.Rules, found.Suspects, found.Protocols

@@ -18,6 +18,7 @@ import (
 	"echotally/internal/packed/first"
 	"echotally/internal/packedtest"
 	"echotally/internal/store/decision"
+	"echotally/internal/store/form"
 	"echotally/internal/store/keyfile"
 	"echotally/internal/store/lablist"
 )
@@ -113,7 +114,7 @@ func TestEveryFieldOfEveryVersionIsRead(t *testing.T) {
 					t.Fatal(err)
 				}
 				j := &judgement.Judgement{}
-				if err := judgementForm(filledRules()).Unpack(plain, j, nil); err != nil {
+				if err := form.Judgement(filledRules()).Unpack(plain, j, nil); err != nil {
 					t.Fatal(err)
 				}
 				for _, line := range packedtest.Lines(j, nil) {

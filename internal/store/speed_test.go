@@ -10,6 +10,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/judge"
+	"echotally/internal/store/form"
 )
 
 // BenchmarkPeriod tells what a study costs when a period is gone through: its
@@ -68,7 +69,7 @@ func (b *bench) fill(tb testing.TB, copies int) {
 			reports := map[string]*echo.Study{}
 			for i := range s.Objects {
 				o := &s.Objects[i]
-				o.SHA256, o.SOPInstanceUID = sum([]byte(o.SHA256+s.StudyInstanceUID)), o.SOPInstanceUID+fmt.Sprintf(".%d", n)
+				o.SHA256, o.SOPInstanceUID = form.Digest([]byte(o.SHA256+s.StudyInstanceUID)), o.SOPInstanceUID+fmt.Sprintf(".%d", n)
 				if r := s.Reports[o.Path]; r != nil {
 					one := *r
 					one.StudyInstanceUID = s.StudyInstanceUID

@@ -12,8 +12,10 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/packed"
+	"echotally/internal/store/form"
 	"echotally/internal/store/identity"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/proof"
 )
 
 // ErrChanged is given by Commit when what was loaded is no longer what the ledger
@@ -194,7 +196,7 @@ func personOf(others []other) string {
 	for _, o := range others {
 		values = append(values, o.uid, o.date, o.digest)
 	}
-	return digestOf(values)
+	return proof.Digest(values)
 }
 
 func scanKnown(scan func(...any) error) (*known, error) {
@@ -326,7 +328,7 @@ func (s *Store) Earlier(ctx context.Context, st *State, date string) ([]*echo.St
 				return err
 			}
 			one := &echo.Study{}
-			if err := s.unkeep(squeezed, one); err != nil {
+			if err := form.Unpack(squeezed, one, s.parts); err != nil {
 				return err
 			}
 			who, err := s.identity(v, o.uid)
@@ -350,7 +352,7 @@ func (st *State) Compose(study *echo.Study) error {
 		return nil
 	}
 	st.plain, st.kept = st.keep(study), &echo.Study{}
-	return studyForm.Unpack(st.plain, st.kept, st.parts)
+	return form.Study.Unpack(st.plain, st.kept, st.parts)
 }
 
 // Study is the study as it is kept: what is judged, so that judging what is kept
@@ -360,7 +362,7 @@ func (st *State) Study() (*echo.Study, error) {
 		return st.kept, nil
 	}
 	st.kept = &echo.Study{}
-	return st.kept, unkeep(st.squeezed, st.kept, st.parts)
+	return st.kept, form.Unpack(st.squeezed, st.kept, st.parts)
 }
 
 // row is the study's row as it is to be: unchanged when it was composed to the
@@ -376,10 +378,10 @@ func (st *State) row() (f Facts, facts, digest string, squeezed []byte, changed 
 	}
 	facts = string(text)
 	if st.plain != nil {
-		digest = sum(st.plain)
+		digest = form.Digest(st.plain)
 		if st.squeezed != nil && st.digest != digest {
 			// Version 1 packed in another form.
-			if before, err := repacked(st.squeezed, &echo.Study{}); err == nil && bytes.Equal(before, st.plain) {
+			if before, err := form.Repacked(st.squeezed, &echo.Study{}); err == nil && bytes.Equal(before, st.plain) {
 				digest = st.digest
 			}
 		}

@@ -18,6 +18,7 @@ import (
 	"echotally/internal/packed"
 	"echotally/internal/store/fault"
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/ledgerfile"
 
 	sqlite "modernc.org/sqlite" // the driver, and its errors
 	sqlite3 "modernc.org/sqlite/lib"
@@ -83,14 +84,14 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 	if opt.ReadOnly {
 		return s, s.openReading(ctx)
 	}
-	if err := regular(file); errors.Is(err, fs.ErrNotExist) {
-		if err := createPrivate(file); err != nil {
+	if err := ledgerfile.Regular(file); errors.Is(err, fs.ErrNotExist) {
+		if err := ledgerfile.Create(file); err != nil {
 			return nil, s.wrap("create ledger", err)
 		}
 	} else if err != nil {
 		return nil, s.wrap("open ledger", err)
 	}
-	if err := mayWrite(file); err != nil {
+	if err := ledgerfile.MayWrite(file); err != nil {
 		return nil, s.wrap("open ledger", err)
 	}
 	db, err := sql.Open("sqlite", dsn(file, nil, "journal_mode(WAL)", "synchronous(FULL)", "secure_delete(ON)"))
@@ -115,39 +116,6 @@ func Open(ctx context.Context, file string, opt Options) (*Store, error) {
 		return nil, err
 	}
 	return s, nil
-}
-
-// regular refuses what is no regular file before it is opened: a pipe would wait for
-// a writer for ever.
-func regular(file string) error {
-	info, err := os.Stat(file)
-	if err == nil && !info.Mode().IsRegular() {
-		err = &fault.Error{Doing: "open ledger", Reason: "it is no regular file", Hint: "give the file that echotally intake made, or a new name"}
-	}
-	return err
-}
-
-// createPrivate makes an empty file that only its owner may read.
-func createPrivate(file string) error {
-	f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	switch {
-	case errors.Is(err, fs.ErrExist):
-		return nil // another process was quicker
-	case errors.Is(err, fs.ErrNotExist):
-		return &fault.Error{Doing: "create ledger", Reason: "its folder is not there", Hint: "make the folder, or name another place with --store", Cause: err}
-	case err != nil:
-		return err
-	}
-	return f.Close()
-}
-
-// mayWrite tells in the system's words when a file cannot be written to.
-func mayWrite(file string) error {
-	f, err := os.OpenFile(file, os.O_RDWR, 0)
-	if err != nil {
-		return err
-	}
-	return f.Close()
 }
 
 func dsn(file string, query url.Values, pragmas ...string) string {
@@ -185,11 +153,11 @@ func (s *Store) openReading(ctx context.Context) error {
 
 // openAsIs opens for reading, whatever version the ledger has.
 func (s *Store) openAsIs(ctx context.Context) error {
-	if err := regular(s.file); err != nil {
+	if err := ledgerfile.Regular(s.file); err != nil {
 		return s.wrap("open ledger", err)
 	}
 	query := url.Values{"mode": {"ro"}}
-	if _, err := os.Stat(s.file + "-wal"); errors.Is(err, fs.ErrNotExist) && !writable(filepath.Dir(s.file)) {
+	if _, err := os.Stat(s.file + "-wal"); errors.Is(err, fs.ErrNotExist) && !ledgerfile.MayAdd(filepath.Dir(s.file)) {
 		query.Set("immutable", "1")
 	}
 	db, err := sql.Open("sqlite", dsn(s.file, query))
@@ -202,16 +170,6 @@ func (s *Store) openAsIs(ctx context.Context) error {
 		return err
 	}
 	return nil
-}
-
-// writable reports whether a file can be made in the folder.
-func writable(dir string) bool {
-	f, err := os.CreateTemp(dir, ".echotally-*")
-	if err != nil {
-		return false
-	}
-	name := f.Name()
-	return errors.Join(f.Close(), os.Remove(name)) == nil
 }
 
 // Close closes the ledger.

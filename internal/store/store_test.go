@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"echotally/internal/store/keyfile"
+	"echotally/internal/store/proof"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -161,7 +162,7 @@ func (b *bench) count(table string) int {
 }
 
 // holds verifies the ledger.
-func (b *bench) holds() *Proof {
+func (b *bench) holds() *proof.Proof {
 	b.Helper()
 	p, err := b.store.Verify(context.Background(), "")
 	if err != nil {

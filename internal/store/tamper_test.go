@@ -15,6 +15,7 @@ import (
 	"echotally/internal/store/decision"
 	"echotally/internal/store/keyfile"
 	"echotally/internal/store/lablist"
+	"echotally/internal/store/proof"
 )
 
 // spared are the edits that nothing notices, with the reason why nothing need.
@@ -258,7 +259,7 @@ func sumsOf(v *view) string {
 	for _, table := range names {
 		err = errors.Join(err, kept{query: "SELECT '', * FROM " + table + "%s"}.digests(v, nil, func(_, digest string) { text += digest }))
 	}
-	return fmt.Sprint(hashOf(text, "", 0, "", "", ""), err)
+	return fmt.Sprint(proof.EventHash(text, "", 0, "", "", ""), err)
 }
 
 // schemaEdits are what is done to the schema itself.
@@ -355,12 +356,12 @@ func TestAComposedAttackIsNoticed(t *testing.T) {
 // retell puts the digests of all rows as they are into the events that told of them last.
 func retell(t *tx) error {
 	last := map[string]int64{}
-	details := map[int64]*eventDetail{}
+	details := map[int64]*proof.Detail{}
 	if err := t.rows("SELECT id, detail FROM event ORDER BY id", nil, func(rows *sql.Rows) error {
 		var (
 			id     int64
 			text   string
-			detail eventDetail
+			detail proof.Detail
 		)
 		err := errors.Join(rows.Scan(&id, &text), json.Unmarshal([]byte(text), &detail))
 		for key := range detail.Rows {
@@ -397,7 +398,7 @@ func rechain(t *tx) error {
 			study, at, kind, detail, stated string
 		)
 		err := rows.Scan(&id, &study, &number, &at, &kind, &detail, &stated)
-		last[study] = hashOf(last[study], study, number, at, kind, detail)
+		last[study] = proof.EventHash(last[study], study, number, at, kind, detail)
 		hashes[id] = last[study]
 		return err
 	})
@@ -425,14 +426,14 @@ func reseal(t *tx, mark func(hash, was string) string) error {
 		return failed
 	}
 	for _, s := range seals {
-		var heads map[string]head
+		var heads map[string]proof.Head
 		err = errors.Join(err, json.Unmarshal([]byte(s.heads), &heads))
 		for chain, h := range heads {
 			_, failed := t.row("SELECT hash FROM event WHERE chain = ? AND number = ?", []any{chain, h.Number}, &h.Hash)
 			heads[chain], err = h, errors.Join(err, failed)
 		}
 		text, failed := json.Marshal(heads)
-		before = chain(before, s.at, string(text))
+		before = proof.Hash(before, s.at, string(text))
 		err = errors.Join(err, failed, t.run("UPDATE seal SET heads = ?, hash = ?, mark = ? WHERE id = ?", string(text), before, mark(before, s.is), s.id))
 	}
 	return err

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"echotally/internal/store/fault"
+	"echotally/internal/store/proof"
 )
 
 // statements are prepared once.
@@ -128,9 +129,9 @@ type tx struct {
 	view
 	store   *Store
 	now     string
-	touched []touched       // rows the next event answers for
-	heads   map[string]head // of the chains that grew, for the seal
-	added   []string        // parts
+	touched []touched             // rows the next event answers for
+	heads   map[string]proof.Head // of the chains that grew, for the seal
+	added   []string              // parts
 
 	ruleSets []*ruleList // that were read
 }
@@ -230,7 +231,7 @@ func (t *tx) one(w *work) error {
 		return err
 	}
 	before, added := t.heads, len(t.added)
-	t.touched, t.heads = nil, map[string]head{}
+	t.touched, t.heads = nil, map[string]proof.Head{}
 	if w.err = w.do(t); w.err != nil {
 		t.heads, t.added = before, t.added[:added]
 		if err := t.run(sqlUndo); err != nil {
@@ -259,7 +260,7 @@ func (t *tx) seal() error {
 	if err != nil {
 		return err
 	}
-	hash := chain(before, t.now, string(heads))
+	hash := proof.Hash(before, t.now, string(heads))
 	return t.run(sqlAddSeal, t.now, string(heads), hash, t.store.key.Mark(hash))
 }
 

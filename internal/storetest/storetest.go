@@ -19,6 +19,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/store"
+	"echotally/internal/store/proof"
 )
 
 // Ledger is what recording, figures and pages ask of a ledger.
@@ -33,7 +34,7 @@ type Ledger interface {
 	LatestRuleSet(ctx context.Context) (string, error)
 	Studies(ctx context.Context, period store.Period, filter store.Filter, ruleset string) iter.Seq2[*store.Study, error]
 	CountedStudies(ctx context.Context, period store.Period, filter store.Filter, ruleset, counter string) iter.Seq2[*store.Study, error]
-	Verify(ctx context.Context, head string) (*store.Proof, error)
+	Verify(ctx context.Context, head string) (*proof.Proof, error)
 }
 
 // Run puts the contract to a ledger; open gives an empty one.

@@ -20,6 +20,7 @@ import (
 	"echotally/internal/desk"
 	"echotally/internal/spool"
 	"echotally/internal/store"
+	"echotally/internal/store/proof"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -43,7 +44,7 @@ type Pages struct {
 	Renew     func() error      // reads the rules anew; on a fault those of before stay in force
 
 	lock     sync.Mutex
-	verified map[*frame.Lab]proof
+	verified map[*frame.Lab]verification
 	anew     map[*frame.Lab]*desk.Anew
 }
 
@@ -58,11 +59,11 @@ type Rules struct {
 	Fault   string    // why those of before are still in force, "" for nothing
 }
 
-// proof is what verifying came to when it was last asked for.
-type proof struct {
+// verification is what verifying came to when it was last asked for.
+type verification struct {
 	Running bool
 	At      time.Time
-	Proof   *store.Proof
+	Proof   *proof.Proof
 	Fault   string
 }
 
@@ -85,7 +86,7 @@ type page struct {
 	Due        int
 	Backup     time.Time
 	Backups    bool // it is known where they lie
-	Verified   proof
+	Verified   verification
 	Rules      Rules
 	Standing   standing
 	Manager    bool // may see what is otherwise than shipped
@@ -133,7 +134,7 @@ func (p *Pages) Verify(c *frame.Call) error {
 		ctx, now := context.WithoutCancel(c.R.Context()), c.Site().Now
 		go func() {
 			found, err := lab.Ledger.Verify(ctx, "")
-			done := proof{At: now(), Proof: found}
+			done := verification{At: now(), Proof: found}
 			if err != nil {
 				done.Fault = err.Error()
 			}
@@ -151,12 +152,12 @@ func (p *Pages) verifying(lab *frame.Lab) bool {
 	p.lock.Lock()
 	defer p.lock.Unlock()
 	if p.verified == nil {
-		p.verified = map[*frame.Lab]proof{}
+		p.verified = map[*frame.Lab]verification{}
 	}
 	if p.verified[lab].Running {
 		return false
 	}
-	p.verified[lab] = proof{Running: true}
+	p.verified[lab] = verification{Running: true}
 	return true
 }
 
