@@ -40,12 +40,18 @@ type Desk struct {
 
 	once     sync.Once
 	by       *judge.Judge
-	reducers sync.Pool // each is for one goroutine
+	about    []finding.About // what the rules say of themselves, in their order
+	reducers sync.Pool       // each is for one goroutine
 }
 
 // judgeOf judges by the library; it is prepared for that once, when it is needed.
 func (d *Desk) judgeOf(s *echo.Study, objects []run.Object) *judgement.Judgement {
-	d.once.Do(func() { d.by = judge.New(d.Library) })
+	d.once.Do(func() {
+		d.by = judge.New(d.Library)
+		for _, one := range d.abouts() {
+			d.about = append(d.about, *one)
+		}
+	})
 	return d.by.Study(s, judge.By{SoftwareVersion: d.SoftwareVersion, Objects: judged(objects)})
 }
 

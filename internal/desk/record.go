@@ -265,8 +265,7 @@ func (r *Recorder) load(ctx context.Context, uid string, found []store.Found) (*
 	if err != nil {
 		return nil, err
 	}
-	st.Judge(r.judged(study))
-	return st, nil
+	return st, st.Judge(r.judged(study))
 }
 
 func (r *Recorder) compose(ctx context.Context, st *store.State) error {
@@ -294,9 +293,7 @@ func (r *Recorder) compose(ctx context.Context, st *store.State) error {
 // what the figures of a period count of it.
 func (r *Recorder) judged(study *echo.Study) *store.Judged {
 	out := &store.Judged{Judgement: r.judgeOf(study, nil)}
-	for _, res := range out.Judgement.All() {
-		out.Rules = append(out.Rules, *res.About)
-	}
+	out.Rules = r.about
 	reducer, ok := r.reducers.Get().(*audit.Reducer)
 	if !ok {
 		reducer = audit.NewReducer(r.Library)

@@ -2,11 +2,12 @@ package packed
 
 import (
 	"bytes"
-	"compress/flate"
 	"encoding/binary"
 	"errors"
 	"io"
 	"sync"
+
+	"github.com/klauspost/compress/flate"
 )
 
 var (

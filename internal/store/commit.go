@@ -62,25 +62,25 @@ func (st *State) commit(t *tx, why map[string]string) error {
 	if err := t.keepParts(st.apart); err != nil {
 		return err
 	}
-	f, facts, digest, squeezed, changed, err := st.row()
+	row, err := st.row()
 	if err != nil {
 		return err
 	}
-	r.Read = digest != ""
-	if changed {
+	r.Read = row.digest != ""
+	if row.changed {
 		r.Changed = !r.New
 		t.touch("study", uid)
-		if err := t.run(sqlSetStudy, f.Date, f.Station, facts, squeezed, digest, uid); err != nil {
+		if err := t.run(sqlSetStudy, row.Date, row.Station, row.facts, row.squeezed, row.digest, uid); err != nil {
 			return err
 		}
 	}
 	if st.judged != nil {
-		if err := t.judged(id, digest, st.judged); err != nil {
+		if err := t.judged(id, st.judged); err != nil {
 			return err
 		}
 		r.Judged = true
 	}
-	if err := st.settleDue(t, f, r.New || r.Changed); err != nil || len(t.touched) == 0 {
+	if err := st.settleDue(t, row.Facts, r.New || r.Changed); err != nil || len(t.touched) == 0 {
 		return err
 	}
 	return t.event(uid, "recorded", why)

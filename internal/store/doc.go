@@ -16,7 +16,7 @@
 //		}
 //		if judging, err := state.Judging(library.Digest); judging {
 //			study, err := state.Study()
-//			state.Judge(&Judged{Judgement: judge(study), Rules: ..., Counted: count(study), Counter: ...})
+//			err = state.Judge(&Judged{Judgement: judge(study), Rules: ..., Counted: count(study), Counter: ...})
 //		}
 //		receipt, err := ledger.Commit(ctx, state, why)    // ErrChanged: others were quicker, load again
 //	}

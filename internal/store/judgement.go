@@ -97,8 +97,26 @@ func (t *tx) knownRules(digest string) (*ruleList, error) {
 	return known, err
 }
 
+// judgedRow is a judgement as it is to be kept.
+type judgedRow struct {
+	*Judged
+	digest       string // of the study that was judged
+	outcomes     string
+	brief, whole []byte
+}
+
+func rowOf(j *Judged, digest string) (*judgedRow, error) {
+	outcomes, err := outcome.Written(j.Judgement, j.Rules)
+	if err != nil {
+		return nil, err
+	}
+	whole := *j.Judgement
+	whole.ContentDigest = digest
+	return &judgedRow{j, digest, outcomes, packed.Pack(briefOf(j.Judgement, j.Rules), nil), form.Squeezed(&whole, j.Rules)}, nil
+}
+
 // judged adds a rule set, when it is new, and what it found of the study.
-func (t *tx) judged(study int64, digest string, j *Judged) error {
+func (t *tx) judged(study int64, j *judgedRow) error {
 	library := j.Judgement.Library
 	known, err := t.knownRules(library.Digest)
 	if err != nil {
@@ -113,14 +131,7 @@ func (t *tx) judged(study int64, digest string, j *Judged) error {
 	} else if !slices.EqualFunc(known.Rules, j.Rules, func(a, b finding.About) bool { return a.Identifier == b.Identifier }) {
 		return fmt.Errorf("rule set %.12s has %d rules, under the same digest it had %d others", library.Digest, len(j.Rules), len(known.Rules))
 	}
-	outcomes, err := outcome.Written(j.Judgement, j.Rules)
-	if err != nil {
-		return err
-	}
-	whole := *j.Judgement
-	whole.ContentDigest = digest
-	id, err := t.insert(sqlAddJudgement, study, library.Digest, digest, t.now, outcomes,
-		packed.Pack(briefOf(j.Judgement, j.Rules), nil), form.Squeezed(&whole, j.Rules), j.Counted, j.Counter)
+	id, err := t.insert(sqlAddJudgement, study, library.Digest, j.digest, t.now, j.outcomes, j.brief, j.whole, j.Counted, j.Counter)
 	t.touch("judgement", id)
 	return err
 }

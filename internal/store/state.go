@@ -55,8 +55,9 @@ type State struct {
 	kept     *echo.Study // composed anew
 	plain    []byte      // it, packed
 	composed bool
+	made     *madeRow // once it is asked for
 	images   int
-	judged   *Judged
+	judged   *judgedRow
 	receipt  *Receipt
 }
 
@@ -346,7 +347,7 @@ func (s *Store) Earlier(ctx context.Context, st *State, date string) ([]*echo.St
 // Compose takes the study as it is composed now; nil when there is no report of
 // it. What is kept of it, without identity and names, is what [State.Study] gives.
 func (st *State) Compose(study *echo.Study) error {
-	st.composed = true
+	st.composed, st.made = true, nil
 	if study == nil {
 		st.plain, st.kept = nil, nil
 		return nil
@@ -365,9 +366,28 @@ func (st *State) Study() (*echo.Study, error) {
 	return st.kept, form.Unpack(st.squeezed, st.kept, st.parts)
 }
 
+// madeRow is the study's row as it is to be.
+type madeRow struct {
+	Facts
+	facts, digest string
+	squeezed      []byte
+	changed       bool
+}
+
 // row is the study's row as it is to be: unchanged when it was composed to the
 // same.
-func (st *State) row() (f Facts, facts, digest string, squeezed []byte, changed bool, err error) {
+func (st *State) row() (*madeRow, error) {
+	if st.made == nil {
+		f, facts, digest, squeezed, changed, err := st.makeRow()
+		if err != nil {
+			return nil, err
+		}
+		st.made = &madeRow{f, facts, digest, squeezed, changed}
+	}
+	return st.made, nil
+}
+
+func (st *State) makeRow() (f Facts, facts, digest string, squeezed []byte, changed bool, err error) {
 	if !st.composed {
 		return f, st.facts, st.digest, st.squeezed, false, nil
 	}
@@ -404,9 +424,16 @@ func sameFacts(a, b string) bool {
 // Judging reports whether there is a study that the rule set has not judged as it
 // is now.
 func (st *State) Judging(ruleset string) (bool, error) {
-	_, _, digest, _, _, err := st.row()
-	return digest != "" && !slices.Contains(st.judgings, [2]string{ruleset, digest}), err
+	row, err := st.row()
+	return err == nil && row.digest != "" && !slices.Contains(st.judgings, [2]string{ruleset, row.digest}), err
 }
 
-// Judge takes what was found of the study.
-func (st *State) Judge(j *Judged) { st.judged = j }
+// Judge takes what was found of the study, and packs it: committing, which goes on for
+// one study at a time, is left little to do.
+func (st *State) Judge(j *Judged) error {
+	row, err := st.row()
+	if err == nil {
+		st.judged, err = rowOf(j, row.digest)
+	}
+	return err
+}

@@ -147,7 +147,9 @@ func (b *bench) load(uid, by string, found ...store.Found) *store.State {
 			NotApplicable: []judgement.Aside{{Rule: "a/present", Reason: "not asked"}},
 		}
 		j.Refer(study)
-		st.Judge(&store.Judged{Judgement: j, Rules: rules, Counted: []byte("counted " + uid), Counter: counter})
+		if err := st.Judge(&store.Judged{Judgement: j, Rules: rules, Counted: []byte("counted " + uid), Counter: counter}); err != nil {
+			b.Fatal(err)
+		}
 	}
 	return st
 }
