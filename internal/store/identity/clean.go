@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"unicode"
 
 	"echotally/internal/echo"
 	"echotally/internal/packed"
@@ -24,17 +25,49 @@ var asWritten = map[string]bool{
 	"SOPInstanceUID": true, "SOPClassUID": true, "SeriesInstanceUID": true, "StudyInstanceUID": true, "TrackingUID": true,
 }
 
+// beginning is how much of a name is held against the words of a text before the
+// pattern is, which takes far longer.
+const beginning = 3
+
+// folded is how a name or a word begins, whatever its case.
+func folded(text []rune) (out [beginning]rune) {
+	for i := range out {
+		least := text[i]
+		for r := unicode.SimpleFold(least); r != text[i]; r = unicode.SimpleFold(r) {
+			least = min(least, r)
+		}
+		out[i] = least
+	}
+	return out
+}
+
+// mayName reports whether something in the text that stands where a word may begin
+// begins as a name does.
+func mayName(text string, begins map[[beginning]rune]bool) bool {
+	runes := []rune(text)
+	inWord := false
+	for i := 0; i+beginning <= len(runes); i++ {
+		if !inWord && begins[folded(runes[i:])] {
+			return true
+		}
+		inWord = unicode.In(runes[i], unicode.L, unicode.N)
+	}
+	return false
+}
+
 // Cleaner takes the given names and numbers out of free texts, whole words only.
 // It is for one goroutine: a report says the same few texts again and again, and
 // each is looked through once.
 func Cleaner(names []string) packed.Clean {
 	var patterns []string
+	begins := map[[beginning]rune]bool{}
 	for _, n := range names {
 		for _, part := range append(strings.FieldsFunc(n, func(r rune) bool { return strings.ContainsRune("^= ,.;", r) }), strings.TrimSpace(n)) {
 			// Shorter parts are found in too many words, and what stands for a name
 			// would be found in itself.
 			if len([]rune(part)) >= 3 && !strings.Contains(Withheld, strings.ToLower(part)) && !slices.Contains(patterns, regexp.QuoteMeta(part)) {
 				patterns = append(patterns, regexp.QuoteMeta(part))
+				begins[folded([]rune(part))] = true
 			}
 		}
 	}
@@ -52,7 +85,7 @@ func Cleaner(names []string) packed.Clean {
 			return known
 		}
 		out := text
-		for named.MatchString(out) { // neighbours share the character between them
+		for mayName(out, begins) && named.MatchString(out) { // neighbours share the character between them
 			out = named.ReplaceAllString(out, "${1}"+Withheld+"${2}")
 		}
 		cleaned[text] = out
