@@ -69,8 +69,16 @@ type packer struct {
 	marks map[string]int // shareable values by what they hold
 	mark  []byte         // room for the key of one
 	parts map[string]int // by what they hold
+	split []split
 	apart []Part
 	one   *packer // for parts
+}
+
+// split is the shape of structs of which a part is packed apart, with the fields that
+// are not.
+type split struct {
+	shape *shape
+	own   fieldMask
 }
 
 // Pack writes down a value, given by a pointer to a struct. Clean is asked for
@@ -88,7 +96,7 @@ var packers = sync.Pool{New: func() any {
 // Pack writes down a value, with the parts of it that are packed apart.
 func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
 	p := packers.Get().(*packer)
-	*p = packer{form: f, clean: clean, texts: p.texts, marks: p.marks, mark: p.mark[:0], parts: p.parts, out: p.out[:0], one: p.one}
+	*p = packer{form: f, clean: clean, texts: p.texts, marks: p.marks, mark: p.mark[:0], parts: p.parts, split: p.split[:0], out: p.out[:0], one: p.one}
 	defer func() {
 		clear(p.texts)
 		clear(p.marks)
@@ -100,7 +108,11 @@ func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
 		p.texts[s] = p.named
 		p.named++
 	}
-	p.value(reflect.ValueOf(v).Elem(), "")
+	for t, own := range f.Apart {
+		p.split = append(p.split, split{shapeOf(t), maskOf(own)})
+	}
+	is := reflect.ValueOf(v).Elem()
+	p.value(is, planOf(is.Type()), "")
 	return p.whole(), p.apart
 }
 
@@ -175,13 +187,13 @@ func shortest(place int) int {
 	return 11
 }
 
-func (p *packer) value(v reflect.Value, name string) {
-	switch v.Kind() {
+func (p *packer) value(v reflect.Value, as *plan, name string) {
+	switch as.kind {
 	case reflect.Pointer:
-		p.value(v.Elem(), name)
+		p.value(v.Elem(), as.of, name)
 	case reflect.String:
 		s := v.String()
-		if p.clean != nil && v.Type() == textType {
+		if p.clean != nil && as.clean {
 			s = p.clean(name, s)
 		}
 		p.text(s)
@@ -202,33 +214,33 @@ func (p *packer) value(v reflect.Value, name string) {
 	case reflect.Float64:
 		p.out = binary.BigEndian.AppendUint64(append(p.out, isFloat), math.Float64bits(v.Float()))
 	case reflect.Slice:
-		if v.Type().Elem().Kind() == reflect.Uint8 {
+		if as.of.kind == reflect.Uint8 {
 			p.head(octets, uint64(v.Len()))
 			p.out = append(p.out, v.Bytes()...)
 			return
 		}
 		p.head(array, uint64(v.Len()))
 		for i := range v.Len() {
-			p.value(v.Index(i), name)
+			p.value(v.Index(i), as.of, name)
 		}
 	case reflect.Struct:
-		p.structure(v)
+		p.structure(v, as)
 	default:
 		panic("internal error: cannot pack " + v.Type().String()) // a kind no kept field has: every test that keeps the value shows it
 	}
 }
 
-func (p *packer) structure(v reflect.Value) {
-	switch v.Type() {
-	case quantityType:
-		p.quantity(v.Interface().(ucum.Quantity))
-		return
-	case timeType:
+func (p *packer) structure(v reflect.Value, as *plan) {
+	s := as.shape
+	if s == nil {
+		if as.is == quantityType {
+			p.quantity(v.Addr().Interface().(*ucum.Quantity))
+			return
+		}
 		p.head(tagged, tagTime)
 		p.text(v.Interface().(time.Time).Format(time.RFC3339Nano))
 		return
 	}
-	s := shapeOf(v.Type())
 	if s.shared && !p.plain {
 		p.mark = binary.AppendUvarint(p.mark[:0], uint64(reflect.ValueOf(s).Pointer())) // there is one of a type
 		p.mark = appendTexts(p.mark, v)
@@ -236,16 +248,16 @@ func (p *packer) structure(v reflect.Value) {
 			return
 		}
 	}
-	own, ok := p.form.Apart[v.Type()]
-	if !ok {
-		p.fields(v, s, everyField)
-		return
+	for i := range p.split {
+		if one := &p.split[i]; one.shape == s {
+			p.head(tagged, tagApart)
+			p.head(array, 2)
+			p.head(unsigned, uint64(p.part(v, s, everyField&^one.own)))
+			p.fields(v, s, one.own)
+			return
+		}
 	}
-	mine := maskOf(own)
-	p.head(tagged, tagApart)
-	p.head(array, 2)
-	p.head(unsigned, uint64(p.part(v, s, everyField&^mine)))
-	p.fields(v, s, mine)
+	p.fields(v, s, everyField)
 }
 
 // marked refers to the value whose key is at hand, if it was there before;
@@ -312,7 +324,7 @@ func (p *packer) fields(v reflect.Value, s *shape, wanted fieldMask) {
 	for _, i := range held[:n] {
 		f := &s.fields[i]
 		p.head(unsigned, uint64(f.number))
-		p.value(v.Field(f.index), f.name)
+		p.value(v.Field(f.index), f.of, f.name)
 	}
 }
 
@@ -321,7 +333,7 @@ func there(v reflect.Value) bool {
 	return !v.IsZero() && (v.Kind() != reflect.Slice || v.Len() > 0)
 }
 
-func (p *packer) quantity(q ucum.Quantity) {
+func (p *packer) quantity(q *ucum.Quantity) {
 	value, unit := q.Value.Exact(), q.Unit.Code()
 	if !p.plain {
 		p.mark = append(p.mark[:0], 0) // no shape has this number

@@ -26,7 +26,7 @@ type field struct {
 	number int
 	name   string
 	index  int
-	of     reflect.Type
+	of     *plan
 }
 
 // maxFields bounds the numbers of fields, and so their count.
@@ -39,12 +39,57 @@ type shape struct {
 	shared bool    // it is packed once and referred to
 }
 
-var shapes sync.Map // reflect.Type to *shape
+// plan is how values of a type are packed, found out once for each type.
+type plan struct {
+	is    reflect.Type
+	kind  reflect.Kind
+	clean bool   // a text that may name somebody
+	of    *plan  // what a pointer leads to, or a list holds
+	shape *shape // of a struct; nil for one that is packed in a way of its own
+}
 
-func shapeOf(t reflect.Type) *shape {
-	if known, ok := shapes.Load(t); ok {
-		return known.(*shape)
+var (
+	plans  sync.Map // reflect.Type to *plan
+	making sync.Mutex
+)
+
+func planOf(t reflect.Type) *plan {
+	if known, ok := plans.Load(t); ok {
+		return known.(*plan)
 	}
+	making.Lock() // there is one plan of a type
+	defer making.Unlock()
+	made := map[reflect.Type]*plan{}
+	out := makePlan(t, made)
+	for of, p := range made {
+		plans.Store(of, p)
+	}
+	return out
+}
+
+// makePlan makes the plans of a type and of all types within it, which may hold
+// itself.
+func makePlan(t reflect.Type, made map[reflect.Type]*plan) *plan {
+	if known, ok := plans.Load(t); ok {
+		return known.(*plan)
+	}
+	if known := made[t]; known != nil {
+		return known
+	}
+	out := &plan{is: t, kind: t.Kind(), clean: t == textType}
+	made[t] = out
+	switch {
+	case out.kind == reflect.Pointer || out.kind == reflect.Slice:
+		out.of = makePlan(t.Elem(), made)
+	case out.kind == reflect.Struct && t != quantityType && t != timeType:
+		out.shape = makeShape(t, made)
+	}
+	return out
+}
+
+func shapeOf(t reflect.Type) *shape { return planOf(t).shape }
+
+func makeShape(t reflect.Type, made map[reflect.Type]*plan) *shape {
 	out := &shape{}
 	texts := true
 	for i := range t.NumField() {
@@ -54,7 +99,7 @@ func shapeOf(t reflect.Type) *shape {
 			texts = texts && f.Type != protectedType // what an unpacked one has there is not known
 			continue
 		}
-		out.fields = append(out.fields, field{number: number, name: f.Name, index: i, of: f.Type})
+		out.fields = append(out.fields, field{number: number, name: f.Name, index: i, of: makePlan(f.Type, made)})
 		texts = texts && ofTexts(f.Type)
 	}
 	slices.SortFunc(out.fields, func(a, b field) int { return cmp.Compare(a.number, b.number) })
@@ -69,8 +114,7 @@ func shapeOf(t reflect.Type) *shape {
 	}
 	// Two short texts take no more room than the reference to them.
 	out.shared = texts && len(out.fields) > 2
-	known, _ := shapes.LoadOrStore(t, out) // another may have been quicker
-	return known.(*shape)
+	return out
 }
 
 // ofTexts reports whether values of the type are texts or structs of texts.
@@ -125,8 +169,8 @@ func Fields(types ...reflect.Type) []Numbered {
 		default:
 			seen[t] = true
 			for _, f := range shapeOf(t).fields {
-				out = append(out, Numbered{t.String(), f.number, f.name, inWords(f.of)})
-				visit(f.of)
+				out = append(out, Numbered{t.String(), f.number, f.name, inWords(f.of.is)})
+				visit(f.of.is)
 			}
 		}
 	}

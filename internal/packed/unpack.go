@@ -58,7 +58,8 @@ func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
 	}()
 	return u.guard(func() {
 		u.heading()
-		u.value(reflect.ValueOf(v).Elem())
+		to := reflect.ValueOf(v).Elem()
+		u.value(to, planOf(to.Type()))
 		if u.at != len(u.data) {
 			damaged()
 		}
@@ -198,16 +199,15 @@ func (u *unpacker) place(s string) string {
 	return s
 }
 
-func (u *unpacker) value(v reflect.Value) {
-	switch v.Kind() {
+func (u *unpacker) value(v reflect.Value, as *plan) {
+	switch as.kind {
 	case reflect.Pointer:
-		of := v.Type().Elem()
-		if of.Kind() == reflect.Struct && of != timeType {
-			v.Set(u.pointer(of))
+		if as.of.kind == reflect.Struct && as.of.is != timeType {
+			v.Set(u.pointer(as.of))
 			return
 		}
-		v.Set(reflect.New(of))
-		u.value(v.Elem())
+		v.Set(reflect.New(as.of.is))
+		u.value(v.Elem(), as.of)
 	case reflect.String:
 		v.SetString(u.string())
 	case reflect.Bool:
@@ -229,32 +229,32 @@ func (u *unpacker) value(v reflect.Value) {
 	case reflect.Float64:
 		v.SetFloat(u.float())
 	case reflect.Slice:
-		if v.Type().Elem().Kind() == reflect.Uint8 {
+		if as.of.kind == reflect.Uint8 {
 			v.SetBytes([]byte(u.take(u.expect(octets))))
 			return
 		}
-		u.list(v, u.length())
+		u.list(v, as, u.length())
 	case reflect.Struct:
-		u.structure(v)
+		u.structure(v, as)
 	default:
 		panic("internal error: cannot unpack " + v.Type().String())
 	}
 }
 
 // list reads n elements, in the room there is.
-func (u *unpacker) list(v reflect.Value, n int) {
+func (u *unpacker) list(v reflect.Value, as *plan, n int) {
 	used := v.Cap() >= n
 	if used {
 		v.SetLen(n)
 	} else {
-		v.Set(reflect.MakeSlice(v.Type(), n, n))
+		v.Set(reflect.MakeSlice(as.is, n, n))
 	}
 	for i := range n {
 		one := v.Index(i)
 		if used {
 			one.SetZero()
 		}
-		u.value(one)
+		u.value(one, as.of)
 	}
 }
 
@@ -279,8 +279,8 @@ func (u *unpacker) float() float64 {
 	return math.Float64frombits(n)
 }
 
-func (u *unpacker) structure(v reflect.Value) {
-	switch v.Type() {
+func (u *unpacker) structure(v reflect.Value, as *plan) {
+	switch as.is {
 	case timeType:
 		if u.expect(tagged) != tagTime {
 			damaged()
@@ -291,24 +291,24 @@ func (u *unpacker) structure(v reflect.Value) {
 		}
 		v.Set(reflect.ValueOf(t))
 	case quantityType:
-		v.Set(u.pointer(quantityType).Elem())
+		v.Set(u.pointer(as).Elem())
 	default:
 		if u.at < len(u.data) && u.data[u.at]&0xE0 == tagged {
 			at := u.at
 			if _, tag := u.head(); tag == tagApart {
-				u.apart(v)
+				u.apart(v, as)
 				return
 			}
 			u.at = at
-			v.Set(u.pointer(v.Type()).Elem())
+			v.Set(u.pointer(as).Elem())
 			return
 		}
-		u.fields(v)
+		u.fields(v, as)
 	}
 }
 
 // apart reads a struct of which a part was packed apart.
-func (u *unpacker) apart(v reflect.Value) {
+func (u *unpacker) apart(v reflect.Value, as *plan) {
 	if u.expect(array) != 2 {
 		damaged()
 	}
@@ -316,29 +316,29 @@ func (u *unpacker) apart(v reflect.Value) {
 	if n >= uint64(len(u.names)/hashed) {
 		damaged()
 	}
-	v.Set(u.parts.of(u.names[n*hashed:(n+1)*hashed], v.Type()).Elem())
-	u.fields(v)
+	v.Set(u.parts.of(u.names[n*hashed:(n+1)*hashed], as.is).Elem())
+	u.fields(v, as)
 }
 
 // pointer gives a struct by a pointer, which others share when it is shareable.
-func (u *unpacker) pointer(of reflect.Type) reflect.Value {
+func (u *unpacker) pointer(of *plan) reflect.Value {
 	if u.at >= len(u.data) {
 		damaged()
 	}
 	if u.data[u.at]&0xE0 != tagged {
-		v := reflect.New(of)
-		u.body(v.Elem())
+		v := reflect.New(of.is)
+		u.body(v.Elem(), of)
 		return v
 	}
 	switch _, tag := u.head(); tag {
 	case tagApart:
-		v := reflect.New(of)
-		u.apart(v.Elem())
+		v := reflect.New(of.is)
+		u.apart(v.Elem(), of)
 		return v
 	case tagShareable:
 		n := u.begin()
-		v := u.fresh(of)
-		u.body(v.Elem())
+		v := u.fresh(of.is)
+		u.body(v.Elem(), of)
 		if !u.marks[n].value.IsValid() {
 			u.marks[n].value = v
 		}
@@ -375,12 +375,12 @@ func (u *unpacker) begin() int {
 }
 
 // shared gives the value at a mark; one that was passed over is read now.
-func (u *unpacker) shared(of reflect.Type, n uint64) reflect.Value {
+func (u *unpacker) shared(of *plan, n uint64) reflect.Value {
 	if n >= uint64(len(u.marks)) {
 		damaged()
 	}
 	m := u.marks[n]
-	if m.value.IsValid() && m.value.Type().Elem() == of {
+	if m.value.IsValid() && m.value.Type().Elem() == of.is {
 		return m.value
 	}
 	if u.depth++; u.depth > deepest { // a value within itself
@@ -388,8 +388,8 @@ func (u *unpacker) shared(of reflect.Type, n uint64) reflect.Value {
 	}
 	at, texts, marks := u.at, u.text, u.mark
 	u.at, u.text, u.mark = m.at, m.texts, m.marks
-	v := reflect.New(of)
-	u.body(v.Elem())
+	v := reflect.New(of.is)
+	u.body(v.Elem(), of)
 	u.at, u.text, u.mark = at, texts, marks
 	u.depth--
 	if !m.value.IsValid() {
@@ -399,9 +399,9 @@ func (u *unpacker) shared(of reflect.Type, n uint64) reflect.Value {
 }
 
 // body reads what a struct holds.
-func (u *unpacker) body(v reflect.Value) {
-	if v.Type() != quantityType {
-		u.fields(v)
+func (u *unpacker) body(v reflect.Value, as *plan) {
+	if as.is != quantityType {
+		u.fields(v, as)
 		return
 	}
 	if u.expect(array) != 2 {
@@ -418,18 +418,19 @@ func (u *unpacker) body(v reflect.Value) {
 	*v.Addr().Interface().(*ucum.Quantity) = ucum.Quantity{Value: value, Unit: unit}
 }
 
-func (u *unpacker) fields(v reflect.Value) {
+func (u *unpacker) fields(v reflect.Value, as *plan) {
 	if u.depth++; u.depth > deepest {
 		damaged()
 	}
-	s := shapeOf(v.Type())
+	s := as.shape
 	for range u.expect(mapping) {
 		n := u.expect(unsigned)
 		if n >= uint64(len(s.place)) || s.place[n] < 0 {
 			u.skip()
 			continue
 		}
-		u.value(v.Field(s.fields[s.place[n]].index))
+		f := &s.fields[s.place[n]]
+		u.value(v.Field(f.index), f.of)
 	}
 	u.depth--
 }
