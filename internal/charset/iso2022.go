@@ -8,26 +8,14 @@ import (
 
 	"golang.org/x/text/encoding/japanese"
 	"golang.org/x/text/transform"
+
+	"echotally/internal/charset/repertoire"
 )
 
 const escape = 0x1B
 
 // maxRun bounds what waits for decoding, and with it the memory for it.
 const maxRun = 4096
-
-// escapes maps what follows ESC to the code element it designates and whether
-// that is G0 (PS3.3 tables C.12-3 and C.12-4).
-var escapes = map[string]struct {
-	set *codeSet
-	g0  bool
-}{
-	"(B": {setASCII, true}, "(J": {setRomaji, true}, ")I": {setKatakana, false},
-	"-A": {setLatin1, false}, "-B": {setLatin2, false}, "-C": {setLatin3, false}, "-D": {setLatin4, false},
-	"-L": {setCyrillic, false}, "-G": {setArabic, false}, "-F": {setGreek, false}, "-H": {setHebrew, false},
-	"-M": {setLatin5, false}, "-b": {setLatin9, false}, "-T": {setThai, false},
-	"$B": {setKanji, true}, "$(D": {setKanji2, true}, "$)C": {setHangul, false}, "$)A": {setHanzi, false},
-	"$@": {setKanji, true}, // JIS C 6226-1978, read as its successor
-}
 
 // extended decodes a value that may switch code elements (PS3.5 6.1.2.5).
 func (cs *Set) extended(form Form, raw []byte) (string, string) {
@@ -50,12 +38,12 @@ func (cs *Set) extended(form Form, raw []byte) (string, string) {
 type iso2022 struct {
 	cs     *Set
 	form   Form
-	g0, g1 *codeSet
+	g0, g1 *repertoire.Set
 	out    strings.Builder
 	note   string
 
 	run    []byte // bytes of one set that wait for decoding
-	runSet *codeSet
+	runSet *repertoire.Set
 	utf8   []byte // the run decoded
 }
 
@@ -65,14 +53,14 @@ func (d *iso2022) step(raw []byte) int {
 	switch {
 	case c == escape:
 		return d.designate(raw)
-	case c < 0x20 || d.g0.width == 1 && d.delimits(c):
+	case c < 0x20 || d.g0.Width == 1 && d.delimits(c):
 		// The sets of the first value are active again behind a delimiter
 		// and before any control character (PS3.5 6.1.2.5.3).
 		d.flush()
 		d.g0, d.g1 = d.cs.g0, d.cs.g1
 		d.out.WriteByte(c)
 		return 1
-	case c < 0x80 && d.g0.width == 2:
+	case c < 0x80 && d.g0.Width == 2:
 		if len(raw) < 2 || raw[1] < 0x21 || raw[1] > 0x7E || c == 0x20 {
 			d.flush()
 			if c == 0x20 {
@@ -100,7 +88,7 @@ func (d *iso2022) delimits(c byte) bool {
 // low maps a byte of a single-byte G0 set. Romaji differs from ASCII in two
 // places, outside of delimiters.
 func (d *iso2022) low(c byte) rune {
-	if d.g0 == setRomaji && d.form.Encodable {
+	if d.g0 == repertoire.Romaji && d.form.Encodable {
 		switch c {
 		case '\\':
 			return '¥'
@@ -124,7 +112,7 @@ func (d *iso2022) high(raw []byte) int {
 		d.flush()
 		d.replace()
 		return 1
-	case set == setKatakana && (raw[0] < 0xA1 || raw[0] > 0xDF):
+	case set == repertoire.Katakana && (raw[0] < 0xA1 || raw[0] > 0xDF):
 		if len(raw) > 1 && raw[1] >= 0x40 { // the lead byte of a Shift-JIS kanji
 			d.flush()
 			s, note := decodeWith(japanese.ShiftJIS, raw[:2])
@@ -136,7 +124,7 @@ func (d *iso2022) high(raw []byte) int {
 		d.flush()
 		d.replace()
 		return 1
-	case set.width == 1:
+	case set.Width == 1:
 		d.add(set, raw[0])
 		return 1
 	case len(raw) < 2 || raw[1] < 0xA1:
@@ -150,10 +138,10 @@ func (d *iso2022) high(raw []byte) int {
 
 // declaredG1 is the set meant by high bytes without an escape sequence: the
 // only declared one that lives in G1.
-func (d *iso2022) declaredG1() *codeSet {
-	var found *codeSet
+func (d *iso2022) declaredG1() *repertoire.Set {
+	var found *repertoire.Set
 	for _, s := range d.cs.extra {
-		if s == setKanji || s == setKanji2 {
+		if s == repertoire.Kanji || s == repertoire.SupplementaryKanji {
 			continue
 		}
 		if found != nil {
@@ -175,46 +163,46 @@ func (d *iso2022) designate(raw []byte) int {
 		d.replace()
 		return n
 	}
-	e, ok := escapes[string(raw[1:n+1])]
-	if !ok {
+	set, g0 := repertoire.Designated(string(raw[1 : n+1]))
+	if set == nil {
 		d.replace()
 		return n + 1
 	}
-	if !d.declared(e.set) {
+	if !d.declared(set) {
 		d.remark(noteEscape)
 	}
-	if e.g0 {
-		d.g0 = e.set
+	if g0 {
+		d.g0 = set
 	} else {
-		d.g1 = e.set
+		d.g1 = set
 	}
 	return n + 1
 }
 
-func (d *iso2022) declared(set *codeSet) bool {
+func (d *iso2022) declared(set *repertoire.Set) bool {
 	switch set {
-	case setASCII, d.cs.g0, d.cs.g1:
+	case repertoire.ASCII, d.cs.g0, d.cs.g1:
 		return true
-	case setRomaji:
-		set = setKatakana
+	case repertoire.Romaji:
+		set = repertoire.Katakana
 	}
 	return slices.Contains(d.cs.extra, set)
 }
 
 // add keeps a character for decoding together with its neighbours.
-func (d *iso2022) add(set *codeSet, char ...byte) {
+func (d *iso2022) add(set *repertoire.Set, char ...byte) {
 	if d.runSet != set || len(d.run) > maxRun {
 		d.flush()
 		d.runSet = set
 	}
-	d.run = append(append(d.run, set.prefix...), char...)
+	d.run = append(append(d.run, set.Prefix...), char...)
 }
 
 func (d *iso2022) flush() {
 	if len(d.run) == 0 {
 		return
 	}
-	decoded, _, err := transform.Append(d.runSet.decode.NewDecoder(), d.utf8[:0], d.run)
+	decoded, _, err := transform.Append(d.runSet.Decode.NewDecoder(), d.utf8[:0], d.run)
 	if err != nil {
 		d.replace() // cannot happen: these decoders replace
 	}
