@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/library"
+	"echotally/internal/ruletest/mutant"
 
 	"echotally/internal/rule"
 	"echotally/internal/ruletest"
@@ -62,7 +63,7 @@ func TestExamplesShowEveryLimit(t *testing.T) {
 }
 
 func lacking(set *library.Library, r *rule.Rule) []string {
-	return slices.Concat(ruletest.Unnoticed(set, r), ruletest.Edges(set, r), ruletest.NeverOpen(set, r))
+	return slices.Concat(mutant.Unnoticed(set, r), ruletest.Edges(set, r), ruletest.NeverOpen(set, r))
 }
 
 // TestAMissingExampleIsFound takes one example out of a rule at a time and

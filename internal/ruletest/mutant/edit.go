@@ -1,4 +1,4 @@
-package ruletest
+package mutant
 
 import (
 	"fmt"

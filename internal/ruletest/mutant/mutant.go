@@ -1,4 +1,6 @@
-package ruletest
+// Package mutant is test support: it changes a rule in one place at a time, and says
+// which changes its examples do not notice.
+package mutant
 
 import (
 	"errors"
