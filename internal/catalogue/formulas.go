@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"echotally/internal/derive"
+	"echotally/internal/derive/worked"
 )
 
 // Formulas writes the table of formula functions.
@@ -39,7 +40,7 @@ func pageFormulas(w io.Writer) error {
 	}
 	published := 0
 	for _, f := range table.All() {
-		if count(examples[f.Name], derive.Published) > 0 {
+		if count(examples[f.Name], worked.Published) > 0 {
 			published++
 		}
 	}
@@ -60,19 +61,19 @@ func pageFormulas(w io.Writer) error {
 	return nil
 }
 
-func examplesByFormula() (map[string][]derive.Example, error) {
-	list, err := derive.Examples()
+func examplesByFormula() (map[string][]worked.Example, error) {
+	list, err := worked.Examples()
 	if err != nil {
 		return nil, err
 	}
-	by := map[string][]derive.Example{}
+	by := map[string][]worked.Example{}
 	for _, e := range list {
 		by[e.Formula] = append(by[e.Formula], e)
 	}
 	return by, nil
 }
 
-func count(examples []derive.Example, strength string) int {
+func count(examples []worked.Example, strength string) int {
 	n := 0
 	for _, e := range examples {
 		if e.Strength == strength {
@@ -83,8 +84,8 @@ func count(examples []derive.Example, strength string) int {
 }
 
 // shown says how well examples show a formula.
-func shown(examples []derive.Example) string {
-	n := count(examples, derive.Published)
+func shown(examples []worked.Example) string {
+	n := count(examples, worked.Published)
 	if others := len(examples) - n; others > 0 {
 		return fmt.Sprintf("Published examples: %d (and %d that are no authority: from memory, by definition or from unnamed pages)", n, others)
 	}

@@ -11,6 +11,7 @@ import (
 	"math"
 	"sort"
 
+	"echotally/internal/derive/formulary"
 	"echotally/internal/ucum"
 )
 
@@ -68,14 +69,12 @@ func (t *Table) Find(name string) (Formula, bool) {
 // or a name used twice.
 func Load() (*Table, error) {
 	var t Table
-	for _, group := range [][]entry{bodyAndRhythm(), pressureAndFlow(), leftVentricle(), diastology(), rightHeart(), aorticValve(), mitralValve(), tricuspidValve(), aorta()} {
-		for _, e := range group {
-			f, err := e.formula()
-			if err != nil {
-				return nil, err
-			}
-			t.formulas = append(t.formulas, f)
+	for _, e := range formulary.All() {
+		f, err := compiled(e)
+		if err != nil {
+			return nil, err
 		}
+		t.formulas = append(t.formulas, f)
 	}
 	sort.Slice(t.formulas, func(i, j int) bool { return t.formulas[i].Name < t.formulas[j].Name })
 	t.byName = make(map[string]int, len(t.formulas))
@@ -88,42 +87,19 @@ func Load() (*Table, error) {
 	return &t, nil
 }
 
-// entry is a formula as written in the tables of this package.
-type entry struct {
-	name, title string
-	parameters  [][2]string // name, UCUM unit
-	unit        string
-	text        string
-	source      string
-	validity    string
-	compute     func(x []float64) float64
-}
-
-func (e entry) formula() (Formula, error) {
-	f := Formula{Name: e.name, Title: e.title, Source: e.source, Validity: e.validity, Text: e.text, compute: e.compute}
+// compiled is the formula of an entry, with the units of its table read.
+func compiled(e formulary.Entry) (Formula, error) {
+	f := Formula{Name: e.Name, Title: e.Title, Source: e.Source, Validity: e.Validity, Text: e.Text, compute: e.Compute}
 	var err error
-	if f.Unit, err = ucum.Parse(e.unit); err != nil {
-		return f, fmt.Errorf("formula %s: result: %w", e.name, err)
+	if f.Unit, err = ucum.Parse(e.Unit); err != nil {
+		return f, fmt.Errorf("formula %s: result: %w", e.Name, err)
 	}
-	for _, p := range e.parameters {
+	for _, p := range e.Parameters {
 		u, err := ucum.Parse(p[1])
 		if err != nil {
-			return f, fmt.Errorf("formula %s: %s: %w", e.name, p[0], err)
+			return f, fmt.Errorf("formula %s: %s: %w", e.Name, p[0], err)
 		}
 		f.Parameters = append(f.Parameters, Parameter{Name: p[0], Unit: u})
 	}
 	return f, nil
 }
-
-// percentOf and the other one-line shapes below keep the tables readable.
-func ratio(x []float64) float64      { return x[0] / x[1] }
-func percentOf(x []float64) float64  { return 100 * x[0] / x[1] }
-func product(x []float64) float64    { return x[0] * x[1] }
-func difference(x []float64) float64 { return x[0] - x[1] }
-
-// fractionalChange is 100 × (large − small) / large.
-func fractionalChange(x []float64) float64 { return 100 * (x[0] - x[1]) / x[0] }
-
-func circle(d float64) float64 { return math.Pi / 4 * d * d }
-
-func cube(x float64) float64 { return x * x * x }

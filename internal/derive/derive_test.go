@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"echotally/internal/derive"
+	"echotally/internal/derive/worked"
 	"echotally/internal/srtest"
 	"echotally/internal/ucum"
 )
@@ -34,10 +35,10 @@ func TestWorkedExamples(t *testing.T) {
 		if got := of(t, e.Formula, e.Arguments...); math.Abs(got-e.Result) > e.Tolerance {
 			t.Errorf("%s%v = %.4g, printed %g (%s)", e.Formula, e.Arguments, got, e.Result, e.Source)
 		}
-		if !slices.Contains([]string{derive.Published, derive.Definition, derive.Memory, derive.CrossCheck}, e.Strength) || e.Source == "" {
+		if !slices.Contains([]string{worked.Published, worked.Definition, worked.Memory, worked.CrossCheck}, e.Strength) || e.Source == "" {
 			t.Errorf("%s%v: strength %q, source %q", e.Formula, e.Arguments, e.Strength, e.Source)
 		}
-		if e.Strength == derive.Published && strings.Contains(e.Source, "from memory") {
+		if e.Strength == worked.Published && strings.Contains(e.Source, "from memory") {
 			t.Errorf("%s%v: what is from memory is not looked up: %s", e.Formula, e.Arguments, e.Source)
 		}
 	}
@@ -48,7 +49,7 @@ func TestWorkedExamples(t *testing.T) {
 func TestShownFormulas(t *testing.T) {
 	shown := map[string]bool{}
 	for _, e := range examples(t) {
-		shown[e.Formula] = shown[e.Formula] || e.Strength == derive.Published
+		shown[e.Formula] = shown[e.Formula] || e.Strength == worked.Published
 	}
 	maps.DeleteFunc(shown, func(_ string, published bool) bool { return !published })
 	t.Logf("%d of %d formulas have a published example", len(shown), len(table(t).All()))
@@ -92,9 +93,9 @@ func TestReferenceRowsAreCovered(t *testing.T) {
 	}
 }
 
-func examples(t *testing.T) []derive.Example {
+func examples(t *testing.T) []worked.Example {
 	t.Helper()
-	list, err := derive.Examples()
+	list, err := worked.Examples()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,12 +1,12 @@
-package derive
+package formulary
 
 import "math"
 
 // bodyAndRhythm holds body size, rhythm and blood pressure.
-func bodyAndRhythm() []entry {
+func bodyAndRhythm() []Entry {
 	hw := [][2]string{{"height", "cm"}, {"weight", "kg"}}
 	qt := [][2]string{{"qt", "ms"}, {"rr", "s"}}
-	return []entry{
+	return []Entry{
 		{"body_surface_area_du_bois", "Body surface area, Du Bois", hw, "m2", "0.007184 × weight^0.425 × height^0.725",
 			"Du Bois D, Du Bois EF. Arch Intern Med 1916;17:863-871", "adults; low by 3-5 % in obesity",
 			func(x []float64) float64 { return 0.007184 * math.Pow(x[1], 0.425) * math.Pow(x[0], 0.725) }},

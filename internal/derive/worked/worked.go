@@ -1,4 +1,6 @@
-package derive
+// Package worked owns the worked examples of formulas: numbers printed together with
+// their inputs, each with its source and how far it shows that a formula is right.
+package worked
 
 import (
 	_ "embed"

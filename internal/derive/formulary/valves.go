@@ -1,12 +1,12 @@
-package derive
+package formulary
 
 import "math"
 
 const baumgartner2009 = "Baumgartner H et al. J Am Soc Echocardiogr 2009;22:1-23"
 const zoghbi2017 = "Zoghbi WA et al. J Am Soc Echocardiogr 2017;30:303-371"
 
-func aorticValve() []entry {
-	return []entry{
+func aorticValve() []Entry {
+	return []Entry{
 		{"aortic_valve_area", "Aortic valve area by continuity", [][2]string{{"d", "cm"}, {"vti_lvot", "cm"}, {"vti_av", "cm"}}, "cm2", "π/4 × d² × VTI_lvot / VTI_av",
 			baumgartner2009, "highest aortic signal of any window", func(x []float64) float64 { return circle(x[0]) * x[1] / x[2] }},
 		{"aortic_valve_area_by_velocity", "Aortic valve area by continuity of peak velocity", [][2]string{{"d", "cm"}, {"v_lvot", "m/s"}, {"v_av", "m/s"}}, "cm2", "π/4 × d² × V_lvot / V_av",
@@ -25,8 +25,8 @@ func aorticValve() []entry {
 	}
 }
 
-func mitralValve() []entry {
-	return []entry{
+func mitralValve() []Entry {
+	return []Entry{
 		{"mitral_area_pht", "Mitral valve area by pressure half-time", [][2]string{{"pht", "ms"}}, "cm2", "220 / pressure half-time",
 			"Hatle L et al. Circulation 1979;60:1096-1104; " + baumgartner2009, "not early after valvotomy, with aortic regurgitation or a stiff ventricle",
 			func(x []float64) float64 { return 220 / x[0] }},
@@ -46,8 +46,8 @@ func mitralValve() []entry {
 	}
 }
 
-func tricuspidValve() []entry {
-	return []entry{
+func tricuspidValve() []Entry {
+	return []Entry{
 		{"tricuspid_area_pht", "Tricuspid valve area by pressure half-time", [][2]string{{"pht", "ms"}}, "cm2", "190 / pressure half-time",
 			baumgartner2009, "weakly validated", func(x []float64) float64 { return 190 / x[0] }},
 		{"annulus_index", "Annulus indexed to body surface area", [][2]string{{"d", "mm"}, {"bsa", "m2"}}, "mm/m2", "annulus / BSA",
@@ -56,8 +56,8 @@ func tricuspidValve() []entry {
 	}
 }
 
-func aorta() []entry {
-	return []entry{
+func aorta() []Entry {
+	return []Entry{
 		{"expected_sinus_diameter_devereux", "Expected sinus diameter from age, size and sex", [][2]string{{"age", "a"}, {"bsa", "m2"}, {"sex", "1"}}, "cm",
 			"2.423 + 0.009 × age + 0.461 × BSA − 0.267 × sex (1 man, 2 woman)", "Devereux RB et al. Am J Cardiol 2012;110:1189-1194", "15 years and older; standard error 0.261 cm",
 			func(x []float64) float64 { return 2.423 + 0.009*x[0] + 0.461*x[1] - 0.267*x[2] }},

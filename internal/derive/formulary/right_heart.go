@@ -1,14 +1,14 @@
-package derive
+package formulary
 
 import "math"
 
 // rightHeart holds right ventricular function, right atrial and pulmonary
 // pressures.
-func rightHeart() []entry {
+func rightHeart() []Entry {
 	const rudski = "Rudski LG et al. J Am Soc Echocardiogr 2010;23:685-713"
 	dt := [][2]string{{"dt", "ms"}}
 	at := [][2]string{{"at", "ms"}}
-	return []entry{
+	return []Entry{
 		{"right_ventricular_systolic_pressure", "Right ventricular systolic pressure", [][2]string{{"v", "m/s"}, {"rap", "mm[Hg]"}}, "mm[Hg]", "4 × v² + RAP",
 			"Yock PG, Popp RL. Circulation 1984;70:657-662; " + rudski, "not with a laminar, torrential jet", func(x []float64) float64 { return 4*x[0]*x[0] + x[1] }},
 		{"pulmonary_pressure_with_obstruction", "Pulmonary systolic pressure with an obstructed outflow", [][2]string{{"rvsp", "mm[Hg]"}, {"gradient", "mm[Hg]"}}, "mm[Hg]", "RVSP − outflow gradient",

@@ -1,14 +1,14 @@
-package derive
+package formulary
 
 import "math"
 
 // pressureAndFlow holds the Bernoulli and continuity relations shared by all
 // valves.
-func pressureAndFlow() []entry {
+func pressureAndFlow() []Entry {
 	const baumgartner = "Baumgartner H et al. J Am Soc Echocardiogr 2009;22:1-23"
 	const quinones = "Quiñones MA et al. J Am Soc Echocardiogr 2002;15:167-184"
 	const zoghbi = "Zoghbi WA et al. J Am Soc Echocardiogr 2017;30:303-371"
-	return []entry{
+	return []Entry{
 		{"peak_gradient", "Peak gradient, simplified Bernoulli", [][2]string{{"v", "m/s"}}, "mm[Hg]", "4 × v²",
 			"Hatle L et al. Br Heart J 1978;40:131-140; " + baumgartner, "proximal velocity below about 1.5 m/s",
 			func(x []float64) float64 { return 4 * x[0] * x[0] }},

@@ -1,4 +1,4 @@
-package derive
+package formulary
 
 import "math"
 
@@ -15,11 +15,11 @@ func massCube(ivs, lvid, pw float64) float64 {
 }
 
 // leftVentricle holds size, mass and systolic function.
-func leftVentricle() []entry {
+func leftVentricle() []Entry {
 	walls := [][2]string{{"ivs", "cm"}, {"lvid", "cm"}, {"pw", "cm"}}
 	volumes := [][2]string{{"edv", "mL"}, {"esv", "mL"}}
 	diameters := [][2]string{{"lvidd", "cm"}, {"lvids", "cm"}}
-	return []entry{
+	return []Entry{
 		{"ejection_fraction", "Ejection fraction from volumes", volumes, "%", "100 × (EDV − ESV) / EDV", lang2015, "both volumes by one method and of one beat (Lang 2015)", fractionalChange},
 		{"volumetric_stroke_volume", "Stroke volume from ventricular volumes", volumes, "mL", "EDV − ESV", lang2015, "two-dimensional volumes are low", difference},
 		{"fractional_area_change", "Fractional change of an area", [][2]string{{"large", "cm2"}, {"small", "cm2"}}, "%", "100 × (large − small) / large",
@@ -67,9 +67,9 @@ func leftVentricle() []entry {
 
 // diastology holds mitral inflow, tissue Doppler, atrial volume and the
 // pulmonary veins.
-func diastology() []entry {
+func diastology() []Entry {
 	const nagueh = "Nagueh SF et al. J Am Soc Echocardiogr 2016;29:277-314"
-	return []entry{
+	return []Entry{
 		{"e_over_a", "Ratio of early to late filling", [][2]string{{"e", "cm/s"}, {"a", "cm/s"}}, "1", "E / A", nagueh, "sinus rhythm with separate waves", ratio},
 		{"e_over_e_prime", "Ratio of E to one annular velocity", [][2]string{{"e", "cm/s"}, {"e_prime", "cm/s"}}, "1", "E / e′", nagueh, "not with a mitral prosthesis or ring, heavy annular calcification, mitral stenosis or more than moderate regurgitation, left bundle branch block or pacing (Nagueh 2016)", ratio},
 		{"e_over_e_prime_average", "Ratio of E to the mean annular velocity", [][2]string{{"e", "cm/s"}, {"septal", "cm/s"}, {"lateral", "cm/s"}}, "1", "E / ((septal e′ + lateral e′) / 2)",
