@@ -8,7 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
-	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/term"
 )
 
@@ -129,7 +129,7 @@ func joined(s, o finding.AcquiredSpectrum) finding.AcquiredSpectrum {
 // cmPerSecond is the value of a velocity. A cardiac index has the dimension of
 // one, but is none.
 func cmPerSecond(m *echo.Measurement) (float64, bool) {
-	unit, _ := question.Find("scale_high").Unit()
+	unit, _ := questionnaire.Find("scale_high").Unit()
 	if m.Canonical == nil || !strings.HasSuffix(m.Canonical.Unit.Code(), "m/s") {
 		return 0, false
 	}

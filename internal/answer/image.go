@@ -10,7 +10,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
-	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/rule"
 	"echotally/internal/term"
 )
@@ -208,7 +208,7 @@ func told(x *float64) float64 {
 // Uncalibrated reports whether the part of the image that was measured is known
 // to give no scale.
 func Uncalibrated(i *echo.Image, region int) bool {
-	return question.Calibrated(i, regionOf(i, region)) == 0
+	return questionnaire.Calibrated(i, regionOf(i, region)) == 0
 }
 
 // SameView compares the view the report notes with that of the image.

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/term"
 )
 
@@ -204,7 +205,7 @@ func (r *Reading) whyNoScore(q *question.Question) []finding.Missing {
 	more := 0
 	for _, p := range r.wall {
 		tells := !math.IsNaN(p.score)
-		if q.Name == question.AbnormalSegments {
+		if q.Name == questionnaire.AbnormalSegments {
 			tells = p.moves != untold
 		}
 		switch {

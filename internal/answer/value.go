@@ -8,7 +8,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
-	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/rule"
 	"echotally/internal/statement"
 	"echotally/internal/ucum"
@@ -40,7 +40,7 @@ func (a *Answers) value(in expr.Input, wide bool) float64 {
 	if s, ok := a.Rule.Statements[in.Name]; ok {
 		return q.OfSaid(asked{a, s})
 	}
-	if q = cmp.Or(q, question.Find(in.Name)); q != nil && q.OfStudy != nil {
+	if q = cmp.Or(q, questionnaire.Find(in.Name)); q != nil && q.OfStudy != nil {
 		return q.OfStudy(a.Reading, in.Detail)
 	}
 	return math.NaN()

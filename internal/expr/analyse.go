@@ -8,7 +8,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"echotally/internal/datafile"
-	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/ucum"
 )
 
@@ -135,7 +135,7 @@ func (a *analysis) use(name string, needed, guarded bool) {
 }
 
 func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
-	switch q := question.Find(n.Value); {
+	switch q := questionnaire.Find(n.Value); {
 	case q == nil || !q.Plain:
 	case q.Name == Sex:
 		return typed{}, a.fault(n, "sex can only be compared with a text", "write sex == \"F\"")

@@ -9,18 +9,19 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 )
 
 // call reads a question, a formula or one of our functions.
 func (a *analysis) call(n ast.Node, name string, arguments []ast.Node) (typed, *Error) {
-	if q := question.Find(name); q != nil && !q.Plain {
+	if q := questionnaire.Find(name); q != nil && !q.Plain {
 		return a.question(n, q, arguments)
 	}
 	takes, computes := functions[name]
 	formula, isFormula := a.scope.Functions[name]
 	if !computes && !isFormula {
 		known := slices.AppendSeq(slices.Collect(maps.Keys(a.scope.Functions)), maps.Keys(functions))
-		for _, q := range question.All() {
+		for _, q := range questionnaire.All() {
 			known = append(known, q.Name)
 		}
 		return typed{}, a.unknown(n, name, known, "function")
@@ -134,7 +135,9 @@ func (a *analysis) subjectOf(argument ast.Node, q *question.Question) (Symbol, *
 }
 
 // ofImages names what can be asked of images.
-func ofImages() string { return strings.Join(question.Asked(question.SeveralImages), "(), ") + "()" }
+func ofImages() string {
+	return strings.Join(questionnaire.Asked(question.SeveralImages), "(), ") + "()"
+}
 
 func (a *analysis) formula(n ast.Node, f Function, args []typed, arguments []ast.Node) (typed, *Error) {
 	if len(args) != len(f.Parameters) {

@@ -9,7 +9,7 @@ import (
 	"github.com/expr-lang/expr/file"
 	"github.com/expr-lang/expr/parser"
 
-	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 )
 
 // Bounds on one expression. No loop can be written, so the bound on nodes is
@@ -97,5 +97,5 @@ func firstLine(s string) string {
 func Reserved(name string) bool {
 	words := []string{"and", "or", "not", "in", "let", "if", "else", "true", "false", "nil", "matches", "contains"}
 	_, computes := functions[name]
-	return question.Find(name) != nil || computes || slices.Contains(words, name)
+	return questionnaire.Find(name) != nil || computes || slices.Contains(words, name)
 }

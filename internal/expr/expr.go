@@ -17,6 +17,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/ucum"
 )
 
@@ -134,6 +135,6 @@ func (i Input) from(s question.Source) bool { return i.Question != nil && i.Ques
 
 // Names every expression has.
 const (
-	Age = question.Age // in years
-	Sex = question.Sex // only to be compared with a text
+	Age = questionnaire.Age // in years
+	Sex = questionnaire.Sex // only to be compared with a text
 )

@@ -6,7 +6,7 @@ import (
 
 	"github.com/expr-lang/expr/ast"
 
-	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/ucum"
 )
 
@@ -81,7 +81,7 @@ func (a *analysis) sexCompared(n *ast.BinaryNode) (typed, bool, *Error) {
 		return typed{}, true, a.fault(n.Right, "sex is compared with \"M\", \"F\" or \"O\"", "")
 	}
 	a.use(Sex, true, false)
-	out := a.input(Input{Name: Sex, Detail: code.Value, Question: question.Find(Sex)}, Bool, ucum.Unit{})
+	out := a.input(Input{Name: Sex, Detail: code.Value, Question: questionnaire.Find(Sex)}, Bool, ucum.Unit{})
 	if n.Operator == "!=" {
 		out.at = a.step(step{does: not, a: out.at})
 	}

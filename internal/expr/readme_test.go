@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 )
 
 var update = flag.Bool("update", false, "write the generated parts of rules/README.md anew")
@@ -62,7 +63,7 @@ func report() []row {
 
 func from(source question.Source) []row {
 	var out []row
-	for _, q := range question.All() {
+	for _, q := range questionnaire.All() {
 		if q.From == source {
 			out = append(out, row{"`" + signature(q) + "`", q.Gives, answer(q)})
 		}
@@ -110,7 +111,7 @@ func table(gives string, rows []row) string {
 // required says which names need a value.
 func required() string {
 	var optional, test []string
-	for _, q := range question.All() {
+	for _, q := range questionnaire.All() {
 		if q.Guard != question.NeedsValue && q.Names() > 0 {
 			optional = append(optional, "`"+q.Name+"`")
 		}

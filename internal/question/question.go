@@ -1,8 +1,9 @@
-// Package question owns the questions a rule may ask of a study. Each is one
+// Package question owns what a rule may ask of a study. Each question is one
 // value: its name, what it is asked of, the unit of its answer, whether it can
 // be asked where nothing was recorded, where its answer comes from, how it is
-// told in words, and what rules/README.md says of it. Whoever reads, checks,
-// answers, tells or documents a question takes it from here.
+// told in words, and what rules/README.md says of it. The list of them all, from
+// which whoever reads, checks, answers, tells or documents a question takes it, is
+// below, in questionnaire.
 //
 // What the answers are worked out from is not known here: package answer
 // implements [Measured], [Images], [Said] and [Study].
@@ -10,7 +11,6 @@ package question
 
 import (
 	"strings"
-	"sync"
 
 	"echotally/internal/echo"
 	"echotally/internal/ucum"
@@ -52,11 +52,12 @@ const (
 // question is one of truth, otherwise a number, and NaN when it cannot be told.
 type Question struct {
 	Name          string
-	Plain         bool   // a name, not a function: age
-	Truth         bool   // true or false
-	InUnit        bool   // the answer is in the unit of the measurand
-	UnitCode      string // UCUM, of the answer otherwise; "" for a count
-	Detail        string // an example of what it takes beside the name, "" for nothing
+	Plain         bool      // a name, not a function: age
+	Truth         bool      // true or false
+	InUnit        bool      // the answer is in the unit of the measurand
+	UnitCode      string    // UCUM, of the answer otherwise; "" for a count
+	InCode        ucum.Unit // the unit that UnitCode is
+	Detail        string    // an example of what it takes beside the name, "" for nothing
 	Guard         Guard
 	Tests         bool // whether its name is there: what else an expression asks of the name is guarded by it
 	Repeatability bool // only of a measurand with a published repeatability
@@ -172,7 +173,7 @@ func (q *Question) Unit() (ucum.Unit, bool) {
 	if q.InUnit {
 		return ucum.Unit{}, false
 	}
-	return table().units[q.UnitCode], true
+	return q.InCode, true
 }
 
 // Answer is an answer as it is told.
@@ -210,41 +211,3 @@ func (a Answer) Tell(words string) string {
 	}
 	return b.String()
 }
-
-// Find returns the question of a name, nil when there is none.
-func Find(name string) *Question { return table().byName[name] }
-
-// All lists the questions in the order they are documented in.
-func All() []*Question { return table().all }
-
-// Asked lists the names of the questions that can be asked of a subject.
-func Asked(of Subject) []string {
-	var out []string
-	for _, q := range All() {
-		if q.AskedOf(of) {
-			out = append(out, q.Name)
-		}
-	}
-	return out
-}
-
-type questions struct {
-	all    []*Question
-	byName map[string]*Question
-	units  map[string]ucum.Unit
-}
-
-var table = sync.OnceValue(func() questions {
-	t := questions{byName: map[string]*Question{}, units: map[string]ucum.Unit{}}
-	for _, group := range [][]Question{ofStudy(), ofMeasured(), ofSaid(), ofSubject(), ofEarlierStudy(), ofWall(), ofImageOfValue()} {
-		for i := range group {
-			q := &group[i]
-			t.all = append(t.all, q)
-			t.byName[q.Name] = q
-			if _, ok := t.units[q.UnitCode]; !ok && q.UnitCode != "" {
-				t.units[q.UnitCode], _ = ucum.Parse(q.UnitCode) // a test parses them all
-			}
-		}
-	}
-	return t
-})

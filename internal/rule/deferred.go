@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/finding"
 	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 )
 
 // deferred is what of a rule is not compiled yet.
@@ -80,7 +81,7 @@ func (r *Rule) about() {
 	for _, text := range []string{f.Require, f.Review, f.AppliesTo.When} {
 		eachWord(text, f.Define, func(w string) {
 			_, images := f.Images[w]
-			q := question.Find(w)
+			q := questionnaire.Find(w)
 			r.AboutImages = r.AboutImages || images || q != nil && q.From == question.ImageOfValue
 			r.AboutPrior = r.AboutPrior || q != nil && q.From == question.EarlierStudy
 		})

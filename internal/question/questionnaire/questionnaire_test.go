@@ -1,4 +1,4 @@
-package question_test
+package questionnaire_test
 
 import (
 	"regexp"
@@ -7,18 +7,19 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/question"
+	"echotally/internal/question/questionnaire"
 	"echotally/internal/ucum"
 )
 
 func TestEveryQuestionIsWhole(t *testing.T) {
 	seen := map[string]bool{}
 	form := regexp.MustCompile(`^[a-z][a-z_]*$`)
-	for _, q := range question.All() {
+	for _, q := range questionnaire.All() {
 		if !form.MatchString(q.Name) || seen[q.Name] {
 			t.Errorf("%q is no name of a question, or that of two", q.Name)
 		}
 		seen[q.Name] = true
-		if question.Find(q.Name) != q {
+		if questionnaire.Find(q.Name) != q {
 			t.Errorf("%s is not found", q.Name)
 		}
 		if q.Words == "" || q.Gives == "" {
@@ -87,12 +88,12 @@ func TestImageAnswers(t *testing.T) {
 		if c.region >= 0 {
 			g = &image.Regions[c.region]
 		}
-		got := question.Find(c.name).OfImage(image, g)
+		got := questionnaire.Find(c.name).OfImage(image, g)
 		if answered := got == got; answered != c.answered || answered && got != c.want {
 			t.Errorf("%s of region %d: %v, want %v, answered %v", c.name, c.region, got, c.want, c.answered)
 		}
 	}
-	if got := question.Find("calibrated").OfImage(&echo.Image{Regions: []echo.Region{{}}}, nil); got != 0 {
+	if got := questionnaire.Find("calibrated").OfImage(&echo.Image{Regions: []echo.Region{{}}}, nil); got != 0 {
 		t.Errorf("an image that gives no scale anywhere: %v", got)
 	}
 }

@@ -1,18 +1,19 @@
-package question
+package questionnaire
 
 import (
 	"math"
 	"slices"
 
 	"echotally/internal/echo"
+	"echotally/internal/question"
 )
 
-func ofImageOfValue() []Question {
+func ofImageOfValue() []question.Question {
 	const private = ", where a site says which private element holds it"
-	return []Question{
-		{Name: "linked", Truth: true, Guard: Always, From: ImageOfValue, OfMeasured: of(Measured.Linked),
+	return []question.Question{
+		{Name: "linked", Truth: true, Guard: question.Always, From: question.ImageOfValue, OfMeasured: of(question.Measured.Linked),
 			Words: "{title} tied to its image", Gives: "the report refers to the image it was measured on"},
-		{Name: "likely_windows", Guard: Always, From: ImageOfValue, OfMeasured: of(Measured.LikelyWindows),
+		{Name: "likely_windows", Guard: question.Always, From: question.ImageOfValue, OfMeasured: of(question.Measured.LikelyWindows),
 			Words: "{number} likely window{s} of {title}",
 			Gives: "windows, with those of images the values only likely come from; `windows(x)` counts only views that the report or an image it refers to states"},
 		tells("scale_high", "cm/s", "upper end of the scale", "upper end of the velocity scale of its spectrum", highEnd),
@@ -27,18 +28,18 @@ func ofImageOfValue() []Question {
 		tells("frame_rate", "Hz", "frame rate", "images a second", func(i *echo.Image, _ *echo.Region) float64 { return told(i.FrameRate) }),
 		tells("loop_beats", "1", "beats in the loop", "heart beats in the loop", func(i *echo.Image, _ *echo.Region) float64 { return told(i.Duration) * told(i.HeartRate) / 60 }),
 		tells("image_heart_rate", "/min", "heart rate", "heart rate the image states", func(i *echo.Image, _ *echo.Region) float64 { return told(i.HeartRate) }),
-		{Name: "calibrated", Truth: true, From: ImageOfValue, OfImage: Calibrated, Unanswered: "its image does not tell whether it is calibrated",
+		{Name: "calibrated", Truth: true, From: question.ImageOfValue, OfImage: Calibrated, Unanswered: "its image does not tell whether it is calibrated",
 			Words: "{title} measured where the image is calibrated", Gives: "the measured region has a scale"},
-		{Name: "same_view", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameView), Unanswered: "its image, or the report, does not tell the view",
+		{Name: "same_view", Truth: true, From: question.ImageOfValue, OfMeasured: of(question.Measured.SameView), Unanswered: "its image, or the report, does not tell the view",
 			Words: "{title} noted with the view of its image", Gives: "the view the report notes is that of the image"},
-		{Name: "same_mode", Truth: true, From: ImageOfValue, OfMeasured: of(Measured.SameMode), Unanswered: "its image, or the report, does not tell the mode",
+		{Name: "same_mode", Truth: true, From: question.ImageOfValue, OfMeasured: of(question.Measured.SameMode), Unanswered: "its image, or the report, does not tell the mode",
 			Words: "{title} noted with the mode of its image", Gives: "the mode the report notes is that of the image"},
 	}
 }
 
 // tells is a question for a number that the image shows.
-func tells(name, unit, title, gives string, answer func(*echo.Image, *echo.Region) float64) Question {
-	return Question{Name: name, UnitCode: unit, From: ImageOfValue, OfImage: answer, Words: title + " {value}", Unanswered: "its image does not tell the " + title, Gives: gives}
+func tells(name, unit, title, gives string, answer func(*echo.Image, *echo.Region) float64) question.Question {
+	return question.Question{Name: name, UnitCode: unit, From: question.ImageOfValue, OfImage: answer, Words: title + " {value}", Unanswered: "its image does not tell the " + title, Gives: gives}
 }
 
 func told(x *float64) float64 {
