@@ -5,7 +5,7 @@ import (
 	"strconv"
 	"strings"
 
-	"echotally/internal/expr"
+	"echotally/internal/expr/message"
 	"echotally/internal/measurand"
 	"echotally/internal/ucum"
 )
@@ -48,7 +48,7 @@ type spoken struct {
 const finest = 3
 
 // Write writes a message with the answers in it.
-func (a *Answers) Write(t *expr.Template) string {
+func (a *Answers) Write(t *message.Template) string {
 	h := &headline{Answers: a, shown: a.shownIn(t)}
 	for {
 		text := t.Write(h, a.Value)
@@ -60,7 +60,7 @@ func (a *Answers) Write(t *expr.Template) string {
 }
 
 // shownIn tells in what unit the values of a message are said.
-func (a *Answers) shownIn(t *expr.Template) map[likeness]*measurand.Shown {
+func (a *Answers) shownIn(t *message.Template) map[likeness]*measurand.Shown {
 	out := map[likeness]*measurand.Shown{}
 	for _, p := range t.Programs() {
 		for _, in := range p.Inputs {

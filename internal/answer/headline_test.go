@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/expr"
+	"echotally/internal/expr/message"
 	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/rule"
@@ -54,7 +55,7 @@ func TestHeadlinesAreSaidAsPeopleSayThem(t *testing.T) {
 			}
 			study.Measurements = append(study.Measurements, echo.Measurement{Measurand: m.Identifier, Role: echo.Result, Quantity: &q, Canonical: &canonical})
 		}
-		template, err := expr.CompileTemplate(tt.message, scope)
+		template, err := message.Compile(tt.message, scope)
 		if err != nil {
 			t.Fatal(err)
 		}

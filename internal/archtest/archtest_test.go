@@ -312,7 +312,6 @@ var large = map[string]string{
 	"internal/audit":         "the tables of one report; each is a file that reads the same counts",
 	"internal/dcm":           "the trust boundary: what is read in place must not leave it half checked",
 	"internal/demo/casebook": "data: one fault after the other",
-	"internal/expr":          "one language: what is written is checked, computed and shown by the same steps",
 	"internal/extract":       "one walk over the content tree gathers all that a study says",
 	"internal/phantom":       "one heart, and what three scanners write of it",
 	"internal/rule":          "one file format, with everything its lint says",

@@ -8,6 +8,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
+	"echotally/internal/expr/message"
 	"echotally/internal/finding"
 	"echotally/internal/statement"
 	"echotally/internal/term"
@@ -215,8 +216,8 @@ func (c *compilation) words() {
 }
 
 // template compiles words with expressions in braces; nil when they are faulty.
-func (c *compilation) template(path, words string) *expr.Template {
-	t, err := expr.CompileTemplate(words, c.scope)
+func (c *compilation) template(path, words string) *message.Template {
+	t, err := message.Compile(words, c.scope)
 	if err != nil {
 		c.errors = append(c.errors, c.source.expression(path, err))
 		return nil

@@ -8,6 +8,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/datafile/written"
 	"echotally/internal/expr"
+	"echotally/internal/expr/message"
 )
 
 // Protocol is a kind of study and how it is recognised.
@@ -28,7 +29,7 @@ type Protocol struct {
 // Reason infers a protocol where it holds, and says so in words.
 type Reason struct {
 	When  *expr.Program
-	Words *expr.Template
+	Words *message.Template
 	Text  string // the words as the file has them
 }
 

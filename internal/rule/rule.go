@@ -10,6 +10,7 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/expr"
+	"echotally/internal/expr/message"
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
 	"echotally/internal/statement"
@@ -46,7 +47,7 @@ type Rule struct {
 	Review     *expr.Program
 	SeverityIf []Escalation
 	ExcusedBy  []*Said
-	Message    *expr.Template
+	Message    *message.Template
 
 	basis      *Basis
 	origin     *Source

@@ -1,10 +1,14 @@
-package expr
+// Package message owns the sentence that a rule says: text with expressions in braces,
+// and how their values are put into words.
+package message
 
 import (
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 
+	"echotally/internal/expr"
 	"echotally/internal/ucum"
 )
 
@@ -19,20 +23,20 @@ type Template struct {
 
 type part struct {
 	text    string
-	program *Program
-	upTo    *Program // the other end, when the two name a range
-	words   []string // what is counted, or the words the numbers stand for
-	title   bool     // the name of the alias, not its value
+	program *expr.Program
+	upTo    *expr.Program // the other end, when the two name a range
+	words   []string      // what is counted, or the words the numbers stand for
+	title   bool          // the name of the alias, not its value
 }
 
 // maxTemplate bounds a message, in bytes.
 const maxTemplate = 2000
 
-// CompileTemplate reads a message; the error is an *Error whose offset counts
+// Compile reads a message; the error is an *Error whose offset counts
 // from the start of the message.
-func CompileTemplate(source string, scope Scope) (*Template, error) {
+func Compile(source string, scope expr.Scope) (*Template, error) {
 	if len(source) > maxTemplate {
-		return nil, &Error{Offset: maxTemplate, Message: fmt.Sprintf("longer than %d bytes", maxTemplate), Hint: "a message is a sentence or a few"}
+		return nil, &expr.Error{Offset: maxTemplate, Message: fmt.Sprintf("longer than %d bytes", maxTemplate), Hint: "a message is a sentence or a few"}
 	}
 	var t Template
 	rest, at := source, 0
@@ -44,7 +48,7 @@ func CompileTemplate(source string, scope Scope) (*Template, error) {
 		}
 		end := strings.IndexByte(rest[open:], '}')
 		if end < 0 {
-			return nil, &Error{Offset: at + open, Message: "brace never closed", Hint: "close it with }"}
+			return nil, &expr.Error{Offset: at + open, Message: "brace never closed", Hint: "close it with }"}
 		}
 		p, fault := compilePart(rest[open+1:open+end], scope)
 		if fault != nil {
@@ -58,17 +62,17 @@ func CompileTemplate(source string, scope Scope) (*Template, error) {
 }
 
 // compilePart reads what stands between two braces.
-func compilePart(inside string, scope Scope) (part, *Error) {
+func compilePart(inside string, scope expr.Scope) (part, *expr.Error) {
 	var out part
 	if alias, ok := strings.CutPrefix(inside, titleOf); ok {
 		return compileTitle(alias, scope)
 	}
 	source, list, named := strings.Cut(inside, "|")
 	from, to, isRange := strings.Cut(source, " to ")
-	compile := func(source string, offset int) (*Program, *Error) {
-		p, err := Compile(source, scope)
+	compile := func(source string, offset int) (*expr.Program, *expr.Error) {
+		p, err := expr.Compile(source, scope)
 		if err != nil {
-			fault := *err.(*Error)
+			fault := *err.(*expr.Error)
 			fault.Offset += offset
 			return nil, &fault
 		}
@@ -77,7 +81,7 @@ func compilePart(inside string, scope Scope) (part, *Error) {
 		}
 		return p, nil
 	}
-	var fault *Error
+	var fault *expr.Error
 	if out.program, fault = compile(from, 0); fault != nil {
 		return out, fault
 	}
@@ -95,7 +99,7 @@ func compilePart(inside string, scope Scope) (part, *Error) {
 	for _, w := range strings.Split(list, ",") {
 		w = strings.TrimSpace(w)
 		out.words = append(out.words, w)
-		if w == "" || !isRange && word.FindString(w) != w {
+		if w == "" || !isRange && noun.FindString(w) != w {
 			return out, countFault(len(source) + 1)
 		}
 	}
@@ -108,27 +112,27 @@ func compilePart(inside string, scope Scope) (part, *Error) {
 // titleOf begins a part that names what an alias stands for.
 const titleOf = "title "
 
-func compileTitle(alias string, scope Scope) (part, *Error) {
-	p, err := Compile(alias, scope)
+func compileTitle(alias string, scope expr.Scope) (part, *expr.Error) {
+	p, err := expr.Compile(alias, scope)
 	if err != nil {
-		fault := *err.(*Error)
+		fault := *err.(*expr.Error)
 		fault.Offset += len(titleOf)
 		return part{}, &fault
 	}
 	if _, ok := p.Alias(); !ok || !scope.Symbols[alias].Set {
-		return part{}, &Error{Offset: len(titleOf), Message: alias + " has no title", Hint: "write {title x} with a name of measurands"}
+		return part{}, &expr.Error{Offset: len(titleOf), Message: alias + " has no title", Hint: "write {title x} with a name of measurands"}
 	}
 	return part{program: p, title: true}, nil
 }
 
-func countFault(offset int) *Error {
-	return &Error{Offset: offset, Message: "a count is a plain number and one noun, a range two plain numbers and a list of words",
+func countFault(offset int) *expr.Error {
+	return &expr.Error{Offset: offset, Message: "a count is a plain number and one noun, a range two plain numbers and a list of words",
 		Hint: "write {steps | grade} or {low to high | mild, moderate, severe}"}
 }
 
 // Programs lists the expressions of the message in order.
-func (t *Template) Programs() []*Program {
-	var out []*Program
+func (t *Template) Programs() []*expr.Program {
+	var out []*expr.Program
 	for _, p := range t.parts {
 		if p.program != nil {
 			out = append(out, p.program)
@@ -148,7 +152,7 @@ type Words interface {
 }
 
 // Write fills in the message.
-func (t *Template) Write(words Words, values Values) string {
+func (t *Template) Write(words Words, values expr.Values) string {
 	var b strings.Builder
 	for _, p := range t.parts {
 		b.WriteString(p.text)
@@ -207,3 +211,6 @@ func ranged(low, high float64, words []string) string {
 	}
 	return name(low) + " to " + name(high)
 }
+
+// noun is a word as a count may name.
+var noun = regexp.MustCompile(`[\pL_][\pL0-9_]*`)
