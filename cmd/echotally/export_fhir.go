@@ -10,6 +10,8 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/fhir"
+	"echotally/internal/fhir/imagingstudy"
+	"echotally/internal/fhir/resource"
 	"echotally/internal/layout"
 	"echotally/internal/library"
 	"echotally/internal/store/waiver"
@@ -58,7 +60,7 @@ func (f *exportFHIRFlags) run(ctx context.Context, a *app) error {
 	if err != nil {
 		return err
 	}
-	var b *fhir.Bundle
+	var b *resource.Bundle
 	if f.study != "" {
 		b, err = f.ofStudy(ctx, a, set)
 	} else {
@@ -76,7 +78,7 @@ func isBundle(head []byte) bool {
 	return len(head) >= len(begin) && string(head[:len(begin)]) == begin
 }
 
-func (f *exportFHIRFlags) ofPeriod(ctx context.Context, a *app, set *library.Library) (*fhir.Bundle, error) {
+func (f *exportFHIRFlags) ofPeriod(ctx context.Context, a *app, set *library.Library) (*resource.Bundle, error) {
 	opt, err := f.options(ctx, a, set)
 	if err != nil {
 		return nil, err
@@ -98,7 +100,7 @@ func (f *exportFHIRFlags) ofPeriod(ctx context.Context, a *app, set *library.Lib
 	return fhir.Summary(report), nil
 }
 
-func (f *exportFHIRFlags) ofStudy(ctx context.Context, a *app, set *library.Library) (*fhir.Bundle, error) {
+func (f *exportFHIRFlags) ofStudy(ctx context.Context, a *app, set *library.Library) (*resource.Bundle, error) {
 	ledger, err := f.viewKeyed(ctx)
 	if err != nil {
 		return nil, err
@@ -111,7 +113,7 @@ func (f *exportFHIRFlags) ofStudy(ctx context.Context, a *app, set *library.Libr
 	if latest == nil {
 		return nil, hinted{errors.New("the ledger has not judged a study of this UID"), "echotally intake records and judges it"}
 	}
-	found, study, err := ledger.Judgement(ctx, f.study, latest.Library.Digest)
+	found, judged, err := ledger.Judgement(ctx, f.study, latest.Library.Digest)
 	if err != nil {
 		return nil, err
 	}
@@ -123,11 +125,11 @@ func (f *exportFHIRFlags) ofStudy(ctx context.Context, a *app, set *library.Libr
 	for _, r := range waiver.Reasons() {
 		meanings[r.Code] = r.Meaning
 	}
-	var hold []fhir.Waiver
+	var hold []imagingstudy.Waiver
 	for _, w := range all {
 		if !w.Withdrawn {
-			hold = append(hold, fhir.Waiver{Rule: w.Rule, Reason: w.Reason, Meaning: meanings[w.Reason], At: w.At, Excepts: w.Effect != waiver.Missing})
+			hold = append(hold, imagingstudy.Waiver{Rule: w.Rule, Reason: w.Reason, Meaning: meanings[w.Reason], At: w.At, Excepts: w.Effect != waiver.Missing})
 		}
 	}
-	return fhir.Study(fhir.Judged{Study: study, Judgement: found, Measurands: set.Measurands, Waivers: hold, Created: a.now()}), nil
+	return imagingstudy.Bundle(imagingstudy.Judged{Study: judged, Judgement: found, Measurands: set.Measurands, Waivers: hold, Created: a.now()}), nil
 }

@@ -1,7 +1,7 @@
 // Package fhir owns what is handed to systems that speak FHIR R4 (4.0.1): for a period the
-// measures of the lab with their counts ([Summary]), for one study what was measured, what
-// was found of the record, and which demands it met ([Study]). [Handler] answers GET with
-// the first.
+// measures of the lab with their counts ([Summary]). Below it, imagingstudy gives for one study
+// what was measured, what was found of the record, and which demands it met; service
+// answers GET with the measures; resource has the resources that all of them write.
 //
 // A summary names nobody and no study. Of a study its DICOM UID is given, by which a system
 // that has the study knows it; of the patient no more than the sex.

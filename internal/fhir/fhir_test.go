@@ -24,6 +24,8 @@ import (
 	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
 	"echotally/internal/fhir"
+	"echotally/internal/fhir/imagingstudy"
+	"echotally/internal/fhir/resource"
 	"echotally/internal/fhir/service"
 	"echotally/internal/finding"
 	"echotally/internal/layout"
@@ -66,7 +68,7 @@ func report(t *testing.T, at time.Time) *audit.Report {
 
 // judged is a study with a contradiction, something missing and values without number,
 // unit or known code.
-func judged(t *testing.T, waivers ...fhir.Waiver) fhir.Judged {
+func judged(t *testing.T, waivers ...imagingstudy.Waiver) imagingstudy.Judged {
 	t.Helper()
 	name := filepath.Join(t.TempDir(), "report.dcm")
 	if err := os.WriteFile(name, dcmtest.Encode(srtest.Report(t, study), dcmtest.Encoding{}), 0o600); err != nil {
@@ -81,7 +83,7 @@ func judged(t *testing.T, waivers ...fhir.Waiver) fhir.Judged {
 	if _, err := desk.Check[*run.Study](context.Background(), d, []string{name}, k); err != nil || k.study == nil {
 		t.Fatal(err)
 	}
-	return fhir.Judged{Study: k.study.Study, Judgement: k.study.Judgement, Measurands: lib.Measurands, Waivers: waivers, Created: moment()}
+	return imagingstudy.Judged{Study: k.study.Study, Judgement: k.study.Judgement, Measurands: lib.Measurands, Waivers: waivers, Created: moment()}
 }
 
 type kept struct{ study *run.Study }
@@ -111,7 +113,7 @@ container DCM:125200 "Adult Echocardiography Procedure Report"
 `
 
 // encoded gives a bundle as it is written, and its resources.
-func encoded(t *testing.T, b *fhir.Bundle) ([]byte, []map[string]any) {
+func encoded(t *testing.T, b *resource.Bundle) ([]byte, []map[string]any) {
 	t.Helper()
 	text, err := json.Marshal(b)
 	if err != nil {
@@ -190,11 +192,11 @@ func TestSummariesNameNobody(t *testing.T) {
 
 // TestIdentifiersAreTheSameNextTime of all resources, whenever they are made.
 func TestIdentifiersAreTheSameNextTime(t *testing.T) {
-	waiver := fhir.Waiver{Rule: "right-ventricle/tapse-present", Reason: "no-signal", Meaning: "none", At: "2026-10-15T10:00:00Z", Excepts: true}
+	waiver := imagingstudy.Waiver{Rule: "right-ventricle/tapse-present", Reason: "no-signal", Meaning: "none", At: "2026-10-15T10:00:00Z", Excepts: true}
 	one := judged(t, waiver)
 	later := one
 	later.Created = one.Created.AddDate(0, 1, 0)
-	for _, pair := range [][2]*fhir.Bundle{{fhir.Study(one), fhir.Study(later)}, {fhir.Summary(report(t, moment())), fhir.Summary(report(t, moment().AddDate(0, 1, 0)))}} {
+	for _, pair := range [][2]*resource.Bundle{{imagingstudy.Bundle(one), imagingstudy.Bundle(later)}, {fhir.Summary(report(t, moment())), fhir.Summary(report(t, moment().AddDate(0, 1, 0)))}} {
 		_, a := encoded(t, pair[0])
 		_, b := encoded(t, pair[1])
 		if pair[0].ID != pair[1].ID || len(a) != len(b) || len(a) == 0 {
@@ -215,7 +217,7 @@ func TestIdentifiersAreTheSameNextTime(t *testing.T) {
 // named.
 func TestAStudyHandedBack(t *testing.T) {
 	j := judged(t)
-	text, all := encoded(t, fhir.Study(j))
+	text, all := encoded(t, imagingstudy.Bundle(j))
 	if bytes.Contains(text, []byte("MARKER")) || bytes.Contains(text, []byte("1977")) {
 		t.Error("the patient is named")
 	}
@@ -270,8 +272,8 @@ func TestWaiversAreSaid(t *testing.T) {
 	})
 	for excepts, exception := range map[bool]string{true: "1", false: "0"} {
 		j := plain
-		j.Waivers = []fhir.Waiver{{Rule: rule, Reason: "declined", Meaning: "the patient declined", At: "2026-10-15T10:00:00Z", Excepts: excepts}}
-		_, all := encoded(t, fhir.Study(j))
+		j.Waivers = []imagingstudy.Waiver{{Rule: rule, Reason: "declined", Meaning: "the patient declined", At: "2026-10-15T10:00:00Z", Excepts: excepts}}
+		_, all := encoded(t, imagingstudy.Bundle(j))
 		absent, mitigated, excepted := 0, 0, ""
 		for _, r := range all {
 			text := fmt.Sprint(r)
@@ -300,8 +302,8 @@ func TestR4(t *testing.T) {
 	}
 	dir := t.TempDir()
 	var names []string
-	waived := judged(t, fhir.Waiver{Rule: "document/kind-of-study-declared", Reason: "declined", Meaning: "the patient declined", At: "2026-10-15T10:00:00Z"})
-	for name, b := range map[string]*fhir.Bundle{"study": fhir.Study(waived), "summary": fhir.Summary(report(t, moment()))} {
+	waived := judged(t, imagingstudy.Waiver{Rule: "document/kind-of-study-declared", Reason: "declined", Meaning: "the patient declined", At: "2026-10-15T10:00:00Z"})
+	for name, b := range map[string]*resource.Bundle{"study": imagingstudy.Bundle(waived), "summary": fhir.Summary(report(t, moment()))} {
 		text, _ := encoded(t, b)
 		file := filepath.Join(dir, name+".json")
 		if err := os.WriteFile(file, text, 0o600); err != nil {

@@ -1,41 +1,34 @@
 package fhir
 
 import (
-	"encoding/json"
-	"strconv"
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/fhir/resource"
 	"echotally/internal/finding"
 	"echotally/internal/layout"
 )
-
-// counts are the populations of a measure over some studies.
-type counts struct{ initial, denominator, exclusion, exception, numerator int }
 
 // share is a measure with what it counts, in words.
 type share struct {
 	identifier, title, description string
 	asks                           string // which studies are excluded, in words
-	counts
+	resource.Counts
 }
 
 // Summary gives the measures of a period: the headline measures, and each rule that
 // applied, as a definition and a report of it.
-func Summary(r *audit.Report) *Bundle {
+func Summary(r *audit.Report) *resource.Bundle {
 	o := r.Options
-	out := &Bundle{
-		ResourceType: "Bundle", ID: ID("summary", r.LabName(), o.Period.Name), Meta: Cautioned(), Type: "collection", Timestamp: Stamp(o.Created),
+	out := &resource.Bundle{
+		ResourceType: "Bundle", ID: resource.ID("summary", r.LabName(), o.Period.Name), Meta: resource.Cautioned(), Type: "collection", Timestamp: resource.Stamp(o.Created),
 	}
 	for _, s := range shares(r) {
 		m, report := s.measure(o.RuleSet), s.report(r)
-		out.Entry = append(out.Entry, entry(m.ID, m), entry(report.ID, report))
+		out.Entry = append(out.Entry, resource.EntryOf(m.ID, m), resource.EntryOf(report.ID, report))
 	}
 	return out
 }
-
-// Stamp writes an instant.
-func Stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
 // shares are the measures of a report, headlines first.
 func shares(r *audit.Report) []share {
@@ -43,7 +36,7 @@ func shares(r *audit.Report) []share {
 	for _, h := range r.Headlines {
 		out = append(out, share{
 			identifier: h.Measure.Identifier, title: h.Measure.Title, description: h.Measure.Meaning, asks: "studies of which it cannot be told",
-			counts: counts{r.Received, h.Now.Total + h.Untold, h.Untold, 0, h.Now.Count},
+			Counts: resource.Counts{Initial: r.Received, Denominator: h.Now.Total + h.Untold, Exclusion: h.Untold, Numerator: h.Now.Count},
 		})
 	}
 	for _, c := range r.Rules {
@@ -54,28 +47,18 @@ func shares(r *audit.Report) []share {
 		out = append(out, share{
 			identifier: "rule:" + c.Rule.Identifier, title: c.Rule.Title, description: what,
 			asks:   "studies to which the rule does not apply, or of which it cannot be told",
-			counts: counts{r.Received, c.Of, c.Of - c.Asked(), c.Reason, c.Met},
+			Counts: resource.Counts{Initial: r.Received, Denominator: c.Of, Exclusion: c.Of - c.Asked(), Exception: c.Reason, Numerator: c.Met},
 		})
 	}
 	return out
 }
 
-// improves says that more is better.
-func improves() *CodeableConcept {
-	return one(improvements, "increase", "Increased score indicates improvement")
-}
-
-func (s share) url() string { return measureRoot + s.identifier }
-
-// population is a code of a population.
-func population(code, display string) *CodeableConcept { return one(populations, code, display) }
-
 // populationWords are the populations in the order in which they are counted.
-func (s share) populationWords() []MeasurePopulation {
-	say := func(code, display, what string) MeasurePopulation {
-		return MeasurePopulation{Code: population(code, display), Description: what, Criteria: Expression{Language: "text/plain", Expression: what}}
+func (s share) populationWords() []resource.MeasurePopulation {
+	say := func(code, display, what string) resource.MeasurePopulation {
+		return resource.MeasurePopulation{Code: resource.Population(code, display), Description: what, Criteria: resource.Expression{Language: "text/plain", Expression: what}}
 	}
-	return []MeasurePopulation{
+	return []resource.MeasurePopulation{
 		say("initial-population", "Initial Population", "studies of the period that were received; the unit is the study, not the patient"),
 		say("denominator", "Denominator", "studies that are eligible for the measure"),
 		say("denominator-exclusion", "Denominator Exclusion", s.asks),
@@ -84,50 +67,26 @@ func (s share) populationWords() []MeasurePopulation {
 	}
 }
 
-func (s share) measure(version string) *Measure {
-	return &Measure{
-		ResourceType: "Measure", ID: ID("measure", s.identifier), Meta: Cautioned(), URL: s.url(), Version: version, Title: words(s.title), Status: "active",
-		SubjectCodeableConcept: &CodeableConcept{Coding: []Coding{{System: resources, Code: "ImagingStudy"}}, Text: "the study is the unit"},
-		Description:            words(s.description), Disclaimer: layout.Caution, Scoring: one(scorings, "proportion", "Proportion"),
-		Type: []CodeableConcept{*one(kinds, "process", "Process")}, ImprovementNotation: improves(), Group: []MeasureGroup{{Population: s.populationWords()}},
+func (s share) measure(version string) *resource.Measure {
+	return &resource.Measure{
+		ResourceType: "Measure", ID: resource.ID("measure", s.identifier), Meta: resource.Cautioned(), URL: resource.Address(s.identifier), Version: version, Title: resource.Words(s.title), Status: "active",
+		SubjectCodeableConcept: &resource.CodeableConcept{Coding: []resource.Coding{{System: resource.ResourceTypes, Code: "ImagingStudy"}}, Text: "the study is the unit"},
+		Description:            resource.Words(s.description), Disclaimer: layout.Caution, Scoring: resource.Concept(resource.Scorings, "proportion", "Proportion"),
+		Type: []resource.CodeableConcept{*resource.Concept(resource.Kinds, "process", "Process")}, ImprovementNotation: resource.Improves(), Group: []resource.MeasureGroup{{Population: s.populationWords()}},
 	}
 }
 
-func (s share) report(r *audit.Report) *MeasureReport {
+func (s share) report(r *audit.Report) *resource.MeasureReport {
 	o := r.Options
-	out := &MeasureReport{
-		ResourceType: "MeasureReport", ID: reportID(r.LabName(), o.Period.Name, s.identifier), Meta: Cautioned(), Status: "complete", Type: "summary",
-		Measure: canonical(s.url(), o.RuleSet), Date: Stamp(o.Created), Period: Period{o.Period.From.Format(time.DateOnly), o.Period.To.Format(time.DateOnly)},
-		ImprovementNotation: improves(), Group: []ReportGroup{s.group()},
+	out := &resource.MeasureReport{
+		ResourceType: "MeasureReport", ID: reportID(r.LabName(), o.Period.Name, s.identifier), Meta: resource.Cautioned(), Status: "complete", Type: "summary",
+		Measure: resource.Canonical(s.identifier, o.RuleSet), Date: resource.Stamp(o.Created), Period: resource.Period{Start: o.Period.From.Format(time.DateOnly), End: o.Period.To.Format(time.DateOnly)},
+		ImprovementNotation: resource.Improves(), Group: []resource.ReportGroup{s.Group()},
 	}
-	if name := words(r.LabName()); name != "" {
-		out.Reporter = &Reference{Display: name}
-	}
-	return out
-}
-
-func reportID(lab, period, measure string) string { return ID("report", lab, period, measure) }
-
-func canonical(url, version string) string {
-	if version == "" {
-		return url
-	}
-	return url + "|" + version
-}
-
-// group are the counts with the score, which has none where nothing is counted.
-func (c counts) group() ReportGroup {
-	say := func(code, display string, n int) ReportPopulation {
-		return ReportPopulation{population(code, display), n}
-	}
-	out := ReportGroup{Population: []ReportPopulation{
-		say("initial-population", "Initial Population", c.initial), say("denominator", "Denominator", c.denominator),
-		say("denominator-exclusion", "Denominator Exclusion", c.exclusion), say("denominator-exception", "Denominator Exception", c.exception),
-		say("numerator", "Numerator", c.numerator),
-	}}
-	if of := c.denominator - c.exclusion - c.exception; of > 0 {
-		percent := strconv.FormatFloat(100*float64(c.numerator)/float64(of), 'f', 2, 64)
-		out.MeasureScore = &Quantity{Value: json.Number(percent), Unit: "%", System: units, Code: "%"}
+	if name := resource.Words(r.LabName()); name != "" {
+		out.Reporter = &resource.Reference{Display: name}
 	}
 	return out
 }
+
+func reportID(lab, period, measure string) string { return resource.ID("report", lab, period, measure) }

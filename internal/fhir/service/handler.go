@@ -13,6 +13,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/fhir"
+	"echotally/internal/fhir/resource"
 	"echotally/internal/layout"
 )
 
@@ -113,24 +114,24 @@ func (h *Handler) measures(w http.ResponseWriter, r *http.Request, query url.Val
 		refuse(w, http.StatusNotFound, "not-found", "no study of this period")
 		return
 	}
-	found := &fhir.Bundle{ResourceType: "Bundle", Meta: fhir.Cautioned(), Type: "searchset", Link: []fhir.Link{{Relation: "self", URL: kind + "?period=" + url.QueryEscape(period.Name)}}}
+	found := &resource.Bundle{ResourceType: "Bundle", Meta: resource.Cautioned(), Type: "searchset", Link: []resource.Link{{Relation: "self", URL: kind + "?period=" + url.QueryEscape(period.Name)}}}
 	n := 0
 	if found.Total = &n; report == nil {
-		found.ID = fhir.ID("search", kind, period.Name)
-		found.Entry = []fhir.Entry{{Resource: outcome("information", "not-found", "no study of this period"), Search: &fhir.Search{Mode: "outcome"}}}
+		found.ID = resource.ID("search", kind, period.Name)
+		found.Entry = []resource.Entry{{Resource: outcome("information", "not-found", "no study of this period"), Search: &resource.Search{Mode: "outcome"}}}
 		answer(w, http.StatusOK, found)
 		return
 	}
-	found.ID, found.Timestamp = fhir.ID("search", kind, report.LabName(), period.Name), fhir.Stamp(report.Options.Created)
+	found.ID, found.Timestamp = resource.ID("search", kind, report.LabName(), period.Name), resource.Stamp(report.Options.Created)
 	for _, e := range fhir.Summary(report).Entry {
-		of, is := e.Resource.(*fhir.MeasureReport)
-		m, _ := e.Resource.(*fhir.Measure)
+		of, is := e.Resource.(*resource.MeasureReport)
+		m, _ := e.Resource.(*resource.Measure)
 		switch {
 		case id != "" && (is && kind == "MeasureReport" && of.ID == id || m != nil && kind == "Measure" && m.ID == id):
 			answer(w, http.StatusOK, e.Resource)
 			return
 		case is == (kind == "MeasureReport"):
-			e.Search = &fhir.Search{Mode: "match"}
+			e.Search = &resource.Search{Mode: "match"}
 			found.Entry = append(found.Entry, e)
 		}
 	}
@@ -177,8 +178,8 @@ func refuse(w http.ResponseWriter, status int, code, why string) {
 	answer(w, status, outcome("error", code, why))
 }
 
-func outcome(severity, code, why string) *fhir.OperationOutcome {
-	return &fhir.OperationOutcome{ResourceType: "OperationOutcome", Issue: []fhir.Issue{{Severity: severity, Code: code, Diagnostics: why}}}
+func outcome(severity, code, why string) *resource.OperationOutcome {
+	return &resource.OperationOutcome{ResourceType: "OperationOutcome", Issue: []resource.Issue{{Severity: severity, Code: code, Diagnostics: why}}}
 }
 
 // CapabilityStatement says what a server does.

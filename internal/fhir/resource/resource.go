@@ -1,8 +1,13 @@
-package fhir
+// Package resource owns the resources of FHIR R4 (4.0.1) that are written here: their
+// fields, identifiers, code systems, and the populations of a measure.
+package resource
 
 import (
 	"encoding/json"
 	"strings"
+
+	"echotally/internal/identifier"
+	"echotally/internal/layout"
 )
 
 // The resources and data types of FHIR R4 (4.0.1) that are written, with the elements
@@ -243,32 +248,51 @@ type Issue struct {
 
 // Code systems.
 const (
-	populations  = "http://terminology.hl7.org/CodeSystem/measure-population"
-	scorings     = "http://terminology.hl7.org/CodeSystem/measure-scoring"
-	kinds        = "http://terminology.hl7.org/CodeSystem/measure-type"
-	improvements = "http://terminology.hl7.org/CodeSystem/measure-improvement-notation"
-	absences     = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
-	categories   = "http://terminology.hl7.org/CodeSystem/observation-category"
-	resources    = "http://hl7.org/fhir/resource-types"
-	units        = "http://unitsofmeasure.org"
-	dicomUID     = "urn:dicom:uid"
+	populations   = "http://terminology.hl7.org/CodeSystem/measure-population"
+	Scorings      = "http://terminology.hl7.org/CodeSystem/measure-scoring"
+	Kinds         = "http://terminology.hl7.org/CodeSystem/measure-type"
+	improvements  = "http://terminology.hl7.org/CodeSystem/measure-improvement-notation"
+	Absences      = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+	Categories    = "http://terminology.hl7.org/CodeSystem/observation-category"
+	ResourceTypes = "http://hl7.org/fhir/resource-types"
+	Units         = "http://unitsofmeasure.org"
+	DICOMUID      = "urn:dicom:uid"
 
-	// our own, which are names and no addresses
-	ruleSystem      = "urn:echotally:rule"
-	measurandSystem = "urn:echotally:measurand"
-	waiverSystem    = "urn:echotally:waiver-reason"
+	// Our own, which are names and no addresses.
+	RuleSystem      = "urn:echotally:rule"
+	MeasurandSystem = "urn:echotally:measurand"
+	WaiverSystem    = "urn:echotally:waiver-reason"
 	measureRoot     = "urn:echotally:measure:"
 )
 
-// systems are the code systems of DICOM's designators (PS3.16 section 8, table 8-1).
-var systems = map[string]string{
+// Systems are the code systems of DICOM's designators (PS3.16 section 8, table 8-1).
+var Systems = map[string]string{
 	"LN": "http://loinc.org", "SCT": "http://snomed.info/sct", "DCM": "http://dicom.nema.org/resources/ontology/DCM",
-	"UCUM": units, "MDC": "urn:iso:std:iso:11073:10101",
+	"UCUM": Units, "MDC": "urn:iso:std:iso:11073:10101",
 }
 
-func one(system, code, display string) *CodeableConcept {
+// Concept is a concept of one code.
+func Concept(system, code, display string) *CodeableConcept {
 	return &CodeableConcept{Coding: []Coding{{System: system, Code: code, Display: display}}}
 }
 
-// words is a text without what FHIR does not let a string begin or end with.
-func words(text string) string { return strings.TrimSpace(text) }
+// Words is a text without what FHIR does not let a string begin or end with.
+func Words(text string) string { return strings.TrimSpace(text) }
+
+// ID derives an identifier from what a resource is about.
+func ID(parts ...string) string {
+	return identifier.Derive(append([]string{"echotally fhir"}, parts...)...).UUID()
+}
+
+// EntryOf puts a resource into a bundle.
+func EntryOf(id string, resource any) Entry {
+	return Entry{FullURL: "urn:uuid:" + id, Resource: resource}
+}
+
+// To refers to the resource of an identifier in the same bundle.
+func To(id string) *Reference { return &Reference{Reference: "urn:uuid:" + id} }
+
+// Cautioned marks a resource with the caution, which has to stay with it wherever it goes.
+func Cautioned() *Meta {
+	return &Meta{Tag: []Coding{{System: "urn:echotally:tag", Code: "quality-audit", Display: layout.Caution}}}
+}

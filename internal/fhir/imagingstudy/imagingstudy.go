@@ -1,4 +1,6 @@
-package fhir
+// Package imagingstudy owns one study as resources of FHIR: what was measured, what was found of
+// the record, and which demands it met. It judges nothing: it is given the judgement.
+package imagingstudy
 
 import (
 	"encoding/json"
@@ -8,6 +10,7 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/echo"
+	"echotally/internal/fhir/resource"
 	"echotally/internal/finding"
 	"echotally/internal/judgement"
 	"echotally/internal/measurand"
@@ -36,22 +39,22 @@ type bundle struct {
 	patient, study, ruler string                 // identifiers
 	places                map[echo.Source]string // identifiers of observations
 	devices               map[echo.Equipment]string
-	out                   *Bundle
+	out                   *resource.Bundle
 }
 
-// Study gives what was measured in a study, what was found of its record, and which
+// Bundle gives what was measured in a study, what was found of its record, and which
 // demands it met.
-func Study(j Judged) *Bundle {
+func Bundle(j Judged) *resource.Bundle {
 	uid := j.Judgement.StudyInstanceUID
-	b := &bundle{Judged: j, uid: uid, patient: ID("patient", uid), study: ID("study", uid), ruler: ID("ruler", j.Judgement.SoftwareVersion),
+	b := &bundle{Judged: j, uid: uid, patient: resource.ID("patient", uid), study: resource.ID("study", uid), ruler: resource.ID("ruler", j.Judgement.SoftwareVersion),
 		places: map[echo.Source]string{}, devices: map[echo.Equipment]string{}}
-	b.out = &Bundle{ResourceType: "Bundle", ID: ID("bundle", uid), Meta: Cautioned(), Type: "collection", Timestamp: Stamp(j.Created)}
-	b.add(b.patient, &Patient{ResourceType: "Patient", ID: b.patient, Meta: Cautioned(), Gender: genders[j.Study.Subject.PatientSex]})
-	b.add(b.study, &ImagingStudy{
-		ResourceType: "ImagingStudy", ID: b.study, Meta: Cautioned(), Identifier: []Identifier{{dicomUID, "urn:oid:" + uid}}, Status: "available",
-		Subject: to(b.patient), Started: day(j.Study.StudyDate),
+	b.out = &resource.Bundle{ResourceType: "Bundle", ID: resource.ID("bundle", uid), Meta: resource.Cautioned(), Type: "collection", Timestamp: resource.Stamp(j.Created)}
+	b.add(b.patient, &resource.Patient{ResourceType: "Patient", ID: b.patient, Meta: resource.Cautioned(), Gender: genders[j.Study.Subject.PatientSex]})
+	b.add(b.study, &resource.ImagingStudy{
+		ResourceType: "ImagingStudy", ID: b.study, Meta: resource.Cautioned(), Identifier: []resource.Identifier{{System: resource.DICOMUID, Value: "urn:oid:" + uid}}, Status: "available",
+		Subject: resource.To(b.patient), Started: day(j.Study.StudyDate),
 	})
-	b.add(b.ruler, &Device{ResourceType: "Device", ID: b.ruler, Meta: Cautioned(), Manufacturer: "echotally", ModelNumber: "echotally", Version: versions(j.Judgement.SoftwareVersion)})
+	b.add(b.ruler, &resource.Device{ResourceType: "Device", ID: b.ruler, Meta: resource.Cautioned(), Manufacturer: "echotally", ModelNumber: "echotally", Version: versions(j.Judgement.SoftwareVersion)})
 	b.measurements()
 	b.absences()
 	b.issues()
@@ -59,15 +62,17 @@ func Study(j Judged) *Bundle {
 	return b.out
 }
 
-func (b *bundle) add(id string, resource any) { b.out.Entry = append(b.out.Entry, entry(id, resource)) }
+func (b *bundle) add(id string, content any) {
+	b.out.Entry = append(b.out.Entry, resource.EntryOf(id, content))
+}
 
 var genders = map[string]string{"M": "male", "F": "female", "O": "other"}
 
-func versions(text string) []DeviceVersion {
-	if words(text) == "" {
+func versions(text string) []resource.DeviceVersion {
+	if resource.Words(text) == "" {
 		return nil
 	}
-	return []DeviceVersion{{words(text)}}
+	return []resource.DeviceVersion{{Value: resource.Words(text)}}
 }
 
 // day writes a DICOM date as FHIR does, "" for what is none.
@@ -80,16 +85,16 @@ func day(da string) string {
 }
 
 // device gives the identifier of a scanner, written once.
-func (b *bundle) device(e echo.Equipment) *Reference {
-	if words(e.Manufacturer+e.ManufacturerModelName) == "" {
+func (b *bundle) device(e echo.Equipment) *resource.Reference {
+	if resource.Words(e.Manufacturer+e.ManufacturerModelName) == "" {
 		return nil
 	}
 	if b.devices[e] == "" {
-		id := ID("device", e.Manufacturer, e.ManufacturerModelName, e.SoftwareVersions, e.StationName)
+		id := resource.ID("device", e.Manufacturer, e.ManufacturerModelName, e.SoftwareVersions, e.StationName)
 		b.devices[e] = id
-		b.add(id, &Device{ResourceType: "Device", ID: id, Meta: Cautioned(), Manufacturer: words(e.Manufacturer), ModelNumber: words(e.ManufacturerModelName), Version: versions(e.SoftwareVersions)})
+		b.add(id, &resource.Device{ResourceType: "Device", ID: id, Meta: resource.Cautioned(), Manufacturer: resource.Words(e.Manufacturer), ModelNumber: resource.Words(e.ManufacturerModelName), Version: versions(e.SoftwareVersions)})
 	}
-	return to(b.devices[e])
+	return resource.To(b.devices[e])
 }
 
 // measurements writes an observation for each result that counts.
@@ -103,7 +108,7 @@ func (b *bundle) measurements() {
 		if m.Role != echo.Result || m.Superseded || m.DuplicateOf != nil {
 			continue
 		}
-		id := ID("observation", b.uid, m.Source.SOPInstanceUID, m.Source.Item)
+		id := resource.ID("observation", b.uid, m.Source.SOPInstanceUID, m.Source.Item)
 		b.places[m.Source] = id
 		o := b.observation(id, b.codeOf(m))
 		if verified[m.Source.SOPInstanceUID] {
@@ -114,27 +119,27 @@ func (b *bundle) measurements() {
 		}
 		o.BodySite, o.Method, o.Device = conceptOf(m.Modifiers.FindingSite), conceptOf(m.Modifiers.MeasurementMethod), b.device(m.Equipment)
 		if o.ValueQuantity = valueOf(m); o.ValueQuantity == nil {
-			o.DataAbsentReason = one(absences, qualified(m.Qualifier), "")
+			o.DataAbsentReason = resource.Concept(resource.Absences, qualified(m.Qualifier), "")
 		}
 		b.add(id, o)
 	}
 }
 
-func (b *bundle) observation(id string, code *CodeableConcept) *Observation {
-	return &Observation{
-		ResourceType: "Observation", ID: id, Meta: Cautioned(), Status: "preliminary", Category: []CodeableConcept{*one(categories, "imaging", "Imaging")},
-		Code: code, Subject: to(b.patient), EffectiveDateTime: day(b.Study.StudyDate), DerivedFrom: []Reference{*to(b.study)},
+func (b *bundle) observation(id string, code *resource.CodeableConcept) *resource.Observation {
+	return &resource.Observation{
+		ResourceType: "Observation", ID: id, Meta: resource.Cautioned(), Status: "preliminary", Category: []resource.CodeableConcept{*resource.Concept(resource.Categories, "imaging", "Imaging")},
+		Code: code, Subject: resource.To(b.patient), EffectiveDateTime: day(b.Study.StudyDate), DerivedFrom: []resource.Reference{*resource.To(b.study)},
 	}
 }
 
 // codeOf names a measurement by the code it was written with and by the measurand.
-func (b *bundle) codeOf(m *echo.Measurement) *CodeableConcept {
-	out := &CodeableConcept{Text: words(m.ConceptName.CodeMeaning)}
+func (b *bundle) codeOf(m *echo.Measurement) *resource.CodeableConcept {
+	out := &resource.CodeableConcept{Text: resource.Words(m.ConceptName.CodeMeaning)}
 	if c, known := codingOf(m.ConceptName); known {
 		out.Coding = append(out.Coding, c)
 	}
 	if named := b.Measurands.Find(m.Measurand); named != nil {
-		out.Coding, out.Text = append(out.Coding, Coding{System: measurandSystem, Code: named.Identifier, Display: named.Title}), named.Title
+		out.Coding, out.Text = append(out.Coding, resource.Coding{System: resource.MeasurandSystem, Code: named.Identifier, Display: named.Title}), named.Title
 	}
 	if out.Text == "" && len(out.Coding) == 0 {
 		out.Text = "unnamed"
@@ -144,19 +149,19 @@ func (b *bundle) codeOf(m *echo.Measurement) *CodeableConcept {
 
 // codingOf writes a code of a system that FHIR has a name for; others are said in words
 // only, for a private code means nothing without its maker.
-func codingOf(c coding.CodedConcept) (Coding, bool) {
+func codingOf(c coding.CodedConcept) (resource.Coding, bool) {
 	key := c.Key()
-	system, known := systems[key.CodingSchemeDesignator]
-	return Coding{System: system, Code: key.CodeValue, Display: words(c.CodeMeaning)}, known && key.CodeValue != ""
+	system, known := resource.Systems[key.CodingSchemeDesignator]
+	return resource.Coding{System: system, Code: key.CodeValue, Display: resource.Words(c.CodeMeaning)}, known && key.CodeValue != ""
 }
 
-func conceptOf(m *echo.Modifier) *CodeableConcept {
+func conceptOf(m *echo.Modifier) *resource.CodeableConcept {
 	if m == nil {
 		return nil
 	}
-	out := &CodeableConcept{Text: words(m.Concept.CodeMeaning)}
+	out := &resource.CodeableConcept{Text: resource.Words(m.Concept.CodeMeaning)}
 	if c, known := codingOf(m.Concept); known {
-		out.Coding = []Coding{c}
+		out.Coding = []resource.Coding{c}
 	}
 	if out.Text == "" && out.Coding == nil {
 		return nil
@@ -166,16 +171,16 @@ func conceptOf(m *echo.Modifier) *CodeableConcept {
 
 // valueOf is the value as it was read, nil for none. Without a unit that is understood
 // the number stands with the words of the report for it.
-func valueOf(m *echo.Measurement) *Quantity {
+func valueOf(m *echo.Measurement) *resource.Quantity {
 	if q := m.Quantity; q != nil {
 		number := json.Number(q.Value.Text())
 		if !json.Valid([]byte(number)) {
 			number = json.Number(strconv.FormatFloat(q.Value.Float(), 'g', -1, 64)) // the text had a sign or spaces
 		}
-		return &Quantity{Value: number, Unit: q.Unit.Code(), System: units, Code: q.Unit.Code()}
+		return &resource.Quantity{Value: number, Unit: q.Unit.Code(), System: resource.Units, Code: q.Unit.Code()}
 	}
-	if number := words(m.ValueText); number != "" && json.Valid([]byte(number)) && strings.Trim(number, "+-0123456789.eE") == "" {
-		return &Quantity{Value: json.Number(number), Unit: words(m.Unit.CodeMeaning)}
+	if number := resource.Words(m.ValueText); number != "" && json.Valid([]byte(number)) && strings.Trim(number, "+-0123456789.eE") == "" {
+		return &resource.Quantity{Value: json.Number(number), Unit: resource.Words(m.Unit.CodeMeaning)}
 	}
 	return nil
 }
@@ -225,9 +230,9 @@ func (b *bundle) absences() {
 				continue
 			}
 			has[measurand] = true
-			id := ID("absent", b.uid, measurand)
-			o := b.observation(id, &CodeableConcept{Coding: []Coding{{System: measurandSystem, Code: named.Identifier, Display: named.Title}}, Text: named.Title})
-			o.DataAbsentReason = &CodeableConcept{Coding: []Coding{{System: absences, Code: reasons[w.Reason]}, {System: waiverSystem, Code: w.Reason}}, Text: w.Meaning}
+			id := resource.ID("absent", b.uid, measurand)
+			o := b.observation(id, &resource.CodeableConcept{Coding: []resource.Coding{{System: resource.MeasurandSystem, Code: named.Identifier, Display: named.Title}}, Text: named.Title})
+			o.DataAbsentReason = &resource.CodeableConcept{Coding: []resource.Coding{{System: resource.Absences, Code: reasons[w.Reason]}, {System: resource.WaiverSystem, Code: w.Reason}}, Text: w.Meaning}
 			if reasons[w.Reason] == "" {
 				o.DataAbsentReason.Coding[0].Code = "unknown"
 			}
@@ -256,29 +261,31 @@ func (b *bundle) issues() {
 		if r.Outcome != finding.Fail && r.Outcome != finding.Review || r.PerLab {
 			continue
 		}
-		id := ID("issue", b.uid, r.Rule)
-		d := &DetectedIssue{
-			ResourceType: "DetectedIssue", ID: id, Meta: Cautioned(), Status: "preliminary", Severity: severities[r.Severity], Patient: to(b.patient),
-			Code:               &CodeableConcept{Coding: []Coding{{System: ruleSystem, Version: r.Version, Code: r.Rule, Display: words(r.Title)}}, Text: words(r.Title)},
-			IdentifiedDateTime: Stamp(b.Created), Author: to(b.ruler), Implicated: []Reference{*to(b.study)}, Detail: words(r.Message),
+		id := resource.ID("issue", b.uid, r.Rule)
+		d := &resource.DetectedIssue{
+			ResourceType: "DetectedIssue", ID: id, Meta: resource.Cautioned(), Status: "preliminary", Severity: severities[r.Severity], Patient: resource.To(b.patient),
+			Code:               &resource.CodeableConcept{Coding: []resource.Coding{{System: resource.RuleSystem, Version: r.Version, Code: r.Rule, Display: resource.Words(r.Title)}}, Text: resource.Words(r.Title)},
+			IdentifiedDateTime: resource.Stamp(b.Created), Author: resource.To(b.ruler), Implicated: []resource.Reference{*resource.To(b.study)}, Detail: resource.Words(r.Message),
 		}
-		var rests []Reference
+		var rests []resource.Reference
 		said := map[string]bool{}
 		for _, e := range r.Evidence {
 			if e.Measurement == nil || e.Reference.Earlier {
 				continue
 			}
 			if at := b.places[e.Measurement.Source]; at != "" && !said[at] {
-				said[at], rests = true, append(rests, *to(at))
+				said[at], rests = true, append(rests, *resource.To(at))
 			}
 		}
 		if rests != nil {
-			d.Evidence = []Evidence{{rests}}
+			d.Evidence = []resource.Evidence{{Detail: rests}}
 			d.Implicated = append(d.Implicated, rests...)
 		}
 		for _, w := range b.Waivers {
 			if w.Rule == r.Rule {
-				d.Mitigation = append(d.Mitigation, Mitigation{&CodeableConcept{Coding: []Coding{{System: waiverSystem, Code: w.Reason}}, Text: w.Meaning}, w.At})
+				d.Mitigation = append(d.Mitigation, resource.Mitigation{
+					Action: &resource.CodeableConcept{Coding: []resource.Coding{{System: resource.WaiverSystem, Code: w.Reason}}, Text: w.Meaning}, Date: w.At,
+				})
 			}
 		}
 		b.add(id, d)
@@ -293,25 +300,25 @@ func (b *bundle) demands() {
 		if r.Kind != finding.Completeness || r.PerLab {
 			continue
 		}
-		s := share{identifier: "rule:" + r.Rule, counts: counts{initial: 1, denominator: 1}}
+		s := resource.Counts{Initial: 1, Denominator: 1}
 		switch r.Outcome {
 		case finding.Pass:
-			s.numerator = 1
+			s.Numerator = 1
 		case finding.Open, finding.Review:
-			s.exclusion = 1
+			s.Exclusion = 1
 		case finding.Excused:
-			s.exception = 1
+			s.Exception = 1
 		case finding.Fail:
-			s.exception = b.excepted(r.Rule)
+			s.Exception = b.excepted(r.Rule)
 		}
-		id := ID("individual", b.uid, r.Rule)
+		id := resource.ID("individual", b.uid, r.Rule)
 		on := day(b.Study.StudyDate)
 		if on == "" {
 			continue // a report has to have a period
 		}
-		b.add(id, &MeasureReport{
-			ResourceType: "MeasureReport", ID: id, Meta: Cautioned(), Status: "complete", Type: "individual", Measure: canonical(s.url(), version), Subject: to(b.patient),
-			Date: Stamp(b.Created), Period: Period{on, on}, ImprovementNotation: improves(), Group: []ReportGroup{s.group()},
+		b.add(id, &resource.MeasureReport{
+			ResourceType: "MeasureReport", ID: id, Meta: resource.Cautioned(), Status: "complete", Type: "individual", Measure: resource.Canonical("rule:"+r.Rule, version), Subject: resource.To(b.patient),
+			Date: resource.Stamp(b.Created), Period: resource.Period{Start: on, End: on}, ImprovementNotation: resource.Improves(), Group: []resource.ReportGroup{s.Group()},
 		})
 	}
 }
