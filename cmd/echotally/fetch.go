@@ -15,6 +15,8 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/desk"
 	"echotally/internal/dicomweb/archive"
+	"echotally/internal/dicomweb/fetch"
+	"echotally/internal/dicomweb/request"
 	"echotally/internal/library"
 	"echotally/internal/spool"
 )
@@ -105,12 +107,12 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 	if f.state == "" {
 		f.state = filepath.Join(f.spool, "fetched")
 	}
-	done, err := archive.OpenDone(f.state)
+	done, err := fetch.OpenDone(f.state)
 	if err != nil {
 		return hinted{fmt.Errorf("state: %w", err), "--state names a file that may be written to"}
 	}
 	defer done.Close()
-	fetch := &archive.Fetch{
+	fetch := &fetch.Fetch{
 		Archive: asked, Spool: objects, Modality: f.modality, Images: !f.reportsOnly, Whole: f.whole, MostBytes: mostFetched, Most: f.most, Done: done,
 		Failed: func(err error) { fmt.Fprintf(a.stderr, "not fetched: %v\n", err) },
 	}
@@ -142,7 +144,7 @@ func (f *fetchFlags) run(ctx context.Context, a *app) error {
 const mostFetched = 4 << 30
 
 // recording has each study recorded when it has come.
-func (f *fetchFlags) recording(ctx context.Context, a *app, fetch *archive.Fetch) (end func(), err error) {
+func (f *fetchFlags) recording(ctx context.Context, a *app, fetch *fetch.Fetch) (end func(), err error) {
 	set, err := a.ruleSet(library.Settings{})
 	if err != nil {
 		return nil, err
@@ -183,17 +185,19 @@ func (f *fetchFlags) ask() (*archive.Archive, error) {
 		return nil, err
 	}
 	return &archive.Archive{
-		URL: to, Authorize: authorize, Pause: time.Duration(float64(time.Second) / f.rate), Backoff: archive.DefaultBackoff, Tries: archive.DefaultTries,
-		Page: archive.DefaultPage, MostPage: archive.DefaultMostPage, MostFound: archive.DefaultMostFound, Longest: archive.DefaultLongest,
-		HTTP: &http.Client{
-			Transport: &http.Transport{Proxy: http.ProxyFromEnvironment, TLSClientConfig: secured, ResponseHeaderTimeout: time.Minute, TLSHandshakeTimeout: 10 * time.Second},
-			CheckRedirect: func(r *http.Request, before []*http.Request) error {
-				if len(before) > 3 || r.URL.Host != to.Host || r.URL.Scheme != to.Scheme {
-					return errors.New("the archive redirects to another address, which is not followed")
-				}
-				return nil
+		Client: request.Client{
+			URL: to, Authorize: authorize, Pause: time.Duration(float64(time.Second) / f.rate), Backoff: request.DefaultBackoff, Tries: request.DefaultTries, Longest: request.DefaultLongest,
+			HTTP: &http.Client{
+				Transport: &http.Transport{Proxy: http.ProxyFromEnvironment, TLSClientConfig: secured, ResponseHeaderTimeout: time.Minute, TLSHandshakeTimeout: 10 * time.Second},
+				CheckRedirect: func(r *http.Request, before []*http.Request) error {
+					if len(before) > 3 || r.URL.Host != to.Host || r.URL.Scheme != to.Scheme {
+						return errors.New("the archive redirects to another address, which is not followed")
+					}
+					return nil
+				},
 			},
 		},
+		Page: archive.DefaultPage, MostPage: archive.DefaultMostPage, MostFound: archive.DefaultMostFound,
 	}, nil
 }
 

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"echotally/internal/library"
+	"echotally/internal/library/layer"
 
 	"github.com/spf13/cobra"
 
@@ -59,7 +60,7 @@ refuses the rule.`,
 // knownStructure refuses a structure that has neither rules nor a folder: it is a slip
 // more often than not.
 func (a *app) knownStructure(dir, structure string) error {
-	if !library.HoldsRules(structure) {
+	if !layer.HoldsRules(structure) {
 		return faults{hinted{fmt.Errorf("the folder %s holds no rules", structure), "echotally rules list shows the structures there are"}}
 	}
 	folder := filepath.Join(dir, structure)
@@ -70,7 +71,7 @@ func (a *app) knownStructure(dir, structure string) error {
 	if err != nil {
 		return err
 	}
-	known, err := library.Structures(layers...)
+	known, err := layer.Structures(layers...)
 	if err != nil || slices.Contains(known, structure) {
 		return err
 	}

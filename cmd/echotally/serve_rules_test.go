@@ -14,6 +14,7 @@ import (
 
 	"echotally/internal/desk"
 	"echotally/internal/library"
+	"echotally/internal/library/draft"
 	"echotally/internal/rule"
 )
 
@@ -102,7 +103,7 @@ func TestServeBeginsWithoutChanges(t *testing.T) {
 		t.Fatalf("%d files are the lab's own, %v", len(set.Own), err)
 	}
 	r := &rulesInForce{app: a, work: desk.NewInForce(&desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()})}
-	first := library.Draft{Name: "right-ventricle/tapse-present.yaml", Text: graver(t, set)}
+	first := draft.Draft{Name: "right-ventricle/tapse-present.yaml", Text: graver(t, set)}
 	if err := errors.Join(first.Keep(ours), r.renew()); err != nil || r.shown().Own != 1 || r.work.Desk().Library.Digest == set.Digest {
 		t.Errorf("the first that was adopted is not in force: %v, %+v", err, r.shown())
 	}

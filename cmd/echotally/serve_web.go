@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/trail"
 	"echotally/internal/web"
 	"echotally/internal/web/access"
@@ -126,7 +127,7 @@ func (c *webSection) begin(ctx context.Context, s *serving) error {
 	}
 	code := ""
 	if p.site.Accounts.Empty() {
-		pages.Access.First, code = account.NewOnce()
+		pages.Access.First, code = session.NewOnce()
 	}
 	if err := p.site.Start(pages.Table(), web.Templates()...); err != nil {
 		return err
@@ -162,7 +163,7 @@ func (c *webSection) open(s *serving) (*servedPage, error) {
 	}
 	return &servedPage{closers: []io.Closer{seen}, site: &frame.Site{
 		Lab: &frame.Lab{Ledger: s.ledger, Key: s.key, Work: s.rules.work}, Accounts: accounts, Trail: seen, Log: s.record.Log, Now: s.now, Software: "echotally " + version,
-		Sessions: &account.Sessions{Idle: time.Duration(c.IdleMinutes * float64(time.Minute)), Most: longestSession, Now: s.now}, Upload: int64(c.UploadMegabytes) << 20,
+		Sessions: &session.Sessions{Idle: time.Duration(c.IdleMinutes * float64(time.Minute)), Most: longestSession, Now: s.now}, Upload: int64(c.UploadMegabytes) << 20,
 	}}, nil
 }
 

@@ -13,6 +13,7 @@ import (
 	"time"
 	"unicode"
 
+	"echotally/internal/account/password"
 	"echotally/internal/disk"
 )
 
@@ -57,7 +58,7 @@ const mostOfBook = 4 << 20
 
 // Open reads the file of accounts; one that is not there has none.
 func Open(file string, now func() time.Time) (*Book, error) {
-	b := &Book{file: file, now: now, trying: make(chan struct{}, triesAtOnce), nobody: hashed("nobody has this password")}
+	b := &Book{file: file, now: now, trying: make(chan struct{}, triesAtOnce), nobody: password.Hashed("nobody has this password")}
 	info, err := os.Stat(file)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -111,9 +112,9 @@ func (b *Book) Changes() int64 {
 }
 
 // Add makes an account.
-func (b *Book) Add(name, password string, roles []Role) (*Account, error) {
-	a := Account{Name: strings.TrimSpace(name), Roles: known(roles), Made: b.now().UTC().Truncate(time.Second)}
-	switch err := checkPassword(password); {
+func (b *Book) Add(name, secret string, roles []Role) (*Account, error) {
+	a := Account{Name: strings.TrimSpace(name), Roles: Known(roles), Made: b.now().UTC().Truncate(time.Second)}
+	switch err := checkPassword(secret); {
 	case !named(a.Name):
 		return nil, &Fault{"a name has 2 to 64 letters, digits, spaces, dots, hyphens or @", "such as the one used at the scanner"}
 	case len(a.Roles) == 0:
@@ -121,7 +122,7 @@ func (b *Book) Add(name, password string, roles []Role) (*Account, error) {
 	case err != nil:
 		return nil, err
 	}
-	a.Password = hashed(password)
+	a.Password = password.Hashed(secret)
 	return &a, b.change(func() error {
 		if b.find(a.Name) >= 0 {
 			return &Fault{"there is an account of this name", "choose another name"}
@@ -132,11 +133,11 @@ func (b *Book) Add(name, password string, roles []Role) (*Account, error) {
 }
 
 // SetPassword gives an account another password.
-func (b *Book) SetPassword(name, password string) error {
-	if err := checkPassword(password); err != nil {
+func (b *Book) SetPassword(name, secret string) error {
+	if err := checkPassword(secret); err != nil {
 		return err
 	}
-	sum := hashed(password)
+	sum := password.Hashed(secret)
 	return b.changeOne(name, func(a *Account) { a.Password = sum })
 }
 
@@ -148,7 +149,7 @@ func (b *Book) Close(name string, closed bool) error {
 
 // SetRoles gives an account other roles. The last administrator stays one.
 func (b *Book) SetRoles(name string, roles []Role) error {
-	if roles = known(roles); len(roles) == 0 {
+	if roles = Known(roles); len(roles) == 0 {
 		return &Fault{"no role was chosen", "choose what the person does in the lab, or close the account"}
 	}
 	return b.changeOne(name, func(a *Account) { a.Roles = roles })
@@ -202,7 +203,7 @@ func (b *Book) find(name string) int {
 
 // Try gives the account whose name and password these are, nil for none. It takes as
 // long for a name that is not there.
-func (b *Book) Try(name, password string) *Account {
+func (b *Book) Try(name, secret string) *Account {
 	b.trying <- struct{}{}
 	defer func() { <-b.trying }()
 	b.lock.Lock()
@@ -213,18 +214,18 @@ func (b *Book) Try(name, password string) *Account {
 		a, kept = &one, one.Password
 	}
 	b.lock.Unlock()
-	if !matches(kept, password) {
+	if !password.Matches(kept, secret) {
 		return nil
 	}
 	return a
 }
 
-func checkPassword(password string) error {
+func checkPassword(secret string) error {
 	switch {
-	case len(password) < LeastPassword:
-		return &Fault{fmt.Sprintf("a password needs at least %d characters", LeastPassword), "a few words are easier to remember than symbols"}
-	case len(password) > MostPassword:
-		return &Fault{fmt.Sprintf("a password may have at most %d characters", MostPassword), ""}
+	case len(secret) < password.Least:
+		return &Fault{fmt.Sprintf("a password needs at least %d characters", password.Least), "a few words are easier to remember than symbols"}
+	case len(secret) > password.Most:
+		return &Fault{fmt.Sprintf("a password may have at most %d characters", password.Most), ""}
 	}
 	return nil
 }

@@ -24,8 +24,8 @@ func (r Role) Words() string {
 	return string(r)
 }
 
-// known gives the roles that there are, each once, in their order.
-func known(roles []Role) []Role {
+// Known gives the roles that there are, each once, in their order.
+func Known(roles []Role) []Role {
 	var out []Role
 	for _, r := range Roles() {
 		if slices.Contains(roles, r) {

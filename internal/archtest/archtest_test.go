@@ -29,11 +29,11 @@ var thirdParty = map[string][]string{
 	"github.com/schollz/progressbar":   {"cmd/echotally"},
 	"github.com/xuri/excelize":         {"internal/auditwriter", "internal/booklet", "internal/review"},
 	"codeberg.org/go-pdf/fpdf":         {"internal/booklet"},
-	"golang.org/x/crypto":              {"internal/account"},
+	"golang.org/x/crypto":              {"internal/account/password"},
 	"github.com/coreos/go-oidc":        {"internal/web/access"},
 	"github.com/prometheus":            {"internal/web/health"},
 	"github.com/rogpeppe/go-internal":  {"cmd/echotally"},
-	"github.com/fsnotify/fsnotify":     {"internal/intake"},
+	"github.com/fsnotify/fsnotify":     {"internal/intake/watch"},
 	"github.com/santhosh-tekuri/jsons": {"internal/writer", "internal/auditwriter", "internal/booklet"},
 }
 

@@ -13,6 +13,7 @@ import (
 	"unicode"
 
 	"echotally/internal/dcm"
+	"echotally/internal/deident/profile"
 	"echotally/internal/extract"
 	"echotally/internal/identifier"
 	"echotally/internal/sr"
@@ -25,7 +26,7 @@ type Copier struct {
 	mark       func(text string) string // keyed hash
 	catalogues extract.Catalogues
 	vocabulary *statement.Vocabulary
-	table      map[dcm.Tag]action
+	table      map[dcm.Tag]profile.Action
 }
 
 // NewCopier makes a copier; mark is a keyed hash, whose key tells who holds it
@@ -38,7 +39,7 @@ func NewCopier(c extract.Catalogues, mark func(text string) string) *Copier {
 			titles = append(titles, m.Obtain.View, m.Obtain.How, m.Obtain.Window)
 		}
 	}
-	return &Copier{mark: mark, catalogues: c, vocabulary: c.Statements.Vocabulary(titles...), table: table()}
+	return &Copier{mark: mark, catalogues: c, vocabulary: c.Statements.Vocabulary(titles...), table: profile.Table()}
 }
 
 // Copy is a de-identified report.
@@ -104,7 +105,7 @@ func (o *one) gather(d dcm.Dataset, out []string) []string {
 			}
 		case "LO", "SH", "UI", "DA", "AE":
 			switch o.table[e.Tag] {
-			case keep, cleanMeaning, cleanText:
+			case profile.Keep, profile.CleanMeaning, profile.CleanText:
 				continue
 			}
 			for _, text := range d.Texts(e.Tag) {
@@ -140,31 +141,31 @@ func (o *one) dataset(d dcm.Dataset) dcm.Dataset {
 	for i := range d.Elements {
 		e := d.Elements[i]
 		switch o.table[e.Tag] {
-		case remove:
+		case profile.Remove:
 			o.out.Removed++
-		case keep:
+		case profile.Keep:
 			out.Add(e)
-		case replaceUID:
+		case profile.ReplaceUID:
 			out.Add(dcm.Strings(e.Tag, o.each(d.Texts(e.Tag), o.uid)...))
-		case shiftDate:
+		case profile.ShiftDate:
 			out.Add(dcm.Strings(e.Tag, o.each(d.Texts(e.Tag), o.date)...))
-		case cleanText:
+		case profile.CleanText:
 			out.Add(dcm.Strings(e.Tag, o.each(d.Texts(e.Tag), o.clean)...))
-		case cleanMeaning:
+		case profile.CleanMeaning:
 			meaning := d.Text(e.Tag)
 			if private {
 				meaning = cmp.Or(short(o.clean(meaning)), statement.Masked)
 			}
 			out.Add(dcm.Strings(e.Tag, meaning))
-		case empty:
+		case profile.Empty:
 			out.Add(dcm.Strings(e.Tag))
-		case dummyName:
+		case profile.DummyName:
 			out.Add(dcm.Strings(e.Tag, o.code))
-		case dummyCode:
+		case profile.DummyCode:
 			out.Add(dcm.Strings(e.Tag, o.code))
-		case removedPerson:
+		case profile.RemovedPerson:
 			out.Add(dcm.Strings(e.Tag, "Removed"))
-		case into:
+		case profile.Into:
 			var items []dcm.Dataset
 			for _, item := range d.Sequence(e.Tag) {
 				items = append(items, o.dataset(item))
@@ -224,8 +225,8 @@ func (o *one) date(text string) string {
 func (o *one) head(d *dcm.Dataset, was dcm.Dataset) {
 	d.Set(dcm.Strings(dcm.T(0x00120062), "YES"), dcm.Strings(dcm.T(0x00120063), "PS3.15 Annex E, attributes by list, texts by vocabulary"), dcm.Strings(dcm.T(0x00280303), "MODIFIED"))
 	var codes []dcm.Dataset
-	for _, c := range done {
-		codes = append(codes, dcm.New(dcm.Strings(dcm.T(0x00080100), c.value), dcm.Strings(dcm.T(0x00080102), "DCM"), dcm.Strings(dcm.T(0x00080104), c.meaning)))
+	for _, c := range profile.Done {
+		codes = append(codes, dcm.New(dcm.Strings(dcm.T(0x00080100), c.Value), dcm.Strings(dcm.T(0x00080102), "DCM"), dcm.Strings(dcm.T(0x00080104), c.Meaning)))
 	}
 	d.Set(dcm.Sequence(dcm.T(0x00120064), codes...))
 	for _, t := range []uint32{0x00080050, 0x00080090, 0x00100030, 0x00200010} {

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/library"
+	"echotally/internal/library/draft"
 	"echotally/internal/store"
 	"echotally/internal/store/keyfile"
 	"echotally/rules"
@@ -73,7 +74,7 @@ func TestRecordedStudiesAreJudgedAnew(t *testing.T) {
 		return out
 	}
 	file := before.Rules[0].File
-	layer, err := library.Draft{Name: file.Identifier + ".yaml", Text: fmt.Sprintf("identifier: %s\nderivedFrom: %q\napprovalDate: \"2026-01-01\"\nreviewer: quality-manager\nstatus: retired\n", file.Identifier, file.Identifier+"@"+file.Version)}.Layer()
+	layer, err := draft.Draft{Name: file.Identifier + ".yaml", Text: fmt.Sprintf("identifier: %s\nderivedFrom: %q\napprovalDate: \"2026-01-01\"\nreviewer: quality-manager\nstatus: retired\n", file.Identifier, file.Identifier+"@"+file.Version)}.Layer()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/intake"
+	"echotally/internal/intake/watch"
 	"echotally/internal/run"
 	"echotally/internal/store"
 )
@@ -59,7 +60,7 @@ func (r *Recorder) Paths(ctx context.Context, paths []string) error {
 // Watch records what lies in a folder and what comes to it, until the context
 // ends, which is no error while nothing is at work.
 func (r *Recorder) Watch(ctx context.Context, dir string, settle, rescan time.Duration) error {
-	w := intake.Watcher{Dir: dir, Settle: settle, Rescan: rescan}
+	w := watch.Folder{Dir: dir, Settle: settle, Rescan: rescan}
 	return w.Run(ctx, func(files []string) error {
 		batch, err := intake.List(ctx, files, r.Log)
 		if err != nil {

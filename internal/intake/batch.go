@@ -3,6 +3,7 @@ package intake
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -13,6 +14,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"echotally/internal/intake/archive"
 	"echotally/internal/printable"
 )
 
@@ -25,6 +27,9 @@ const (
 	StreamLimit  = WholeLimit
 	archiveLimit = 256 << 20
 )
+
+// divider stands between the path of an archive and that of an entry.
+const divider = "!"
 
 // Batch is everything found, sorted by path. Close it after the last read:
 // it keeps archives open.
@@ -74,7 +79,7 @@ func List(ctx context.Context, files []string, log zerolog.Logger) (*Batch, erro
 	for _, path := range files {
 		info, err := os.Lstat(path)
 		if err != nil {
-			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err)})
+			f.add(Object{Path: path, Unreadable: true, Reason: ReasonOf(err)})
 			continue
 		}
 		if !info.Mode().IsRegular() { // another took its place meanwhile
@@ -116,7 +121,7 @@ func (f *finder) given(path string, stdin io.Reader) error {
 	}
 	info, err := os.Stat(path)
 	if err != nil {
-		return &PathError{path, reasonOf(err), "check the spelling; give a file, a folder, a zip archive or - for standard input"}
+		return &PathError{path, ReasonOf(err), "check the spelling; give a file, a folder, a zip archive or - for standard input"}
 	}
 	switch {
 	case info.IsDir():
@@ -127,9 +132,9 @@ func (f *finder) given(path string, stdin io.Reader) error {
 	return f.file(filepath.Clean(path), info.Size(), true)
 }
 
-// walkRoot is the name by which a folder that was given is walked. A link to it would
+// Root is the name by which a folder that was given is walked. A link to it would
 // not be followed without the divider at its end.
-func walkRoot(folder string) string {
+func Root(folder string) string {
 	if info, err := os.Lstat(folder); err == nil && info.Mode()&fs.ModeSymlink != 0 {
 		return folder + string(filepath.Separator)
 	}
@@ -137,13 +142,13 @@ func walkRoot(folder string) string {
 }
 
 func (f *finder) folder(folder string) error {
-	root := walkRoot(folder)
+	root := Root(folder)
 	return filepath.WalkDir(root, func(path string, entry fs.DirEntry, err error) error {
 		if f.ctx.Err() != nil {
 			return f.ctx.Err()
 		}
 		if err != nil {
-			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err), Hint: "check the permissions"})
+			f.add(Object{Path: path, Unreadable: true, Reason: ReasonOf(err), Hint: "check the permissions"})
 			if entry != nil && entry.IsDir() {
 				return fs.SkipDir
 			}
@@ -168,7 +173,7 @@ func (f *finder) folder(folder string) error {
 		}
 		info, err := entry.Info()
 		if err != nil {
-			f.add(Object{Path: path, Unreadable: true, Reason: reasonOf(err)})
+			f.add(Object{Path: path, Unreadable: true, Reason: ReasonOf(err)})
 			return nil
 		}
 		return f.file(path, info.Size(), false)
@@ -179,21 +184,57 @@ func (f *finder) folder(folder string) error {
 func (f *finder) file(path string, size int64, given bool) error {
 	file, err := os.Open(path)
 	if err != nil {
-		f.add(Object{Path: path, Size: size, Unreadable: true, Reason: reasonOf(err), Hint: "check the permissions"})
+		f.add(Object{Path: path, Size: size, Unreadable: true, Reason: ReasonOf(err), Hint: "check the permissions"})
 		return nil
 	}
 	head := make([]byte, 4)
 	n, _ := io.ReadFull(file, head)
-	if isZip(head[:n]) {
-		if f.seen[path+archiveDivider] { // another of the given paths led to it
+	if archive.Is(head[:n]) {
+		if f.seen[path+divider] { // another of the given paths led to it
 			return file.Close()
 		}
-		f.seen[path+archiveDivider] = true
+		f.seen[path+divider] = true
 		return f.archive(path, file, file, size)
 	}
 	file.Close()
 	f.add(named(Object{Path: path, Size: size, given: given, open: func() (io.ReadCloser, error) { return os.Open(path) }}))
 	return nil
+}
+
+// archive lists the entries of a zip archive; one that is not opened is an object set
+// aside as unreadable.
+func (f *finder) archive(path string, r io.ReaderAt, closer io.Closer, size int64) error {
+	entries, err := archive.List(r, size)
+	if refused, is := errors.AsType[*archive.Refusal](err); is {
+		if closer != nil {
+			closer.Close()
+		}
+		f.add(Object{Path: path, Size: size, Unreadable: true, Reason: refused.Reason, Hint: refused.Hint})
+		return nil
+	}
+	if closer != nil {
+		f.batch.closers = append(f.batch.closers, closer)
+	}
+	for _, e := range entries {
+		if err := f.ctx.Err(); err != nil {
+			return err
+		}
+		o := Object{Path: path + divider + e.Name, Size: e.Size, Reason: e.Reason, Hint: e.Hint, Unreadable: e.Unreadable, open: e.Open}
+		if e.Reason == "" {
+			o = named(o)
+		}
+		f.addEntry(o)
+	}
+	return nil
+}
+
+// addEntry lists an entry, also the second of one name, which is another object.
+func (f *finder) addEntry(o Object) {
+	name := o.Path
+	for n := 2; f.seen[filepath.ToSlash(o.Path)]; n++ {
+		o.Path = fmt.Sprintf("%s (entry %d of this name)", name, n)
+	}
+	f.add(o)
 }
 
 // stream takes one file or archive from a pipe into memory. Opening and
@@ -212,7 +253,7 @@ func (f *finder) stream(name string, open func() (io.ReadCloser, error)) error {
 		}
 		defer pipe.Close()
 		content, err := io.ReadAll(io.LimitReader(pipe, StreamLimit+1))
-		if err == nil && len(content) > StreamLimit && isZip(content) {
+		if err == nil && len(content) > StreamLimit && archive.Is(content) {
 			var rest []byte
 			rest, err = io.ReadAll(io.LimitReader(pipe, archiveLimit-StreamLimit))
 			content = append(content, rest...)
@@ -225,18 +266,18 @@ func (f *finder) stream(name string, open func() (io.ReadCloser, error)) error {
 		return f.ctx.Err()
 	case r := <-read:
 		if r.err != nil {
-			return &PathError{name, reasonOf(r.err), ""}
+			return &PathError{name, ReasonOf(r.err), ""}
 		}
 		content = r.content
 	}
 	limit := StreamLimit
-	if isZip(content) {
+	if archive.Is(content) {
 		limit = archiveLimit
 	}
 	if len(content) > limit {
 		return &PathError{name, fmt.Sprintf("more than %d MiB on standard input", limit>>20), "save it to a file and give its path"}
 	}
-	if isZip(content) {
+	if archive.Is(content) {
 		return f.archive(name, bytes.NewReader(content), nil, int64(len(content)))
 	}
 	f.add(Object{Path: name, Size: int64(len(content)), given: true,
@@ -252,9 +293,9 @@ func named(o Object) Object {
 	return o
 }
 
-// reasonOf gives the cause of an I/O error without the path, which the object
+// ReasonOf gives the cause of an I/O error without the path, which the object
 // already has.
-func reasonOf(err error) string {
+func ReasonOf(err error) string {
 	for {
 		switch e := err.(type) {
 		case *fs.PathError:

@@ -44,7 +44,7 @@ func checkArchive(t *testing.T, b []byte) string {
 	listed := 0
 	if z, err := zip.NewReader(bytes.NewReader(b), int64(len(b))); err == nil {
 		for _, e := range z.File {
-			if name := slashed(e.Name); !strings.HasSuffix(name, "/") || e.UncompressedSize64 > 0 {
+			if name := strings.ReplaceAll(e.Name, `\`, "/"); !strings.HasSuffix(name, "/") || e.UncompressedSize64 > 0 {
 				listed++
 			}
 		}

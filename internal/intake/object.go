@@ -56,7 +56,7 @@ var (
 func (o Object) Read(ctx context.Context) (Content, error) {
 	r, err := o.open()
 	if err != nil {
-		return Content{}, errors.New(reasonOf(err))
+		return Content{}, errors.New(ReasonOf(err))
 	}
 	defer r.Close()
 	hash := sha256.New()
@@ -92,7 +92,7 @@ func (o Object) head(r io.Reader) ([]byte, error) {
 func (o Object) Header(ctx context.Context, take func(r io.ReaderAt, size int64) error) error {
 	r, err := o.open()
 	if err != nil {
-		return errors.New(reasonOf(err))
+		return errors.New(ReasonOf(err))
 	}
 	defer r.Close()
 	if file, ok := r.(*os.File); ok {
@@ -116,7 +116,7 @@ func (o Object) ReadAll(ctx context.Context) ([]byte, error) {
 	}
 	r, err := o.open()
 	if err != nil {
-		return nil, errors.New(reasonOf(err))
+		return nil, errors.New(ReasonOf(err))
 	}
 	defer r.Close()
 	all, err := io.ReadAll(io.LimitReader(&cancelled{ctx, r}, WholeLimit+1))
@@ -133,7 +133,7 @@ func readError(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	return errors.New(reasonOf(err))
+	return errors.New(ReasonOf(err))
 }
 
 // Claimed reports whether someone says this is DICOM: the user by naming it,

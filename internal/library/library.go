@@ -4,22 +4,22 @@
 package library
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
 	"maps"
-	"path"
 	"runtime"
 	"slices"
-	"sort"
 	"strings"
 	"sync"
 	"sync/atomic"
 
 	"echotally/internal/datafile"
 	"echotally/internal/derive"
+	"echotally/internal/library/layer"
 	"echotally/internal/measurand"
 	"echotally/internal/mistake"
 	"echotally/internal/reference"
@@ -52,15 +52,6 @@ type Settings struct {
 	NoExamples bool // the rules are only put to studies: the examples of shipped ones are not read
 }
 
-// Folders of the rule tree that hold no rules.
-var otherFolders = []string{"cases", "measurand", "phrases", "protocol", "reference", "relation", "requirements", "review", "schema"}
-
-// loose are the files that lie in no folder.
-var loose = []string{"abbreviations.yaml", "mistakes.yaml", "scanners.yaml", "terms.yaml", worksFile}
-
-// worksFile holds each work that rules rest on once.
-const worksFile = "sources.yaml"
-
 // Load reads the shipped rules and then the site folders; the error joins all
 // faults (errors.Join of *datafile.Error). Rules that are embedded in the program
 // and not changed by a site were linted when it was built and are compiled when
@@ -79,19 +70,21 @@ func load(l *loader, layers []fs.FS) (*Library, error) {
 	if err := l.begin(layers); err != nil {
 		return nil, err
 	}
-	for i, layer := range layers {
-		files, err := yamlFiles(layer)
+	for i, one := range layers {
+		files, err := layer.Files(one)
 		if err != nil {
 			return nil, err
 		}
-		if slices.Contains(files, worksFile) {
-			l.works(l.readSource(layer, worksFile, i > 0))
+		if slices.Contains(files, layer.Works) && !l.reading { // before the rules, which name them
+			if s := (layer.Reading{Site: i > 0}).Read(one, layer.Works); s.Err == nil {
+				l.faults = append(l.faults, l.library.Works.Add(s.Source)...)
+			}
 		}
-		l.layer(layer, files, i > 0)
+		l.layer(one, files, i > 0)
 	}
 	l.finish()
 	if len(l.faults) > 0 {
-		sort.SliceStable(l.faults, func(i, j int) bool { return before(l.faults[i], l.faults[j]) })
+		slices.SortStableFunc(l.faults, byPlace)
 		return nil, datafile.Join(l.faults)
 	}
 	return l.library, nil
@@ -100,8 +93,8 @@ func load(l *loader, layers []fs.FS) (*Library, error) {
 // Lint returns every fault of the rule folders, the embedded one among them.
 func Lint(settings Settings, layers ...fs.FS) []error {
 	unlinted := make([]fs.FS, len(layers))
-	for i, layer := range layers {
-		unlinted[i] = datafile.Unlinted(layer)
+	for i, one := range layers {
+		unlinted[i] = datafile.Unlinted(one)
 	}
 	_, err := Load(settings, unlinted...)
 	var joined interface{ Unwrap() []error }
@@ -167,50 +160,16 @@ func (l *loader) begin(layers []fs.FS) error {
 	return nil
 }
 
-func yamlFiles(layer fs.FS) ([]string, error) {
-	var out []string
-	err := fs.WalkDir(layer, ".", func(name string, d fs.DirEntry, err error) error {
-		if err != nil {
-			return fmt.Errorf("rule folder: %w", err)
-		}
-		if !d.IsDir() && path.Ext(name) == ".yaml" {
-			out = append(out, name)
-		}
-		return nil
-	})
-	sort.Strings(out)
-	return out, err
-}
-
 // layer takes the files of one layer. Reading them is most of the work of
 // loading and done side by side; all else goes in the order of the files.
-func (l *loader) layer(layer fs.FS, names []string, site bool) {
+func (l *loader) layer(files fs.FS, names []string, site bool) {
 	l.here = map[string]bool{}
-	read := make([]*source, len(names))
-	sideBySide(len(names), func(i int) {
-		read[i] = l.readSource(layer, names[i], site)
-	})
+	how := layer.Reading{Site: site, NoRules: l.reading, NoExamples: l.settings.NoExamples}
+	read := make([]*layer.Source, len(names))
+	sideBySide(len(names), func(i int) { read[i] = how.Read(files, names[i]) })
 	for _, s := range read {
 		l.take(s)
 	}
-}
-
-// source is one file of a layer, and what reading it came to.
-type source struct {
-	*rule.Source
-	rules []*rule.Source // that it holds
-	err   error          // it cannot be read or is no rule file
-}
-
-func (l *loader) readSource(layer fs.FS, name string, site bool) *source {
-	s := &source{Source: &rule.Source{Path: name, Site: site, Linted: datafile.Linted(layer) && !site}}
-	s.NoExamples = s.Linted && l.settings.NoExamples
-	if s.Text, s.err = datafile.ReadFile(layer, name); s.err != nil {
-		s.err = fmt.Errorf("rule file %s: %w", name, s.err)
-	} else if isRule(name) && !l.reading {
-		s.rules, s.err = s.Read()
-	}
-	return s
 }
 
 // sideBySide does something n times, as many at once as there are processors.
@@ -227,49 +186,10 @@ func sideBySide(n int, do func(i int)) {
 	all.Wait()
 }
 
-// isRule tells a rule file from the other files of a layer by its folder.
-func isRule(name string) bool {
-	folder, _, inFolder := strings.Cut(name, "/")
-	return inFolder && !slices.Contains(otherFolders, folder)
-}
-
-// forReading tells the files by which reports are read, or that are compared one
-// by one: they change nothing in how a study that was read is judged.
-func forReading(name string) bool {
-	switch folder, _, _ := strings.Cut(name, "/"); folder {
-	case "measurand", "protocol", "cases", "relation", "requirements", "review", "abbreviations.yaml", "scanners.yaml", worksFile:
-		return true
-	case "phrases":
-		return name != "phrases/coded.yaml"
-	}
-	return false
-}
-
-// Structures lists, sorted, the anatomic structures that have rules in any of the layers.
-func Structures(layers ...fs.FS) ([]string, error) {
-	seen := map[string]bool{}
-	for _, layer := range layers {
-		names, err := yamlFiles(layer)
-		if err != nil {
-			return nil, err
-		}
-		for _, name := range names {
-			if isRule(name) {
-				structure, _, _ := strings.Cut(name, "/")
-				seen[structure] = true
-			}
-		}
-	}
-	return slices.Sorted(maps.Keys(seen)), nil
-}
-
-// HoldsRules reports whether a folder of that name may hold rules.
-func HoldsRules(folder string) bool { return isRule(folder + "/x.yaml") }
-
 // take adds one file of one layer.
-func (l *loader) take(s *source) {
+func (l *loader) take(s *layer.Source) {
 	if s.Text == nil { // it could not be read
-		l.faults = append(l.faults, s.err)
+		l.faults = append(l.faults, s.Err)
 		return
 	}
 	line := s.Path + " " + digest(s.Text)
@@ -277,11 +197,11 @@ func (l *loader) take(s *source) {
 	if s.Site {
 		l.library.Own = append(l.library.Own, s.Path)
 	}
-	if !isRule(s.Path) && !forReading(s.Path) {
+	if !layer.IsRule(s.Path) && !layer.ForReading(s.Path) {
 		l.under = append(l.under, line)
 	}
 	switch folder, _, _ := strings.Cut(s.Path, "/"); {
-	case s.Site && folder == s.Path && !slices.Contains(loose, s.Path):
+	case s.Site && layer.Stray(s.Path):
 		l.faults = append(l.faults, datafile.At(s.Path, s.Text, 1, 1, "nobody reads a file of this name here", "a rule lies in the folder of its structure, such as right-ventricle/"+s.Path))
 	case l.reading:
 	case folder == "protocol":
@@ -290,95 +210,72 @@ func (l *loader) take(s *source) {
 		l.relation(s)
 	case folder == "cases":
 		l.cases(s)
-	case isRule(s.Path):
+	case layer.IsRule(s.Path):
 		l.rule(s)
-	}
-}
-
-// works adds the works of one layer.
-func (l *loader) works(s *source) {
-	if s.err == nil && !l.reading {
-		l.faults = append(l.faults, l.library.Works.Add(s.Source)...)
 	}
 }
 
 // unusedWorks tells of the works nothing in the library names.
 func (l *loader) unusedWorks(files []*rule.Rule) []error {
-	named := map[string]bool{}
-	note := func(artifacts []rule.Artifact) {
-		for _, a := range artifacts {
-			named[a.Label] = true
-		}
-	}
+	var all []rule.Artifact
 	for _, r := range files {
-		note(r.File.RelatedArtifact)
+		all = append(all, r.File.RelatedArtifact...)
 	}
 	for _, r := range l.library.Relations {
-		note(r.Sources)
+		all = append(all, r.Sources...)
 	}
 	for _, p := range l.library.Protocols {
-		note(p.Sources)
+		all = append(all, p.Sources...)
 	}
 	for _, c := range l.library.Cases {
-		note(c.Sources)
+		all = append(all, c.Sources...)
+	}
+	named := map[string]bool{}
+	for _, a := range all {
+		named[a.Label] = true
 	}
 	return l.library.Works.Unused(named)
 }
 
-// protocol adds a protocol; a later layer replaces an earlier one of the same
-// identifier.
-func (l *loader) protocol(s *source) {
+// protocol, relation and cases add one of theirs; a later layer replaces an earlier one
+// of the same identifier.
+func (l *loader) protocol(s *layer.Source) {
 	p, faults := l.library.CompileProtocol(s.Source)
 	l.faults = append(l.faults, faults...)
-	if p == nil {
-		return
-	}
-	l.library.Protocols = slices.DeleteFunc(l.library.Protocols, func(old *rule.Protocol) bool { return old.Identifier == p.Identifier })
-	l.library.Protocols = append(l.library.Protocols, p)
-	sort.SliceStable(l.library.Protocols, func(i, j int) bool {
-		a, b := l.library.Protocols[i], l.library.Protocols[j]
-		if a.Order != b.Order {
-			return a.Order < b.Order
-		}
-		return a.Identifier < b.Identifier
-	})
+	l.library.Protocols = replaced(l.library.Protocols, p, func(p *rule.Protocol) string { return p.Identifier })
+	slices.SortStableFunc(l.library.Protocols, func(a, b *rule.Protocol) int { return a.Order - b.Order })
 }
 
-// relation adds a relation; a later layer replaces an earlier one of the same
-// identifier.
-func (l *loader) relation(s *source) {
+func (l *loader) relation(s *layer.Source) {
 	r, faults := l.library.CompileRelation(s.Source)
 	l.faults = append(l.faults, faults...)
-	if r == nil {
-		return
-	}
-	l.library.Relations = slices.DeleteFunc(l.library.Relations, func(old *rule.Relation) bool { return old.Identifier == r.Identifier })
-	l.library.Relations = append(l.library.Relations, r)
-	sort.SliceStable(l.library.Relations, func(i, j int) bool {
-		return l.library.Relations[i].Identifier < l.library.Relations[j].Identifier
-	})
+	l.library.Relations = replaced(l.library.Relations, r, func(r *rule.Relation) string { return r.Identifier })
 }
 
-// cases adds what may be handed in; a later layer replaces an earlier one of the
-// same identifier.
-func (l *loader) cases(s *source) {
+func (l *loader) cases(s *layer.Source) {
 	c, faults := l.library.CompileCases(s.Source)
 	l.faults = append(l.faults, faults...)
-	if c == nil {
-		return
+	l.library.Cases = replaced(l.library.Cases, c, func(c *rule.Cases) string { return c.Identifier })
+}
+
+// replaced is the list with one more in the place of any of its identifier, by identifier.
+func replaced[T any](list []*T, one *T, identifier func(*T) string) []*T {
+	if one == nil { // it has faults
+		return list
 	}
-	l.library.Cases = slices.DeleteFunc(l.library.Cases, func(old *rule.Cases) bool { return old.Identifier == c.Identifier })
-	l.library.Cases = append(l.library.Cases, c)
-	sort.SliceStable(l.library.Cases, func(i, j int) bool { return l.library.Cases[i].Identifier < l.library.Cases[j].Identifier })
+	out := slices.DeleteFunc(list, func(old *T) bool { return identifier(old) == identifier(one) })
+	out = append(out, one)
+	slices.SortStableFunc(out, func(a, b *T) int { return strings.Compare(identifier(a), identifier(b)) })
+	return out
 }
 
 // rule adds the rules of a file, or a site's changes to rules.
-func (l *loader) rule(s *source) {
-	if s.err != nil {
-		l.faults = append(l.faults, s.err)
+func (l *loader) rule(s *layer.Source) {
+	if s.Err != nil {
+		l.faults = append(l.faults, s.Err)
 		return
 	}
-	for _, one := range s.rules {
+	for _, one := range s.Rules {
 		base := l.files[one.Path]
 		switch {
 		case base == nil && one.File.DerivedFrom != "":
@@ -396,10 +293,7 @@ func (l *loader) rule(s *source) {
 
 // finish compiles all rules once every layer is read.
 func (l *loader) finish() {
-	paths := make([]string, 0, len(l.files))
-	for p := range l.files {
-		paths = append(paths, p)
-	}
+	paths := slices.Collect(maps.Keys(l.files))
 	// By identifier, not by path: the ending would put a-b before a.
 	slices.SortFunc(paths, func(a, b string) int { return strings.Compare(l.files[a].File.Identifier, l.files[b].File.Identifier) })
 	rules, faults := make([]*rule.Rule, len(paths)), make([][]error, len(paths))
@@ -445,16 +339,10 @@ func digest(b []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-func before(a, b error) bool {
+func byPlace(a, b error) int {
 	var x, y *datafile.Error
 	if !errors.As(a, &x) || !errors.As(b, &y) {
-		return a.Error() < b.Error()
+		return strings.Compare(a.Error(), b.Error())
 	}
-	if x.File != y.File {
-		return x.File < y.File
-	}
-	if x.Line != y.Line {
-		return x.Line < y.Line
-	}
-	return x.Column < y.Column
+	return cmp.Or(strings.Compare(x.File, y.File), cmp.Compare(x.Line, y.Line), cmp.Compare(x.Column, y.Column))
 }

@@ -7,6 +7,7 @@ import (
 
 	"echotally/internal/datafile"
 	"echotally/internal/measurand"
+	"echotally/internal/mistake/likeness"
 	"echotally/internal/ucum"
 )
 
@@ -24,7 +25,7 @@ func (l *loading) fault(path, message, hint string) {
 }
 
 func (l *loading) table() *Table {
-	l.out = &Table{slips: map[string]*Slip{}, quantities: map[string]ucum.Unit{}, sides: map[string]string{}}
+	l.out = &Table{slips: map[string]*Slip{}, quantities: map[string]ucum.Unit{}}
 	for _, name := range slices.Sorted(maps.Keys(l.file.Slips)) {
 		s := l.file.Slips[name]
 		if s.Commonness < 1 {
@@ -64,10 +65,10 @@ func (l *loading) table() *Table {
 		l.quantity("$.remaining", x.Quantity)
 		l.out.Remaining = Remaining{l.slip("$.remaining", x.Slip), x.Quantity, x.Title}
 	}
-	l.out.times, l.out.methods = l.file.Times, l.file.Methods
+	l.out.Words = likeness.Words{Times: l.file.Times, Methods: l.file.Methods, Sides: map[string]string{}}
 	for side, words := range l.file.Sides {
 		for _, w := range words {
-			l.out.sides[w] = side
+			l.out.Sides[w] = side
 		}
 	}
 	l.limits()

@@ -5,7 +5,6 @@
 package mistake
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -14,6 +13,7 @@ import (
 
 	"echotally/internal/datafile"
 	"echotally/internal/measurand"
+	"echotally/internal/mistake/likeness"
 	"echotally/internal/ucum"
 )
 
@@ -84,13 +84,11 @@ type Table struct {
 	Indexed   Indexed
 	Remaining Remaining
 	Limits    Limits
+	likeness.Words
 
 	slips      map[string]*Slip
 	quantities map[string]ucum.Unit
 	factors    []factor
-	sides      map[string]string // of a word
-	times      []string
-	methods    []string
 }
 
 type factor struct {
@@ -140,21 +138,6 @@ func (t *Table) Remains(m *measurand.Measurand, unit ucum.Unit) *Slip {
 	return t.Remaining.Slip
 }
 
-// SameButTime reports whether two measurand identifiers differ in nothing but
-// the time at which the quantity is measured.
-func (t *Table) SameButTime(a, b string) bool { return sameBut(t.times, a, b) }
-
-// SameButMethod reports whether two measurand identifiers stand for one quantity
-// by two methods.
-func (t *Table) SameButMethod(a, b string) bool { return a != b && sameBut(t.methods, a, b) }
-
-func sameBut(words []string, a, b string) bool {
-	rest := func(id string) []string {
-		return slices.DeleteFunc(strings.Split(id, "-"), func(w string) bool { return slices.Contains(words, w) })
-	}
-	return slices.Equal(rest(a), rest(b))
-}
-
 // is reports whether a measurand, in a unit, is a quantity of the name.
 func (t *Table) is(quantity string, m *measurand.Measurand, unit ucum.Unit) bool {
 	of, known := t.quantities[quantity]
@@ -165,30 +148,6 @@ func (t *Table) is(quantity string, m *measurand.Measurand, unit ucum.Unit) bool
 		return unit.Code() == of.Code()
 	}
 	return unit.Dimension() == of.Dimension() && (strings.Contains(of.Code(), "/") || !strings.Contains(unit.Code(), "/"))
-}
-
-// Alike reports whether two measurand identifiers share at least half their
-// words: the same property at another site, or the same quantity by another
-// method.
-func (t *Table) Alike(a, b string) bool {
-	first, second := strings.Split(a, "-"), strings.Split(b, "-")
-	general := func(words []string) []string {
-		out := slices.Clone(words)
-		for i, w := range out {
-			out[i] = cmp.Or(t.sides[w], w)
-		}
-		return out
-	}
-	shared := func(first, second []string) bool {
-		n := 0
-		for _, w := range first {
-			if slices.Contains(second, w) {
-				n++
-			}
-		}
-		return 2*n >= len(first)+len(second)-n
-	}
-	return shared(first, second) || shared(general(first), general(second))
 }
 
 // asWritten is the file.

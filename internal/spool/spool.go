@@ -16,6 +16,7 @@ import (
 
 	"echotally/internal/disk"
 	"echotally/internal/identifier"
+	"echotally/internal/spool/quarantine"
 )
 
 // Status is what a sender is told of an object: the statuses of C-STORE (PS3.4 annex
@@ -52,17 +53,17 @@ type Spool struct {
 
 // Folders below the spool.
 const (
-	arriving   = ".arriving"
-	quarantine = "quarantine"
-	waiting    = "waiting"
-	recorded   = "recorded"
+	arriving = ".arriving"
+	apart    = "quarantine"
+	waiting  = "waiting"
+	recorded = "recorded"
 )
 
 // Waiting is the folder of what waits, one folder below it for each study.
 func (s *Spool) Waiting() string { return filepath.Join(s.Dir, waiting) }
 
 // Quarantine is the folder of what could not be read.
-func (s *Spool) Quarantine() string { return filepath.Join(s.Dir, quarantine) }
+func (s *Spool) Quarantine() string { return filepath.Join(s.Dir, apart) }
 
 // Recorded is the folder for what is recorded.
 func (s *Spool) Recorded() string { return filepath.Join(s.Dir, recorded) }
@@ -176,8 +177,8 @@ func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Sta
 		in.Drop()
 		return is, status
 	case err != nil:
-		folder = quarantine
-		in.spool.beside(name, in.file.Name(), err)
+		folder = apart
+		quarantine.Folder(in.spool.Quarantine()).Expect(name, in.file.Name(), err)
 	case identifier.IsUID(is.Study):
 		folder = filepath.Join(waiting, is.Study)
 	default:
@@ -187,7 +188,7 @@ func (in *Incoming) Finish(agreed func(Identity) (Status, error)) (Identity, Sta
 		in.Drop()
 		return is, OutOfResources
 	}
-	if folder == quarantine && in.spool.Apart != nil {
+	if folder == apart && in.spool.Apart != nil {
 		in.spool.Apart(name+".dcm", err)
 	}
 	return is, status

@@ -43,13 +43,13 @@ var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 // (shipped first, then site); a layer may have none. An entry with a known name
 // adds its codes. The error joins all faults.
 func Load(layers ...fs.FS) (*Catalogue, error) {
-	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}, abbreviations: map[string][]string{}}
+	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}}
 	for _, f := range named() {
 		c.byName[f], c.byCode[f] = map[string]*Term{}, map[coding.Key]*Term{}
 	}
 	var faults []error
 	for _, layer := range layers {
-		faults = append(faults, c.readAbbreviations(layer)...)
+		faults = append(faults, c.Read(layer)...)
 		src, err := datafile.ReadFile(layer, file)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue

@@ -1,6 +1,6 @@
 // Package term owns readable names for the standard's codes: a name such as
 // apical-four-chamber stands for a set of codes that mean the same, under the
-// modifier it may be used for. It also holds the abbreviations of the trade.
+// modifier it may be used for. Abbreviations of the trade come with them.
 package term
 
 import (
@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"echotally/internal/coding"
+	"echotally/internal/term/abbreviation"
 )
 
 // Field is the modifier a term may be used for, in lower camel case as in the
@@ -121,9 +122,9 @@ func (t *Term) Images() []string {
 
 // Catalogue holds all terms.
 type Catalogue struct {
-	byName        map[Field]map[string]*Term
-	byCode        map[Field]map[coding.Key]*Term
-	abbreviations map[string][]string
+	abbreviation.Table
+	byName map[Field]map[string]*Term
+	byCode map[Field]map[coding.Key]*Term
 }
 
 // Find returns the term of a name, nil when unknown.

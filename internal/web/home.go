@@ -2,6 +2,7 @@ package web
 
 import (
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/web/frame"
 )
 
@@ -29,11 +30,11 @@ func (p *Pages) enterDemo(c *frame.Call) error {
 	if _, err := c.Site().InventedLab(c.R.Context()); err != nil {
 		return err
 	}
-	c.Change(func(s *account.Session) { s.Demo = true })
+	c.Change(func(s *session.Session) { s.Demo = true })
 	return c.Go("/")
 }
 
 func (p *Pages) leaveDemo(c *frame.Call) error {
-	c.Change(func(s *account.Session) { s.Demo = false })
+	c.Change(func(s *session.Session) { s.Demo = false })
 	return c.Go("/")
 }

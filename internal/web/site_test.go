@@ -12,6 +12,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/desk"
 	"echotally/internal/library"
 	"echotally/internal/rule"
@@ -56,7 +57,7 @@ func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Serve
 	t.Cleanup(func() { seen.Close() })
 	site := &frame.Site{
 		Lab:      &frame.Lab{Ledger: ledger, Key: key, Work: desk.NewInForce(&desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()})},
-		Accounts: accounts, Sessions: &account.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
+		Accounts: accounts, Sessions: &session.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
 	}
 	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}
 	labPages(t, dir, site.Lab.Work, pages)

@@ -12,6 +12,7 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/library"
+	"echotally/internal/library/draft"
 	"echotally/internal/store/decision"
 	"echotally/rules"
 )
@@ -62,7 +63,7 @@ func TestUnjudgedStudiesAreCountedOnceAChange(t *testing.T) {
 	holds("recorded something", 1)
 
 	file := before.Rules[0].File
-	layer, err := library.Draft{Name: file.Identifier + ".yaml", Text: fmt.Sprintf("identifier: %s\nderivedFrom: %q\napprovalDate: \"2026-01-01\"\nreviewer: quality-manager\nstatus: retired\n", file.Identifier, file.Identifier+"@"+file.Version)}.Layer()
+	layer, err := draft.Draft{Name: file.Identifier + ".yaml", Text: fmt.Sprintf("identifier: %s\nderivedFrom: %q\napprovalDate: \"2026-01-01\"\nreviewer: quality-manager\nstatus: retired\n", file.Identifier, file.Identifier+"@"+file.Version)}.Layer()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,5 +1,5 @@
 // Package archive owns search and retrieve as user agent (PS3.18): what an archive has of
-// some days, and fetching it into the spool. The archive is not trusted: every page, object
+// some days, and getting an object into the spool. The archive is not trusted: every page, object
 // and wait has a bound. No error that is logged names a study.
 package archive
 
@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"io"
 	"iter"
-	"math/rand/v2"
 	"net/http"
 	"net/url"
 	"slices"
@@ -18,36 +17,25 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/dicomweb/request"
 	"echotally/internal/identifier"
 )
 
 // Archive is an origin server that is searched (PS3.18 section 10.6) and from which
 // objects are retrieved (section 10.4). Errors name no study.
 type Archive struct {
-	URL       *url.URL // base, as https://archive.example.org/dicomweb
-	HTTP      *http.Client
-	Authorize func(*http.Request) // adds what shows who asks; nil for nobody
-
-	Pause     time.Duration // between requests, at least
-	Backoff   time.Duration // before the first try anew, doubled each time
-	Tries     int           // of a request
-	Page      int           // results that are asked for at a time
-	MostPage  int64         // bytes of a page of results
-	MostFound int           // results of one search
-	Longest   time.Duration // an answer may take, to its end
-
-	last time.Time // of a request
+	request.Client
+	Page      int   // results that are asked for at a time
+	MostPage  int64 // bytes of a page of results
+	MostFound int   // results of one search
 }
 
-// Defaults of an archive (site choice): some pages a second, results by the hundred, a
-// search of a day never beyond 20,000 results.
+// Defaults of an archive (site choice): results by the hundred, a search of a day never
+// beyond 20,000 results.
 const (
-	DefaultBackoff   = time.Second
-	DefaultTries     = 6
 	DefaultPage      = 100
 	DefaultMostPage  = 32 << 20
 	DefaultMostFound = 20_000
-	DefaultLongest   = 30 * time.Minute
 )
 
 // Instance is an object of the archive.
@@ -167,13 +155,13 @@ func (a *Archive) search(ctx context.Context, what, path string, query url.Value
 }
 
 func (a *Archive) page(ctx context.Context, what, path string, query url.Values) (out []result, err error) {
-	err = a.ask(ctx, "a search for "+what, path, query, "application/dicom+json", func(r *http.Response) error {
+	err = a.Ask(ctx, "a search for "+what, path, query, "application/dicom+json", func(r *http.Response) error {
 		if r.StatusCode == http.StatusNoContent {
 			return nil
 		}
 		b, err := io.ReadAll(io.LimitReader(r.Body, a.MostPage+1))
 		if err != nil {
-			return again{errors.New("the answer is incomplete")}
+			return request.Again(errors.New("the answer is incomplete"))
 		}
 		if int64(len(b)) > a.MostPage {
 			return fmt.Errorf("the answer is longer than %d bytes", a.MostPage)
@@ -187,94 +175,4 @@ func (a *Archive) page(ctx context.Context, what, path string, query url.Values)
 		return nil
 	})
 	return out, err
-}
-
-// again marks an error after which it is tried anew.
-type again struct{ error }
-
-func (e again) Unwrap() error { return e.error }
-
-// StatusError is an answer that is no success.
-type StatusError struct{ Status int }
-
-func (e StatusError) Error() string { return fmt.Sprintf("status %d", e.Status) }
-
-// ask asks for a resource, in its turn and more than once where that may help, and has
-// a successful answer taken.
-func (a *Archive) ask(ctx context.Context, what, path string, query url.Values, accept string, take func(*http.Response) error) error {
-	backoff := a.Backoff
-	for try := 1; ; try++ {
-		if err := a.turn(ctx); err != nil {
-			return err
-		}
-		pause, err := a.once(ctx, path, query, accept, take)
-		var retry again
-		switch {
-		case err == nil:
-			return nil
-		case ctx.Err() != nil:
-			return ctx.Err()
-		case !errors.As(err, &retry) || try >= a.Tries:
-			return fmt.Errorf("%s: %w", what, err)
-		}
-		if err := sleep(ctx, max(pause, backoff+rand.N(backoff/4+1))); err != nil {
-			return err
-		}
-		backoff *= 2
-	}
-}
-
-// mostPause bounds what an archive may have us wait.
-const mostPause = 5 * time.Minute
-
-// once asks once. Pause is how long the archive wants to be left alone.
-func (a *Archive) once(ctx context.Context, path string, query url.Values, accept string, take func(*http.Response) error) (pause time.Duration, err error) {
-	to := a.URL.JoinPath(path)
-	to.RawQuery = query.Encode()
-	ctx, stop := context.WithTimeout(ctx, a.Longest)
-	defer stop() // ends what is not read to its end
-	r, err := http.NewRequestWithContext(ctx, http.MethodGet, to.String(), nil)
-	if err != nil {
-		return 0, errors.New("the URL of the archive cannot be used")
-	}
-	r.Header.Set("Accept", accept)
-	if a.Authorize != nil {
-		a.Authorize(r)
-	}
-	answer, err := a.HTTP.Do(r)
-	if err != nil {
-		return 0, again{innermost(err)} // without the URL
-	}
-	defer answer.Body.Close()
-	switch answer.StatusCode {
-	case http.StatusOK, http.StatusPartialContent, http.StatusNoContent:
-		return 0, take(answer)
-	case http.StatusRequestTimeout, http.StatusTooManyRequests, http.StatusInternalServerError, http.StatusBadGateway, http.StatusServiceUnavailable, http.StatusGatewayTimeout:
-		n, _ := strconv.Atoi(answer.Header.Get("Retry-After")) // a date, which it may be too, counts as none
-		return min(time.Duration(max(n, 0))*time.Second, mostPause), again{StatusError{answer.StatusCode}}
-	}
-	return 0, StatusError{answer.StatusCode}
-}
-
-func innermost(err error) error {
-	for errors.Unwrap(err) != nil {
-		err = errors.Unwrap(err)
-	}
-	return err
-}
-
-// turn waits until the next request may be made.
-func (a *Archive) turn(ctx context.Context) error {
-	err := sleep(ctx, a.Pause-time.Since(a.last))
-	a.last = time.Now()
-	return err
-}
-
-func sleep(ctx context.Context, d time.Duration) error {
-	select {
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-time.After(d):
-		return nil
-	}
 }

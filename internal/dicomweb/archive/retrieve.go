@@ -10,6 +10,7 @@ import (
 	"net/http"
 
 	"echotally/internal/dcm"
+	"echotally/internal/dicomweb/request"
 	"echotally/internal/spool"
 )
 
@@ -22,7 +23,7 @@ const mostHeader = 4 << 20
 // is in the spool; an error is one of getting it.
 func (a *Archive) Retrieve(ctx context.Context, one Instance, to *spool.Spool, most int64, headerOnly bool) (status spool.Status, err error) {
 	path := "/studies/" + one.Study + "/series/" + one.Series + "/instances/" + one.Instance
-	err = a.ask(ctx, "retrieving an object", path, nil, `multipart/related; type="application/dicom"; transfer-syntax=*`, func(r *http.Response) error {
+	err = a.Ask(ctx, "retrieving an object", path, nil, `multipart/related; type="application/dicom"; transfer-syntax=*`, func(r *http.Response) error {
 		body, err := objectOf(r)
 		if err != nil {
 			return err
@@ -35,7 +36,7 @@ func (a *Archive) Retrieve(ctx context.Context, one Instance, to *spool.Spool, m
 		}
 		if err != nil {
 			in.Drop()
-			return again{errors.New("the object is incomplete")}
+			return request.Again(errors.New("the object is incomplete"))
 		}
 		_, status = in.Finish(func(is spool.Identity) (spool.Status, error) {
 			if is.Instance != one.Instance || is.Study != one.Study {
@@ -68,7 +69,7 @@ func objectOf(r *http.Response) (io.Reader, error) {
 	case errors.Is(err, io.EOF):
 		return nil, errors.New("the answer holds no object")
 	case err != nil:
-		return nil, again{errors.New("the answer is incomplete")}
+		return nil, request.Again(errors.New("the answer is incomplete"))
 	}
 	if kind, _, err := mime.ParseMediaType(part.Header.Get("Content-Type")); err == nil && kind != "application/dicom" {
 		return nil, errors.New("the answer is not a DICOM object")

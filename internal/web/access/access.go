@@ -7,6 +7,7 @@ import (
 	"net/http"
 
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -19,7 +20,7 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 
 // Pages are the pages of accounts.
 type Pages struct {
-	First *account.Once // by which the first account is made; nil when there are accounts
+	First *session.Once // by which the first account is made; nil when there are accounts
 	Other *Provider     // another system that signs people in; nil for none
 }
 

@@ -15,6 +15,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/layout"
 	"echotally/internal/library"
+	"echotally/internal/library/draft"
 	"echotally/internal/measurand"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
@@ -218,7 +219,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 	}
 	_, text, _ := strings.Cut(b.String(), "\n\n") // the head says how to choose by hand
 	text = "# Named on the page of codes, " + c.Now().UTC().Format(time.DateOnly) + ".\n\n" + strings.ReplaceAll(text, "\n# - ", "\n- ")
-	draft := library.Draft{Name: "measurand/codes-" + c.Now().UTC().Format("20060102-150405") + ".yaml", Text: text}
+	draft := draft.Draft{Name: "measurand/codes-" + c.Now().UTC().Format("20060102-150405") + ".yaml", Text: text}
 	layer, err := draft.Layer()
 	if err != nil {
 		return err

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/trail"
 )
 
@@ -18,7 +19,7 @@ import (
 type Call struct {
 	W       http.ResponseWriter
 	R       *http.Request
-	Session *account.Session // nil for nobody
+	Session *session.Session // nil for nobody
 	Lab     *Lab             // the lab's own, or the invented one
 
 	site   *Site
@@ -294,7 +295,7 @@ func (c *Call) SignOut() {
 }
 
 // Change changes the session.
-func (c *Call) Change(to func(*account.Session)) { c.site.Sessions.Change(c.secret, to) }
+func (c *Call) Change(to func(*session.Session)) { c.site.Sessions.Change(c.secret, to) }
 
 func (c *Call) setCookie(value string, age int) {
 	http.SetCookie(c.W, &http.Cookie{

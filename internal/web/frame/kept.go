@@ -9,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/account"
+	"echotally/internal/account/session"
 )
 
 // sharing is what becomes of a page that is made for all who are shown the same.
@@ -112,7 +112,7 @@ func (c *Call) one(key, name string, handle func(*Call) error) (*keptPage, error
 
 func (c *Call) make(key, name string, handle func(*Call) error) (*keptPage, error) {
 	forAll := &Call{
-		W: nowhere{}, R: c.R.WithContext(context.WithoutCancel(c.R.Context())), Lab: c.Lab, Session: &account.Session{Name: name, Roles: c.Session.Roles, Demo: c.Session.Demo},
+		W: nowhere{}, R: c.R.WithContext(context.WithoutCancel(c.R.Context())), Lab: c.Lab, Session: &session.Session{Name: name, Roles: c.Session.Roles, Demo: c.Session.Demo},
 		site: c.site, route: c.route, about: c.about, shared: &sharing{},
 	}
 	if err := handle(forAll); err != nil {

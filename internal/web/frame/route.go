@@ -13,6 +13,7 @@ import (
 	"slices"
 
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/trail"
 )
 
@@ -48,7 +49,7 @@ func SignedIn() Allow { return Allow{said: true} }
 func Only(roles ...account.Role) Allow { return Allow{said: true, roles: roles} }
 
 // Lets reports whether a session, nil for none, may use the route.
-func (a Allow) Lets(s *account.Session) bool {
+func (a Allow) Lets(s *session.Session) bool {
 	switch {
 	case !a.said:
 		return false

@@ -12,6 +12,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/desk"
 	"echotally/internal/store"
 	"echotally/internal/store/keyfile"
@@ -39,7 +40,7 @@ func (l *Lab) Desk() *desk.Desk { return l.Work.Desk() }
 type Site struct {
 	Lab      *Lab
 	Accounts *account.Book
-	Sessions *account.Sessions
+	Sessions *session.Sessions
 	Trail    *trail.Log
 	Log      zerolog.Logger
 	Now      func() time.Time

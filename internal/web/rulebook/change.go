@@ -15,6 +15,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/census"
 	"echotally/internal/library"
+	"echotally/internal/library/draft"
 	"echotally/internal/rule"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
@@ -90,8 +91,8 @@ func (c change) file(r *rule.Rule, day time.Time) string {
 }
 
 // draft is a change of a rule as a file of the lab's own folder.
-func draft(identifier, text string) library.Draft {
-	return library.Draft{Name: identifier + ".yaml", Text: text}
+func changed(identifier, text string) draft.Draft {
+	return draft.Draft{Name: identifier + ".yaml", Text: text}
 }
 
 // effect is what a change would come to.
@@ -126,7 +127,7 @@ func (p *Pages) Effect(c *frame.Call) error {
 func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, error) {
 	want := changeOf(q, one)
 	v := &effect{row: rowOf(one), Words: want.words(one), File: want.file(one, c.Now()), Form: q, Back: "/rules/" + one.File.Identifier, Nothing: want.nothing()}
-	v.Own = one.Site || p.Site != "" && draft(one.File.Identifier, "").Taken(p.Site)
+	v.Own = one.Site || p.Site != "" && changed(one.File.Identifier, "").Taken(p.Site)
 	if v.Nothing {
 		return v, nil
 	}
@@ -135,7 +136,7 @@ func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, er
 		return nil, err
 	}
 	lab, key := c.Lab, "what-if "+v.File
-	layer, err := draft(one.File.Identifier, v.File).Layer()
+	layer, err := changed(one.File.Identifier, v.File).Layer()
 	if err != nil {
 		return nil, err
 	}
@@ -253,7 +254,7 @@ func (p *Pages) Propose(c *frame.Call) error {
 		return err
 	}
 	if v.Own {
-		return frame.Bad("The lab has this rule in its own folder already.", "Change "+draft(v.Identifier, "").Name+" there: a second file of the rule would take the place of the first.")
+		return frame.Bad("The lab has this rule in its own folder already.", "Change "+changed(v.Identifier, "").Name+" there: a second file of the rule would take the place of the first.")
 	}
 	if v.Nothing || v.Wrong != "" {
 		return frame.Bad("There is nothing to propose, or it is no sound rule.", "Go back and look at the effect first.")
@@ -306,7 +307,7 @@ func (p *Pages) Changes(c *frame.Call) error {
 
 // sound refuses a file with which the rules cannot be read as they lie in the folders
 // now: they may have been changed since it was proposed.
-func (p *Pages) sound(kept library.Draft) error {
+func (p *Pages) sound(kept draft.Draft) error {
 	layer, err := kept.Layer()
 	if err != nil {
 		return err
@@ -318,7 +319,7 @@ func (p *Pages) sound(kept library.Draft) error {
 }
 
 // keep writes the file, and has studies judged by it from now on.
-func (p *Pages) keep(c *frame.Call, kept library.Draft) error {
+func (p *Pages) keep(c *frame.Call, kept draft.Draft) error {
 	if err := kept.Keep(p.Site); err != nil {
 		return err
 	}
@@ -351,7 +352,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return frame.Bad("Who proposed a change does not adopt it.", "Ask somebody else of the lab: a reader or another quality manager.")
 	}
 	one := all[i]
-	kept := draft(one.Rule, one.File)
+	kept := changed(one.Rule, one.File)
 	writes := event == "adopted" && p.Site != "" && !c.Lab.Demo
 	if writes && kept.Taken(p.Site) {
 		return frame.Bad("The lab's own folder has "+kept.Name+" already, which would be lost.", "Write both changes into that file, then decline this one.")

@@ -79,7 +79,7 @@ func (p *Pages) ofRules(c *frame.Call, shipped, lib *library.Library) ([]differe
 			continue
 		}
 		id := r.File.Identifier
-		files[draft(id, "").Name] = true
+		files[changed(id, "").Name] = true
 		d := difference{Title: r.File.Title, Path: "/rules/" + id, Name: id, Since: r.File.ApprovalDate, Who: strings.ReplaceAll(r.File.Reviewer, "-", " "), Why: "written by hand"}
 		if i := slices.IndexFunc(changes, func(o catalogue.Change) bool { return o.Identifier == id }); i >= 0 {
 			d.What = plain(changes[i].What)
@@ -137,7 +137,7 @@ func (p *Pages) adopted(c *frame.Call) (map[string]adoption, error) {
 
 // asAdopted reports whether the file is still the one that was adopted.
 func (p *Pages) asAdopted(a adoption) bool {
-	kept := draft(a.Rule, a.File)
+	kept := changed(a.Rule, a.File)
 	text, err := os.ReadFile(filepath.Join(p.Site, filepath.FromSlash(kept.Name)))
 	return p.Site != "" && err == nil && string(text) == kept.Text
 }

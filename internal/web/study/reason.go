@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/account"
+	"echotally/internal/account/session"
 	"echotally/internal/finding"
 	"echotally/internal/store/waiver"
 	"echotally/internal/trail"
@@ -43,7 +43,7 @@ var effects = map[waiver.Effect]string{
 }
 
 // rolesOf are the roles in which a session may give a reason.
-func rolesOf(s *account.Session) []string {
+func rolesOf(s *session.Session) []string {
 	var out []string
 	for _, r := range s.Roles {
 		if slices.Contains(waiver.Roles, string(r)) {

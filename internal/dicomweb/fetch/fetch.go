@@ -1,4 +1,6 @@
-package archive
+// Package fetch owns a back-fill: the objects of the studies of some days, from an
+// archive into the spool, each once, however often a run is stopped and begun again.
+package fetch
 
 import (
 	"context"
@@ -6,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/dicomweb/archive"
+	"echotally/internal/dicomweb/request"
 	"echotally/internal/disk"
 	"echotally/internal/spool"
 )
@@ -13,7 +17,7 @@ import (
 // Fetch is a back-fill: the objects of the studies of some days, from an archive to a
 // spool. No storage commitment is asked for or given.
 type Fetch struct {
-	Archive   *Archive
+	Archive   *archive.Archive
 	Spool     *spool.Spool
 	Modality  string // a study has to hold a series of it
 	Images    bool   // its ultrasound images too, else reports only
@@ -59,7 +63,7 @@ func (f *Fetch) Run(ctx context.Context, from, to time.Time) (Fetched, error) {
 
 // fatal reports an error that all that follows would have too.
 func fatal(ctx context.Context, err error) bool {
-	var status StatusError
+	var status request.StatusError
 	return err != nil && (ctx.Err() != nil || errors.As(err, &status) && (status.Status == 401 || status.Status == 403) || errors.As(err, new(recording)))
 }
 

@@ -1,4 +1,6 @@
-package account
+// Package password owns how a password is kept: what it costs to try one, and which
+// lengths are taken. It knows no account.
+package password
 
 import (
 	"crypto/rand"
@@ -24,13 +26,13 @@ const (
 // Bounds of a password, in bytes. Twelve is a site choice; the upper one bounds the
 // work of a try.
 const (
-	LeastPassword = 12
-	MostPassword  = 256
+	Least = 12
+	Most  = 256
 )
 
-// hashed is a password as it is kept, in the form other programs use for it (PHC
+// Hashed is a password as it is kept, in the form other programs use for it (PHC
 // string format).
-func hashed(password string) string {
+func Hashed(password string) string {
 	salt := make([]byte, saltBytes)
 	rand.Read(salt) // never fails (crypto/rand)
 	sum := argon2.IDKey([]byte(password), salt, costPasses, costMemory, costLanes, hashBytes)
@@ -38,10 +40,10 @@ func hashed(password string) string {
 	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, costMemory, costPasses, costLanes, b64.EncodeToString(salt), b64.EncodeToString(sum))
 }
 
-// matches holds a password against one that is kept.
-func matches(kept, password string) bool {
+// Matches holds a password against one that is kept.
+func Matches(kept, password string) bool {
 	parts := strings.Split(kept, "$")
-	if len(parts) != 6 || parts[1] != "argon2id" || len(password) > MostPassword {
+	if len(parts) != 6 || parts[1] != "argon2id" || len(password) > Most {
 		return false
 	}
 	var (

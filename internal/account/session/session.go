@@ -1,4 +1,6 @@
-package account
+// Package session owns who is signed in: the sessions of those who gave their password,
+// kept in memory only, and the one-time code by which the first account is made.
+package session
 
 import (
 	"crypto/rand"
@@ -6,19 +8,21 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"echotally/internal/account"
 )
 
 // Session is somebody who is signed in.
 type Session struct {
 	Name  string // of the account, or as another system signed them in
-	Roles []Role
+	Roles []account.Role
 	Began time.Time
 	Demo  bool // looks at the invented lab
 }
 
 // Has reports whether the session has one of the roles.
-func (s *Session) Has(roles ...Role) bool {
-	return slices.ContainsFunc(roles, func(r Role) bool { return slices.Contains(s.Roles, r) })
+func (s *Session) Has(roles ...account.Role) bool {
+	return slices.ContainsFunc(roles, func(r account.Role) bool { return slices.Contains(s.Roles, r) })
 }
 
 // Sessions are those who are signed in. They are kept in memory only: a new start
@@ -42,7 +46,7 @@ type held struct {
 const mostSessions = 10_000
 
 // Begin signs somebody in. What it gives stands in a cookie and is kept nowhere.
-func (s *Sessions) Begin(name string, roles []Role) string {
+func (s *Sessions) Begin(name string, roles []account.Role) string {
 	secret := rand.Text()
 	s.lock.Lock()
 	defer s.lock.Unlock()
@@ -51,7 +55,7 @@ func (s *Sessions) Begin(name string, roles []Role) string {
 	}
 	now := s.Now()
 	s.sweep(now)
-	s.open[sha256.Sum256([]byte(secret))] = &held{Session{Name: name, Roles: known(roles), Began: now}, now}
+	s.open[sha256.Sum256([]byte(secret))] = &held{Session{Name: name, Roles: account.Known(roles), Began: now}, now}
 	return secret
 }
 

@@ -1,4 +1,6 @@
-package intake
+// Package watch owns a folder that files come into: it hands them over as they come to
+// rest.
+package watch
 
 import (
 	"context"
@@ -10,10 +12,12 @@ import (
 	"time"
 
 	"github.com/fsnotify/fsnotify"
+
+	"echotally/internal/intake"
 )
 
-// Watcher hands over the files of a folder as they come to rest.
-type Watcher struct {
+// Folder hands over the files of a folder as they come to rest.
+type Folder struct {
 	Dir    string
 	Settle time.Duration // a file whose size and time did not change for so long is whole
 	Rescan time.Duration // the folder is looked through at least so often
@@ -33,7 +37,7 @@ type watched struct {
 
 // watching is a watch under way.
 type watching struct {
-	Watcher
+	Folder
 	files map[string]*watched
 	add   func(folder string) error // asks the system for notifications
 }
@@ -44,7 +48,7 @@ type watching struct {
 // again. Notifications only make it look sooner: where the system gives none,
 // as on network shares, the rescans do the work. The end of the context is no
 // error.
-func (w Watcher) Run(ctx context.Context, hand func(files []string) error) error {
+func (w Folder) Run(ctx context.Context, hand func(files []string) error) error {
 	notify, err := fsnotify.NewWatcher()
 	if err != nil {
 		return fmt.Errorf("watch folder: %w", err)
@@ -70,11 +74,11 @@ func (w Watcher) Run(ctx context.Context, hand func(files []string) error) error
 // look goes through the folder once and tells which files are at rest, and
 // whether some are not yet.
 func (w *watching) look() (ready []string, waiting bool, err error) {
-	now, present, root := time.Now(), map[string]bool{}, walkRoot(w.Dir)
+	now, present, root := time.Now(), map[string]bool{}, intake.Root(w.Dir)
 	err = filepath.WalkDir(root, func(path string, entry fs.DirEntry, err error) error {
 		if err != nil {
 			if path == root {
-				return &PathError{w.Dir, reasonOf(err), "give a folder that is there"}
+				return &intake.PathError{Path: w.Dir, Reason: intake.ReasonOf(err), Hint: "give a folder that is there"}
 			}
 			return nil // gone again, or not to be opened: the next look tells
 		}
@@ -123,7 +127,7 @@ func (w *watching) see(path string, state fileState, now time.Time) *watched {
 }
 
 // wait sleeps until it is time to look again; false when the context ended.
-func (w Watcher) wait(ctx context.Context, notify *fsnotify.Watcher, waiting bool) bool {
+func (w Folder) wait(ctx context.Context, notify *fsnotify.Watcher, waiting bool) bool {
 	pause := w.Rescan
 	if waiting {
 		pause = w.Settle

@@ -1,4 +1,4 @@
-package intake
+package watch
 
 import (
 	"context"
@@ -14,7 +14,7 @@ import (
 func TestFilesAreLeftUntilTheyAreAtRest(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "a.dcm")
-	w := watching{Watcher: Watcher{Dir: dir, Settle: time.Minute}, files: map[string]*watched{}, add: func(string) error { return nil }}
+	w := watching{Folder: Folder{Dir: dir, Settle: time.Minute}, files: map[string]*watched{}, add: func(string) error { return nil }}
 	look := func(what string, ready []string, waiting bool) {
 		t.Helper()
 		got, wait, err := w.look()
@@ -69,7 +69,7 @@ func TestWatchEndsWithItsContext(t *testing.T) {
 	defer stop()
 	handed := make(chan []string, 10)
 	ended := make(chan error)
-	w := Watcher{Dir: dir, Settle: time.Millisecond, Rescan: time.Hour}
+	w := Folder{Dir: dir, Settle: time.Millisecond, Rescan: time.Hour}
 	go func() { ended <- w.Run(ctx, func(files []string) error { handed <- files; return nil }) }()
 	if err := os.WriteFile(filepath.Join(dir, "first.dcm"), nil, 0o644); err != nil {
 		t.Fatal(err)
@@ -88,7 +88,28 @@ func TestWatchEndsWithItsContext(t *testing.T) {
 	if err := <-ended; err != nil {
 		t.Error(err)
 	}
-	if err := (Watcher{Dir: filepath.Join(dir, "nowhere")}).Run(context.Background(), nil); err == nil {
+	if err := (Folder{Dir: filepath.Join(dir, "nowhere")}).Run(context.Background(), nil); err == nil {
 		t.Error("a folder that is not there was watched")
+	}
+}
+
+// TestALinkThatIsGivenIsWatched: a link to a folder is followed when it is what was given.
+func TestALinkThatIsGivenIsWatched(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.MkdirAll(filepath.Join(dir, "lab", "a"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"a/1.dcm", ".hidden"} {
+		if err := os.WriteFile(filepath.Join(dir, "lab", filepath.FromSlash(name)), nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	link := filepath.Join(dir, "link")
+	if err := os.Symlink("lab", link); err != nil {
+		t.Skip("no symbolic links here")
+	}
+	w := watching{Folder: Folder{Dir: link}, files: map[string]*watched{}, add: func(string) error { return nil }}
+	if ready, _, err := w.look(); err != nil || len(ready) != 1 || filepath.ToSlash(ready[0]) != filepath.ToSlash(link)+"/a/1.dcm" {
+		t.Errorf("watched: %v, %v", ready, err)
 	}
 }

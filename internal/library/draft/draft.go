@@ -1,4 +1,6 @@
-package library
+// Package draft owns a file of a lab's own rule folder that is not there yet: it is tried
+// over what is there before it is kept.
+package draft
 
 import (
 	"archive/zip"

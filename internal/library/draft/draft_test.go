@@ -1,4 +1,4 @@
-package library
+package draft
 
 import (
 	"errors"
@@ -23,7 +23,7 @@ func TestADraftIsTriedAndThenKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, one := range []fs.FS{layer, os.DirFS(folder)} {
-		names, err := yamlFiles(one)
+		names, err := fs.Glob(one, "*/*.yaml")
 		if err != nil || len(names) != 1 || names[0] != d.Name {
 			t.Errorf("%v, %v", names, err)
 		}

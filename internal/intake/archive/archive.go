@@ -1,4 +1,6 @@
-package intake
+// Package archive owns what a zip archive holds, within bounds that no export of studies
+// reaches and a crafted archive cannot pass. It knows no DICOM.
+package archive
 
 import (
 	"archive/zip"
@@ -6,77 +8,72 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 )
 
 // Bounds of an archive. They are far above what an export of a day's studies
 // holds and far below what a crafted archive can claim.
 const (
-	maxEntries     = 100_000
-	maxDirectory   = 16 << 20 // bytes of the list of entries, which is held in memory
-	maxEntrySize   = 4 << 30  // bytes, unpacked
-	maxTotalSize   = 64 << 30 // bytes, unpacked, all entries
-	maxRatio       = 200      // unpacked to packed, judged above ratioFloor
-	ratioFloor     = 16 << 20
-	archiveDivider = "!"
+	maxEntries   = 100_000
+	maxDirectory = 16 << 20 // bytes of the list of entries, which is held in memory
+	maxEntrySize = 4 << 30  // bytes, unpacked
+	maxTotalSize = 64 << 30 // bytes, unpacked, all entries
+	maxRatio     = 200      // unpacked to packed, judged above ratioFloor
+	ratioFloor   = 16 << 20
 )
 
-func isZip(head []byte) bool {
+// Is reports whether a file that begins so is a zip archive.
+func Is(head []byte) bool {
 	return bytes.HasPrefix(head, []byte("PK\x03\x04")) || bytes.HasPrefix(head, []byte("PK\x05\x06"))
 }
 
-// archive lists the entries of a zip archive. One that cannot be opened, or
-// claims more than the bounds, is one object set aside as unreadable.
-func (f *finder) archive(path string, r io.ReaderAt, closer io.Closer, size int64) error {
-	refuse := func(reason, hint string) error {
-		if closer != nil {
-			closer.Close()
-		}
-		f.add(Object{Path: path, Size: size, Unreadable: true, Reason: reason, Hint: hint})
-		return nil
-	}
+// Entry is a file in an archive.
+type Entry struct {
+	Name string // as written
+	Size int64  // unpacked, as declared
+
+	Reason     string // why it is not to be opened; "" when it is
+	Hint       string // what the user can do about it
+	Unreadable bool   // it may hold something all the same
+
+	Open func() (io.ReadCloser, error) // nil with a reason
+}
+
+// Refusal says why a whole archive is not opened, and what the user can do about it.
+type Refusal struct{ Reason, Hint string }
+
+func (r *Refusal) Error() string { return r.Reason }
+
+// List lists the files of a zip archive, which stays open. One that cannot be opened, or
+// claims more than the bounds, is a *Refusal.
+func List(r io.ReaderAt, size int64) ([]Entry, error) {
 	if listed := directorySize(r, size); listed > maxDirectory {
-		return refuse(fmt.Sprintf("zip archive whose list of entries has %d bytes, more than %d", listed, maxDirectory), "unpack it and give the folder")
+		return nil, &Refusal{fmt.Sprintf("zip archive whose list of entries has %d bytes, more than %d", listed, maxDirectory), "unpack it and give the folder"}
 	}
 	z, err := zip.NewReader(r, size)
 	if err != nil {
-		return refuse("damaged zip archive: "+err.Error(), "make the archive again, or unpack it and give the folder")
+		return nil, &Refusal{"damaged zip archive: " + err.Error(), "make the archive again, or unpack it and give the folder"}
 	}
 	if len(z.File) > maxEntries {
-		return refuse(fmt.Sprintf("zip archive with %d entries, more than %d", len(z.File), maxEntries), "unpack it and give the folder")
+		return nil, &Refusal{fmt.Sprintf("zip archive with %d entries, more than %d", len(z.File), maxEntries), "unpack it and give the folder"}
 	}
 	var total, packed uint64
-	for _, entry := range z.File {
-		if packed += min(entry.CompressedSize64, 1<<62); packed > uint64(size) {
-			return refuse("zip archive whose entries overlap", "do not unpack it; make the archive again")
+	for _, file := range z.File {
+		if packed += min(file.CompressedSize64, 1<<62); packed > uint64(size) {
+			return nil, &Refusal{"zip archive whose entries overlap", "do not unpack it; make the archive again"}
 		}
-		total += min(entry.UncompressedSize64, 1<<62)
+		total += min(file.UncompressedSize64, 1<<62)
 		if total > maxTotalSize {
-			return refuse("zip archive unpacks to more than 64 GiB", "unpack it and give the folder")
+			return nil, &Refusal{"zip archive unpacks to more than 64 GiB", "unpack it and give the folder"}
 		}
 	}
-	if closer != nil {
-		f.batch.closers = append(f.batch.closers, closer)
-	}
-	for _, entry := range z.File {
-		if err := f.ctx.Err(); err != nil {
-			return err
-		}
-		if name := slashed(entry.Name); !strings.HasSuffix(name, "/") || entry.UncompressedSize64 > 0 {
-			f.addEntry(entryObject(path, entry))
+	var out []Entry
+	for _, file := range z.File {
+		if name := slashed(file.Name); !strings.HasSuffix(name, "/") || file.UncompressedSize64 > 0 {
+			out = append(out, entryOf(file))
 		}
 	}
-	return nil
-}
-
-// addEntry lists an entry, also the second of one name, which is another object.
-func (f *finder) addEntry(o Object) {
-	name := o.Path
-	for n := 2; f.seen[filepath.ToSlash(o.Path)]; n++ {
-		o.Path = fmt.Sprintf("%s (entry %d of this name)", name, n)
-	}
-	f.add(o)
+	return out, nil
 }
 
 // slashed is the name of an entry with the dividers that the format asks for, which
@@ -104,9 +101,9 @@ func directorySize(r io.ReaderAt, size int64) int64 {
 	return listed
 }
 
-func entryObject(archive string, entry *zip.File) Object {
-	o := Object{Path: archive + archiveDivider + entry.Name, Size: int64(min(entry.UncompressedSize64, 1<<62))}
-	unreadable := func(reason, hint string) Object {
+func entryOf(entry *zip.File) Entry {
+	o := Entry{Name: entry.Name, Size: int64(min(entry.UncompressedSize64, 1<<62))}
+	unreadable := func(reason, hint string) Entry {
 		o.Unreadable, o.Reason, o.Hint = true, reason, hint
 		return o
 	}
@@ -127,14 +124,14 @@ func entryObject(archive string, entry *zip.File) Object {
 		return unreadable("archive inside an archive, not opened", "unpack the outer archive first")
 	}
 	declared := int64(entry.UncompressedSize64)
-	o.open = func() (io.ReadCloser, error) {
+	o.Open = func() (io.ReadCloser, error) {
 		r, err := entry.Open()
 		if err != nil {
 			return nil, err
 		}
 		return &bounded{r, declared}, nil
 	}
-	return named(o)
+	return o
 }
 
 func hiddenEntry(name string) bool {

@@ -1,4 +1,4 @@
-package archive_test
+package fetch_test
 
 import (
 	"bytes"
@@ -20,6 +20,8 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/dcmtest"
 	"echotally/internal/dicomweb/archive"
+	"echotally/internal/dicomweb/fetch"
+	"echotally/internal/dicomweb/request"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
 )
@@ -134,7 +136,7 @@ func anArchive(t *testing.T) *stub {
 }
 
 // fetching is a back-fill of October 2026 from a stub into a new spool.
-func fetching(t *testing.T, s *stub) *archive.Fetch {
+func fetching(t *testing.T, s *stub) *fetch.Fetch {
 	t.Helper()
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
@@ -142,7 +144,7 @@ func fetching(t *testing.T, s *stub) *archive.Fetch {
 	if err != nil {
 		t.Fatal(err)
 	}
-	done, err := archive.OpenDone(filepath.Join(t.TempDir(), "fetched"))
+	done, err := fetch.OpenDone(filepath.Join(t.TempDir(), "fetched"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,8 +168,8 @@ func fetching(t *testing.T, s *stub) *archive.Fetch {
 	if err := into.Make("fetch"); err != nil {
 		t.Fatal(err)
 	}
-	return &archive.Fetch{
-		Archive: &archive.Archive{URL: to, HTTP: server.Client(), Backoff: time.Microsecond, Tries: 4, Page: 100, MostPage: 1 << 20, MostFound: 1000, Longest: time.Minute},
+	return &fetch.Fetch{
+		Archive: &archive.Archive{Client: request.Client{URL: to, HTTP: server.Client(), Backoff: time.Microsecond, Tries: 4, Longest: time.Minute}, Page: 100, MostPage: 1 << 20, MostFound: 1000},
 		Spool:   into, Modality: "US", Images: true, MostBytes: 1 << 20, Most: 1000, Done: done, Failed: func(err error) { t.Log(err) },
 	}
 }
@@ -175,7 +177,7 @@ func fetching(t *testing.T, s *stub) *archive.Fetch {
 var first, last = time.Date(2026, 10, 1, 0, 0, 0, 0, time.UTC), time.Date(2026, 10, 31, 0, 0, 0, 0, time.UTC)
 
 // waiting are the instances that wait in the spool, by their number.
-func waiting(t *testing.T, f *archive.Fetch) (out []string) {
+func waiting(t *testing.T, f *fetch.Fetch) (out []string) {
 	t.Helper()
 	for _, name := range files(t, f.Spool.Waiting()) {
 		uid, _, _ := strings.Cut(filepath.Base(name), "-")
@@ -195,7 +197,7 @@ func TestAMonthIsFetchedOnce(t *testing.T) {
 	studies := 0
 	f.Study = func(context.Context) error { studies++; return nil }
 	out, err := f.Run(context.Background(), first, last)
-	if want := (archive.Fetched{Studies: 3, Objects: 9}); err != nil || out != want || studies != 3 {
+	if want := (fetch.Fetched{Studies: 3, Objects: 9}); err != nil || out != want || studies != 3 {
 		t.Fatalf("%+v, %d studies told, %v", out, studies, err)
 	}
 	if got := waiting(t, f); !slices.Equal(got, october) {
@@ -219,7 +221,7 @@ func TestAMonthIsFetchedOnce(t *testing.T) {
 		}
 	}
 	out, err = f.Run(context.Background(), first, last)
-	if want := (archive.Fetched{Studies: 3, Known: 9}); err != nil || out != want {
+	if want := (fetch.Fetched{Studies: 3, Known: 9}); err != nil || out != want {
 		t.Errorf("again: %+v, %v", out, err)
 	}
 	for _, path := range s.asked {
@@ -251,7 +253,7 @@ func TestARunGoesOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	var err error
-	if f.Done, err = archive.OpenDone(state); err != nil {
+	if f.Done, err = fetch.OpenDone(state); err != nil {
 		t.Fatal(err)
 	}
 	defer f.Done.Close()
@@ -262,7 +264,7 @@ func TestARunGoesOn(t *testing.T) {
 	if got := waiting(t, f); !slices.Equal(got, october) {
 		t.Errorf("wait: %v", got)
 	}
-	again, err := archive.OpenDone(state)
+	again, err := fetch.OpenDone(state)
 	if err != nil || !again.Has("2.25.105") || !again.Has("2.25.301") || again.Has("2.25.10") {
 		t.Errorf("the cut line spoils what follows, %v", err)
 	}
@@ -294,11 +296,11 @@ func TestFaultsOfAnArchive(t *testing.T) {
 	}
 	whole := string(object(t, srClass, "2.25.102", "2.25.1"))
 	cut := "--X\r\nContent-Type: application/dicom\r\n\r\n" + whole[:len(whole)-20]
-	all := archive.Fetched{Studies: 3, Objects: 9}
-	one := archive.Fetched{Studies: 3, Objects: 8, Failed: 1}
+	all := fetch.Fetched{Studies: 3, Objects: 9}
+	one := fetch.Fetched{Studies: 3, Objects: 8, Failed: 1}
 	for name, tt := range map[string]struct {
 		before func(http.ResponseWriter, string) bool
-		want   archive.Fetched
+		want   fetch.Fetched
 		fatal  bool
 		lacks  string
 	}{
@@ -318,18 +320,18 @@ func TestFaultsOfAnArchive(t *testing.T) {
 			w.Header().Set("Content-Length", "9000")
 			_, _ = w.Write([]byte(whole))
 		}), one, false, "102"},
-		"another object": {times(-1, ends("/2.25.101"), part("--X\r\nContent-Type: application/dicom\r\n\r\n"+whole+"\r\n--X--")), archive.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "101"},
-		"no DICOM":       {times(-1, ends("/2.25.102"), part("--X\r\nContent-Type: application/dicom\r\n\r\nnothing of it\r\n--X--")), archive.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "102"},
+		"another object": {times(-1, ends("/2.25.101"), part("--X\r\nContent-Type: application/dicom\r\n\r\n"+whole+"\r\n--X--")), fetch.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "101"},
+		"no DICOM":       {times(-1, ends("/2.25.102"), part("--X\r\nContent-Type: application/dicom\r\n\r\nnothing of it\r\n--X--")), fetch.Fetched{Studies: 3, Objects: 8, Apart: 1}, false, "102"},
 		"a list cut for a while": {times(2, ends("/instances"), func(w http.ResponseWriter) {
 			w.Header().Set("Content-Length", "500")
 			_, _ = w.Write([]byte(`[{"00080018":`))
 		}), all, false, ""},
-		"series of a study fail":   {times(-1, ends("/studies/2.25.2/series"), status(400)), archive.Fetched{Studies: 3, Objects: 8, Failed: 1}, false, "201"},
-		"a study without its UID":  {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"00080020":{"vr":"DA"}}]`)) }), archive.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
-		"a UID that is a path":     {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"0020000D":{"vr":"UI","Value":["../x"]}}]`)) }), archive.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
-		"nobody is let in":         {times(-1, ends("/studies"), status(401)), archive.Fetched{}, true, strings.Join(october, " ")},
-		"an object is not allowed": {times(-1, ends("/2.25.101"), status(403)), archive.Fetched{Studies: 1}, true, strings.Join(october, " ")},
-		"a list too long":          {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write(bytes.Repeat([]byte(" "), 2<<20)) }), archive.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
+		"series of a study fail":   {times(-1, ends("/studies/2.25.2/series"), status(400)), fetch.Fetched{Studies: 3, Objects: 8, Failed: 1}, false, "201"},
+		"a study without its UID":  {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"00080020":{"vr":"DA"}}]`)) }), fetch.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
+		"a UID that is a path":     {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write([]byte(`[{"0020000D":{"vr":"UI","Value":["../x"]}}]`)) }), fetch.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
+		"nobody is let in":         {times(-1, ends("/studies"), status(401)), fetch.Fetched{}, true, strings.Join(october, " ")},
+		"an object is not allowed": {times(-1, ends("/2.25.101"), status(403)), fetch.Fetched{Studies: 1}, true, strings.Join(october, " ")},
+		"a list too long":          {times(1, ends("/studies"), func(w http.ResponseWriter) { _, _ = w.Write(bytes.Repeat([]byte(" "), 2<<20)) }), fetch.Fetched{Studies: 1, Objects: 1, Failed: 1}, false, "101 102 103 104 105 106 107 201"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := anArchive(t)

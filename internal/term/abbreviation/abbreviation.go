@@ -1,4 +1,5 @@
-package term
+// Package abbreviation owns the abbreviations of the trade: the words each stands for.
+package abbreviation
 
 import (
 	"errors"
@@ -11,21 +12,24 @@ import (
 	"echotally/internal/datafile"
 )
 
-// abbreviationFile is the name of the file in every layer.
-const abbreviationFile = "abbreviations.yaml"
+// file is its name in every layer.
+const file = "abbreviations.yaml"
+
+// Table holds abbreviations by their lower-case word. The zero Table has none.
+type Table struct{ words map[string][]string }
 
 // WriteOut returns the words a lower-case word stands for: those of the
 // abbreviation, or the word itself.
-func (c *Catalogue) WriteOut(word string) []string {
-	if words, ok := c.abbreviations[word]; ok {
+func (t *Table) WriteOut(word string) []string {
+	if words, ok := t.words[word]; ok {
 		return words
 	}
 	return []string{word}
 }
 
-// readAbbreviations adds abbreviations.yaml of a layer, if it has one.
-func (c *Catalogue) readAbbreviations(layer fs.FS) []error {
-	src, err := datafile.ReadFile(layer, abbreviationFile)
+// Read adds abbreviations.yaml of a layer, if it has one.
+func (t *Table) Read(layer fs.FS) []error {
+	src, err := datafile.ReadFile(layer, file)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
@@ -33,13 +37,13 @@ func (c *Catalogue) readAbbreviations(layer fs.FS) []error {
 		return []error{fmt.Errorf("abbreviations: %w", err)}
 	}
 	var all map[string]string
-	if err := datafile.Decode(abbreviationFile, src, &all); err != nil {
+	if err := datafile.Decode(file, src, &all); err != nil {
 		if errors.Is(err, datafile.ErrEmpty) {
 			return nil
 		}
 		return []error{err}
 	}
-	places := datafile.NewPlaces(abbreviationFile, src)
+	places := datafile.NewPlaces(file, src)
 	var faults []error
 	for _, word := range slices.Sorted(maps.Keys(all)) {
 		words := strings.Fields(all[word])
@@ -47,16 +51,19 @@ func (c *Catalogue) readAbbreviations(layer fs.FS) []error {
 			faults = append(faults, places.Fault("$."+word, fmt.Sprintf("abbreviation %q", word), "one lower-case word, then the lower-case words it stands for"))
 			continue
 		}
-		c.abbreviations[word] = words
+		if t.words == nil {
+			t.words = map[string][]string{}
+		}
+		t.words[word] = words
 	}
 	return faults
 }
 
 // Abbreviations lists, sorted, those that stand for three words or more, each of which
 // is among the words given.
-func (c *Catalogue) Abbreviations(words []string) []string {
+func (t *Table) Abbreviations(words []string) []string {
 	var out []string
-	for short, long := range c.abbreviations {
+	for short, long := range t.words {
 		if len(long) > 2 && !slices.ContainsFunc(long, func(w string) bool { return !slices.Contains(words, w) }) {
 			out = append(out, short)
 		}
