@@ -21,6 +21,11 @@ type Rejudger struct {
 	old, new, all *judge.Again // by the set before; by what is changed after it, and by all that is after it
 	sameProtocols bool         // both sets choose the same protocols for every study
 	Was, Is       *Reducer     // for what each set makes of a study
+
+	// Wanted tells whether values of a measurand, by its identifier, decide what the rules
+	// that are not the same come to; nil where any value may. It holds for a study in which
+	// every value has a name.
+	Wanted        func(measurand string) bool
 	before, after *library.Library
 }
 
@@ -49,7 +54,25 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 			r.changed = append(r.changed, one)
 		}
 	}
+	r.Wanted = r.wanted()
 	return r.Another()
+}
+
+func (r *Rejudger) wanted() func(measurand string) bool {
+	if !r.sameProtocols {
+		return nil
+	}
+	decide := map[string]bool{}
+	for _, one := range r.changed {
+		measurands, known := one.Decisive()
+		if !known {
+			return nil
+		}
+		for _, m := range measurands {
+			decide[m] = true
+		}
+	}
+	return func(measurand string) bool { return measurand == "" || decide[measurand] }
 }
 
 // Another is the same for another goroutine. What differs between the two sets, which

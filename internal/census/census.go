@@ -102,8 +102,15 @@ func (c *counter) another() *counter { return &counter{rules: c.rules.Another(),
 func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	var study *echo.Study
 	was, found, err := c.kept(s)
-	if err == nil && (!found || !s.Judged || len(s.Tests) > 0 || c.compare && !c.rules.Same()) {
-		study, err = s.RebuildOver(&c.room)
+	switch whole := !found || !s.Judged || len(s.Tests) > 0; {
+	case err != nil:
+	case whole:
+		study, err = s.RebuildOver(&c.room, nil)
+	case c.compare && !c.rules.Same():
+		study, err = s.RebuildOver(&c.room, c.rules.Wanted)
+		if err == nil && study != nil && c.rules.Wanted != nil && slices.ContainsFunc(study.Measurements, unnamed) {
+			study, err = s.RebuildOver(&c.room, nil) // what it may be depends on what else there is
+		}
 	}
 	if err != nil {
 		return was, is, err
@@ -141,6 +148,9 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	was.Sum()
 	return was, is, nil
 }
+
+// unnamed reports whether nothing names a value.
+func unnamed(m echo.Measurement) bool { return m.Measurand == "" && m.Role == echo.Result }
 
 // kept is what the ledger has counted of the study.
 func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) {

@@ -131,6 +131,10 @@ func (i Input) AboutPrior() bool { return i.from(question.EarlierStudy) }
 // ventricular wall move.
 func (i Input) AboutSegments() bool { return i.from(question.Wall) }
 
+// AboutAnyValue reports whether any value of the report may answer an input, whatever
+// it is of.
+func (i Input) AboutAnyValue() bool { return i.from(question.AnyValue) }
+
 func (i Input) from(s question.Source) bool { return i.Question != nil && i.Question.From == s }
 
 // Names every expression has.

@@ -3,6 +3,7 @@ package judge_test
 import (
 	"context"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"syscall"
 	"testing"
@@ -24,17 +25,22 @@ import (
 // them with faults: with all rules, causes
 // and the reconciliation they take the longest.
 func large(b *testing.B, lib *library.Library) []*echo.Study {
-	dir := filepath.Join(b.TempDir(), "lab")
+	out := demoLab(b, lib)
+	slices.SortStableFunc(out, func(a, b *echo.Study) int { return len(b.Measurements) - len(a.Measurements) })
+	return out[:40]
+}
+
+// demoLab are the studies of a demo lab that are as large as real ones get.
+func demoLab(tb testing.TB, lib *library.Library) []*echo.Study {
+	dir := filepath.Join(tb.TempDir(), "lab")
 	if _, err := demo.Write(dir, casebook.Options{Seed: 1}); err != nil {
-		b.Fatal(err)
+		tb.Fatal(err)
 	}
 	var read studies
 	if _, err := desk.Read(context.Background(), &desk.Desk{Library: lib, Now: time.Now, Log: zerolog.Nop()}, []string{dir}, &read); err != nil {
-		b.Fatal(err)
+		tb.Fatal(err)
 	}
-	out := read.large
-	slices.SortStableFunc(out, func(a, b *echo.Study) int { return len(b.Measurements) - len(a.Measurements) })
-	return out[:40]
+	return read.large
 }
 
 // studies keeps those that are as large as real ones get.
@@ -64,6 +70,7 @@ func spent() time.Duration {
 // the collecting of garbage included.
 func BenchmarkJudge(b *testing.B) {
 	lib := ruletest.Load(b)
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // as the commands do
 	studies := large(b, lib)
 	n := 0
 	for _, s := range studies {

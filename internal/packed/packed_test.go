@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -146,7 +147,7 @@ func TestWhatRecursIsPackedOnce(t *testing.T) {
 	for i := range over.Readings {
 		over.Readings[i] = reading{code{"9", "9", "9"}, "9", &one, &detail{"9"}}
 	}
-	if err := f.UnpackOver(kept, &over, all); err != nil || !reflect.DeepEqual(in, over) {
+	if err := f.UnpackOver(kept, &over, all, nil); err != nil || !reflect.DeepEqual(in, over) {
 		t.Errorf("in the place of another: %+v, %v", over, err)
 	}
 	if names, err := packed.Names(kept); err != nil || len(names) != 2 || names[0] != parts[0].Name {
@@ -164,6 +165,41 @@ func TestWhatRecursIsPackedOnce(t *testing.T) {
 
 type detail struct {
 	Name string `cbor:"1,keyasint,omitempty"`
+}
+
+// TestSomeOfAListAreRead leaves elements out of a list, among them the first that holds
+// what later ones refer to.
+func TestSomeOfAListAreRead(t *testing.T) {
+	type reading struct {
+		Code  code   `cbor:"1,keyasint,omitempty"`
+		Value string `cbor:"2,keyasint,omitempty"`
+		Which *code  `cbor:"3,keyasint,omitempty"`
+	}
+	type report struct {
+		Readings []reading `cbor:"1,keyasint,omitempty"`
+		Names    []string  `cbor:"2,keyasint,omitempty"`
+		Codes    []code    `cbor:"3,keyasint,omitempty"`
+	}
+	f := packed.Form{Apart: map[reflect.Type][]int{reflect.TypeFor[reading](): {2, 3}}}
+	one, other := code{"1-2", "SCHEME", "A code that is referred to"}, code{"2-1", "SCHEME", "Another one"}
+	in := report{
+		Readings: []reading{{one, "first value", &one}, {other, "second value", &one}, {one, "first value", &other}, {other, "first value", &other}},
+		Names:    []string{"second value", "first value"}, Codes: []code{one, other},
+	}
+	kept, parts := f.Pack(&in, nil)
+	held := map[string][]byte{}
+	for _, p := range parts {
+		held[p.Name] = p.Packed
+	}
+	all := packed.NewParts(func(name string) ([]byte, error) { return held[name], nil })
+	for _, wanted := range []code{one, other, {}} {
+		out, want := report{}, in
+		want.Readings = slices.DeleteFunc(slices.Clone(in.Readings), func(r reading) bool { return r.Code != wanted })
+		err := f.UnpackOver(kept, &out, all, func(part any) bool { return part.(*reading).Code == wanted })
+		if diff := cmp.Diff(want, out, cmpopts.EquateEmpty()); err != nil || diff != "" {
+			t.Errorf("%v: %v\n%s", wanted, err, diff)
+		}
+	}
 }
 
 func TestAFieldWithoutANumberIsRefused(t *testing.T) {

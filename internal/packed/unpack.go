@@ -35,7 +35,8 @@ type unpacker struct {
 	mark  int // place the next mark gets
 	names string
 	parts *Parts
-	slab  []ucum.Quantity // room for quantities
+	keep  func(part any) bool // of the elements of lists that have a part packed apart; nil for all
+	slab  []ucum.Quantity     // room for quantities
 }
 
 // unpackers are kept for the room in their tables.
@@ -48,12 +49,16 @@ func Unpack(packed []byte, v any) error { return Form{}.Unpack(packed, v, nil) }
 
 // Unpack reads what Pack wrote in the same form.
 func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
+	return f.unpack(packed, v, parts, nil)
+}
+
+func (f Form) unpack(packed []byte, v any, parts *Parts, keep func(part any) bool) error {
 	u := unpackers.Get().(*unpacker)
-	*u = unpacker{data: string(packed), texts: append(u.texts[:0], f.Texts...), text: len(f.Texts), marks: u.marks[:0], slab: u.slab, parts: parts}
+	*u = unpacker{data: string(packed), texts: append(u.texts[:0], f.Texts...), text: len(f.Texts), marks: u.marks[:0], slab: u.slab, parts: parts, keep: keep}
 	defer func() {
 		clear(u.texts)
 		clear(u.marks)
-		u.data, u.names, u.parts = "", "", nil
+		u.data, u.names, u.parts, u.keep = "", "", nil, nil
 		unpackers.Put(u)
 	}()
 	return u.guard(func() {
@@ -68,7 +73,11 @@ func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
 
 // UnpackOver reads what Pack wrote in the place of what v holds, whose room is
 // used again: for going through many values of which none is kept.
-func (f Form) UnpackOver(packed []byte, v any, parts *Parts) error {
+//
+// It leaves out of lists what is not wanted: keep is asked of each element that has a
+// part packed apart, with a pointer to that part, which must not be written to. It may
+// be nil.
+func (f Form) UnpackOver(packed []byte, v any, parts *Parts, keep func(part any) bool) error {
 	to := reflect.ValueOf(v).Elem()
 	for i := range to.NumField() {
 		if one := to.Field(i); one.Kind() == reflect.Slice {
@@ -77,7 +86,7 @@ func (f Form) UnpackOver(packed []byte, v any, parts *Parts) error {
 			one.SetZero()
 		}
 	}
-	return f.Unpack(packed, v, parts)
+	return f.unpack(packed, v, parts, keep)
 }
 
 // guard turns what reading ends with into an error: every read past the end or of
@@ -241,23 +250,6 @@ func (u *unpacker) value(v reflect.Value, as *plan) {
 	}
 }
 
-// list reads n elements, in the room there is.
-func (u *unpacker) list(v reflect.Value, as *plan, n int) {
-	used := v.Cap() >= n
-	if used {
-		v.SetLen(n)
-	} else {
-		v.Set(reflect.MakeSlice(as.is, n, n))
-	}
-	for i := range n {
-		one := v.Index(i)
-		if used {
-			one.SetZero()
-		}
-		u.value(one, as.of)
-	}
-}
-
 func (u *unpacker) integer(v reflect.Value) {
 	major, n := u.head()
 	if n > math.MaxInt64 || major != unsigned && major != negative {
@@ -309,6 +301,12 @@ func (u *unpacker) structure(v reflect.Value, as *plan) {
 
 // apart reads a struct of which a part was packed apart.
 func (u *unpacker) apart(v reflect.Value, as *plan) {
+	v.Set(u.part(as).Elem())
+	u.fields(v, as)
+}
+
+// part gives the part of a struct that was packed apart, by a pointer.
+func (u *unpacker) part(as *plan) reflect.Value {
 	if u.expect(array) != 2 {
 		damaged()
 	}
@@ -316,8 +314,7 @@ func (u *unpacker) apart(v reflect.Value, as *plan) {
 	if n >= uint64(len(u.names)/hashed) {
 		damaged()
 	}
-	v.Set(u.parts.of(u.names[n*hashed:(n+1)*hashed], as.is).Elem())
-	u.fields(v, as)
+	return u.parts.of(u.names[n*hashed:(n+1)*hashed], as.is)
 }
 
 // pointer gives a struct by a pointer, which others share when it is shareable.
@@ -431,34 +428,6 @@ func (u *unpacker) fields(v reflect.Value, as *plan) {
 		}
 		f := &s.fields[s.place[n]]
 		u.value(v.Field(f.index), f.of)
-	}
-	u.depth--
-}
-
-// skip passes over an item, and gives what is in it its places.
-func (u *unpacker) skip() {
-	if u.depth++; u.depth > deepest {
-		damaged()
-	}
-	switch major, n := u.head(); major {
-	case text:
-		u.place(u.take(n))
-	case octets:
-		u.take(n)
-	case array:
-		for range n {
-			u.skip()
-		}
-	case mapping:
-		for range n {
-			u.skip()
-			u.skip()
-		}
-	case tagged:
-		if n == tagShareable {
-			u.begin()
-		}
-		u.skip()
 	}
 	u.depth--
 }

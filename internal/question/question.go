@@ -36,6 +36,7 @@ const (
 	ImageOfValue        // the image a value was taken on
 	Wall                // what is said of the segments of the left ventricular wall
 	EarlierStudy        // of the same person
+	AnyValue            // any value of the report, whatever it is of
 )
 
 // Guard says when a question has an answer.

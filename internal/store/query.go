@@ -81,14 +81,16 @@ func (s *Study) HasReport() bool { return s.digest != "" }
 
 // Rebuild gives the study as it was composed, without identity; nil when no
 // report of it was read. It may be called from another goroutine.
-func (s *Study) Rebuild() (*echo.Study, error) { return s.RebuildOver(&echo.Study{}) }
+func (s *Study) Rebuild() (*echo.Study, error) { return s.RebuildOver(&echo.Study{}, nil) }
 
-// RebuildOver is Rebuild in the place of another study, whose room is used again.
-func (s *Study) RebuildOver(out *echo.Study) (*echo.Study, error) {
+// RebuildOver is Rebuild in the place of another study, whose room is used again. Values
+// of measurands that are not wanted, by their identifiers, may be left out; "" is that of
+// values which nothing names. Nil wants all of them.
+func (s *Study) RebuildOver(out *echo.Study, wanted func(measurand string) bool) (*echo.Study, error) {
 	if len(s.packed) == 0 {
 		return nil, nil
 	}
-	if err := form.UnpackOver(s.packed, out, s.parts); err != nil {
+	if err := form.UnpackOver(s.packed, out, s.parts, wanted); err != nil {
 		return nil, &fault.Error{Doing: "rebuild study " + s.UID, Reason: err.Error(), Hint: "echotally ledger verify tells whether the ledger was changed", Cause: err}
 	}
 	return out, nil

@@ -15,9 +15,9 @@ const onlyMean = "only a mean is recorded"
 
 func ofStudy() []question.Question {
 	return []question.Question{
-		{Name: "count_measurands", Guard: question.Always, OfStudy: ofAll(question.Study.CountMeasurands),
+		{Name: "count_measurands", Guard: question.Always, From: question.AnyValue, OfStudy: ofAll(question.Study.CountMeasurands),
 			Words: "{number} quantities measured", Gives: "how many quantities were measured"},
-		{Name: "count_z_scores", Guard: question.Always, OfStudy: ofAll(question.Study.CountZScores),
+		{Name: "count_z_scores", Guard: question.Always, From: question.AnyValue, OfStudy: ofAll(question.Study.CountZScores),
 			Words: "{number} z-score{s} recorded", Gives: "how many z-scores are recorded"},
 		{Name: "count_readers", Guard: question.Always, OfStudy: ofAll(question.Study.CountReaders),
 			Words: "{number} reader{s} named", Gives: "how many persons are named as having read or verified the study"},
@@ -67,7 +67,7 @@ func ofMeasured() []question.Question {
 			Words: "{title} in words up to {value}", Gives: "likewise the upper end, of several sentences the highest"},
 		{Name: "software_named", Truth: true, OfMeasured: of(question.Measured.SoftwareNamed), Unanswered: "no value of it is recorded",
 			Words: "maker and software of {title} named", Gives: "the object the value stands in names the maker of the device and the version of its software"},
-		{Name: "z_score", UnitCode: "1", OfMeasured: of(question.Measured.ZScore), Unanswered: "no z-score recorded beside it",
+		{Name: "z_score", UnitCode: "1", From: question.AnyValue, OfMeasured: of(question.Measured.ZScore), Unanswered: "no z-score recorded beside it",
 			Words: "z-score {value}", Gives: "the z-score recorded beside the value that counts"},
 	}
 }

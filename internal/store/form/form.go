@@ -54,8 +54,10 @@ func Unpack(kept []byte, v any, parts *packed.Parts) error {
 }
 
 // UnpackOver is Unpack of a study in the place of another one, whose room is used
-// again.
-func UnpackOver(kept []byte, out *echo.Study, parts *packed.Parts) error {
+// again. Left out are the values of measurands that are not wanted, by their
+// identifiers; "" is that of values which nothing names. Nil wants all of them, and all
+// are read of what version 1 packed.
+func UnpackOver(kept []byte, out *echo.Study, parts *packed.Parts, wanted func(measurand string) bool) error {
 	plain, err := Loosened(kept)
 	if err != nil {
 		return err
@@ -64,7 +66,13 @@ func UnpackOver(kept []byte, out *echo.Study, parts *packed.Parts) error {
 		*out = echo.Study{}
 		return first.Unpack(plain, out)
 	}
-	return Study.UnpackOver(plain, out, parts)
+	if wanted == nil {
+		return Study.UnpackOver(plain, out, parts, nil)
+	}
+	return Study.UnpackOver(plain, out, parts, func(part any) bool {
+		m, is := part.(*echo.Measurement)
+		return !is || wanted(m.Measurand)
+	})
 }
 
 // Loosened gives what was packed. Studies, which are read by the thousand, are

@@ -68,7 +68,7 @@ func (p *Pages) met(c *frame.Call) (*met, error) {
 			if err != nil {
 				return nil, err
 			}
-			study, err := s.RebuildOver(&room)
+			study, err := s.RebuildOver(&room, nil)
 			if err != nil {
 				return nil, err
 			}
