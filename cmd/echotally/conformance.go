@@ -12,6 +12,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/dicomweb/origin"
 	"echotally/internal/dimse"
+	"echotally/internal/dimse/requestor"
 	"echotally/internal/handback"
 	"echotally/internal/layout"
 	"echotally/internal/spool"
@@ -188,8 +189,8 @@ func networking(p *statement, f dimse.Facts) {
 	for _, uid := range handedBack() {
 		rows = append(rows, []string{className(uid), uid, list(handback.Transfer...)})
 	}
-	p.table([]string{"SOP class", "UID", "Transfer syntaxes, the preferred first"}, append([][]string{{"Verification", f.Verification, named(dimse.Verify().Transfer[0])}}, rows...))
-	p.line("Each transfer syntax is proposed in a presentation context of its own. The wait for a connection is %s, for an answer %s (`--wait`). An object counts as stored at status 0000, B000, B006 and B007; any other ends the command with exit code 1, after all objects were tried. Nothing is sent again by itself.", dimse.DefaultConnect, dimse.DefaultIdle)
+	p.table([]string{"SOP class", "UID", "Transfer syntaxes, the preferred first"}, append([][]string{{"Verification", f.Verification, named(requestor.Verify().Transfer[0])}}, rows...))
+	p.line("Each transfer syntax is proposed in a presentation context of its own. The wait for a connection is %s, for an answer %s (`--wait`). An object counts as stored at status 0000, B000, B006 and B007; any other ends the command with exit code 1, after all objects were tried. Nothing is sent again by itself.", requestor.DefaultConnect, dimse.DefaultIdle)
 	p.line("### 3.4 Configuration")
 	p.line("AE titles: `dicom.title` (empty answers to any), `dicom.allow` (who may call; empty lets all); as user `--calling`, ECHOTALLY unless given. Address and port: `dicom.listen`, 127.0.0.1:11112 unless given. IPv4 and IPv6.")
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/dimse"
+	"echotally/internal/dimse/requestor"
 )
 
 func newExportCommand(a *app) *cobra.Command {
@@ -47,19 +48,19 @@ func (p *peerFlags) add(cmd *cobra.Command) {
 }
 
 // peer reads AE@host:port.
-func (p *peerFlags) peer(text string) (dimse.Peer, error) {
+func (p *peerFlags) peer(text string) (requestor.Peer, error) {
 	title, address, ok := strings.Cut(text, "@")
 	host, _, err := net.SplitHostPort(address)
 	if !ok || err != nil || title == "" || host == "" {
-		return dimse.Peer{}, faults{hinted{errors.New("the peer has to be written as AE@host:port"), "such as ARCHIVE@pacs.example:11112"}}
+		return requestor.Peer{}, faults{hinted{errors.New("the peer has to be written as AE@host:port"), "such as ARCHIVE@pacs.example:11112"}}
 	}
 	if err := p.waits(); err != nil {
-		return dimse.Peer{}, err
+		return requestor.Peer{}, err
 	}
-	out := dimse.Peer{Address: address, Called: title, Calling: p.calling, Connect: min(p.wait, dimse.DefaultConnect), Idle: p.wait}
+	out := requestor.Peer{Address: address, Called: title, Calling: p.calling, Connect: min(p.wait, requestor.DefaultConnect), Idle: p.wait}
 	if p.secured || p.authorities+p.certificate+p.id != "" {
 		if out.TLS, err = p.tls(); err != nil {
-			return dimse.Peer{}, err
+			return requestor.Peer{}, err
 		}
 		out.TLS.ServerName = host
 	}
@@ -103,8 +104,8 @@ func newExportEchoCommand(a *app) *cobra.Command {
 	return cmd
 }
 
-func asked(ctx context.Context, peer dimse.Peer) error {
-	r, err := dimse.Call(ctx, peer, dimse.Verify())
+func asked(ctx context.Context, peer requestor.Peer) error {
+	r, err := requestor.Call(ctx, peer, requestor.Verify())
 	if err != nil {
 		return err
 	}

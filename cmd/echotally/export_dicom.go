@@ -17,7 +17,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/desk"
 	"echotally/internal/dicomweb/send"
-	"echotally/internal/dimse"
+	"echotally/internal/dimse/requestor"
 	"echotally/internal/handback"
 	"echotally/internal/intake"
 	"echotally/internal/layout"
@@ -368,22 +368,22 @@ func (f *exportDICOMFlags) sent(ctx context.Context, a *app, objects []*handback
 	if err != nil {
 		return err
 	}
-	var offers []dimse.Offer
+	var offers []requestor.Offer
 	offered := map[string]bool{}
 	for _, o := range objects {
 		if !offered[o.Class] {
 			offered[o.Class] = true
-			offers = append(offers, dimse.Offer{Class: o.Class, Transfer: handback.Transfer})
+			offers = append(offers, requestor.Offer{Class: o.Class, Transfer: handback.Transfer})
 		}
 	}
-	r, err := dimse.Call(ctx, peer, offers...)
+	r, err := requestor.Call(ctx, peer, offers...)
 	if err != nil {
 		return hinted{fmt.Errorf("%s: %w", f.send, err), "echotally export echo asks whether the peer answers"}
 	}
 	defer r.Close()
 	lost := 0
 	for _, o := range objects {
-		status, err := r.Store(dimse.Outgoing{Class: o.Class, Instance: o.Instance, Encoded: o.Encoded})
+		status, err := r.Store(requestor.Outgoing{Class: o.Class, Instance: o.Instance, Encoded: o.Encoded})
 		if err != nil {
 			return fmt.Errorf("%s: %s: %w", f.send, o.Kind, err)
 		}

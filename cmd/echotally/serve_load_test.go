@@ -20,7 +20,7 @@ import (
 	"echotally/internal/bench"
 	"echotally/internal/dcm"
 	"echotally/internal/dcmtest"
-	"echotally/internal/dimse"
+	"echotally/internal/dimse/requestor"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
 )
@@ -184,14 +184,14 @@ func TestServeStandsHostilePeers(t *testing.T) {
 	}
 	served("STOW-RS", func() bool { return storeOverWeb(at["STOW-RS"], servedReport(t, "2.25.88", "2.25.771", 61)) })
 	served("DICOM", func() bool {
-		r, err := dimse.Call(context.Background(), dimse.Peer{Address: at["DICOM"], Called: "LAB", Calling: "A", Connect: 5 * time.Second, Idle: 5 * time.Second}, dimse.Verify())
+		r, err := requestor.Call(context.Background(), requestor.Peer{Address: at["DICOM"], Called: "LAB", Calling: "A", Connect: 5 * time.Second, Idle: 5 * time.Second}, requestor.Verify())
 		if err != nil {
 			return false
 		}
 		defer r.Close()
 		return r.Echo() == nil
 	})
-	if _, err := dimse.Call(context.Background(), dimse.Peer{Address: at["DICOM"], Called: "OTHER", Calling: "A", Connect: 5 * time.Second, Idle: 5 * time.Second}, dimse.Verify()); err == nil {
+	if _, err := requestor.Call(context.Background(), requestor.Peer{Address: at["DICOM"], Called: "OTHER", Calling: "A", Connect: 5 * time.Second, Idle: 5 * time.Second}, requestor.Verify()); err == nil {
 		t.Error("another title was answered to")
 	}
 	after := p.peakMemory(t)
@@ -252,8 +252,8 @@ func BenchmarkServe(b *testing.B) {
 		for s := range scanners {
 			wait.Go(func() {
 				for n := s; n < studies; n += scanners {
-					r, err := dimse.Call(context.Background(), dimse.Peer{Address: address, Called: "LAB", Calling: "SCANNER", Connect: time.Minute, Idle: time.Minute},
-						dimse.Offer{Class: "1.2.840.10008.5.1.4.1.1.6.1", Transfer: []string{dcm.ExplicitVRLittleEndian}}, dimse.Offer{Class: reports[n].UID(dcm.T(0x00080016)), Transfer: []string{dcm.ExplicitVRLittleEndian}})
+					r, err := requestor.Call(context.Background(), requestor.Peer{Address: address, Called: "LAB", Calling: "SCANNER", Connect: time.Minute, Idle: time.Minute},
+						requestor.Offer{Class: "1.2.840.10008.5.1.4.1.1.6.1", Transfer: []string{dcm.ExplicitVRLittleEndian}}, requestor.Offer{Class: reports[n].UID(dcm.T(0x00080016)), Transfer: []string{dcm.ExplicitVRLittleEndian}})
 					if err != nil {
 						b.Error(err)
 						return
@@ -261,7 +261,7 @@ func BenchmarkServe(b *testing.B) {
 					study := reports[n].UID(dcm.T(0x0020000D))
 					for k := range perStudy {
 						time.Sleep(time.Until(begun.Add(time.Duration((n/scanners)*perStudy+k) * time.Second / (50 / scanners))))
-						o := dimse.Outgoing{Class: "1.2.840.10008.5.1.4.1.1.6.1", Instance: fmt.Sprint(study, ".", k)}
+						o := requestor.Outgoing{Class: "1.2.840.10008.5.1.4.1.1.6.1", Instance: fmt.Sprint(study, ".", k)}
 						content := reports[n]
 						if k == perStudy/2 {
 							o.Class, o.Instance = content.UID(dcm.T(0x00080016)), content.UID(dcm.T(0x00080018))

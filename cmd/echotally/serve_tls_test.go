@@ -19,7 +19,7 @@ import (
 	"testing"
 	"time"
 
-	"echotally/internal/dimse"
+	"echotally/internal/dimse/requestor"
 )
 
 // authority is an invented one that certifies.
@@ -121,7 +121,7 @@ func verified(address string, calls *tls.Config) bool {
 		calls = calls.Clone()
 		calls.ServerName = "127.0.0.1"
 	}
-	r, err := dimse.Call(context.Background(), dimse.Peer{Address: address, Called: "LAB", Calling: "SCANNER", TLS: calls, Connect: time.Minute, Idle: time.Minute}, dimse.Verify())
+	r, err := requestor.Call(context.Background(), requestor.Peer{Address: address, Called: "LAB", Calling: "SCANNER", TLS: calls, Connect: time.Minute, Idle: time.Minute}, requestor.Verify())
 	if err != nil {
 		return false
 	}

@@ -1,6 +1,11 @@
 package dimse
 
-import "echotally/internal/identifier"
+import (
+	"echotally/internal/dimse/association"
+	"echotally/internal/dimse/command"
+	"echotally/internal/dimse/pdu"
+	"echotally/internal/identifier"
+)
 
 // Facts are what a conformance statement tells of the network (PS3.2).
 type Facts struct {
@@ -12,5 +17,5 @@ type Facts struct {
 
 // Told gives them.
 func Told() Facts {
-	return Facts{applicationContext, identifier.ImplementationClass, identifier.ImplementationName, verification, maxDataPDU, maxContexts, mostCommand}
+	return Facts{association.ApplicationContext, identifier.ImplementationClass, identifier.ImplementationName, command.Verification, pdu.MostData, association.MostContexts, command.Most}
 }

@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"testing"
 
+	"echotally/internal/dimse/association"
+	"echotally/internal/dimse/command"
+	"echotally/internal/dimse/pdu"
 	"echotally/internal/spool"
 )
 
@@ -13,29 +16,29 @@ import (
 func FuzzPeer(f *testing.F) {
 	f.Add([]byte{1, 0, 0, 0, 0, 4, 0, 1, 0, 0})
 	f.Add([]byte{4, 0, 0, 0, 0, 8, 0, 0, 0, 4, 1, 3, 0, 0})
-	f.Add(pdu(associateRequest, append(make([]byte, 68), item(contextRequestItem, append([]byte{1, 0, 0, 0}, item(abstractItem, []byte("1.2"))...))...)))
-	f.Add(pdu(dataTransfer, append([]byte{0, 0, 0, 20, 1, 3}, command{class: "1.2", message: 1}.reply(echoReply, spool.Success)...)))
+	f.Add((&association.Proposal{Contexts: []association.Context{{ID: 1, Abstract: "1.2"}}}).PDU())
+	f.Add(pdu.Make(pdu.DataTransfer, append([]byte{0, 0, 0, 20, 1, 3}, command.Set{Class: "1.2", Message: 1}.Reply(command.EchoReply, spool.Success)...)))
 	f.Fuzz(func(t *testing.T, b []byte) {
-		kind, body, err := readPDU(bytes.NewReader(b))
+		kind, body, err := pdu.Read(bytes.NewReader(b))
 		if err != nil {
 			return
 		}
-		if len(body) > maxAssociatePDU {
+		if len(body) > pdu.MostAssociate {
 			t.Fatalf("a body of %d bytes", len(body))
 		}
 		switch kind {
-		case associateRequest:
-			if p, err := parseProposal(body); err == nil && len(p.contexts) > maxContexts {
-				t.Fatalf("%d contexts", len(p.contexts))
+		case pdu.AssociateRequest:
+			if p, err := association.ParseProposal(body); err == nil && len(p.Contexts) > association.MostContexts {
+				t.Fatalf("%d contexts", len(p.Contexts))
 			}
-		case dataTransfer:
-			pieces, err := parseValues(body)
+		case pdu.DataTransfer:
+			pieces, err := pdu.ParseValues(body)
 			if err != nil {
 				return
 			}
 			for _, p := range pieces {
-				if p.command {
-					_, _ = parseCommand(p.bytes) // only must not panic
+				if p.Command {
+					_, _ = command.Parse(p.Bytes) // only must not panic
 				}
 			}
 		}

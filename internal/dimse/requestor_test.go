@@ -18,6 +18,7 @@ import (
 
 	"echotally/internal/dcm"
 	"echotally/internal/dimse"
+	"echotally/internal/dimse/requestor"
 	"echotally/internal/spool"
 	"echotally/internal/srtest"
 )
@@ -25,22 +26,22 @@ import (
 const explicit = dcm.ExplicitVRLittleEndian
 
 // outgoing is a report to be sent.
-func outgoing(t *testing.T) dimse.Outgoing {
+func outgoing(t *testing.T) requestor.Outgoing {
 	t.Helper()
 	d := srtest.Report(t, "header 00080016 = "+srClass+"\nheader 00080018 = 2.25.11\nheader 0020000D = 2.25.7\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n")
-	return dimse.Outgoing{Class: srClass, Instance: "2.25.11", Encoded: func(transfer string) ([]byte, error) {
+	return requestor.Outgoing{Class: srClass, Instance: "2.25.11", Encoded: func(transfer string) ([]byte, error) {
 		var b bytes.Buffer
 		err := dcm.WriteDataset(&b, d, transfer)
 		return b.Bytes(), err
 	}}
 }
 
-func peer(address string) dimse.Peer {
-	return dimse.Peer{Address: address, Called: "ARCHIVE", Calling: "ECHOTALLY", Connect: 5 * time.Second, Idle: 5 * time.Second}
+func peer(address string) requestor.Peer {
+	return requestor.Peer{Address: address, Called: "ARCHIVE", Calling: "ECHOTALLY", Connect: 5 * time.Second, Idle: 5 * time.Second}
 }
 
-func offers(transfer ...string) []dimse.Offer {
-	return []dimse.Offer{dimse.Verify(), {Class: srClass, Transfer: transfer}}
+func offers(transfer ...string) []requestor.Offer {
+	return []requestor.Offer{requestor.Verify(), {Class: srClass, Transfer: transfer}}
 }
 
 // storescp begins DCMTK's receiver on a free port.
@@ -90,7 +91,7 @@ func TestDCMTKReceives(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			address, dir := storescp(t, tt.args...)
-			r, err := dimse.Call(t.Context(), peer(address), offers(tt.offered...)...)
+			r, err := requestor.Call(t.Context(), peer(address), offers(tt.offered...)...)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -153,16 +154,16 @@ func TestOwnServerReceives(t *testing.T) {
 		})
 		p := peer(address)
 		if secured {
-			if _, err := dimse.Call(t.Context(), p, offers(explicit)...); err == nil {
+			if _, err := requestor.Call(t.Context(), p, offers(explicit)...); err == nil {
 				t.Error("a call without TLS was taken by a server with it")
 			}
 			p.TLS = &tls.Config{ServerName: "127.0.0.1", Certificates: []tls.Certificate{pair}}
-			if _, err := dimse.Call(t.Context(), p, offers(explicit)...); err == nil {
+			if _, err := requestor.Call(t.Context(), p, offers(explicit)...); err == nil {
 				t.Error("a certificate nobody vouches for was believed")
 			}
 			p.TLS.RootCAs = pool
 		}
-		r, err := dimse.Call(t.Context(), p, offers(explicit)...)
+		r, err := requestor.Call(t.Context(), p, offers(explicit)...)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -197,7 +198,7 @@ func TestDCMTKReceivesByTLS(t *testing.T) {
 	address, dir := storescp(t, "+tls", key, certificate, "+cf", certificate)
 	p := peer(address)
 	p.TLS = &tls.Config{ServerName: "127.0.0.1", Certificates: []tls.Certificate{pair}, RootCAs: pool}
-	r, err := dimse.Call(t.Context(), p, offers(explicit)...)
+	r, err := requestor.Call(t.Context(), p, offers(explicit)...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -220,11 +221,11 @@ func TestRefusalsAreSaid(t *testing.T) {
 	} {
 		p := peer(address)
 		p.Called, p.Calling = tt.called, tt.calling
-		if _, err := dimse.Call(t.Context(), p, offers(explicit)...); err == nil || !strings.Contains(err.Error(), tt.want) {
+		if _, err := requestor.Call(t.Context(), p, offers(explicit)...); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s calls %s: %v", tt.calling, tt.called, err)
 		}
 	}
-	r, err := dimse.Call(t.Context(), peer(address), dimse.Offer{Class: "1.2.840.10008.5.1.4.1.1.104.1", Transfer: []string{explicit}}, offers(explicit)[1])
+	r, err := requestor.Call(t.Context(), peer(address), requestor.Offer{Class: "1.2.840.10008.5.1.4.1.1.104.1", Transfer: []string{explicit}}, offers(explicit)[1])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -232,7 +233,7 @@ func TestRefusalsAreSaid(t *testing.T) {
 	if err := r.Echo(); err == nil {
 		t.Error("Verification was not offered and answered")
 	}
-	if status, err := r.Store(dimse.Outgoing{Class: "1.2.840.10008.5.1.4.1.1.104.1", Instance: "2.25.1"}); err != nil || status.Stored() || !strings.Contains(status.String(), "does not accept") {
+	if status, err := r.Store(requestor.Outgoing{Class: "1.2.840.10008.5.1.4.1.1.104.1", Instance: "2.25.1"}); err != nil || status.Stored() || !strings.Contains(status.String(), "does not accept") {
 		t.Errorf("a class that is not taken: %v, %v", status, err)
 	}
 	if status, err := r.Store(outgoing(t)); err != nil || status.Stored() || !strings.Contains(status.String(), "A700") {
@@ -304,7 +305,7 @@ func TestHostileAcceptors(t *testing.T) {
 			t.Parallel()
 			p := peer(answering(t, says...))
 			p.Connect, p.Idle = 300*time.Millisecond, 300*time.Millisecond
-			r, err := dimse.Call(t.Context(), p, dimse.Offer{Class: srClass, Transfer: []string{explicit}})
+			r, err := requestor.Call(t.Context(), p, requestor.Offer{Class: srClass, Transfer: []string{explicit}})
 			if err != nil {
 				return
 			}
@@ -317,7 +318,7 @@ func TestHostileAcceptors(t *testing.T) {
 	// The same frame around an answer that is right, so that the table shows something.
 	p := peer(answering(t, good, response(1, 0xB000)))
 	p.Idle = time.Second
-	r, err := dimse.Call(t.Context(), p, dimse.Offer{Class: srClass, Transfer: []string{explicit}})
+	r, err := requestor.Call(t.Context(), p, requestor.Offer{Class: srClass, Transfer: []string{explicit}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -333,7 +334,7 @@ func TestAnEndedContextEndsTheCall(t *testing.T) {
 	p := peer(answering(t))
 	p.Connect = time.Minute
 	go stop()
-	if _, err := dimse.Call(ctx, p, offers(explicit)...); !errors.Is(err, context.Canceled) {
+	if _, err := requestor.Call(ctx, p, offers(explicit)...); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
 }

@@ -1,8 +1,12 @@
+// Package dimse owns Verification and Storage as provider (PS3.7 section 9, PS3.4 annexes
+// A and B), over the upper layer of DICOM (PS3.8 section 9). It stores what comes and
+// reads no data set. Peers are not trusted, whoever called: every length is held against a
+// bound before anything is allocated, every wait has an end.
 package dimse
 
 import (
 	"bufio"
-	ctx "context"
+	"context"
 	"crypto/tls"
 	"errors"
 	"net"
@@ -13,12 +17,12 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"echotally/internal/dimse/association"
+	"echotally/internal/dimse/command"
+	"echotally/internal/dimse/pdu"
 	"echotally/internal/identifier"
 	"echotally/internal/spool"
 )
-
-// verification is the SOP class of C-ECHO (PS3.4 annex A.4).
-const verification = "1.2.840.10008.1.1"
 
 // Server is a provider of Verification and Storage.
 type Server struct {
@@ -49,7 +53,7 @@ const (
 const retry = 100 * time.Millisecond
 
 // Serve answers until the context ends; then associations have a second to end.
-func (s *Server) Serve(until ctx.Context, l net.Listener) error {
+func (s *Server) Serve(until context.Context, l net.Listener) error {
 	if s.TLS != nil {
 		l = tls.NewListener(l, s.TLS)
 	}
@@ -59,7 +63,7 @@ func (s *Server) Serve(until ctx.Context, l net.Listener) error {
 		open  = map[net.Conn]bool{}
 		slots = make(chan struct{}, s.Associations)
 	)
-	stop := ctx.AfterFunc(until, func() {
+	stop := context.AfterFunc(until, func() {
 		l.Close()
 		time.Sleep(time.Second)
 		lock.Lock()
@@ -104,30 +108,27 @@ func (s *Server) Serve(until ctx.Context, l net.Listener) error {
 				c.Close()
 				<-slots
 			}()
-			(&association{Server: s, conn: c, in: bufio.NewReaderSize(c, 64<<10), until: until}).run()
+			(&peer{Server: s, conn: c, in: bufio.NewReaderSize(c, 64<<10), until: until}).run()
 		})
 	}
 }
 
-// association is one peer.
-type association struct {
+// peer is one that called.
+type peer struct {
 	*Server
 	conn    net.Conn
 	in      *bufio.Reader
-	until   ctx.Context
-	peer    *proposal
-	agreed  map[byte]agreement
-	request []byte   // command set so far
-	now     *command // whose data set comes
-	context byte     // of the message
+	until   context.Context
+	said    *association.Proposal
+	agreed  map[byte]association.Context // of the accepted ones; the first transfer syntax is used
+	request []byte                       // command set so far
+	now     *command.Set                 // whose data set comes
+	context byte                         // of the message
 	object  *spool.Incoming
 }
 
-// agreement is an accepted presentation context.
-type agreement struct{ abstract, transfer string }
-
 // run keeps to the state table of PS3.8 section 9.2 as far as an acceptor needs it.
-func (a *association) run() {
+func (a *peer) run() {
 	defer func() {
 		if a.object != nil {
 			a.object.Drop()
@@ -139,25 +140,25 @@ func (a *association) run() {
 	}
 	for {
 		_ = a.conn.SetReadDeadline(time.Now().Add(a.Idle)) // fails only on a closed connection
-		kind, body, err := readPDU(a.in)
+		kind, body, err := pdu.Read(a.in)
 		if err != nil {
-			if errors.Is(err, errProtocol) {
+			if errors.Is(err, pdu.ErrProtocol) {
 				a.abort()
 			}
 			a.Log.Debug().Err(err).Msg("association ended")
 			return
 		}
 		switch kind {
-		case dataTransfer:
+		case pdu.DataTransfer:
 			if err := a.data(body); err != nil {
 				a.Log.Warn().Err(err).Msg("association aborted")
 				a.abort()
 				return
 			}
-		case releaseRequest:
-			_ = a.send(pdu(releaseReply, make([]byte, 4))) // the peer is gone anyway
+		case pdu.ReleaseRequest:
+			_ = a.send(pdu.Make(pdu.ReleaseReply, make([]byte, 4))) // the peer is gone anyway
 			return
-		case abort:
+		case pdu.Abort:
 			return
 		default:
 			a.abort()
@@ -166,7 +167,7 @@ func (a *association) run() {
 	}
 }
 
-func (a *association) send(b []byte) error {
+func (a *peer) send(b []byte) error {
 	if err := a.conn.SetWriteDeadline(time.Now().Add(a.Idle)); err != nil {
 		return err
 	}
@@ -175,63 +176,53 @@ func (a *association) send(b []byte) error {
 }
 
 // abort ends by the provider, without a reason (PS3.8 section 9.3.8).
-func (a *association) abort() { _ = a.send(pdu(abort, []byte{0, 0, 2, 0})) }
+func (a *peer) abort() { _ = a.send(pdu.Make(pdu.Abort, []byte{0, 0, 2, 0})) }
 
-// Results and reasons of a rejection (PS3.8 table 9-21).
-const (
-	byUser          = 1
-	callingUnknown  = 3
-	calledUnknown   = 7
-	noContext       = 2
-	rejectPermanent = 1
-)
-
-func (a *association) open() error {
+func (a *peer) open() error {
 	_ = a.conn.SetReadDeadline(time.Now().Add(a.Opening))
-	kind, body, err := readPDU(a.in)
+	kind, body, err := pdu.Read(a.in)
 	if err != nil {
 		return err
 	}
-	if kind != associateRequest {
+	if kind != pdu.AssociateRequest {
 		a.abort()
-		return errProtocol
+		return pdu.ErrProtocol
 	}
-	p, err := parseProposal(body)
+	p, err := association.ParseProposal(body)
 	if err != nil {
 		a.abort()
 		return err
 	}
 	reject := func(reason byte, why string) error {
-		_ = a.send(pdu(associateReject, []byte{0, rejectPermanent, byUser, reason}))
+		_ = a.send(association.Reject(reason))
 		return errors.New(why)
 	}
 	switch {
-	case p.application != applicationContext:
-		return reject(noContext, "it asked for another application context than that of DICOM")
-	case a.Title != "" && p.called != a.Title:
-		return reject(calledUnknown, "it called another AE title than ours")
-	case len(a.Allowed) > 0 && !slices.Contains(a.Allowed, p.calling):
-		return reject(callingUnknown, "the calling AE title is not allowed")
+	case p.Application != association.ApplicationContext:
+		return reject(association.NoContext, "it asked for another application context than that of DICOM")
+	case a.Title != "" && p.Called != a.Title:
+		return reject(association.CalledUnknown, "it called another AE title than ours")
+	case len(a.Allowed) > 0 && !slices.Contains(a.Allowed, p.Calling):
+		return reject(association.CallingUnknown, "the calling AE title is not allowed")
 	}
-	a.peer, a.agreed = p, map[byte]agreement{}
+	a.said, a.agreed = p, map[byte]association.Context{}
 	return a.send(a.accept(body))
 }
 
 // accept makes the A-ASSOCIATE-AC: of every context the first transfer syntax, since
 // what comes is stored as it is.
-func (a *association) accept(request []byte) []byte {
-	out := append([]byte{0, 1, 0, 0}, request[4:68]...)
-	out = append(out, item(applicationItem, []byte(applicationContext))...)
-	for _, c := range a.peer.contexts {
+func (a *peer) accept(request []byte) []byte {
+	var answers []association.Answer
+	for _, c := range a.said.Contexts {
 		result, transfer := byte(3), "" // abstract syntax not supported
-		switch known := c.abstract == verification || a.Storage(c.abstract); {
-		case known && len(c.transfer) > 0 && identifier.IsUID(c.transfer[0]):
-			result, transfer = 0, c.transfer[0]
-			a.agreed[c.id] = agreement{c.abstract, transfer}
+		switch known := c.Abstract == command.Verification || a.Storage(c.Abstract); {
+		case known && len(c.Transfer) > 0 && identifier.IsUID(c.Transfer[0]):
+			result, transfer = 0, c.Transfer[0]
+			a.agreed[c.ID] = c
 		case known:
 			result = 4 // no transfer syntax
 		}
-		out = append(out, item(contextReplyItem, append([]byte{c.id, 0, result, 0}, item(transferItem, []byte(transfer))...))...)
+		answers = append(answers, association.Answer{Context: c.ID, Result: result, Transfer: transfer})
 	}
-	return pdu(associateAccept, append(out, item(userItem, userInformation())...))
+	return association.Accept(request, answers)
 }

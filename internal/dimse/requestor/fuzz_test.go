@@ -1,4 +1,4 @@
-package dimse
+package requestor
 
 import (
 	"bytes"
@@ -7,6 +7,9 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/dimse/association"
+	"echotally/internal/dimse/command"
+	"echotally/internal/dimse/pdu"
 	"echotally/internal/mutate"
 	"echotally/internal/spool"
 )
@@ -59,19 +62,15 @@ func checkAcceptor(t *testing.T, says []byte) string {
 
 // acceptorSeeds are associations as peers answer them.
 func acceptorSeeds() [][]byte {
-	accept := append(make([]byte, 68), item(applicationItem, []byte(applicationContext))...)
-	for id, transfer := range map[byte]string{1: implicitLittleEndian, 3: fuzzedTransfer} {
-		accept = append(accept, item(contextReplyItem, append([]byte{id, 0, 0, 0}, item(transferItem, []byte(transfer))...))...)
-	}
-	accept = append(accept, item(userItem, userInformation())...)
+	accept := association.Accept(make([]byte, 68), []association.Answer{{Context: 1, Transfer: implicitLittleEndian}, {Context: 3, Transfer: fuzzedTransfer}})
 	answers := func(n uint16, field uint16, context byte, status spool.Status) []byte {
-		set := command{message: n}.reply(field, status)
+		set := command.Set{Message: n}.Reply(field, status)
 		piece := append([]byte{0, 0, 0, byte(len(set) + 2), context, 3}, set...)
-		return pdu(dataTransfer, piece)
+		return pdu.Make(pdu.DataTransfer, piece)
 	}
-	whole := slices.Concat(pdu(associateAccept, accept), answers(1, echoReply, 1, spool.Success), answers(2, storeReply, 3, spool.Success), pdu(releaseReply, make([]byte, 4)))
-	warned := slices.Concat(pdu(associateAccept, accept), answers(1, echoReply, 1, spool.Success), answers(2, storeReply, 3, spool.Discarded))
-	return [][]byte{whole, warned, pdu(associateReject, []byte{0, 1, 1, 7}), pdu(associateAccept, accept), append(pdu(associateAccept, accept), pdu(abort, make([]byte, 4))...)}
+	whole := slices.Concat(accept, answers(1, command.EchoReply, 1, spool.Success), answers(2, command.StoreReply, 3, spool.Success), pdu.Make(pdu.ReleaseReply, make([]byte, 4)))
+	warned := slices.Concat(accept, answers(1, command.EchoReply, 1, spool.Success), answers(2, command.StoreReply, 3, spool.Discarded))
+	return [][]byte{whole, warned, pdu.Make(pdu.AssociateReject, []byte{0, 1, 1, 7}), accept, slices.Concat(accept, pdu.Make(pdu.Abort, make([]byte, 4)))}
 }
 
 // FuzzAcceptor puts whatever a called peer may say to the requestor.

@@ -1,4 +1,4 @@
-package dimse
+package requestor
 
 import (
 	"bufio"

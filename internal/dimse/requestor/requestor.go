@@ -1,17 +1,21 @@
-package dimse
+// Package requestor owns Verification and Storage as requestor (PS3.7 section 9, PS3.4
+// annexes A and B): calling a peer, asking whether it answers, sending objects to it. It
+// reads no data set. The peer is not trusted, though it was called: every wait has an end.
+package requestor
 
 import (
 	"bufio"
-	ctx "context"
+	"context"
 	"crypto/tls"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"net"
 	"slices"
-	"strings"
 	"time"
 
+	"echotally/internal/dimse/association"
+	"echotally/internal/dimse/command"
+	"echotally/internal/dimse/pdu"
 	"echotally/internal/identifier"
 	"echotally/internal/spool"
 )
@@ -40,7 +44,7 @@ type Offer struct {
 
 // Verify is the offer of Verification.
 func Verify() Offer {
-	return Offer{Class: verification, Transfer: []string{implicitLittleEndian}}
+	return Offer{Class: command.Verification, Transfer: []string{implicitLittleEndian}}
 }
 
 // implicitLittleEndian is the transfer syntax everybody knows (PS3.5 section 10.1).
@@ -58,8 +62,8 @@ type Requestor struct {
 	conn     net.Conn
 	in       *bufio.Reader
 	idle     time.Duration
-	proposed []context
-	agreed   *acceptance
+	proposed []association.Context
+	agreed   *association.Acceptance
 	message  uint16
 	stop     func() bool // ends the watch on the context
 }
@@ -69,13 +73,13 @@ var errRefused = errors.New("the peer refuses the association")
 
 // Call opens an association with a peer. When the context ends, so does the
 // association, whatever it waits for.
-func Call(until ctx.Context, p Peer, offers ...Offer) (*Requestor, error) {
+func Call(until context.Context, p Peer, offers ...Offer) (*Requestor, error) {
 	dialer := &net.Dialer{Timeout: p.Connect}
 	line, err := dialer.DialContext(until, "tcp", p.Address)
 	if err != nil {
 		return nil, fmt.Errorf("connect: %w", err)
 	}
-	stop := ctx.AfterFunc(until, func() { line.Close() }) // at once: a TLS connection would say farewell first
+	stop := context.AfterFunc(until, func() { line.Close() }) // at once: a TLS connection would say farewell first
 	conn := line
 	if p.TLS != nil {
 		conn = tls.Client(line, p.TLS)
@@ -102,19 +106,14 @@ func associate(conn net.Conn, p Peer, stop func() bool, offers ...Offer) (*Reque
 	return r, nil
 }
 
-// isTitle reports whether a text is an AE title (PS3.5 table 6.2-1).
-func isTitle(s string) bool {
-	return len(s) <= 16 && strings.TrimSpace(s) != "" && !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r > '~' || r == '\\' })
-}
-
 // propose numbers the contexts.
-func propose(offers []Offer) ([]context, error) {
-	var out []context
+func propose(offers []Offer) ([]association.Context, error) {
+	var out []association.Context
 	for _, o := range offers {
 		for _, t := range o.Transfer {
-			c := context{id: byte(2*len(out) + 1), abstract: o.Class, transfer: []string{t}}
-			if len(out) == maxContexts || !identifier.IsUID(o.Class) || !identifier.IsUID(t) {
-				return nil, fmt.Errorf("too many kinds of object for one association (at most %d presentation contexts), or one without a valid UID", maxContexts)
+			c := association.Context{ID: byte(2*len(out) + 1), Abstract: o.Class, Transfer: []string{t}}
+			if len(out) == association.MostContexts || !identifier.IsUID(o.Class) || !identifier.IsUID(t) {
+				return nil, fmt.Errorf("too many kinds of object for one association (at most %d presentation contexts), or one without a valid UID", association.MostContexts)
 			}
 			out = append(out, c)
 		}
@@ -122,98 +121,52 @@ func propose(offers []Offer) ([]context, error) {
 	return out, nil
 }
 
-// request makes the A-ASSOCIATE-RQ.
-func (r *Requestor) request(p Peer) []byte {
-	pad := func(s string) []byte { return []byte(fmt.Sprintf("%-16s", s)) }
-	out := append([]byte{0, 1, 0, 0}, pad(p.Called)...)
-	out = append(append(out, pad(p.Calling)...), make([]byte, 32)...)
-	out = append(out, item(applicationItem, []byte(applicationContext))...)
-	for _, c := range r.proposed {
-		body := append([]byte{c.id, 0, 0, 0}, item(abstractItem, []byte(c.abstract))...)
-		for _, t := range c.transfer {
-			body = append(body, item(transferItem, []byte(t))...)
-		}
-		out = append(out, item(contextRequestItem, body)...)
-	}
-	return pdu(associateRequest, append(out, item(userItem, userInformation())...))
-}
-
-// userInformation is what either end says of itself.
-func userInformation() []byte {
-	out := item(maximumItem, binary.BigEndian.AppendUint32(nil, maxDataPDU))
-	out = append(out, item(classItem, []byte(identifier.ImplementationClass))...)
-	return append(out, item(versionItem, []byte(identifier.ImplementationName))...)
-}
-
 func (r *Requestor) open(p Peer) error {
 	for _, one := range [][2]string{{"called", p.Called}, {"calling", p.Calling}} {
-		if !isTitle(one[1]) {
+		if !association.IsTitle(one[1]) {
 			return fmt.Errorf("the %s AE title is not 1 to 16 characters of ASCII", one[0])
 		}
 	}
 	r.wait()
-	if err := r.send(r.request(p)); err != nil {
+	if err := r.send((&association.Proposal{Called: p.Called, Calling: p.Calling, Contexts: r.proposed}).PDU()); err != nil {
 		return fmt.Errorf("send the association request: %w", err)
 	}
-	kind, body, err := readPDU(r.in)
+	kind, body, err := pdu.Read(r.in)
 	switch {
 	case err != nil:
 		return fmt.Errorf("no answer to the association request: %w", err)
-	case kind == associateReject:
-		return rejected(body)
-	case kind == abort:
+	case kind == pdu.AssociateReject:
+		if why := association.Rejected(body); why != "" {
+			return fmt.Errorf("%w, %s", errRefused, why)
+		}
+		return errRefused
+	case kind == pdu.Abort:
 		return fmt.Errorf("%w: it aborted", errRefused)
-	case kind != associateAccept:
+	case kind != pdu.AssociateAccept:
 		r.abort()
-		return fmt.Errorf("a PDU of type %02X came instead of an answer to the association request: %w", kind, errProtocol)
+		return fmt.Errorf("a PDU of type %02X came instead of an answer to the association request: %w", kind, pdu.ErrProtocol)
 	}
-	if r.agreed, err = parseAcceptance(body); err != nil {
+	if r.agreed, err = association.ParseAcceptance(body); err != nil {
 		r.abort()
 		return err
 	}
-	for id, transfer := range r.agreed.transfer {
-		if c := r.context(id); c == nil || !slices.Contains(c.transfer, transfer) {
+	for id, transfer := range r.agreed.Transfer {
+		if c := r.context(id); c == nil || !slices.Contains(c.Transfer, transfer) {
 			r.abort()
-			return fmt.Errorf("the peer accepted a presentation context that was not proposed: %w", errProtocol)
+			return fmt.Errorf("the peer accepted a presentation context that was not proposed: %w", pdu.ErrProtocol)
 		}
 	}
 	return nil
 }
 
 // context gives a proposed context, nil for none.
-func (r *Requestor) context(id byte) *context {
+func (r *Requestor) context(id byte) *association.Context {
 	for i := range r.proposed {
-		if r.proposed[i].id == id {
+		if r.proposed[i].ID == id {
 			return &r.proposed[i]
 		}
 	}
 	return nil
-}
-
-// rejected says in words why an association is refused (PS3.8 table 9-21).
-func rejected(body []byte) error {
-	if len(body) < 4 {
-		return errRefused
-	}
-	why, lasting := "without a reason", "for good"
-	if body[1] == 2 {
-		lasting = "for now"
-	}
-	switch {
-	case body[2] == byUser && body[3] == noContext:
-		why = "it does not know the application context"
-	case body[2] == byUser && body[3] == callingUnknown:
-		why = "it does not know the calling AE title"
-	case body[2] == byUser && body[3] == calledUnknown:
-		why = "it does not answer to the called AE title"
-	case body[2] == 2:
-		why = "it does not support this version of the protocol"
-	case body[2] == 3 && body[3] == 1:
-		why = "it is busy"
-	case body[2] == 3 && body[3] == 2:
-		why = "its limit of associations at a time is reached"
-	}
-	return fmt.Errorf("%w, %s: %s", errRefused, lasting, why)
 }
 
 // Accepted gives the transfer syntax in which objects of a class are sent, "" when the
@@ -225,8 +178,8 @@ func (r *Requestor) Accepted(class string) string {
 
 func (r *Requestor) accepted(class string) (id byte, transfer string) {
 	for _, c := range r.proposed {
-		if t, ok := r.agreed.transfer[c.id]; ok && c.abstract == class {
-			return c.id, t
+		if t, ok := r.agreed.Transfer[c.ID]; ok && c.Abstract == class {
+			return c.ID, t
 		}
 	}
 	return 0, ""
@@ -234,11 +187,11 @@ func (r *Requestor) accepted(class string) (id byte, transfer string) {
 
 // Echo asks the peer whether it answers (PS3.7 section 9.1.5).
 func (r *Requestor) Echo() error {
-	id, transfer := r.accepted(verification)
+	id, transfer := r.accepted(command.Verification)
 	if transfer == "" {
 		return errors.New("the peer does not accept Verification (C-ECHO)")
 	}
-	status, err := r.exchange(id, command{class: verification, field: echoRequest, dataSet: noDataSet}, nil)
+	status, err := r.exchange(id, command.Set{Class: command.Verification, Field: command.EchoRequest, DataSet: command.NoDataSet}, nil)
 	if err == nil && status != spool.Success {
 		err = fmt.Errorf("the peer answers with status %04X", uint16(status))
 	}
@@ -262,19 +215,16 @@ func (r *Requestor) Store(o Outgoing) (spool.Status, error) {
 	if len(content)%2 == 1 {
 		return 0, errors.New("the data set has an odd length and cannot be sent")
 	}
-	return r.exchange(id, command{class: o.Class, instance: o.Instance, field: storeRequest, dataSet: hasDataSet}, content)
+	return r.exchange(id, command.Set{Class: o.Class, Instance: o.Instance, Field: command.StoreRequest, DataSet: command.HasDataSet}, content)
 }
 
-// hasDataSet is one of the values that say that a message has a data set.
-const hasDataSet = 0x0001
-
 // exchange sends a request and waits for what responds to it.
-func (r *Requestor) exchange(context byte, c command, content []byte) (spool.Status, error) {
+func (r *Requestor) exchange(context byte, c command.Set, content []byte) (spool.Status, error) {
 	r.message++
-	c.message = r.message
-	err := pieces(context, true, r.agreed.maximum, c.ask(), r.send)
+	c.Message = r.message
+	err := pdu.Pieces(context, true, r.agreed.Maximum, c.Ask(), r.send)
 	if err == nil && content != nil {
-		err = pieces(context, false, r.agreed.maximum, content, r.send)
+		err = pdu.Pieces(context, false, r.agreed.Maximum, content, r.send)
 	}
 	if err != nil {
 		return 0, fmt.Errorf("send: %w", err)
@@ -283,49 +233,49 @@ func (r *Requestor) exchange(context byte, c command, content []byte) (spool.Sta
 	switch {
 	case err != nil:
 		return 0, err
-	case got.field != c.field|0x8000 || got.answers != c.message || !got.hasStatus || got.instance != "" && got.instance != c.instance:
+	case got.Field != c.Field|0x8000 || got.Answers != c.Message || !got.HasStatus || got.Instance != "" && got.Instance != c.Instance:
 		r.abort()
-		return 0, fmt.Errorf("the answer belongs to another request: %w", errProtocol)
+		return 0, fmt.Errorf("the answer belongs to another request: %w", pdu.ErrProtocol)
 	}
-	return got.status, nil
+	return got.Status, nil
 }
 
 // response reads PDUs until a command set is whole. All of it has to come within the
 // longest wait.
-func (r *Requestor) response(context byte) (command, error) {
+func (r *Requestor) response(context byte) (command.Set, error) {
 	r.wait()
 	var set []byte
 	for {
-		kind, body, err := readPDU(r.in)
+		kind, body, err := pdu.Read(r.in)
 		switch {
-		case errors.Is(err, errProtocol):
+		case errors.Is(err, pdu.ErrProtocol):
 			r.abort()
-			return command{}, err
+			return command.Set{}, err
 		case err != nil:
-			return command{}, fmt.Errorf("no answer: %w", err)
-		case kind == abort:
-			return command{}, errors.New("the peer aborted the association")
-		case kind != dataTransfer:
+			return command.Set{}, fmt.Errorf("no answer: %w", err)
+		case kind == pdu.Abort:
+			return command.Set{}, errors.New("the peer aborted the association")
+		case kind != pdu.DataTransfer:
 			r.abort()
-			return command{}, fmt.Errorf("a PDU of type %02X came instead of an answer: %w", kind, errProtocol)
+			return command.Set{}, fmt.Errorf("a PDU of type %02X came instead of an answer: %w", kind, pdu.ErrProtocol)
 		}
-		all, err := parseValues(body)
+		all, err := pdu.ParseValues(body)
 		for _, p := range all {
-			if !p.command || p.context != context || len(set)+len(p.bytes) > mostCommand {
-				err = fmt.Errorf("the answer is malformed: %w", errProtocol)
+			if !p.Command || p.Context != context || len(set)+len(p.Bytes) > command.Most {
+				err = fmt.Errorf("the answer is malformed: %w", pdu.ErrProtocol)
 				break
 			}
-			if set = append(set, p.bytes...); p.last {
-				c, err := parseCommand(set)
-				if err == nil && c.dataSet != noDataSet {
-					err = fmt.Errorf("the answer has a data set, which no answer may have: %w", errProtocol)
+			if set = append(set, p.Bytes...); p.Last {
+				c, err := command.Parse(set)
+				if err == nil && c.DataSet != command.NoDataSet {
+					err = fmt.Errorf("the answer has a data set, which no answer may have: %w", pdu.ErrProtocol)
 				}
 				return c, err
 			}
 		}
 		if err != nil {
 			r.abort()
-			return command{}, err
+			return command.Set{}, err
 		}
 	}
 }
@@ -339,8 +289,8 @@ const farewell = 2 * time.Second
 func (r *Requestor) Close() {
 	r.idle = min(r.idle, farewell)
 	r.wait()
-	if r.send(pdu(releaseRequest, make([]byte, 4))) == nil {
-		_, _, _ = readPDU(r.in)
+	if r.send(pdu.Make(pdu.ReleaseRequest, make([]byte, 4))) == nil {
+		_, _, _ = pdu.Read(r.in)
 	}
 	r.end()
 }
@@ -364,4 +314,4 @@ func (r *Requestor) send(b []byte) error {
 }
 
 // abort ends the association at once (PS3.8 section 9.3.8).
-func (r *Requestor) abort() { _ = r.send(pdu(abort, make([]byte, 4))) }
+func (r *Requestor) abort() { _ = r.send(pdu.Make(pdu.Abort, make([]byte, 4))) }

@@ -1,4 +1,5 @@
-package dimse
+// Package filemeta owns the file meta information of an object that came from a peer.
+package filemeta
 
 import (
 	"bytes"
@@ -7,9 +8,9 @@ import (
 	"echotally/internal/identifier"
 )
 
-// meta is the preamble and the file meta information (PS3.10 section 7.1) of an object
-// that came from a peer.
-func meta(class, instance, transfer, from string) []byte {
+// Of is the preamble and the file meta information (PS3.10 section 7.1) of an object
+// that came from a peer with an AE title.
+func Of(class, instance, transfer, from string) []byte {
 	var group bytes.Buffer
 	add := func(element uint16, vr string, value []byte, pad byte) {
 		if len(value)%2 == 1 {
