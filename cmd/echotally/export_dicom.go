@@ -19,6 +19,8 @@ import (
 	"echotally/internal/dicomweb/send"
 	"echotally/internal/dimse/requestor"
 	"echotally/internal/handback"
+	"echotally/internal/handback/concern"
+	"echotally/internal/handback/source"
 	"echotally/internal/intake"
 	"echotally/internal/layout"
 	"echotally/internal/library"
@@ -212,13 +214,13 @@ func (f *exportDICOMFlags) fromLedger(ctx context.Context, one *oneStudy) error 
 }
 
 // sourceOf reads the headers of all objects below the paths.
-func sourceOf(ctx context.Context, a *app, paths []string) (*handback.Source, error) {
+func sourceOf(ctx context.Context, a *app, paths []string) (*source.Source, error) {
 	batch, err := intake.Find(ctx, paths, a.stdin, zerolog.Nop())
 	if err != nil {
 		return nil, err
 	}
 	defer batch.Close()
-	out := &handback.Source{}
+	out := &source.Source{}
 	for i := range batch.Objects {
 		o := &batch.Objects[i]
 		if o.Reason != "" {
@@ -240,7 +242,7 @@ func sourceOf(ctx context.Context, a *app, paths []string) (*handback.Source, er
 }
 
 // objects makes what was asked for.
-func (f *exportDICOMFlags) objects(a *app, source *handback.Source, one *oneStudy, complete bool) ([]*handback.Object, error) {
+func (f *exportDICOMFlags) objects(a *app, source *source.Source, one *oneStudy, complete bool) ([]*handback.Object, error) {
 	s := one.studies[0]
 	m := &handback.Maker{
 		Source: source, Study: s.Study, Judgement: s.Judgement, Software: version, Institution: printable.Line(f.institution), Complete: complete, Now: a.now(),
@@ -265,7 +267,7 @@ func (f *exportDICOMFlags) objects(a *app, source *handback.Source, one *oneStud
 		}
 		if o == nil {
 			said := "no error, no warning and nothing to look at"
-			if untold := m.Untold(); untold != "" {
+			if untold := concern.Untold(m.Judgement); untold != "" {
 				said += "; " + untold
 			}
 			fmt.Fprintf(a.stdout, "%s\tnot made: %s\n", k.kind, said)

@@ -8,6 +8,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
 	"echotally/internal/finding"
+	"echotally/internal/handback/concern"
 	"echotally/internal/layout"
 	"echotally/internal/sr"
 )
@@ -27,17 +28,15 @@ func (m *Maker) Key(kind Kind) (*Object, error) {
 	var objects []sr.InstanceReference
 	var lines []string
 	if kind == PeerReview {
-		for _, uid := range m.Source.order {
-			objects = append(objects, m.Source.objects[uid])
-		}
+		objects = m.Source.Objects()
 		lines = append(lines, fmt.Sprintf("All %s of this study at hand, for a second reading.", layout.Count(len(objects), "object")))
 	} else {
-		for _, c := range m.concerns() {
-			if rank(c.result) < finding.Warning.Rank() {
+		for _, c := range concern.Of(m.Judgement, m.Study, m.Source) {
+			if concern.Rank(c.Result) < finding.Warning.Rank() {
 				continue
 			}
-			lines = append(lines, fmt.Sprintf("%d. %s%s Rule %s.", len(lines)+1, c.words(), places(c.items), named(c.result)))
-			for _, o := range c.objects {
+			lines = append(lines, fmt.Sprintf("%d. %s%s Rule %s.", len(lines)+1, c.Words(), places(c.Items), c.Rule()))
+			for _, o := range c.Objects {
 				if !slices.ContainsFunc(objects, func(x sr.InstanceReference) bool { return x.SOPInstanceUID == o.SOPInstanceUID }) {
 					objects = append(objects, o)
 				}
@@ -47,7 +46,7 @@ func (m *Maker) Key(kind Kind) (*Object, error) {
 	if len(objects) == 0 {
 		return nil, nil
 	}
-	if words := m.Untold(); words != "" && kind == QualityIssue {
+	if words := concern.Untold(m.Judgement); words != "" && kind == QualityIssue {
 		lines = append(lines, words)
 	}
 	description := strings.Join(append([]string{caution, m.basis()}, lines...), "\n")
@@ -75,7 +74,7 @@ const caution = layout.Caution + " It judges the record, not the patient. Not ve
 // basis says by what the study was judged.
 func (m *Maker) basis() string {
 	l := m.Judgement.Library
-	return fmt.Sprintf("%s. Judged by echotally %s, rule set %s, guideline edition %s.", title(m.Study, m.Judgement.Protocols), m.Judgement.SoftwareVersion, l.Version, l.Edition)
+	return fmt.Sprintf("%s. Judged by echotally %s, rule set %s, guideline edition %s.", concern.Title(m.Study, m.Judgement.Protocols), m.Judgement.SoftwareVersion, l.Version, l.Edition)
 }
 
 // Text gives the findings as a Basic Text SR. It is there also when nothing was found,
@@ -83,13 +82,13 @@ func (m *Maker) basis() string {
 func (m *Maker) Text() (*Object, error) {
 	found := sr.Made{Relationship: sr.Contains, ValueType: sr.ContainerValue, ConceptName: ownName("FINDINGS", "What was found of the record")}
 	var objects []sr.InstanceReference
-	for _, c := range m.concerns() {
-		item := text(ownName("FINDING", "Finding of the record"), c.words())
-		item.Children = append(item.Children, m.property("RULE", "Rule", named(c.result)))
-		if len(c.items) > 0 {
-			item.Children = append(item.Children, m.property("ITEMS", "Content items of the report", strings.Join(c.items, ", ")))
+	for _, c := range concern.Of(m.Judgement, m.Study, m.Source) {
+		item := text(ownName("FINDING", "Finding of the record"), c.Words())
+		item.Children = append(item.Children, m.property("RULE", "Rule", c.Rule()))
+		if len(c.Items) > 0 {
+			item.Children = append(item.Children, m.property("ITEMS", "Content items of the report", strings.Join(c.Items, ", ")))
 		}
-		for _, o := range c.objects {
+		for _, o := range c.Objects {
 			item.Children = append(item.Children, m.pointer(sr.InferredFrom, o))
 			objects = append(objects, o)
 		}
@@ -100,10 +99,10 @@ func (m *Maker) Text() (*Object, error) {
 	}
 	root := sr.Made{ValueType: sr.ContainerValue, ConceptName: ownName("AUDIT", "Quality audit of an echo record"), Children: append(m.context(),
 		text(ownName("CAUTION", "Caution"), caution), text(ownName("BASIS", "Judged by"), m.basis()), found)}
-	if words := m.Untold(); words != "" {
+	if words := concern.Untold(m.Judgement); words != "" {
 		root.Children = append(root.Children, text(ownName("UNTOLD", "What could not be checked"), words))
 	}
-	for _, words := range m.excused() {
+	for _, words := range concern.Excused(m.Judgement) {
 		root.Children = append(root.Children, text(ownName("EXCUSED", "Absent with the reason recorded"), words))
 	}
 	flag := "PARTIAL"
@@ -149,7 +148,7 @@ func (m *Maker) property(value, meaning, words string) sr.Made {
 // pointer points at an object: an image, or a composite object that is none.
 func (m *Maker) pointer(how sr.RelationshipType, o sr.InstanceReference) sr.Made {
 	out := sr.Made{Relationship: how, ValueType: sr.CompositeValue, Reference: o}
-	if m.Source.images[o.SOPInstanceUID] {
+	if m.Source.IsImage(o.SOPInstanceUID) {
 		out.ValueType = sr.ImageValue
 	}
 	return out

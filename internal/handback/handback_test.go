@@ -20,6 +20,7 @@ import (
 	"echotally/internal/desk"
 	"echotally/internal/finding"
 	"echotally/internal/handback"
+	"echotally/internal/handback/source"
 	"echotally/internal/layout"
 	"echotally/internal/library"
 	"echotally/internal/phantom"
@@ -109,7 +110,7 @@ func inFolder(t *testing.T, objects []phantom.Object) (dir string) {
 
 func makerOf(t *testing.T, dir string, s *run.Study) *handback.Maker {
 	t.Helper()
-	m := &handback.Maker{Source: &handback.Source{}, Study: s.Study, Judgement: s.Judgement, Software: "test", Complete: true, Now: moment()}
+	m := &handback.Maker{Source: &source.Source{}, Study: s.Study, Judgement: s.Judgement, Software: "test", Complete: true, Now: moment()}
 	for _, o := range s.Objects {
 		content, err := os.ReadFile(o.Path)
 		if err != nil {
@@ -403,13 +404,13 @@ func TestTwoPersonsAreRefused(t *testing.T) {
 		return f
 	}
 	other := read(dcm.Strings(dcm.T(0x00100010), "Demo^B"), dcm.Strings(dcm.T(0x00100020), "DEMO-2"))
-	if s := (&handback.Source{}); s.Add(read()) != nil || !errors.Is(s.Add(other), handback.ErrOfTwo) {
+	if s := (&source.Source{}); s.Add(read()) != nil || !errors.Is(s.Add(other), source.ErrOfTwo) {
 		t.Error("two persons were taken")
 	}
-	if s := (&handback.Source{}); s.Add(read()) != nil || s.Add(read(dcm.Strings(dcm.T(0x0020000D), "2.25.3"))) == nil {
+	if s := (&source.Source{}); s.Add(read()) != nil || s.Add(read(dcm.Strings(dcm.T(0x0020000D), "2.25.3"))) == nil {
 		t.Error("an object of another study was taken")
 	}
-	if err := (&handback.Source{}).Add(read(dcm.Strings(dcm.T(0x0020000D)))); err == nil {
+	if err := (&source.Source{}).Add(read(dcm.Strings(dcm.T(0x0020000D)))); err == nil {
 		t.Error("an object without a study was taken")
 	}
 }
@@ -421,7 +422,7 @@ func TestWhatIsHandedBackIsNoRecord(t *testing.T) {
 	l := lib(t)
 	before := judgedBy(t, l, dir)
 	m := makerOf(t, dir, before)
-	n := m.Source.Objects()
+	n := len(m.Source.Objects())
 	for _, o := range all(t, m) {
 		name, _ := written(t, o)
 		if err := os.Rename(name, filepath.Join(dir, filepath.Base(name))); err != nil {
@@ -438,8 +439,8 @@ func TestWhatIsHandedBackIsNoRecord(t *testing.T) {
 			ignored++
 		}
 	}
-	if ignored != 4 || makerOf(t, dir, after).Source.Objects() != n {
-		t.Errorf("%d of 4 objects ignored, %d objects taken for the study's %d", ignored, makerOf(t, dir, after).Source.Objects(), n)
+	if ignored != 4 || len(makerOf(t, dir, after).Source.Objects()) != n {
+		t.Errorf("%d of 4 objects ignored, %d objects taken for the study's %d", ignored, len(makerOf(t, dir, after).Source.Objects()), n)
 	}
 }
 

@@ -11,6 +11,8 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
+	"echotally/internal/handback/concern"
+	"echotally/internal/handback/source"
 	"echotally/internal/identifier"
 	"echotally/internal/judgement"
 	"echotally/internal/sr"
@@ -77,7 +79,7 @@ func Kinds() []Facts {
 
 // Maker makes objects about one study.
 type Maker struct {
-	Source      *Source
+	Source      *source.Source
 	Study       *echo.Study
 	Judgement   *judgement.Judgement
 	Software    string // version
@@ -108,7 +110,7 @@ func (o *Object) Encoded(transfer string) ([]byte, error) {
 // or by says where its bytes hold the moment of writing.
 func (m *Maker) object(kind Kind, body dcm.Dataset, says string) (*Object, error) {
 	of := series[kind]
-	d := dcm.New(m.Source.header.Elements...)
+	d := m.Source.Header()
 	d.Add(body.Elements...)
 	institution := m.institution()
 	d.Set(
@@ -156,7 +158,8 @@ func optional(text string) []string {
 
 // moment is now, by the offset of the other times of the object.
 func (m *Maker) moment() time.Time {
-	at, err := time.Parse("-0700", m.Source.header.Text(dcm.T(0x00080201)))
+	header := m.Source.Header()
+	at, err := time.Parse("-0700", header.Text(dcm.T(0x00080201)))
 	if err != nil {
 		return m.Now
 	}
@@ -201,7 +204,7 @@ func Even(pdf []byte) []byte {
 // sources are the reports that the sheet is of.
 func (m *Maker) sources() []dcm.Dataset {
 	var out []dcm.Dataset
-	for _, r := range m.reports() {
+	for _, r := range concern.Reports(m.Study, m.Source) {
 		out = append(out, dcm.New(dcm.Strings(dcm.T(0x00081150), r.SOPClassUID), dcm.Strings(dcm.T(0x00081155), r.SOPInstanceUID)))
 	}
 	return out

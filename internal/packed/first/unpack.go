@@ -29,8 +29,7 @@ const (
 	kindList          // length, kind of the elements, elements
 )
 
-// Quantities and times are packed as fixed numbers of strings.
-const kindBits = 2
+const kindBits = 2 // quantities and times are packed as fixed numbers of strings
 
 var (
 	quantityType = reflect.TypeFor[ucum.Quantity]()

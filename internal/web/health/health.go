@@ -19,6 +19,7 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/desk"
 	"echotally/internal/spool"
+	"echotally/internal/spool/backlog"
 	"echotally/internal/spool/quarantine"
 	"echotally/internal/store"
 	"echotally/internal/store/proof"
@@ -79,7 +80,7 @@ func (d Disk) Short() bool { return d.Total > 0 && (d.Free < d.Total/20 || d.Fre
 
 type page struct {
 	Receivers  []Receiver
-	Load       spool.Load
+	Load       backlog.Load
 	Held       []quarantine.Held
 	Receives   bool
 	Disks      []Disk

@@ -1,4 +1,6 @@
-package handback
+// Package source owns what the objects of a study say of it that goes into every object
+// about it: whose it is, as they say, and where each object stands.
+package source
 
 import (
 	"errors"
@@ -78,8 +80,26 @@ func (s *Source) Add(f *dcm.File) error {
 	return nil
 }
 
-// Objects counts the objects taken in.
-func (s *Source) Objects() int { return len(s.order) }
+// Header are patient and study as an object about them says them.
+func (s *Source) Header() dcm.Dataset { return dcm.New(s.header.Elements...) }
+
+// Objects are the objects taken in, as they came.
+func (s *Source) Objects() []sr.InstanceReference {
+	var out []sr.InstanceReference
+	for _, uid := range s.order {
+		out = append(out, s.objects[uid])
+	}
+	return out
+}
+
+// Object is the object of a SOP Instance UID, false where it is not at hand.
+func (s *Source) Object(uid string) (sr.InstanceReference, bool) {
+	ref, known := s.objects[uid]
+	return ref, known
+}
+
+// IsImage reports whether the object of a SOP Instance UID is an image.
+func (s *Source) IsImage(uid string) bool { return s.images[uid] }
 
 func headerOf(d dcm.Dataset) dcm.Dataset {
 	out := dcm.New()

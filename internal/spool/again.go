@@ -10,11 +10,15 @@ import (
 
 	"echotally/internal/disk"
 	"echotally/internal/identifier"
+	"echotally/internal/spool/backlog"
 	"echotally/internal/spool/quarantine"
 )
 
 // Held lists the quarantine, what came last first.
 func (s *Spool) Held() ([]quarantine.Held, error) { return quarantine.Folder(s.Quarantine()).Held() }
+
+// Load counts what waits.
+func (s *Spool) Load() (backlog.Load, error) { return backlog.Of(s.Waiting()) }
 
 // Again looks once more at an object of the quarantine, and has it wait to be recorded
 // when it is still what came and can be read now: another version of the program may.
@@ -49,37 +53,4 @@ func (s *Spool) Again(name string) (taken bool, err error) {
 	}
 	apart.Release(name)
 	return true, nil
-}
-
-// Load is what waits to be recorded.
-type Load struct {
-	Studies, Objects int
-	Oldest           time.Time // when the oldest of them came
-}
-
-// Load counts what waits.
-func (s *Spool) Load() (Load, error) {
-	var l Load
-	studies, err := os.ReadDir(s.Waiting())
-	if errors.Is(err, fs.ErrNotExist) {
-		return l, nil
-	}
-	for _, study := range studies {
-		objects, err := os.ReadDir(filepath.Join(s.Waiting(), study.Name()))
-		if err != nil {
-			continue // recorded meanwhile
-		}
-		if len(objects) > 0 {
-			l.Studies++
-		}
-		for _, o := range objects {
-			if info, err := o.Info(); err == nil {
-				l.Objects++
-				if l.Oldest.IsZero() || info.ModTime().Before(l.Oldest) {
-					l.Oldest = info.ModTime()
-				}
-			}
-		}
-	}
-	return l, err
 }
