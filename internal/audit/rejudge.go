@@ -23,9 +23,10 @@ type Rejudger struct {
 	Was, Is       *Reducer     // for what each set makes of a study
 
 	// Wanted tells whether values of a measurand, by its identifier, decide what the rules
-	// that are not the same come to; nil where any value may. It holds for a study in which
-	// every value has a name.
-	Wanted        func(measurand string) bool
+	// that are not the same come to; nil where any value may. See [Rejudger.Whole].
+	Wanted func(measurand string) bool
+	guess  bool // one of these rules asks what a value that nothing names probably is
+
 	before, after *library.Library
 }
 
@@ -64,6 +65,7 @@ func (r *Rejudger) wanted() func(measurand string) bool {
 	}
 	decide := map[string]bool{}
 	for _, one := range r.changed {
+		r.guess = r.guess || one.Kind == finding.Consistency
 		measurands, known := one.Decisive()
 		if !known {
 			return nil
@@ -73,6 +75,18 @@ func (r *Rejudger) wanted() func(measurand string) bool {
 		}
 	}
 	return func(measurand string) bool { return measurand == "" || decide[measurand] }
+}
+
+// Whole reports whether a study that was read without the values that are not wanted is
+// to be read with them: a value that nothing names is probably what has no other value.
+func (r *Rejudger) Whole(s *echo.Study) bool {
+	return r.Wanted != nil && r.guess && slices.ContainsFunc(s.Measurements, func(m echo.Measurement) bool {
+		if m.Measurand != "" || m.Role != echo.Result {
+			return false
+		}
+		is := r.after.Measurands.Probably(&m)
+		return is != nil && !r.Wanted(is.Identifier)
+	})
 }
 
 // Another is the same for another goroutine. What differs between the two sets, which

@@ -108,8 +108,8 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 		study, err = s.RebuildOver(&c.room, nil)
 	case c.compare && !c.rules.Same():
 		study, err = s.RebuildOver(&c.room, c.rules.Wanted)
-		if err == nil && study != nil && c.rules.Wanted != nil && slices.ContainsFunc(study.Measurements, unnamed) {
-			study, err = s.RebuildOver(&c.room, nil) // what it may be depends on what else there is
+		if err == nil && study != nil && c.rules.Whole(study) {
+			study, err = s.RebuildOver(&c.room, nil)
 		}
 	}
 	if err != nil {
@@ -148,9 +148,6 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 	was.Sum()
 	return was, is, nil
 }
-
-// unnamed reports whether nothing names a value.
-func unnamed(m echo.Measurement) bool { return m.Measurand == "" && m.Role == echo.Result }
 
 // kept is what the ledger has counted of the study.
 func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) {
