@@ -11,6 +11,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/intake"
 	"echotally/internal/printable"
+	"echotally/internal/spelling"
 	"echotally/internal/store/fault"
 )
 
@@ -142,7 +143,7 @@ func unexpected(cmd *cobra.Command, word string) error {
 		names = append(names, c.Name())
 	}
 	hint := cmd.CommandPath() + " --help lists the commands"
-	if near := datafile.Nearest(word, names); near != "" {
+	if near := spelling.Nearest(word, names); near != "" {
 		hint = "did you mean " + cmd.CommandPath() + " " + near + "?"
 	}
 	return faults{hinted{fmt.Errorf("unknown command %q of %s", word, cmd.CommandPath()), hint}}

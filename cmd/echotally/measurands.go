@@ -8,9 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/catalogue"
-	"echotally/internal/datafile"
 	"echotally/internal/layout"
 	"echotally/internal/measurand"
+	"echotally/internal/spelling"
 )
 
 func newMeasurandsCommand(a *app) *cobra.Command {
@@ -67,7 +67,7 @@ func measurandsOf(c *measurand.Catalogue, words, structure string) ([]*measurand
 		names = append(names, m.Identifier, strings.ToLower(m.Short))
 	}
 	hint := "fewer or other words; echotally measurands lists all"
-	if near := datafile.Nearest(strings.ToLower(words), names); near != "" {
+	if near := spelling.Nearest(strings.ToLower(words), names); near != "" {
 		hint = "did you mean " + near + "?"
 	}
 	return nil, faults{hinted{fmt.Errorf("no measurand is called %q%s", words, map[bool]string{true: " in " + structure}[structure != ""]), hint}}
@@ -75,7 +75,7 @@ func measurandsOf(c *measurand.Catalogue, words, structure string) ([]*measurand
 
 // nearestOf is a hint that names the word that was likely meant, or all.
 func nearestOf(word string, all []string) string {
-	if near := datafile.Nearest(word, all); near != "" {
+	if near := spelling.Nearest(word, all); near != "" {
 		return "did you mean " + near + "?"
 	}
 	return "one of " + strings.Join(all, ", ")

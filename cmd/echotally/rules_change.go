@@ -13,11 +13,11 @@ import (
 
 	"echotally/internal/library"
 	"echotally/internal/library/layer"
+	"echotally/internal/spelling"
 
 	"github.com/spf13/cobra"
 
 	"echotally/internal/catalogue"
-	"echotally/internal/datafile"
 	"echotally/rules"
 )
 
@@ -76,7 +76,7 @@ func (a *app) knownStructure(dir, structure string) error {
 		return err
 	}
 	hint := "for one of your own make the folder " + folder + " first"
-	if near := datafile.Nearest(structure, known); near != "" {
+	if near := spelling.Nearest(structure, known); near != "" {
 		hint = "did you mean " + near + "? Or " + hint
 	} else {
 		hint += "; there are " + strings.Join(known, ", ")

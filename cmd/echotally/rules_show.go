@@ -7,11 +7,11 @@ import (
 	"strings"
 
 	"echotally/internal/library"
+	"echotally/internal/spelling"
 
 	"github.com/spf13/cobra"
 
 	"echotally/internal/catalogue"
-	"echotally/internal/datafile"
 	"echotally/internal/derive"
 	"echotally/internal/rule"
 )
@@ -117,7 +117,7 @@ func findRule(set *library.Library, identifier string) (*rule.Rule, error) {
 		}
 	}
 	hint := "echotally rules list shows all"
-	if near := datafile.Nearest(identifier, identifiers(set)); near != "" {
+	if near := spelling.Nearest(identifier, identifiers(set)); near != "" {
 		hint = "did you mean " + near + "?"
 	}
 	return nil, faults{hinted{fmt.Errorf("no rule %q", identifier), hint}}

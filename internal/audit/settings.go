@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"echotally/internal/datafile"
+	"echotally/internal/spelling"
 	"echotally/internal/stats"
 )
 
@@ -146,7 +147,7 @@ func (c *choices) targets(o *Options, given map[string]float64) {
 	maps.Copy(targets, o.Targets)
 	for _, name := range slices.Sorted(maps.Keys(given)) {
 		if !slices.Contains(known, name) {
-			c.wrong("targets."+name, fmt.Sprintf("no measure %q", name), fmt.Sprintf("did you mean %q?", datafile.Nearest(name, known)))
+			c.wrong("targets."+name, fmt.Sprintf("no measure %q", name), fmt.Sprintf("did you mean %q?", spelling.Nearest(name, known)))
 			continue
 		}
 		to, share := targets[name], given[name]

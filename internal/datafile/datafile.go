@@ -19,6 +19,7 @@ import (
 
 	"echotally/internal/datafile/plain"
 	"echotally/internal/printable"
+	"echotally/internal/spelling"
 )
 
 // Error is one fault in a data file.
@@ -226,7 +227,7 @@ func fromLibrary(file string, src []byte, err error, into any) *Error {
 		}
 		if slices.Contains(names, m[1]) {
 			out.Hint = m[1] + " has its place elsewhere in such a file, not here"
-		} else if near := Nearest(m[1], names); near != "" {
+		} else if near := spelling.Nearest(m[1], names); near != "" {
 			out.Hint = "did you mean " + near + "?"
 		}
 	}
@@ -292,42 +293,4 @@ func fields(t reflect.Type) func(func(reflect.StructField) bool) {
 			}
 		}
 	}
-}
-
-// Nearest returns the candidate closest to word by edit distance, the first by name
-// of several, "" when none is close enough to be a likely slip.
-func Nearest(word string, candidates []string) string {
-	best, least := "", len(word)/3+2
-	var row []int // of one comparison after the other
-	for _, c := range candidates {
-		if len(c)-len(word) > least || len(word)-len(c) > least {
-			continue
-		}
-		row = slices.Grow(row[:0], len(c)+1)[:len(c)+1]
-		if d := editDistance(word, c, row); d < least || d == least && best != "" && c < best {
-			best, least = c, d
-		}
-	}
-	return best
-}
-
-// editDistance is the Levenshtein distance over bytes; names here are ASCII. The row
-// has a place more than b has bytes.
-func editDistance(a, b string, row []int) int {
-	for j := range row {
-		row[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		diagonal := row[0]
-		row[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := diagonal
-			if a[i-1] != b[j-1] {
-				cost++
-			}
-			diagonal = row[j]
-			row[j] = min(cost, row[j]+1, row[j-1]+1)
-		}
-	}
-	return row[len(b)]
 }

@@ -144,15 +144,6 @@ func TestByPlace(t *testing.T) {
 	}
 }
 
-func TestNearest(t *testing.T) {
-	names := []string{"tricuspid-valve", "mitral-valve", "aortic-valve"}
-	for word, want := range map[string]string{"tricuspid-vlave": "tricuspid-valve", "mitral": "", "aortic-valv": "aortic-valve", "x": "", "": ""} {
-		if got := datafile.Nearest(word, names); got != want {
-			t.Errorf("%q: %q, want %q", word, got, want)
-		}
-	}
-}
-
 var faulty = []string{"title: a\n", "parts: [{value: 1}]", "a: &b c", "- x", "? [a]\n: b", "named: {<<: 1}", "title: |\n  a\n"}
 
 func checkDecode(t *testing.T, src []byte) string {

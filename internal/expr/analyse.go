@@ -7,8 +7,8 @@ import (
 
 	"github.com/expr-lang/expr/ast"
 
-	"echotally/internal/datafile"
 	"echotally/internal/question/questionnaire"
+	"echotally/internal/spelling"
 	"echotally/internal/ucum"
 )
 
@@ -201,7 +201,7 @@ func (a *analysis) unknown(n ast.Node, word string, known []string, what string)
 	if what == "function" {
 		hint = "see rules/README.md for the functions"
 	}
-	if near := datafile.Nearest(word, known); near != "" {
+	if near := spelling.Nearest(word, known); near != "" {
 		hint = "did you mean " + near + "?"
 	}
 	return a.fault(n, "unknown "+what+" "+word, hint)

@@ -14,6 +14,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
 	"echotally/internal/finding"
+	"echotally/internal/spelling"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
 )
@@ -311,7 +312,7 @@ func (l *loading) identifiers() []string {
 }
 
 func didYouMean(word string, known []string, otherwise string) string {
-	if n := datafile.Nearest(word, known); n != "" {
+	if n := spelling.Nearest(word, known); n != "" {
 		return "did you mean " + n + "?"
 	}
 	return otherwise

@@ -8,6 +8,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/measurand"
 	"echotally/internal/mistake/likeness"
+	"echotally/internal/spelling"
 	"echotally/internal/ucum"
 )
 
@@ -112,7 +113,7 @@ func (l *loading) limits() {
 func (l *loading) slip(path, name string) *Slip {
 	s := l.out.slips[name]
 	if s == nil {
-		hint := datafile.Nearest(name, slices.Sorted(maps.Keys(l.out.slips)))
+		hint := spelling.Nearest(name, slices.Sorted(maps.Keys(l.out.slips)))
 		if hint != "" {
 			hint = "did you mean " + hint + "?"
 		}

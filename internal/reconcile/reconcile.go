@@ -22,6 +22,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"echotally/internal/reconcile/matrix"
 )
 
 // Variable is one quantity.
@@ -72,10 +74,6 @@ const (
 	maxIterations = 60
 	maxHalvings   = 12
 	settled       = 1e-10
-	rankTolerance = 1e-9
-	// untouched is how little of a variable may lie in what the relations leave
-	// free for it still to be determined.
-	untouched = 1e-3
 )
 
 // Solve reconciles the variables under the constraints. Variables that no chain
@@ -184,9 +182,9 @@ type problem struct {
 	x           []float64 // all variables of the study on their own scale
 	iterations  int
 
-	jm, ju, b, r []float64 // measured and unmeasured columns of the Jacobian, right side, residuals
-	free         factors   // of the unmeasured columns
-	gram         cholesky  // of the relations free of unmeasured variables
+	jm, ju, b, r []float64       // measured and unmeasured columns of the Jacobian, right side, residuals
+	free         matrix.Factors  // of the unmeasured columns
+	gram         matrix.Cholesky // of the relations free of unmeasured variables
 	next         []float64
 	chiSquare    float64
 }
@@ -293,7 +291,7 @@ func (p *problem) linearise() bool {
 			p.ju[k*len(p.unmeasured)+c] = column[n]
 		}
 	}
-	return finite(p.b)
+	return matrix.Finite(p.b)
 }
 
 // step solves the linearised problem at z, moves z there and returns the
@@ -306,10 +304,10 @@ func (p *problem) step() (float64, error) {
 	}
 	m := len(p.measured)
 	copy(p.next, p.z)
-	p.free = factorise(p.ju, len(p.b), len(p.unmeasured))
-	p.free.turn(p.jm, m)
-	p.free.turn(p.b, 1)
-	rank := p.free.rank
+	p.free = matrix.Factorise(p.ju, len(p.b), len(p.unmeasured))
+	p.free.Turn(p.jm, m)
+	p.free.Turn(p.b, 1)
+	rank := p.free.Rank
 	p.adjustMeasured(p.jm[rank*m:], p.b[rank:])
 	right := make([]float64, rank)
 	for k := range right {
@@ -318,8 +316,8 @@ func (p *problem) step() (float64, error) {
 			right[k] -= p.jm[k*m+c] * p.next[n]
 		}
 	}
-	for c, v := range p.free.solve(right) {
-		if n := p.unmeasured[c]; p.free.determined[c] {
+	for c, v := range p.free.Solve(right) {
+		if n := p.unmeasured[c]; p.free.Determined[c] {
 			p.next[n] = v
 		}
 	}
@@ -345,8 +343,8 @@ func (p *problem) adjustMeasured(a, b []float64) {
 			a[k*m+c] *= p.sd[n] // from here on in units of standard deviations
 		}
 	}
-	p.gram = choleskyOf(a, rows, m)
-	weighted := p.gram.solve(misfit)
+	p.gram = matrix.CholeskyOf(a, rows, m)
+	weighted := p.gram.Solve(misfit)
 	p.chiSquare = 0
 	for k := range misfit {
 		p.chiSquare += misfit[k] * weighted[k]
@@ -386,11 +384,11 @@ func (p *problem) defined(z []float64) bool {
 // report adds the group to the solution.
 func (p *problem) report(s *Solution) {
 	s.ChiSquare += p.chiSquare
-	s.Freedom += p.gram.rank
+	s.Freedom += p.gram.Rank
 	s.Iterations = max(s.Iterations, p.iterations)
 	m := len(p.measured)
-	adjusted := p.jm[p.free.rank*m:] // the relations free of unmeasured variables, scaled
-	column := make([]float64, len(p.group.constraints)-p.free.rank)
+	adjusted := p.jm[p.free.Rank*m:] // the relations free of unmeasured variables, scaled
+	column := make([]float64, len(p.group.constraints)-p.free.Rank)
 	for c, n := range p.measured {
 		if n >= len(p.group.variables) {
 			continue // a model error, not a quantity
@@ -399,7 +397,7 @@ func (p *problem) report(s *Solution) {
 			column[k] = adjusted[k*m+c]
 		}
 		// The variance of the adjustment, in units of that of the measurement.
-		share := p.gram.weight(column)
+		share := p.gram.Weight(column)
 		i, variance := p.group.variables[n], p.sd[n]*p.sd[n]
 		e := p.estimate(i, n, variance*(1-share))
 		e.Measured, e.Estimable = true, true
@@ -411,7 +409,7 @@ func (p *problem) report(s *Solution) {
 	}
 	for c, n := range p.unmeasured {
 		i, variance := p.group.variables[n], math.Inf(1)
-		known := p.free.rank > 0 && p.free.determined[c]
+		known := p.free.Rank > 0 && p.free.Determined[c]
 		if known {
 			variance = p.impliedVariance(c, adjusted)
 		}
@@ -425,7 +423,7 @@ func (p *problem) report(s *Solution) {
 // ones imply.
 func (p *problem) impliedVariance(c int, adjusted []float64) float64 {
 	m := len(p.measured)
-	row := p.free.row(c)
+	row := p.free.Row(c)
 	carried := make([]float64, m) // how the variable moves with each measured one, scaled
 	total := 0.0
 	for c, n := range p.measured {
@@ -435,13 +433,13 @@ func (p *problem) impliedVariance(c int, adjusted []float64) float64 {
 		carried[c] *= p.sd[n]
 		total += carried[c] * carried[c]
 	}
-	common := make([]float64, len(p.group.constraints)-p.free.rank)
+	common := make([]float64, len(p.group.constraints)-p.free.Rank)
 	for k := range common {
 		for c := range carried {
 			common[k] += adjusted[k*m+c] * carried[c]
 		}
 	}
-	return total - p.gram.weight(common)
+	return total - p.gram.Weight(common)
 }
 
 func (p *problem) estimate(i, n int, variance float64) Estimate {

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
+	"echotally/internal/spelling"
 )
 
 // Source is a rule of a rule folder as written, a file or a row of one, with the
@@ -226,7 +227,7 @@ func nearest[T any](word string, known map[string]T) string {
 }
 
 func suggest(word string, names []string) string {
-	if near := datafile.Nearest(word, names); near != "" {
+	if near := spelling.Nearest(word, names); near != "" {
 		return "did you mean " + near + "?"
 	}
 	return ""

@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
+	"echotally/internal/spelling"
 	"echotally/internal/term"
 )
 
@@ -370,7 +371,7 @@ func (ld *loader) patterns(texts []string, at string) []*pattern {
 }
 
 func suggest(name string, known []string) string {
-	if near := datafile.Nearest(name, known); near != "" {
+	if near := spelling.Nearest(name, known); near != "" {
 		return "did you mean " + near + "?"
 	}
 	return ""

@@ -12,6 +12,7 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
+	"echotally/internal/spelling"
 )
 
 // file is the name of the terms file in every layer.
@@ -101,7 +102,7 @@ func (l *loading) read() {
 	for name, e := range all[ImageMode] {
 		for _, other := range e.SeenAs {
 			if l.catalogue.byName[ImageMode][other] == nil {
-				l.fault(fmt.Sprintf("$.%s.%s.seenAs", ImageMode, name), "unknown image mode "+other, datafile.Nearest(other, l.catalogue.Names(ImageMode)))
+				l.fault(fmt.Sprintf("$.%s.%s.seenAs", ImageMode, name), "unknown image mode "+other, spelling.Nearest(other, l.catalogue.Names(ImageMode)))
 			}
 		}
 	}
@@ -120,7 +121,7 @@ func (l *loading) near(f Field) string {
 	for _, known := range named() {
 		names = append(names, string(known))
 	}
-	if n := datafile.Nearest(string(f), names); n != "" {
+	if n := spelling.Nearest(string(f), names); n != "" {
 		return "did you mean " + n + "?"
 	}
 	return "one of " + strings.Join(names, ", ")
@@ -281,7 +282,7 @@ func (l *loading) shows(path string, t *Term, e entry) {
 	}
 	for _, site := range e.Shows {
 		if l.catalogue.byName[FindingSite][site] == nil {
-			l.fault(path+".shows", "unknown finding site "+site, datafile.Nearest(site, l.catalogue.Names(FindingSite)))
+			l.fault(path+".shows", "unknown finding site "+site, spelling.Nearest(site, l.catalogue.Names(FindingSite)))
 			continue
 		}
 		t.Shows = append(t.Shows, site)

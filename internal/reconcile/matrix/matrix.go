@@ -1,10 +1,20 @@
-package reconcile
+// Package matrix owns the small matrices of a joint adjustment: factors that show which
+// columns the others determine, and the inverse of a matrix times its transpose.
+package matrix
 
 import "math"
 
 // Matrices are flat, row by row.
 
-func finite(x []float64) bool {
+const (
+	rankTolerance = 1e-9 // how little of the first column a further one may add and still count
+	// untouched is how little of a variable may lie in what the relations leave
+	// free for it still to be determined.
+	untouched = 1e-3
+)
+
+// Finite reports whether every number of a vector is one.
+func Finite(x []float64) bool {
 	for _, v := range x {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return false
@@ -13,21 +23,21 @@ func finite(x []float64) bool {
 	return true
 }
 
-// factors are a matrix as an orthogonal one times an upper triangle, its columns
+// Factors are a matrix as an orthogonal one times an upper triangle, its columns
 // in the order of what they add (Householder reflections with column pivoting;
 // Golub and Van Loan, Matrix Computations, section 5.4).
-type factors struct {
+type Factors struct {
 	rows, columns int
-	rank          int
+	Rank          int
 	a             []float64 // triangle on and above the diagonal, reflections below it
 	scale         []float64 // of each reflection
 	order         []int     // which column stands where
-	determined    []bool    // per column: the others cannot take over from it
+	Determined    []bool    // per column: the others cannot take over from it
 }
 
-// factorise overwrites a.
-func factorise(a []float64, rows, columns int) factors {
-	f := factors{rows: rows, columns: columns, a: a, scale: make([]float64, columns), order: make([]int, columns), determined: make([]bool, columns)}
+// Factorise gives the factors of a, of so many rows and columns, which it overwrites.
+func Factorise(a []float64, rows, columns int) Factors {
+	f := Factors{rows: rows, columns: columns, a: a, scale: make([]float64, columns), order: make([]int, columns), Determined: make([]bool, columns)}
 	for c := range f.order {
 		f.order[c] = c
 	}
@@ -41,14 +51,14 @@ func factorise(a []float64, rows, columns int) factors {
 			break
 		}
 		f.reflect(k, norm)
-		f.rank++
+		f.Rank++
 	}
 	f.determine()
 	return f
 }
 
 // pivot brings the column that adds most to place k and returns its norm there.
-func (f *factors) pivot(k int) float64 {
+func (f *Factors) pivot(k int) float64 {
 	best, most := k, -1.0
 	for c := k; c < f.columns; c++ {
 		sum := 0.0
@@ -71,7 +81,7 @@ func (f *factors) pivot(k int) float64 {
 
 // reflect clears column k below the diagonal. The reflection is I - s v vT, with
 // v one on the diagonal.
-func (f *factors) reflect(k int, norm float64) {
+func (f *Factors) reflect(k int, norm float64) {
 	n := f.columns
 	head := f.a[k*n+k]
 	to := -norm
@@ -89,7 +99,7 @@ func (f *factors) reflect(k int, norm float64) {
 }
 
 // apply reflects a column of another matrix.
-func (f *factors) apply(k int, b []float64, columns, c int) {
+func (f *Factors) apply(k int, b []float64, columns, c int) {
 	n := f.columns
 	sum := b[k*columns+c]
 	for r := k + 1; r < f.rows; r++ {
@@ -105,10 +115,10 @@ func (f *factors) apply(k int, b []float64, columns, c int) {
 	}
 }
 
-// turn multiplies a matrix from the left by the orthogonal one, transposed: the
+// Turn multiplies a matrix from the left by the orthogonal one, transposed: the
 // rows from the rank on are free of the columns of the factorised matrix.
-func (f *factors) turn(b []float64, columns int) {
-	for k := range f.rank {
+func (f *Factors) Turn(b []float64, columns int) {
+	for k := range f.Rank {
 		for c := range columns {
 			f.apply(k, b, columns, c)
 		}
@@ -116,18 +126,18 @@ func (f *factors) turn(b []float64, columns int) {
 }
 
 // back solves the triangle for a right side, in place.
-func (f *factors) back(x []float64) {
-	for k := f.rank - 1; k >= 0; k-- {
-		for c := k + 1; c < f.rank; c++ {
+func (f *Factors) back(x []float64) {
+	for k := f.Rank - 1; k >= 0; k-- {
+		for c := k + 1; c < f.Rank; c++ {
 			x[k] -= f.a[k*f.columns+c] * x[c]
 		}
 		x[k] /= f.a[k*f.columns+k]
 	}
 }
 
-// solve gives the value of each column for a turned right side; it overwrites
+// Solve gives the value of each column for a turned right side; it overwrites
 // it. Only those of determined columns mean anything.
-func (f *factors) solve(right []float64) []float64 {
+func (f *Factors) Solve(right []float64) []float64 {
 	f.back(right)
 	out := make([]float64, f.columns)
 	for k, v := range right {
@@ -136,16 +146,16 @@ func (f *factors) solve(right []float64) []float64 {
 	return out
 }
 
-// row is how the value of a column hangs on the turned right side.
-func (f *factors) row(column int) []float64 {
-	out := make([]float64, f.rank)
-	for k := range f.rank {
+// Row is how the value of a column hangs on the turned right side.
+func (f *Factors) Row(column int) []float64 {
+	out := make([]float64, f.Rank)
+	for k := range f.Rank {
 		if f.order[k] != column {
 			continue
 		}
 		// The row of the inverse of the triangle: solve its transpose for a unit.
 		out[k] = 1
-		for i := k; i < f.rank; i++ {
+		for i := k; i < f.Rank; i++ {
 			for j := k; j < i; j++ {
 				out[i] -= f.a[j*f.columns+i] * out[j]
 			}
@@ -156,34 +166,34 @@ func (f *factors) row(column int) []float64 {
 }
 
 // determine tells which columns no combination of the others replaces.
-func (f *factors) determine() {
-	for k := range f.rank {
-		f.determined[f.order[k]] = true
+func (f *Factors) determine() {
+	for k := range f.Rank {
+		f.Determined[f.order[k]] = true
 	}
-	column := make([]float64, f.rank)
-	for c := f.rank; c < f.columns; c++ {
+	column := make([]float64, f.Rank)
+	for c := f.Rank; c < f.columns; c++ {
 		for k := range column {
 			column[k] = f.a[k*f.columns+c]
 		}
 		f.back(column)
 		for k, v := range column {
 			if math.Abs(v) >= untouched {
-				f.determined[f.order[k]] = false
+				f.Determined[f.order[k]] = false
 			}
 		}
 	}
 }
 
-// cholesky is the triangle of a matrix times its own transpose, of as many rows
+// Cholesky is the triangle of a matrix times its own transpose, of as many rows
 // as are independent of each other, the largest first.
-type cholesky struct {
-	rank  int
+type Cholesky struct {
+	Rank  int
 	l     []float64 // rank rows of rank
 	order []int     // which row stands where
 }
 
-// choleskyOf factorises a times its transpose, a having rows of so many columns.
-func choleskyOf(a []float64, rows, columns int) cholesky {
+// CholeskyOf factorises a times its transpose, a having rows of so many columns.
+func CholeskyOf(a []float64, rows, columns int) Cholesky {
 	g := make([]float64, rows*rows)
 	for i := range rows {
 		for j := 0; j <= i; j++ {
@@ -194,7 +204,7 @@ func choleskyOf(a []float64, rows, columns int) cholesky {
 			g[i*rows+j], g[j*rows+i] = sum, sum
 		}
 	}
-	out := cholesky{l: g, order: make([]int, rows)}
+	out := Cholesky{l: g, order: make([]int, rows)}
 	for i := range out.order {
 		out.order[i] = i
 	}
@@ -214,7 +224,7 @@ func choleskyOf(a []float64, rows, columns int) cholesky {
 		if !(pivot > rankTolerance*math.Max(first, 1e-300)) {
 			break
 		}
-		out.rank++
+		out.Rank++
 		root := math.Sqrt(pivot)
 		g[k*rows+k] = root
 		for i := k + 1; i < rows; i++ {
@@ -230,7 +240,7 @@ func choleskyOf(a []float64, rows, columns int) cholesky {
 	return out
 }
 
-func (c *cholesky) swap(a, b, rows int) {
+func (c *Cholesky) swap(a, b, rows int) {
 	if a == b {
 		return
 	}
@@ -244,10 +254,10 @@ func (c *cholesky) swap(a, b, rows int) {
 }
 
 // forward solves the triangle for a right side of all rows.
-func (c *cholesky) forward(right []float64) []float64 {
+func (c *Cholesky) forward(right []float64) []float64 {
 	rows := len(c.order)
-	out := make([]float64, c.rank)
-	for k := range c.rank {
+	out := make([]float64, c.Rank)
+	for k := range c.Rank {
 		out[k] = right[c.order[k]]
 		for j := range k {
 			out[k] -= c.l[k*rows+j] * out[j]
@@ -257,14 +267,14 @@ func (c *cholesky) forward(right []float64) []float64 {
 	return out
 }
 
-// solve solves the factorised matrix for a right side; rows that depend on
+// Solve solves the factorised matrix for a right side; rows that depend on
 // others get nothing.
-func (c *cholesky) solve(right []float64) []float64 {
+func (c *Cholesky) Solve(right []float64) []float64 {
 	rows := len(c.order)
 	half := c.forward(right)
 	out := make([]float64, rows)
-	for k := c.rank - 1; k >= 0; k-- {
-		for i := k + 1; i < c.rank; i++ {
+	for k := c.Rank - 1; k >= 0; k-- {
+		for i := k + 1; i < c.Rank; i++ {
 			half[k] -= c.l[i*rows+k] * half[i]
 		}
 		half[k] /= c.l[k*rows+k]
@@ -273,8 +283,8 @@ func (c *cholesky) solve(right []float64) []float64 {
 	return out
 }
 
-// weight is a vector times the inverse of the factorised matrix times the vector.
-func (c *cholesky) weight(v []float64) float64 {
+// Weight is a vector times the inverse of the factorised matrix times the vector.
+func (c *Cholesky) Weight(v []float64) float64 {
 	sum := 0.0
 	for _, x := range c.forward(v) {
 		sum += x * x
