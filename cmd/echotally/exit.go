@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/datafile"
+	datafault "echotally/internal/datafile/fault"
 	"echotally/internal/intake"
 	"echotally/internal/printable"
 	"echotally/internal/spelling"
@@ -88,7 +88,7 @@ func (a *app) report(err error) int {
 // words are those of an error on one line, but for faults in files, which show the
 // place, and for several errors.
 func words(err error) string {
-	var fault *datafile.Error
+	var fault *datafault.Error
 	var several interface{ Unwrap() []error }
 	if errors.As(err, &fault) || errors.As(err, &several) {
 		return err.Error()

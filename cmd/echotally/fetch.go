@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
 	"echotally/internal/desk"
 	"echotally/internal/dicomweb/archive"
 	"echotally/internal/dicomweb/fetch"
@@ -209,7 +210,7 @@ func (f *fetchFlags) who() (func(*http.Request), error) {
 		Password string `yaml:"password"`
 	}{os.Getenv("ECHOTALLY_FETCH_TOKEN"), os.Getenv("ECHOTALLY_FETCH_USER"), os.Getenv("ECHOTALLY_FETCH_PASSWORD")}
 	if f.credentials != "" {
-		src, err := datafile.ReadFile(os.DirFS(filepath.Dir(f.credentials)), filepath.Base(f.credentials))
+		src, err := bound.ReadFile(os.DirFS(filepath.Dir(f.credentials)), filepath.Base(f.credentials))
 		if err != nil || datafile.Decode(f.credentials, src, &c) != nil { // the fault would show the line
 			return nil, unusable("--credentials cannot be read", "YAML with the line token, or the lines user and password")
 		}

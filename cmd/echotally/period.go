@@ -10,13 +10,13 @@ import (
 	"os"
 	"path/filepath"
 
+	"echotally/internal/datafile/bound"
 	"echotally/internal/library"
 
 	"github.com/spf13/cobra"
 
 	"echotally/internal/audit"
 	"echotally/internal/census"
-	"echotally/internal/datafile"
 	"echotally/internal/printable"
 	"echotally/internal/store"
 )
@@ -84,7 +84,7 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library)
 		return opt, err
 	}
 	if p.settings != "" {
-		src, err := datafile.ReadFile(os.DirFS(filepath.Dir(p.settings)), filepath.Base(p.settings))
+		src, err := bound.ReadFile(os.DirFS(filepath.Dir(p.settings)), filepath.Base(p.settings))
 		if err != nil {
 			return opt, faults{hinted{fmt.Errorf("settings: %w", err), "echotally audit --help prints an example"}}
 		}

@@ -8,7 +8,8 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/example"
 	"echotally/internal/library"
 	"echotally/internal/rule"
@@ -59,14 +60,14 @@ func inFolders(errs []error, folders []string) []error {
 		if text, known := read[file]; known {
 			return text, true
 		}
-		text, err := datafile.ReadFile(os.DirFS(dir), name)
+		text, err := bound.ReadFile(os.DirFS(dir), name)
 		if err == nil {
 			read[file] = string(text)
 		}
 		return read[file], err == nil
 	}
 	for _, err := range errs {
-		var fault *datafile.Error
+		var fault *fault.Error
 		if !errors.As(err, &fault) {
 			continue
 		}
@@ -85,7 +86,7 @@ func inFolders(errs []error, folders []string) []error {
 func number(found []error) int {
 	n := 0
 	for _, err := range found {
-		if fault, ok := errors.AsType[*datafile.Error](err); ok && fault.More > 0 {
+		if fault, ok := errors.AsType[*fault.Error](err); ok && fault.More > 0 {
 			n += fault.More - 1
 		}
 		n++

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
 )
 
 // serveConfig is the configuration of serve. A section has its file; a new one is a
@@ -53,7 +54,7 @@ func readServeConfig(name string) (*serveConfig, error) {
 		return nil, err
 	}
 	if name != "" {
-		src, err := datafile.ReadFile(os.DirFS(filepath.Dir(name)), filepath.Base(name))
+		src, err := bound.ReadFile(os.DirFS(filepath.Dir(name)), filepath.Base(name))
 		if err != nil {
 			return nil, faults{hinted{fmt.Errorf("configuration: %w", err), "echotally serve --help prints an example"}}
 		}

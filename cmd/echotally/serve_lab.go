@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/web"
@@ -56,7 +56,7 @@ func (r *itemsRead) of(set *library.Library) (*review.Items, error) {
 func (c *webSection) labPages(s *serving, pages *web.Pages) error {
 	opt := audit.Defaults()
 	if c.Settings != "" {
-		src, err := datafile.ReadFile(os.DirFS(filepath.Dir(c.Settings)), filepath.Base(c.Settings))
+		src, err := bound.ReadFile(os.DirFS(filepath.Dir(c.Settings)), filepath.Base(c.Settings))
 		if err != nil {
 			return misconfigured("web.settings: "+err.Error(), "it names the lab's settings file; echotally audit --help prints an example")
 		}

@@ -10,6 +10,8 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 )
 
 // folder holds the sets of requirements, one file each.
@@ -108,7 +110,7 @@ func Load(name string, layers ...fs.FS) (*Set, error) {
 	file := folder + "/" + name + ".yaml"
 	var src []byte
 	for _, layer := range layers {
-		switch text, err := datafile.ReadFile(layer, file); {
+		switch text, err := bound.ReadFile(layer, file); {
 		case err == nil:
 			src = text
 		case !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, fs.ErrInvalid):
@@ -133,7 +135,7 @@ func Load(name string, layers ...fs.FS) (*Set, error) {
 	if s.Title == "" || s.Source == "" || len(s.Requirements) == 0 {
 		l.wrong("title", "a set needs a title, a source and at least one requirement", "see the shipped sets")
 	}
-	return s, datafile.Join(l.faults)
+	return s, fault.Join(l.faults)
 }
 
 type lint struct {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/spelling"
 	"echotally/internal/stats"
 )
@@ -98,7 +99,7 @@ func (o *Options) ReadSettings(file string, src []byte) error {
 	}
 	c.targets(o, s.Targets)
 	c.learning(o, &s)
-	return datafile.Join(c.found)
+	return fault.Join(c.found)
 }
 
 // choices takes over the values of a settings file that may stand and gathers

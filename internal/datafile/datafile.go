@@ -1,13 +1,11 @@
-// Package datafile owns the strict YAML data file: how it is decoded and how
-// every fault in it is told with file, line, column, the line itself, a caret
-// and a hint. It knows nothing of what the files say.
+// Package datafile owns the strict YAML data file: how it is decoded, and where in
+// it a value stands. It knows nothing of what the files say. What is wrong with one is
+// told by package fault.
 package datafile
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
-	"fmt"
 	"reflect"
 	"regexp"
 	"slices"
@@ -17,104 +15,23 @@ import (
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/datafile/plain"
 	"echotally/internal/printable"
 	"echotally/internal/spelling"
 )
 
-// Error is one fault in a data file.
-type Error struct {
-	File         string
-	Line, Column int    // 1-based; 0 when the fault has no place
-	Source       string // the line, as written
-	Message      string // what is wrong, lower case
-	Hint         string // what to do, may be empty
-	More         int    // further faults of the file, which this one stands for
-	cause        error
-	beyond       bool // one too many to be shown
-}
-
 // ErrEmpty is the cause of the error for a file of nothing but comments.
 var ErrEmpty = errors.New("empty file")
 
-// Unwrap returns the cause, if the fault is one that can be told apart.
-func (e *Error) Unwrap() error { return e.cause }
-
-// ByPlace orders faults by file, line and column; other errors come last.
-func ByPlace(a, b error) int {
-	var x, y *Error
-	if !errors.As(a, &x) || !errors.As(b, &y) {
-		return cmp.Compare(rank(a), rank(b))
-	}
-	return cmp.Or(cmp.Compare(x.File, y.File), cmp.Compare(x.Line, y.Line), cmp.Compare(x.Column, y.Column))
-}
-
-func rank(err error) int {
-	if _, ok := errors.AsType[*Error](err); ok {
-		return 0
-	}
-	return 1
-}
-
-// Error returns the fault over several lines: place and message, the line with
-// a caret, the hint.
-func (e *Error) Error() string {
-	var b strings.Builder
-	b.WriteString(printable.Line(e.File))
-	if e.Line > 0 {
-		fmt.Fprintf(&b, ":%d:%d", e.Line, e.Column)
-	}
-	b.WriteString(": " + printable.Quote(e.Message, 3*mostQuoted))
-	if e.Source != "" {
-		source, before := e.quoted()
-		fmt.Fprintf(&b, "\n  %s\n  %s^", source, strings.Repeat(" ", before))
-	}
-	if e.Hint != "" {
-		b.WriteString("\n  hint: " + e.Hint)
-	}
-	return b.String()
-}
-
-// quoted is the part of the line that the fault is in, and how many characters of it
-// stand before the place.
-func (e *Error) quoted() (source string, before int) {
-	line := []rune(e.Source)
-	from := 0
-	if at := e.Column - 1; at >= mostQuoted {
-		from = min(at-mostQuoted/2, len(line))
-	}
-	before = max(e.Column-1-from, 0)
-	source = printable.Quote(string(line[from:]), mostQuoted)
-	return source, min(before, len([]rune(source)))
-}
-
-// At builds an Error at a line and column of src.
-func At(file string, src []byte, line, column int, message, hint string) *Error {
-	return &Error{File: file, Line: line, Column: column, Source: lineOf(src, line), Message: message, Hint: hint}
-}
-
-func lineOf(src []byte, line int) string {
-	for n := 1; n < line; n++ {
-		end := bytes.IndexByte(src, '\n')
-		if end < 0 {
-			return ""
-		}
-		src = src[end+1:]
-	}
-	if line < 1 {
-		return ""
-	}
-	text, _, _ := bytes.Cut(src, []byte("\n"))
-	return strings.TrimRight(string(text), "\r")
-}
-
-// Decode decodes one data file strictly into a struct or slice. The error is an
-// *Error.
+// Decode decodes one data file strictly into a struct or slice. The error is a
+// [fault.Error].
 func Decode(file string, src []byte, into any) error {
-	if len(src) > MaxSize {
-		return tooLarge(file)
+	if len(src) > bound.MaxSize {
+		return bound.TooLarge(file)
 	}
-	if !plainBytes(src) {
+	if !bound.Inert(src) {
 		return decodeGuarded(file, src, into)
 	}
 	return decode(file, src, into)
@@ -125,8 +42,8 @@ func decodeGuarded(file string, src []byte, into any) error {
 	if err := decode(file, src, into); err != nil {
 		return err
 	}
-	if text := acting(reflect.ValueOf(into)); text != "" {
-		return &Error{File: file, Message: "a text with a control character, or a title with a line break: " + printable.Quote(text, mostQuoted), Hint: "take it out"}
+	if text := bound.Acting(reflect.ValueOf(into)); text != "" {
+		return &fault.Error{File: file, Message: "a text with a control character, or a title with a line break: " + printable.Quote(text, fault.MostQuoted), Hint: "take it out"}
 	}
 	return nil
 }
@@ -143,7 +60,7 @@ func decode(file string, src []byte, into any) error {
 
 // DecodeByLibrary decodes any YAML and says what is wrong with it.
 func DecodeByLibrary(file string, src []byte, into any) error {
-	if err := Bounded(file, src); err != nil {
+	if err := bound.Check(file, src); err != nil {
 		return err
 	}
 	tree, err := parser.ParseBytes(src, 0)
@@ -156,15 +73,15 @@ func DecodeByLibrary(file string, src []byte, into any) error {
 		if t != nil {
 			line, column = t.Position.Line, t.Position.Column
 		}
-		return At(file, src, line, column, "more than one document", "keep one document per file")
+		return fault.At(file, src, line, column, "more than one document", "keep one document per file")
 	}
 	if len(tree.Docs) == 0 { // nothing but a document end mark
-		return &Error{File: file, Message: "empty file", cause: ErrEmpty}
+		return &fault.Error{File: file, Message: "empty file", Cause: ErrEmpty}
 	}
-	var bad *Error
+	var bad *fault.Error
 	for _, doc := range tree.Docs {
 		if doc.Body == nil {
-			return &Error{File: file, Message: "empty file", cause: ErrEmpty}
+			return &fault.Error{File: file, Message: "empty file", Cause: ErrEmpty}
 		}
 		ast.Walk(visitor(func(n ast.Node) bool {
 			if bad != nil {
@@ -173,7 +90,7 @@ func DecodeByLibrary(file string, src []byte, into any) error {
 			switch n.(type) {
 			case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode:
 				p := n.GetToken().Position
-				bad = At(file, src, p.Line, p.Column, "anchors, aliases, merge keys and tags are not allowed", "write the value out")
+				bad = fault.At(file, src, p.Line, p.Column, "anchors, aliases, merge keys and tags are not allowed", "write the value out")
 				return false
 			}
 			return true
@@ -203,12 +120,12 @@ var (
 	placePrefix  = regexp.MustCompile(`^\[\d+:\d+\]\s*`)
 )
 
-func fromLibrary(file string, src []byte, err error, into any) *Error {
-	var own *Error
+func fromLibrary(file string, src []byte, err error, into any) *fault.Error {
+	var own *fault.Error
 	if errors.As(err, &own) {
 		return own
 	}
-	out := &Error{File: file}
+	out := &fault.Error{File: file}
 	var located yaml.Error
 	if !errors.As(err, &located) {
 		out.Message = placePrefix.ReplaceAllString(firstLine(err.Error()), "")
@@ -216,7 +133,7 @@ func fromLibrary(file string, src []byte, err error, into any) *Error {
 		out.Message = located.GetMessage()
 		if t := located.GetToken(); t != nil {
 			out.Line, out.Column = t.Position.Line, t.Position.Column
-			out.Source = lineOf(src, out.Line)
+			out.Source = fault.LineOf(src, out.Line)
 		}
 	}
 	out.Hint = syntaxHint(out.Message, out.Source)

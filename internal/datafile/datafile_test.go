@@ -2,11 +2,12 @@ package datafile_test
 
 import (
 	"errors"
-	"slices"
 	"strings"
 	"testing"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/datafile/written"
 	"echotally/internal/mutate"
 )
@@ -52,7 +53,7 @@ func TestFaults(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			var s sample
 			err := datafile.Decode("x.yaml", []byte(c.text), &s)
-			var e *datafile.Error
+			var e *fault.Error
 			if !errors.As(err, &e) {
 				t.Fatalf("got %v", err)
 			}
@@ -81,7 +82,7 @@ func TestEmpty(t *testing.T) {
 
 func TestTooLarge(t *testing.T) {
 	var s sample
-	text := "title: " + strings.Repeat("a", datafile.MaxSize)
+	text := "title: " + strings.Repeat("a", bound.MaxSize)
 	if err := datafile.Decode("x.yaml", []byte(text), &s); err == nil || !strings.Contains(err.Error(), "larger than") {
 		t.Errorf("got %v", err)
 	}
@@ -126,30 +127,12 @@ func TestPosition(t *testing.T) {
 	}
 }
 
-func TestByPlace(t *testing.T) {
-	at := func(file string, line, column int) error {
-		return &datafile.Error{File: file, Line: line, Column: column}
-	}
-	other := errors.New("other")
-	all := []error{other, at("b", 1, 1), at("a", 2, 1), at("a", 1, 9), at("a", 1, 2)}
-	slices.SortStableFunc(all, datafile.ByPlace)
-	want := []error{all[0], all[1], all[2], all[3], other}
-	for i := range all[:4] {
-		if all[i] == other {
-			t.Fatalf("order %v", all)
-		}
-	}
-	if !slices.Equal(all, want) || all[0].(*datafile.Error).Column != 2 || all[3].(*datafile.Error).File != "b" {
-		t.Errorf("order %v", all)
-	}
-}
-
 var faulty = []string{"title: a\n", "parts: [{value: 1}]", "a: &b c", "- x", "? [a]\n: b", "named: {<<: 1}", "title: |\n  a\n"}
 
 func checkDecode(t *testing.T, src []byte) string {
 	var s sample
 	err := datafile.Decode("x.yaml", src, &s)
-	var e *datafile.Error
+	var e *fault.Error
 	if err != nil && !errors.As(err, &e) {
 		t.Fatalf("not a located error: %v", err)
 	}

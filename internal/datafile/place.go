@@ -1,19 +1,16 @@
 package datafile
 
 import (
-	"errors"
-	"fmt"
 	"strings"
 	"sync"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
-)
 
-// mostFaults is how many faults of one file are shown; whoever has corrected those
-// sees the next.
-const mostFaults = 100
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
+)
 
 // Places finds the places of values in one file, which it parses when the first is
 // asked for. Several goroutines may use it.
@@ -34,10 +31,10 @@ func NewPlaces(file string, src []byte) *Places { return &Places{file: file, src
 // beyond what is shown of a file, so that their place is not looked for.
 func (p *Places) Fault(path, message, hint string) error {
 	if p.beyond() {
-		return &Error{File: p.file, Message: message, Hint: hint, beyond: true}
+		return &fault.Error{File: p.file, Message: message, Hint: hint, Beyond: true}
 	}
 	line, column := p.Position(path)
-	return At(p.file, p.src, line, column, message, hint)
+	return fault.At(p.file, p.src, line, column, message, hint)
 }
 
 // beyond counts a fault and reports whether it is one too many to be shown.
@@ -45,7 +42,7 @@ func (p *Places) beyond() bool {
 	p.using.Lock()
 	defer p.using.Unlock()
 	p.faults++
-	return p.faults > mostFaults
+	return p.faults > fault.MostShown
 }
 
 // Position gives line and column of the value at a YAML path such as
@@ -56,7 +53,7 @@ func (p *Places) Position(path string) (line, column int) {
 	defer p.using.Unlock()
 	if !p.parsed {
 		p.parsed = true
-		if Bounded(p.file, p.src) == nil { // a larger file is too much for the library
+		if bound.Check(p.file, p.src) == nil { // a larger file is too much for the library
 			if tree, err := parser.ParseBytes(p.src, 0); err == nil {
 				p.tree = tree
 			}
@@ -76,7 +73,7 @@ func (p *Places) Position(path string) (line, column int) {
 	t := node.GetToken()
 	if lit, ok := node.(*ast.LiteralNode); ok && lit.Value != nil {
 		first := lit.Start.Position.Line + 1
-		text := lineOf(p.src, first)
+		text := fault.LineOf(p.src, first)
 		return first, len(text) - len(strings.TrimLeft(text, " ")) + 1
 	}
 	column = t.Position.Column
@@ -84,31 +81,4 @@ func (p *Places) Position(path string) (line, column int) {
 		column++
 	}
 	return t.Position.Line, column
-}
-
-// Join joins faults as errors.Join does, but for those of a file beyond the first
-// hundred: a last one says how many there are.
-func Join(faults []error) error {
-	var out []error
-	var files []string
-	shown, more := map[string]int{}, map[string]int{}
-	for _, err := range faults {
-		e, ok := err.(*Error)
-		switch {
-		case !ok:
-			out = append(out, err)
-			continue
-		case !e.beyond && shown[e.File] < mostFaults:
-			shown[e.File]++
-			out = append(out, err)
-			continue
-		case more[e.File] == 0:
-			files = append(files, e.File)
-		}
-		more[e.File]++
-	}
-	for _, file := range files {
-		out = append(out, &Error{File: file, Message: fmt.Sprintf("and %d more", more[file]), Hint: "correct those above first", More: more[file]})
-	}
-	return errors.Join(out...)
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/fault"
 )
 
 func TestFaultsOfAFileAreBounded(t *testing.T) {
@@ -17,19 +18,19 @@ func TestFaultsOfAFileAreBounded(t *testing.T) {
 	for i := range all {
 		faults = append(faults, places.Fault(fmt.Sprintf("$[%d]", i), "wrong", ""))
 	}
-	joined := datafile.Join(faults).(interface{ Unwrap() []error }).Unwrap()
+	joined := fault.Join(faults).(interface{ Unwrap() []error }).Unwrap()
 	if len(joined) != 102 || joined[0] != other {
 		t.Fatalf("%d faults, first %v", len(joined), joined[0])
 	}
 	for i, err := range joined[1:101] {
-		if e := err.(*datafile.Error); e.Line != i+1 || e.Column != 3 {
+		if e := err.(*fault.Error); e.Line != i+1 || e.Column != 3 {
 			t.Errorf("fault %d at %d:%d", i, e.Line, e.Column)
 		}
 	}
-	if last := joined[101].(*datafile.Error); last.Message != "and 150 more" || last.More != 150 {
+	if last := joined[101].(*fault.Error); last.Message != "and 150 more" || last.More != 150 {
 		t.Errorf("last: %v", last)
 	}
-	if err := datafile.Join(nil); err != nil {
+	if err := fault.Join(nil); err != nil {
 		t.Errorf("no faults: %v", err)
 	}
 }

@@ -18,6 +18,7 @@ import (
 	"sync/atomic"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/derive"
 	"echotally/internal/library/layer"
 	"echotally/internal/measurand"
@@ -53,7 +54,7 @@ type Settings struct {
 }
 
 // Load reads the shipped rules and then the site folders; the error joins all
-// faults (errors.Join of *datafile.Error). Rules that are embedded in the program
+// faults (errors.Join of *fault.Error). Rules that are embedded in the program
 // and not changed by a site were linted when it was built and are compiled when
 // they are first put to a study; all others are compiled here.
 func Load(settings Settings, layers ...fs.FS) (*Library, error) {
@@ -85,7 +86,7 @@ func load(l *loader, layers []fs.FS) (*Library, error) {
 	l.finish()
 	if len(l.faults) > 0 {
 		slices.SortStableFunc(l.faults, byPlace)
-		return nil, datafile.Join(l.faults)
+		return nil, fault.Join(l.faults)
 	}
 	return l.library, nil
 }
@@ -202,7 +203,7 @@ func (l *loader) take(s *layer.Source) {
 	}
 	switch folder, _, _ := strings.Cut(s.Path, "/"); {
 	case s.Site && layer.Stray(s.Path):
-		l.faults = append(l.faults, datafile.At(s.Path, s.Text, 1, 1, "nobody reads a file of this name here", "a rule lies in the folder of its structure, such as right-ventricle/"+s.Path))
+		l.faults = append(l.faults, fault.At(s.Path, s.Text, 1, 1, "nobody reads a file of this name here", "a rule lies in the folder of its structure, such as right-ventricle/"+s.Path))
 	case l.reading:
 	case folder == "protocol":
 		l.protocol(s)
@@ -340,7 +341,7 @@ func digest(b []byte) string {
 }
 
 func byPlace(a, b error) int {
-	var x, y *datafile.Error
+	var x, y *fault.Error
 	if !errors.As(a, &x) || !errors.As(b, &y) {
 		return strings.Compare(a.Error(), b.Error())
 	}

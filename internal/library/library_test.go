@@ -9,9 +9,9 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/datafile/fault"
 	"echotally/internal/library"
 
-	"echotally/internal/datafile"
 	"echotally/internal/rule"
 )
 
@@ -119,7 +119,7 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			found := library.Lint(library.Settings{}, changed(t, c.old, c.new))
 			for _, err := range found {
-				var fault *datafile.Error
+				var fault *fault.Error
 				if errors.As(err, &fault) && fault.File == path && strings.Contains(fault.Source, c.source) && strings.Contains(fault.Message, c.message) && strings.Contains(fault.Hint, c.hint) {
 					if fault.Line == 0 {
 						t.Errorf("the fault has no place: %v", err)
@@ -317,7 +317,7 @@ func TestAWorkIsListedOnceAndNamedByItsLabel(t *testing.T) {
 	} {
 		found := library.Lint(library.Settings{}, withWorks(c.works, c.rule))
 		if !slices.ContainsFunc(found, func(err error) bool {
-			var fault *datafile.Error
+			var fault *fault.Error
 			return errors.As(err, &fault) && fault.File == c.file && fault.Line > 0 && strings.Contains(fault.Message, c.message) && strings.Contains(fault.Hint, c.hint)
 		}) {
 			t.Errorf("%s: got %v", name, errors.Join(found...))

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"testing/fstest"
 
-	"echotally/internal/datafile"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/library"
 	"echotally/internal/rule"
 )
@@ -124,7 +124,7 @@ func TestFaultsOfARowAreFoundWhereTheyStand(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			found := library.Lint(library.Settings{}, withRows(t, c.old, c.new))
 			if !slices.ContainsFunc(found, func(err error) bool {
-				var fault *datafile.Error
+				var fault *fault.Error
 				return errors.As(err, &fault) && fault.Line > 0 && strings.Contains(fault.Source, c.source) && strings.Contains(fault.Message, c.message)
 			}) {
 				t.Errorf("want a fault at %q saying %q, got:\n%v", c.source, c.message, errors.Join(found...))

@@ -13,6 +13,8 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/finding"
 	"echotally/internal/spelling"
 	"echotally/internal/term"
@@ -132,8 +134,8 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	if slices.ContainsFunc(layers, func(layer fs.FS) bool { return !datafile.Linted(layer) }) {
 		l.conflicts()
 	}
-	slices.SortStableFunc(l.faults, datafile.ByPlace)
-	return l.catalogue, datafile.Join(l.faults)
+	slices.SortStableFunc(l.faults, fault.ByPlace)
+	return l.catalogue, fault.Join(l.faults)
 }
 
 func (l *loading) fault(s *source, at, message, hint string) {
@@ -150,7 +152,7 @@ func (l *loading) decode(layer fs.FS) []*source {
 	sort.Strings(files)
 	var out []*source
 	for _, name := range files {
-		text, err := datafile.ReadFile(layer, name)
+		text, err := bound.ReadFile(layer, name)
 		if err != nil {
 			l.faults = append(l.faults, fmt.Errorf("measurands: %w", err))
 			continue

@@ -12,6 +12,8 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/measurand"
 	"echotally/internal/mistake/likeness"
 	"echotally/internal/ucum"
@@ -200,7 +202,7 @@ type asWritten struct {
 // own writes all of it. The error joins all faults.
 func Load(measurands *measurand.Catalogue, layers ...fs.FS) (*Table, error) {
 	for _, layer := range slices.Backward(layers) {
-		src, err := datafile.ReadFile(layer, fileName)
+		src, err := bound.ReadFile(layer, fileName)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -211,7 +213,7 @@ func Load(measurands *measurand.Catalogue, layers ...fs.FS) (*Table, error) {
 		if err := datafile.Decode(fileName, src, &l.file); err != nil {
 			return nil, err
 		}
-		return l.table(), datafile.Join(l.faults)
+		return l.table(), fault.Join(l.faults)
 	}
 	return &Table{}, nil
 }

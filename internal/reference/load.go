@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/datafile/written"
 	"echotally/internal/measurand"
 	"echotally/internal/ucum"
@@ -60,7 +62,7 @@ func Load(known *measurand.Catalogue, drafts bool, layers ...fs.FS) (*Catalogue,
 			return nil, fmt.Errorf("reference tables: %w", err)
 		}
 		for _, name := range names {
-			src, err := datafile.ReadFile(layer, name)
+			src, err := bound.ReadFile(layer, name)
 			if err != nil {
 				return nil, fmt.Errorf("reference tables: %w", err)
 			}
@@ -78,7 +80,7 @@ func Load(known *measurand.Catalogue, drafts bool, layers ...fs.FS) (*Catalogue,
 		c.Tables = append(c.Tables, t)
 	}
 	slices.SortFunc(c.Tables, func(a, b *Table) int { return cmp.Compare(a.Identifier, b.Identifier) })
-	return c, datafile.Join(faults)
+	return c, fault.Join(faults)
 }
 
 // loading is one file being read.

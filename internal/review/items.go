@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/datafile/written"
 	"echotally/internal/library"
 	"echotally/internal/measurand"
@@ -116,7 +118,7 @@ type file struct {
 func LoadItems(lib *library.Library, layers ...fs.FS) (*Items, error) {
 	var src []byte
 	for _, layer := range layers {
-		switch text, err := datafile.ReadFile(layer, itemsFile); {
+		switch text, err := bound.ReadFile(layer, itemsFile); {
 		case err == nil:
 			src = text
 		case !errors.Is(err, fs.ErrNotExist):
@@ -137,7 +139,7 @@ func LoadItems(lib *library.Library, layers ...fs.FS) (*Items, error) {
 	if len(f.Measurements)+len(f.Grades) == 0 {
 		l.wrong("measurements", "nothing is measured or graded again", "name at least one measurement or grade")
 	}
-	return l.items, datafile.Join(l.faults)
+	return l.items, fault.Join(l.faults)
 }
 
 type loader struct {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/expr"
 	"echotally/internal/finding"
 	"echotally/internal/spelling"
@@ -108,13 +109,13 @@ func (s *Source) Fault(path string, offset int, message, hint string) error {
 	o := s.owner(path)
 	line, column, exact := o.position(path)
 	if line == 0 {
-		return &datafile.Error{File: o.Where(), Message: message, Hint: hint}
+		return &fault.Error{File: o.Where(), Message: message, Hint: hint}
 	}
 	if !exact {
 		offset = 0
 	}
 	if offset == 0 {
-		return datafile.At(o.Where(), o.Text, line, column, message, hint)
+		return fault.At(o.Where(), o.Text, line, column, message, hint)
 	}
 	lines := strings.Split(string(o.Text), "\n")
 	for line < len(lines) {
@@ -126,7 +127,7 @@ func (s *Source) Fault(path string, offset int, message, hint string) error {
 		column = len(lines[line]) - len(strings.TrimLeft(lines[line], " ")) + 1
 		line++
 	}
-	return datafile.At(o.Where(), o.Text, line, column+offset, message, hint)
+	return fault.At(o.Where(), o.Text, line, column+offset, message, hint)
 }
 
 // Unwritten tells of each text that still stands in angle brackets, as the skeleton of

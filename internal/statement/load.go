@@ -11,6 +11,8 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/spelling"
 	"echotally/internal/term"
 )
@@ -127,7 +129,7 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 	for _, set := range []map[string]bool{c.words.until, c.words.through, c.words.unclear} {
 		maps.Copy(c.words.stops, set)
 	}
-	return c, datafile.Join(ld.faults)
+	return c, fault.Join(ld.faults)
 }
 
 type loader struct {
@@ -145,7 +147,7 @@ func (ld *loader) fault(yamlPath, message, hint string) {
 }
 
 func (ld *loader) file(layer fs.FS, name string) {
-	src, err := datafile.ReadFile(layer, name)
+	src, err := bound.ReadFile(layer, name)
 	if err != nil {
 		ld.faults = append(ld.faults, err)
 		return
@@ -394,5 +396,5 @@ func (c *Catalogue) CheckExamples() error {
 				"correct the words or the example"))
 		}
 	}
-	return datafile.Join(faults)
+	return fault.Join(faults)
 }

@@ -12,6 +12,8 @@ import (
 
 	"echotally/internal/coding"
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/spelling"
 )
 
@@ -51,7 +53,7 @@ func Load(layers ...fs.FS) (*Catalogue, error) {
 	var faults []error
 	for _, layer := range layers {
 		faults = append(faults, c.Read(layer)...)
-		src, err := datafile.ReadFile(layer, file)
+		src, err := bound.ReadFile(layer, file)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -63,7 +65,7 @@ func Load(layers ...fs.FS) (*Catalogue, error) {
 		l.read()
 		faults = append(faults, l.faults...)
 	}
-	return c, datafile.Join(faults)
+	return c, fault.Join(faults)
 }
 
 // loading is one file being read.
@@ -106,7 +108,7 @@ func (l *loading) read() {
 			}
 		}
 	}
-	slices.SortStableFunc(l.faults, datafile.ByPlace)
+	slices.SortStableFunc(l.faults, fault.ByPlace)
 }
 
 func last(first bool) int {

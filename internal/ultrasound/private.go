@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/datafile/fault"
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/ucum"
@@ -43,7 +45,7 @@ func LoadPrivate(layers ...fs.FS) ([]Private, error) {
 	var out []Private
 	var faults []error
 	for _, layer := range layers {
-		src, err := datafile.ReadFile(layer, privateFile)
+		src, err := bound.ReadFile(layer, privateFile)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -65,7 +67,7 @@ func LoadPrivate(layers ...fs.FS) ([]Private, error) {
 			out = append(out, p)
 		}
 	}
-	return out, datafile.Join(faults)
+	return out, fault.Join(faults)
 }
 
 // mapping checks an entry; message says what is wrong.

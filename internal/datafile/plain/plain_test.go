@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
 	"echotally/internal/datafile/plain"
 	"echotally/internal/datafile/written"
 	"echotally/internal/mutate"
@@ -76,7 +77,7 @@ func (c *choice) UnmarshalYAML(decode func(any) error) error {
 
 // checkPlain: what the quick reader takes, the library takes as well and for the same.
 func checkPlain(t *testing.T, src string) string {
-	if datafile.Bounded("x.yaml", []byte(src)) != nil {
+	if bound.Check("x.yaml", []byte(src)) != nil {
 		return "out of bounds" // such as a text full of brackets, which the guard before the library takes for nesting
 	}
 	nodes, ok := plain.ReadTree(src)

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
 	"echotally/internal/rule"
 )
 
@@ -76,7 +77,7 @@ type Reading struct {
 func (r Reading) Read(files fs.FS, name string) *Source {
 	s := &Source{Source: &rule.Source{Path: name, Site: r.Site, Linted: datafile.Linted(files) && !r.Site}}
 	s.NoExamples = s.Linted && r.NoExamples
-	if s.Text, s.Err = datafile.ReadFile(files, name); s.Err != nil {
+	if s.Text, s.Err = bound.ReadFile(files, name); s.Err != nil {
 		s.Err = fmt.Errorf("rule file %s: %w", name, s.Err)
 	} else if IsRule(name) && !r.NoRules {
 		s.Rules, s.Err = s.Source.Read()

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"echotally/internal/datafile"
+	"echotally/internal/datafile/bound"
 )
 
 // file is its name in every layer.
@@ -29,7 +30,7 @@ func (t *Table) WriteOut(word string) []string {
 
 // Read adds abbreviations.yaml of a layer, if it has one.
 func (t *Table) Read(layer fs.FS) []error {
-	src, err := datafile.ReadFile(layer, file)
+	src, err := bound.ReadFile(layer, file)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}

@@ -1,4 +1,6 @@
-package datafile
+// Package bound owns what a data file may be before anything is made of it: its size, its
+// depth, its characters.
+package bound
 
 import (
 	"bytes"
@@ -9,6 +11,7 @@ import (
 	"reflect"
 	"strings"
 
+	"echotally/internal/datafile/fault"
 	"echotally/internal/printable"
 )
 
@@ -21,21 +24,20 @@ const (
 	maxBrackets = 64      // of brackets
 	maxIndent   = 200     // columns
 	maxTagged   = 1000    // of words that begin as anchors, aliases and tags do, which are refused later
-	mostQuoted  = 200     // characters of a line that a fault shows
 )
 
 // ReadFile reads a data file: a regular one of at most MaxSize, whose size is looked
-// at before it is read. Anything else is an *Error.
+// at before it is read. Anything else is a [fault.Error].
 func ReadFile(layer fs.FS, name string) ([]byte, error) {
 	info, err := fs.Stat(layer, name)
 	if err != nil {
 		return nil, err
 	}
 	if !info.Mode().IsRegular() {
-		return nil, &Error{File: name, Message: "not a regular file", Hint: "put a file in its place"}
+		return nil, &fault.Error{File: name, Message: "not a regular file", Hint: "put a file in its place"}
 	}
 	if info.Size() > MaxSize {
-		return nil, tooLarge(name)
+		return nil, TooLarge(name)
 	}
 	file, err := layer.Open(name)
 	if err != nil {
@@ -46,22 +48,23 @@ func ReadFile(layer fs.FS, name string) ([]byte, error) {
 		return nil, err
 	}
 	if len(src) > MaxSize {
-		return nil, tooLarge(name)
+		return nil, TooLarge(name)
 	}
 	return src, nil
 }
 
-func tooLarge(file string) *Error {
-	return &Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
+// TooLarge is the fault of a file larger than MaxSize.
+func TooLarge(file string) *fault.Error {
+	return &fault.Error{File: file, Message: fmt.Sprintf("larger than %d bytes", MaxSize), Hint: "split the file"}
 }
 
-// Bounded says where a file goes beyond what a reader of YAML takes without harm;
+// Check says where a file goes beyond what a reader of YAML takes without harm;
 // nil when it does not. Quoting is not looked at: a text may count, which no file of
 // ours comes near.
-func Bounded(file string, src []byte) error {
+func Check(file string, src []byte) error {
 	line, column, depth, marks, tagged, indent := 1, 0, 0, 0, 0, true
 	fault := func(what, hint string) error {
-		return At(file, src, line, column, what, hint)
+		return fault.At(file, src, line, column, what, hint)
 	}
 	for i, c := range src {
 		column++
@@ -102,9 +105,9 @@ func Bounded(file string, src []byte) error {
 	return nil
 }
 
-// acting finds a text with a character that would act on what shows it, "" when
+// Acting finds a text with a character that would act on what shows it, "" when
 // there is none.
-func acting(v reflect.Value) string {
+func Acting(v reflect.Value) string {
 	switch v.Kind() {
 	case reflect.String:
 		if text := v.String(); strings.ContainsFunc(text, acts) {
@@ -112,11 +115,11 @@ func acting(v reflect.Value) string {
 		}
 	case reflect.Pointer, reflect.Interface:
 		if !v.IsNil() {
-			return acting(v.Elem())
+			return Acting(v.Elem())
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
-			if found := acting(v.Field(i)); found != "" {
+			if found := Acting(v.Field(i)); found != "" {
 				return found
 			}
 			// A title stands in lines of its own, which it must not end.
@@ -126,13 +129,13 @@ func acting(v reflect.Value) string {
 		}
 	case reflect.Slice, reflect.Array:
 		for i := range v.Len() {
-			if found := acting(v.Index(i)); found != "" {
+			if found := Acting(v.Index(i)); found != "" {
 				return found
 			}
 		}
 	case reflect.Map:
 		for at := v.MapRange(); at.Next(); {
-			if found := acting(at.Key()) + acting(at.Value()); found != "" {
+			if found := Acting(at.Key()) + Acting(at.Value()); found != "" {
 				return found
 			}
 		}
@@ -140,9 +143,9 @@ func acting(v reflect.Value) string {
 	return ""
 }
 
-// plainBytes reports whether a file can hold no such character, as written, by an
+// Inert reports whether a file can hold no such character, as written, by an
 // escape of YAML, or because lines stay lines.
-func plainBytes(src []byte) bool {
+func Inert(src []byte) bool {
 	for _, mark := range []string{`\`, "|", "\n\n", " \n", ">\n", ">-\n", ">+\n", "\r"} {
 		if bytes.Contains(src, []byte(mark)) {
 			return false
