@@ -21,6 +21,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/counted"
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/store"
@@ -158,7 +159,7 @@ func (f *binderFlags) material(ctx context.Context, s *store.Store, lib *library
 
 // shownBy is all the lab has to show for a period: of these studies those of the period, and what the
 // ledger holds beside them.
-func shownBy(ctx context.Context, s *store.Store, studies []audit.Study, opt audit.Options) (*accreditation.Material, error) {
+func shownBy(ctx context.Context, s *store.Store, studies []counted.Study, opt audit.Options) (*accreditation.Material, error) {
 	m := &accreditation.Material{Options: opt}
 	var err error
 	if m.Actions, err = actions(ctx, s); err != nil {

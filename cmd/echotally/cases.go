@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/counted"
 	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/store"
@@ -123,7 +124,7 @@ func (f *casesFlags) put(ctx context.Context, s *store.Store, lib *library.Libra
 	if err != nil {
 		return nil, err
 	}
-	counted := map[string]*audit.Study{}
+	counted := map[string]*counted.Study{}
 	for i := range studies.before {
 		counted[studies.before[i].UID] = &studies.before[i]
 	}

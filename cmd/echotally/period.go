@@ -10,15 +10,15 @@ import (
 	"os"
 	"path/filepath"
 
-	"echotally/internal/datafile/bound"
-	"echotally/internal/library"
-
-	"github.com/spf13/cobra"
-
 	"echotally/internal/audit"
 	"echotally/internal/census"
+	"echotally/internal/counted"
+	"echotally/internal/datafile/bound"
+	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/store"
+
+	"github.com/spf13/cobra"
 )
 
 // periodFlags say which studies of the ledger are looked at.
@@ -99,7 +99,7 @@ func (p *periodFlags) options(ctx context.Context, a *app, set *library.Library)
 		opt.Floor = p.floor
 	}
 	opt.Lab, opt.Software, opt.RuleSet, opt.Edition = printable.Line(p.lab), "echotally "+version, set.Version, set.Edition
-	opt.Cutoff, opt.Created, opt.Scales = a.now(), a.now(), audit.ScalesOf(set)
+	opt.Cutoff, opt.Created, opt.Scales = a.now(), a.now(), counted.ScalesOf(set)
 	opt.Mark = p.marker(ctx)
 	return opt, nil
 }
@@ -124,14 +124,14 @@ func randomMark() func(string) string {
 	}
 }
 
-// counted are the studies of a period reduced to what is counted, by the rule
+// beforeAndAfter are the studies of a period reduced to what is counted, by the rule
 // set that judges and, when rules are compared, by another.
-type counted struct{ before, after []audit.Study }
+type beforeAndAfter struct{ before, after []counted.Study }
 
 // studies gives the studies the charts of a period need. What the rule set
 // before has not judged yet is judged here; after is nil when nothing is to be
 // compared.
-func (p *periodFlags) studies(ctx context.Context, ledger census.Figures, look audit.Period, before, after *library.Library) (counted, error) {
+func (p *periodFlags) studies(ctx context.Context, ledger census.Figures, look audit.Period, before, after *library.Library) (beforeAndAfter, error) {
 	was, is, err := census.Studies(ctx, ledger, look, store.Filter{Lab: p.lab}, before, after)
-	return counted{was, is}, err
+	return beforeAndAfter{was, is}, err
 }

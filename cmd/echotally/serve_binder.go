@@ -10,6 +10,7 @@ import (
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/web/binder"
@@ -20,7 +21,7 @@ import (
 func (s *serving) binderPages(of *period.Pages) *binder.Pages {
 	return &binder.Pages{
 		Sets: s.sets, Said: saidOf, Record: attach, Write: binderDocuments, Period: of,
-		Build: func(ctx context.Context, ledger *store.Store, set *accreditation.Set, opt audit.Options, studies []audit.Study) (*accreditation.Binder, error) {
+		Build: func(ctx context.Context, ledger *store.Store, set *accreditation.Set, opt audit.Options, studies []counted.Study) (*accreditation.Binder, error) {
 			material, err := shownBy(ctx, ledger, studies, opt)
 			if err != nil {
 				return nil, err

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/layout"
 	"echotally/internal/review"
 	"echotally/internal/stats"
@@ -27,9 +28,9 @@ const (
 
 // Material is what a lab has to show.
 type Material struct {
-	Options     audit.Options // period, targets, standard, keyed hash
-	Studies     []audit.Study // of the period
-	Oldest      time.Time     // date of the oldest study that is kept
+	Options     audit.Options   // period, targets, standard, keyed hash
+	Studies     []counted.Study // of the period
+	Oldest      time.Time       // date of the oldest study that is kept
 	Staff       map[string]string
 	Draws       []review.Draw
 	Entries     []review.Entry
@@ -250,7 +251,7 @@ func (w *work) measure(d *Data) finding {
 
 // listMet lists the studies behind a measure, and which meet it.
 func (w *work) listMet(name string, m audit.Measure) {
-	w.list(name, m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *audit.Study) []audit.Cell {
+	w.list(name, m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *counted.Study) []audit.Cell {
 		counted, met := m.Of(s)
 		switch {
 		case counted:
@@ -287,7 +288,7 @@ func join(a, b string) string {
 	return a + "; " + b
 }
 
-func personOf(s *audit.Study, role string) string {
+func personOf(s *counted.Study, role string) string {
 	if role == "reader" {
 		return s.Reader
 	}

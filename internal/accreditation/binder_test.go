@@ -10,6 +10,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/review"
 	"echotally/rules"
 )
@@ -47,8 +48,8 @@ func material(t *testing.T) *accreditation.Material {
 	m := &accreditation.Material{Options: opt, Oldest: day("2020-01-07")}
 	for i := range 10 {
 		read := day("2026-03-01").AddDate(0, 0, i)
-		s := audit.Study{UID: fmt.Sprint("2.25.", i), Date: day("2026-03-01").AddDate(0, 0, i), Reader: []string{"p-a", "p-b"}[i%2], Sonographer: "p-s", Images: 1}
-		s.Times = audit.Times{Ended: read, Read: read, Signed: read.Add(time.Hour)}
+		s := counted.Study{UID: fmt.Sprint("2.25.", i), Date: day("2026-03-01").AddDate(0, 0, i), Reader: []string{"p-a", "p-b"}[i%2], Sonographer: "p-s", Images: 1}
+		s.Times = counted.Times{Ended: read, Read: read, Signed: read.Add(time.Hour)}
 		if i == 0 {
 			s.Times.Signed = read.Add(240 * time.Hour)
 		}
@@ -237,12 +238,12 @@ func TestAttendanceIsReadByLine(t *testing.T) {
 func TestWhatCannotBeToldShowsNothing(t *testing.T) {
 	s := set(t, `- {identifier: signed, section: "1", text: Signed., data: {measure: signed-in-time, least: 0.8}}`)
 	m := material(t)
-	m.Studies[1].Times = audit.Times{}
+	m.Studies[1].Times = counted.Times{}
 	if r := row(t, accreditation.Build(s, m), "signed"); r.Status != accreditation.ByData || !strings.Contains(strings.Join(r.Evidence, "; "), "of 1 study more it cannot be told") {
 		t.Errorf("%+v", r)
 	}
 	for i := range 9 {
-		m.Studies[i].Times = audit.Times{}
+		m.Studies[i].Times = counted.Times{}
 	}
 	b := accreditation.Build(s, m)
 	if r := row(t, b, "signed"); r.Status != accreditation.NotShown || !strings.Contains(r.Gap, "of 9 of 10 studies it cannot be told: 1 are shown") {

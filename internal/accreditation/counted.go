@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/layout"
 	"echotally/internal/stats"
 )
@@ -46,7 +47,7 @@ func (w *work) volume(v *Volume) finding {
 		t.Add(audit.TextCell(personCode(v.Of, i+1)), audit.CountCell(counts[who]), audit.CountCell(year))
 	}
 	w.table(w.row.Identifier, t)
-	w.list(w.row.Identifier, "Studies by "+v.Of, []audit.Column{{Identifier: "person", Title: "Person", Kind: audit.Words, Meaning: "code of this binder, as in the table of volumes"}}, func(s *audit.Study) []audit.Cell {
+	w.list(w.row.Identifier, "Studies by "+v.Of, []audit.Column{{Identifier: "person", Title: "Person", Kind: audit.Words, Meaning: "code of this binder, as in the table of volumes"}}, func(s *counted.Study) []audit.Cell {
 		who := personOf(s, v.Of)
 		if who == "" {
 			return []audit.Cell{audit.TextCell("(not known)")}
@@ -153,7 +154,7 @@ func (w *work) correlation(p *PerPeriod) finding {
 		t.Add(audit.TextCell(test), audit.CountCell(by[test]))
 	}
 	w.table(w.row.Identifier, t)
-	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "comparisons", Title: "Comparisons", Kind: audit.Count, Meaning: "findings compared with another test"}}, func(s *audit.Study) []audit.Cell {
+	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "comparisons", Title: "Comparisons", Kind: audit.Count, Meaning: "findings compared with another test"}}, func(s *counted.Study) []audit.Cell {
 		if len(s.Correlations) == 0 {
 			return nil
 		}
@@ -182,7 +183,7 @@ func (w *work) appropriateness() finding {
 	for _, class := range slices.Sorted(keys(by)) {
 		words = append(words, fmt.Sprintf("%d %s", by[class], class))
 	}
-	w.list(w.row.Identifier, "Requests judged", []audit.Column{{Identifier: "class", Title: "Class", Kind: audit.Words, Meaning: "class of the request"}}, func(s *audit.Study) []audit.Cell {
+	w.list(w.row.Identifier, "Requests judged", []audit.Column{{Identifier: "class", Title: "Class", Kind: audit.Words, Meaning: "class of the request"}}, func(s *counted.Study) []audit.Cell {
 		return []audit.Cell{audit.TextCell(cmp.Or(s.Appropriateness, "not judged"))}
 	})
 	w.say("of %d of %d studies the request was judged: %s", p.Count, p.Total, strings.Join(words, ", "))
@@ -228,7 +229,7 @@ func (w *work) archive() finding {
 	}
 	w.list(w.row.Identifier, "What was received", []audit.Column{
 		{Identifier: "report", Title: "Report", Kind: audit.Words, Meaning: "whether a report was received that can be read"}, {Identifier: "images", Title: "Images", Kind: audit.Count, Meaning: "images received"},
-	}, func(s *audit.Study) []audit.Cell {
+	}, func(s *counted.Study) []audit.Cell {
 		return []audit.Cell{audit.TextCell(yesNo(!s.Unread)), audit.CountCell(s.Images)}
 	})
 	w.say("a report that can be read: %d of %d studies; images as well: %d", report.Count, report.Total, both.Count)

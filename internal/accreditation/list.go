@@ -7,12 +7,13 @@ import (
 	"slices"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 )
 
 // list adds the studies behind a figure, each by a code of this binder and its month,
 // in the order of the codes, which says nothing of theirs. Of returns the cells of a
 // study, nil for one that is not behind it.
-func (w *work) list(name, title string, columns []audit.Column, of func(*audit.Study) []audit.Cell) {
+func (w *work) list(name, title string, columns []audit.Column, of func(*counted.Study) []audit.Cell) {
 	t := audit.Table{
 		Identifier: "studies-" + name, Title: "Studies behind it: " + title, Unprinted: true,
 		Note: "Every study of the period by a code of this binder, from which the lab alone can find it, since it follows from the ledger's key.",

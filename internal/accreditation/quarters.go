@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 )
 
 // Modalities as sets of requirements tell them apart.
@@ -82,7 +83,7 @@ func (w *work) perQuarter(p *PerPeriod, what, how string, read bool) finding {
 		}
 	}
 	w.table(w.row.Identifier, t)
-	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}}, func(s *audit.Study) []audit.Cell {
+	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}}, func(s *counted.Study) []audit.Cell {
 		for _, q := range quarters {
 			if q.Holds(s.Date) && w.isCase(s.UID, read) {
 				return []audit.Cell{audit.TextCell(q.Name)}

@@ -7,6 +7,7 @@ import (
 	"sort"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -59,7 +60,7 @@ func (r *builder) effects() {
 			continue
 		}
 		e.Title = r.titleOf(m)
-		var before, after []*Study
+		var before, after []*counted.Study
 		for _, s := range r.look {
 			if s.Date.Before(a.Started) {
 				before = append(before, s)
@@ -142,12 +143,12 @@ const proposals = 3
 func (r *builder) propose() {
 	var all []Proposal
 	for _, d := range r.demands() {
-		if d.rule.Severity.Rank() < 2 || d.missing == 0 {
+		if d.rule.Severity.Rank() < 2 || d.Missing == 0 {
 			continue
 		}
 		all = append(all, Proposal{
-			Text:    fmt.Sprintf("%s: missing without a reason in %d of %d studies it applied to", d.rule.Title, d.missing, d.strict().Total),
-			Measure: rulePrefix + d.rule.Identifier, Studies: float64(d.missing),
+			Text:    fmt.Sprintf("%s: missing without a reason in %d of %d studies it applied to", d.rule.Title, d.Missing, d.Strict().Total),
+			Measure: rulePrefix + d.rule.Identifier, Studies: float64(d.Missing),
 		})
 	}
 	for _, s := range r.report.Signals {

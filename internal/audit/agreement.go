@@ -6,13 +6,14 @@ import (
 	"math"
 	"slices"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
 // AgreementOf is how far two readings of one quantity lie apart, a pair for
 // each study.
 type AgreementOf struct {
-	Compared      Compared
+	Compared      counted.Compared
 	Title, Unit   string
 	First, Second []float64
 	Identical     int // pairs of reports left out, since they may be copies
@@ -38,7 +39,7 @@ type compared struct {
 // as reported, since pairs of one study are not independent.
 func (r *builder) agreements() []*compared {
 	type key struct {
-		compared  Compared
+		compared  counted.Compared
 		measurand string
 	}
 	by := map[key]*compared{}
@@ -65,7 +66,7 @@ func (r *builder) agreements() []*compared {
 			}
 		}
 		for _, one := range s.Spreads {
-			if c := of(key{RepeatedBeats, one.Measurand}, one.Title, one.Unit); c != nil {
+			if c := of(key{counted.RepeatedBeats, one.Measurand}, one.Title, one.Unit); c != nil {
 				c.add(one.Readings[0], one.Readings[1], one.Readings)
 			}
 		}
@@ -80,8 +81,8 @@ func (r *builder) agreements() []*compared {
 	return all
 }
 
-func rankOf(c Compared) int {
-	return slices.Index([]Compared{TwoObservers, OneObserver, WhoeverWrote, RepeatedBeats}, c)
+func rankOf(c counted.Compared) int {
+	return slices.Index([]counted.Compared{counted.TwoObservers, counted.OneObserver, counted.WhoeverWrote, counted.RepeatedBeats}, c)
 }
 
 func (c *compared) add(first, second float64, group []float64) {

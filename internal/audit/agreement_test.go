@@ -8,8 +8,10 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/coding"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/reduction"
 	"echotally/internal/stats"
 	"echotally/internal/ucum"
 )
@@ -53,19 +55,19 @@ func TestPairsOfReports(t *testing.T) {
 	for _, one := range []struct {
 		name          string
 		first, second []echo.Person
-		want          audit.Compared
+		want          counted.Compared
 	}{
-		{"another reader", staff("scanned a", "read b"), staff("scanned a", "read c"), audit.TwoObservers},
-		{"another verifier", staff("scanned a", "verified b"), staff("scanned a", "verified c"), audit.OneObserver},
-		{"one more", staff("scanned a"), staff("scanned a", "read c"), audit.WhoeverWrote},
-		{"nobody named", nil, staff("read c"), audit.WhoeverWrote},
+		{"another reader", staff("scanned a", "read b"), staff("scanned a", "read c"), counted.TwoObservers},
+		{"another verifier", staff("scanned a", "verified b"), staff("scanned a", "verified c"), counted.OneObserver},
+		{"one more", staff("scanned a"), staff("scanned a", "read c"), counted.WhoeverWrote},
+		{"nobody named", nil, staff("read c"), counted.WhoeverWrote},
 	} {
 		s := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1", Staff: one.first, SupersededBy: "2"}, {SOPInstanceUID: "2", Staff: one.second}, {SOPInstanceUID: "3"}},
 			Measurements: append(append(excursionOf(t, "1", "20", "22"), excursionOf(t, "2", "24", "25", "26")...), excursionOf(t, "3", "90")...)}
 		for i := range 2 {
 			s.Measurements[i].Superseded = true
 		}
-		got := audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil)
+		got := reduction.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil)
 		if len(got.Pairs) != 1 {
 			t.Fatalf("%s: %d pairs, one quantity is in the reports", one.name, len(got.Pairs))
 		}
@@ -80,11 +82,11 @@ func TestPairsOfReports(t *testing.T) {
 	}
 	same := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}, {SOPInstanceUID: "2"}}, Measurements: append(excursionOf(t, "1", "20"), excursionOf(t, "2", "20")...)}
 	same.Measurements[1].DuplicateOf = &same.Measurements[0].Source
-	if got := audit.NewReducer(set).Reduce(same, finding.Protocols{}, nil, nil); len(got.Pairs) != 1 || !got.Pairs[0].Identical || len(got.Spreads) != 0 {
+	if got := reduction.NewReducer(set).Reduce(same, finding.Protocols{}, nil, nil); len(got.Pairs) != 1 || !got.Pairs[0].Identical || len(got.Spreads) != 0 {
 		t.Errorf("the same value in two reports: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
 	}
 	alone := &echo.Study{Documents: same.Documents[:1], Measurements: excursionOf(t, "1", "20", "21")}
-	if got := audit.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 || len(got.Spreads) != 1 {
+	if got := reduction.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 || len(got.Spreads) != 1 {
 		t.Errorf("one report: pairs %+v, repeats %+v", got.Pairs, got.Spreads)
 	}
 }
@@ -100,11 +102,11 @@ func TestReadingsWithoutAViewAreNoPair(t *testing.T) {
 		return m
 	}
 	alone := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}}, Measurements: blind(excursionOf(t, "1", "20", "21"))}
-	if got := audit.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Spreads) != 0 || got.Untold != 1 {
+	if got := reduction.NewReducer(set).Reduce(alone, finding.Protocols{}, nil, nil); len(got.Spreads) != 0 || got.Untold != 1 {
 		t.Errorf("two readings without a view: repeats %+v, told of %d", got.Spreads, got.Untold)
 	}
 	two := &echo.Study{Documents: []echo.Document{{SOPInstanceUID: "1"}, {SOPInstanceUID: "2"}}, Measurements: blind(append(excursionOf(t, "1", "20"), excursionOf(t, "2", "22")...))}
-	if got := audit.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 {
+	if got := reduction.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 {
 		t.Errorf("two reports without a view: pairs %+v", got.Pairs)
 	}
 	// A volume whose measurand leaves the plane open is of either plane, whatever
@@ -113,14 +115,14 @@ func TestReadingsWithoutAViewAreNoPair(t *testing.T) {
 		two.Measurements[i].Measurand = "left-ventricular-end-systolic-volume"
 		two.Measurements[i].Modifiers.MeasurementMethod = &echo.Modifier{Concept: coding.CodedConcept{CodeValue: "125208", CodingSchemeDesignator: "DCM"}}
 	}
-	if got := audit.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 {
+	if got := reduction.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 0 {
 		t.Errorf("a plane that is left open: pairs %+v", got.Pairs)
 	}
 	// Both planes together are one quantity.
 	for i := range two.Measurements {
 		two.Measurements[i].Measurand = "left-ventricular-ejection-fraction-biplane"
 	}
-	if got := audit.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 1 {
+	if got := reduction.NewReducer(set).Reduce(two, finding.Protocols{}, nil, nil); len(got.Pairs) != 1 {
 		t.Errorf("biplane: pairs %+v", got.Pairs)
 	}
 }
@@ -130,20 +132,20 @@ func TestReadingsWithoutAViewAreNoPair(t *testing.T) {
 func TestAgreementFindsWhatWasPutIn(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 7))
 	opt := audit.Defaults()
-	opt.Scales = audit.ScalesOf(ruleSet(t))
+	opt.Scales = counted.ScalesOf(ruleSet(t))
 	opt.Period, _ = audit.Month("2026-10")
 	const n, bias, sd = 400, 1.5, 2.0
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range n {
-		s := audit.Study{UID: fmt.Sprintf("%04d", i), Date: day("2026-10-05"), Protocol: "comprehensive"}
+		s := counted.Study{UID: fmt.Sprintf("%04d", i), Date: day("2026-10-05"), Protocol: "comprehensive"}
 		x := 20 + 3*random.NormFloat64()
-		pair := audit.Pair{Quantity: &audit.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Compared: audit.TwoObservers, First: x, Second: x + bias + sd*random.NormFloat64()}
+		pair := counted.Pair{Quantity: &counted.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Compared: counted.TwoObservers, First: x, Second: x + bias + sd*random.NormFloat64()}
 		if i%10 == 0 {
 			pair.Second, pair.Identical = pair.First, true
 		}
-		s.Pairs = []audit.Pair{pair, {Quantity: &audit.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Compared: audit.TwoObservers, First: 0, Second: 1000}}
+		s.Pairs = []counted.Pair{pair, {Quantity: &counted.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Compared: counted.TwoObservers, First: 0, Second: 1000}}
 		if i < 19 {
-			s.Spreads = []audit.Spread{{Quantity: &audit.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Readings: []float64{x, x + 1}}}
+			s.Spreads = []counted.Spread{{Quantity: &counted.Quantity{Measurand: excursion, Title: "TAPSE", Unit: "mm"}, Readings: []float64{x, x + 1}}}
 		}
 		studies = append(studies, s)
 	}

@@ -11,8 +11,10 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/tally"
 )
 
 func day(text string) time.Time {
@@ -57,7 +59,7 @@ func TestPeriods(t *testing.T) {
 }
 
 // timed is a study with times only.
-func timed(setting, ended, read, signed string) audit.Study {
+func timed(setting, ended, read, signed string) counted.Study {
 	at := func(text string) time.Time {
 		if text == "" {
 			return time.Time{}
@@ -68,8 +70,8 @@ func timed(setting, ended, read, signed string) audit.Study {
 		}
 		return m
 	}
-	return audit.Study{UID: ended + read + signed, Date: at(ended).Truncate(24 * time.Hour), Protocol: "comprehensive", Setting: setting,
-		Times: audit.Times{Ended: at(ended), Read: at(read), Signed: at(signed)}}
+	return counted.Study{UID: ended + read + signed, Date: at(ended).Truncate(24 * time.Hour), Protocol: "comprehensive", Setting: setting,
+		Times: counted.Times{Ended: at(ended), Read: at(read), Signed: at(signed)}}
 }
 
 // The standard of IAC 3.2.4A: inpatients within 24 hours, outpatients by the
@@ -81,7 +83,7 @@ func TestTimeliness(t *testing.T) {
 	opt.Cutoff = day("2026-11-10")
 	for _, one := range []struct {
 		name        string
-		study       audit.Study
+		study       counted.Study
 		read, sign  stats.Proportion
 		alsoHoliday bool
 	}{
@@ -96,7 +98,7 @@ func TestTimeliness(t *testing.T) {
 		if one.alsoHoliday {
 			opt.Standard.Holidays = []time.Time{day("2026-11-02")}
 		}
-		r := audit.Build([]audit.Study{one.study}, opt)
+		r := audit.Build([]counted.Study{one.study}, opt)
 		for _, h := range r.Headlines {
 			if h.Measure.Identifier == audit.ReadInTime && h.Now != one.read {
 				t.Errorf("%s: read %v, want %v", one.name, h.Now, one.read)
@@ -113,7 +115,7 @@ func TestNotYetDue(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
 	opt.Cutoff = time.Date(2026, 10, 30, 18, 0, 0, 0, time.UTC)
-	r := audit.Build([]audit.Study{timed("outpatient", "2026-10-30 15:00", "", "")}, opt)
+	r := audit.Build([]counted.Study{timed("outpatient", "2026-10-30 15:00", "", "")}, opt)
 	for _, h := range r.Headlines {
 		if h.Measure.Identifier == audit.ReadInTime && h.Now.Total != 0 {
 			t.Errorf("a study that is not due yet counts: %v", h.Now)
@@ -122,12 +124,12 @@ func TestNotYetDue(t *testing.T) {
 }
 
 // demanded is a study with one completeness result.
-func demanded(i int, outcome finding.Outcome, waiver audit.Effect) audit.Study {
-	rule := &audit.Rule{Identifier: "a/present", Title: "A", Kind: finding.Completeness, Severity: finding.Warning}
-	s := audit.Study{UID: fmt.Sprint("1.", i), Date: day("2026-10-05"), Protocol: "comprehensive",
-		Results: audit.OutcomesOf(audit.Result{Rule: rule, Outcome: outcome, Severity: finding.Warning})}
+func demanded(i int, outcome finding.Outcome, waiver tally.Effect) counted.Study {
+	rule := &tally.Rule{Identifier: "a/present", Title: "A", Kind: finding.Completeness, Severity: finding.Warning}
+	s := counted.Study{UID: fmt.Sprint("1.", i), Date: day("2026-10-05"), Protocol: "comprehensive",
+		Results: tally.OutcomesOf(tally.Result{Rule: rule, Outcome: outcome, Severity: finding.Warning})}
 	if waiver != "" {
-		s.Waivers = []audit.Waiver{{Rule: rule.Identifier, Reason: "r", Effect: waiver}}
+		s.Waivers = []tally.Waiver{{Rule: rule.Identifier, Reason: "r", Effect: waiver}}
 	}
 	return s
 }
@@ -137,9 +139,9 @@ func demanded(i int, outcome finding.Outcome, waiver audit.Effect) audit.Study {
 func TestStrictAndWithExceptions(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	studies := []audit.Study{
-		demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, audit.Exception), demanded(4, finding.Fail, audit.Exclusion),
-		demanded(5, finding.Fail, audit.StaysOpen), demanded(6, finding.Excused, ""), demanded(7, finding.Open, ""), demanded(8, finding.Pass, audit.Exception),
+	studies := []counted.Study{
+		demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, tally.Exception), demanded(4, finding.Fail, tally.Exclusion),
+		demanded(5, finding.Fail, tally.StaysOpen), demanded(6, finding.Excused, ""), demanded(7, finding.Open, ""), demanded(8, finding.Pass, tally.Exception),
 		demanded(9, finding.NotApplicable, ""),
 	}
 	r := audit.Build(studies, opt)
@@ -164,12 +166,12 @@ func TestExcludedWithReasons(t *testing.T) {
 	opt.Period, _ = audit.Month("2026-10")
 	limited := demanded(1, finding.Fail, "")
 	limited.Protocol, limited.Kind = "limited", "Limited study"
-	unread := audit.Study{UID: "2", Date: day("2026-10-06"), Unread: true}
+	unread := counted.Study{UID: "2", Date: day("2026-10-06"), Unread: true}
 	unknown := demanded(3, finding.Fail, "")
 	unknown.Protocol = ""
 	undated := demanded(4, finding.Fail, "")
 	undated.Date = time.Time{}
-	r := audit.Build([]audit.Study{limited, unread, unknown, undated, demanded(5, finding.Pass, "")}, opt)
+	r := audit.Build([]counted.Study{limited, unread, unknown, undated, demanded(5, finding.Pass, "")}, opt)
 	if r.Received != 4 || r.Eligible != 1 || len(r.Excluded) != 3 || r.Undated != 1 {
 		t.Errorf("received %d, eligible %d, excluded %v, undated %d", r.Received, r.Eligible, r.Excluded, r.Undated)
 	}
@@ -346,7 +348,7 @@ func TestEffectOfAnAction(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
 	opt.Actions = []audit.Action{{Number: 1, Measure: "rule:a/present", Started: day("2026-06-01")}, {Number: 2, Measure: "rule:a/present", Started: day("2026-10-20")}, {Number: 3, Measure: "nothing"}}
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range 400 {
 		s := demanded(i, finding.Pass, "")
 		s.Date = day("2025-12-01").AddDate(0, 0, i*300/400)
@@ -370,8 +372,8 @@ func TestEffectOfAnAction(t *testing.T) {
 func TestCompareShowsWhatChanges(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	before := []audit.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, "")}
-	after := []audit.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Pass, ""), demanded(3, finding.Fail, "")}
+	before := []counted.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, "")}
+	after := []counted.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Pass, ""), demanded(3, finding.Fail, "")}
 	tables := audit.Compare(before, after, opt)
 	if len(tables[2].Rows) != 1 || tables[2].Rows[0][0].Text != "1.2" || tables[2].Rows[0][3].Text != "a/present (warning)" {
 		t.Errorf("studies: %+v", tables[2].Rows)
@@ -389,12 +391,12 @@ func TestPlainRowsMissNothing(t *testing.T) {
 	report := audit.Build(quiet(rand.New(rand.NewPCG(1, 1)), 600), options(t))
 	whole := quiet(rand.New(rand.NewPCG(1, 1)), 600)
 	for i := range whole {
-		var results []audit.Result
+		var results []tally.Result
 		for res := range whole[i].Results.All() {
 			results = append(results, res)
 		}
 		results[0].Outcome = finding.Pass
-		whole[i].Results = audit.OutcomesOf(results...)
+		whole[i].Results = tally.OutcomesOf(results...)
 	}
 	for _, c := range []struct {
 		name         string

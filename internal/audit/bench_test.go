@@ -3,9 +3,9 @@ package audit_test
 import (
 	"testing"
 
-	"echotally/internal/audit"
 	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
+	"echotally/internal/rejudge"
 )
 
 // BenchmarkJudge puts the rules to a study again, as what-if does.
@@ -19,7 +19,7 @@ func BenchmarkJudge(b *testing.B) {
 	}); err != nil {
 		b.Fatal(err)
 	}
-	judge := audit.NewRejudger(set, set)
+	judge := rejudge.NewRejudger(set, set)
 	b.ResetTimer()
 	i := 0
 	for b.Loop() {

@@ -8,16 +8,19 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/reduction"
 	"echotally/internal/stats"
+	"echotally/internal/tally"
 )
 
 // tableOf finds a table of the report of October 2026.
-func tableOf(t *testing.T, studies []audit.Study, name string) audit.Table {
+func tableOf(t *testing.T, studies []counted.Study, name string) audit.Table {
 	t.Helper()
 	opt := audit.Defaults()
-	opt.Scales = audit.ScalesOf(ruleSet(t))
+	opt.Scales = counted.ScalesOf(ruleSet(t))
 	opt.Period, _ = audit.Month("2026-10")
 	for _, table := range audit.Build(studies, opt).Tables {
 		if table.Identifier == name {
@@ -51,11 +54,11 @@ func TestGradesOfTwoReports(t *testing.T) {
 		for _, g := range one.first {
 			s.Documents[0].Replaced = append(s.Documents[0].Replaced, "tricuspid-regurgitation-"+g)
 		}
-		got := audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil).Grades
+		got := reduction.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil).Grades
 		if len(got) != one.want {
 			t.Errorf("%s: %+v", one.name, got)
 		}
-		if len(got) == 1 && (got[0].Lesion != "tricuspid-regurgitation" || got[0].Compared != audit.TwoObservers || got[0].Second-got[0].First != 2) {
+		if len(got) == 1 && (got[0].Lesion != "tricuspid-regurgitation" || got[0].Compared != counted.TwoObservers || got[0].Second-got[0].First != 2) {
 			t.Errorf("%s: %+v, mild to moderate are two steps", one.name, got[0])
 		}
 	}
@@ -64,12 +67,12 @@ func TestGradesOfTwoReports(t *testing.T) {
 // The table of grades gives Cohen's own table of 1968 its kappa of 0.492 (rows 88
 // 14 18 / 10 40 10 / 2 6 12), and of few studies the counts only.
 func TestGradeAgreementIsKappa(t *testing.T) {
-	var studies []audit.Study
+	var studies []counted.Study
 	steps := []int{2, 4, 6} // mild, moderate, severe
 	add := func(n, first, second int) {
 		for range n {
-			s := audit.Study{UID: fmt.Sprint(len(studies)), Date: day("2026-10-05")}
-			s.Grades = []audit.GradePair{{Lesion: "mitral-regurgitation", Compared: audit.TwoObservers, First: first, Second: second}}
+			s := counted.Study{UID: fmt.Sprint(len(studies)), Date: day("2026-10-05")}
+			s.Grades = []counted.GradePair{{Lesion: "mitral-regurgitation", Compared: counted.TwoObservers, First: first, Second: second}}
 			studies = append(studies, s)
 		}
 	}
@@ -95,23 +98,23 @@ func TestGradeAgreementIsKappa(t *testing.T) {
 func TestCorrelationWithAnotherTest(t *testing.T) {
 	set := ruleSet(t)
 	s := &echo.Study{StudyDate: "20261005", Documents: []echo.Document{{SOPInstanceUID: "1"}}, Measurements: excursionOf(t, "1", "20")}
-	tests := []audit.OtherTest{
+	tests := []reduction.OtherTest{
 		{Measurand: excursion, Test: "magnetic-resonance", Value: "2.3", Unit: "cm", On: day("2026-10-15")},
 		{Measurand: "aortic-valve-mean-gradient", Test: "catheter", Value: "40", Unit: "mm[Hg]", On: day("2026-10-04")},
 		{Measurand: "no-such", Test: "catheter", Value: "40", Unit: "mm[Hg]", On: day("2026-10-04")},
 	}
-	got := audit.NewReducer(set).Correlate(s, tests)
+	got := reduction.NewReducer(set).Correlate(s, tests)
 	if len(got) != 2 || got[0].Echo != 20 || math.Abs(got[0].Other-23) > 1e-9 || got[0].Days != 10 || got[1].Days != 1 || !math.IsNaN(got[1].Echo) {
 		t.Fatalf("%+v", got)
 	}
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range 10 {
 		c := got[0]
 		c.Other += float64(i%3) - 1
 		if i == 9 {
 			c.Days = 31 // too far apart
 		}
-		studies = append(studies, audit.Study{UID: fmt.Sprint("2.25.77", i), Date: day("2026-10-05"), Correlations: []audit.Correlation{c, got[1]}, Appropriateness: "appropriate"})
+		studies = append(studies, counted.Study{UID: fmt.Sprint("2.25.77", i), Date: day("2026-10-05"), Correlations: []counted.Correlation{c, got[1]}, Appropriateness: "appropriate"})
 	}
 	sum := tableOf(t, studies, "correlation")
 	if row := sum.Rows[1]; row[4].Count != 10 || row[5].Count != 9 || math.Abs(row[6].Number+3) > 1e-9 || !math.IsNaN(row[8].Number) {
@@ -139,7 +142,7 @@ func TestCorrelationWithAnotherTest(t *testing.T) {
 // The months of a year before stand beside those shown, and the difference has
 // Newcombe's interval.
 func TestTwelveMonthsBesideTheYearBefore(t *testing.T) {
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range 2 * 365 {
 		outcome := finding.Pass
 		if i < 365 && i%2 == 0 || i >= 365 && i%10 == 0 {
@@ -172,7 +175,7 @@ func TestLimitsBeginAnewAtAnAction(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
 	opt.Actions = []audit.Action{{Number: 7, Title: "A line", Measure: "rule:a/present", Started: day("2026-06-01")}}
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range 1200 {
 		at := day("2025-11-01").AddDate(0, 0, i*365/1200)
 		outcome := finding.Pass
@@ -180,7 +183,7 @@ func TestLimitsBeginAnewAtAnAction(t *testing.T) {
 			outcome = finding.Fail
 		}
 		s := demanded(i, outcome, "")
-		s.Date, s.Device = at, audit.Device{Station: "ROOM-1", Software: "1"}
+		s.Date, s.Device = at, counted.Device{Station: "ROOM-1", Software: "1"}
 		if !at.Before(day("2026-05-01")) {
 			s.Device.Software = "2"
 		}
@@ -208,7 +211,7 @@ func TestLimitsBeginAnewAtAnAction(t *testing.T) {
 func TestUntoldStudiesAreInNeitherFigure(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	r := audit.Build([]audit.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Open, ""), demanded(3, finding.Excused, ""), demanded(4, finding.Fail, "")}, opt)
+	r := audit.Build([]counted.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Open, ""), demanded(3, finding.Excused, ""), demanded(4, finding.Fail, "")}, opt)
 	for _, h := range r.Headlines {
 		want, ok := map[string]stats.Proportion{audit.CompleteStrict: {Count: 1, Total: 3}, audit.Complete: {Count: 2, Total: 3}}[h.Measure.Identifier]
 		if ok && (h.Now != want || h.Untold != 1) {
@@ -221,15 +224,15 @@ func TestUntoldStudiesAreInNeitherFigure(t *testing.T) {
 func TestNotesAreToldBeside(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	note := &audit.Rule{Identifier: "a/volume", Title: "The volume is measured", Kind: finding.Completeness, Severity: finding.Information}
-	var studies []audit.Study
+	note := &tally.Rule{Identifier: "a/volume", Title: "The volume is measured", Kind: finding.Completeness, Severity: finding.Information}
+	var studies []counted.Study
 	for i := range 4 {
 		s := demanded(i, finding.Pass, "")
-		var results []audit.Result
+		var results []tally.Result
 		for res := range s.Results.All() {
 			results = append(results, res)
 		}
-		s.Results = audit.OutcomesOf(append(results, audit.Result{Rule: note, Outcome: []finding.Outcome{finding.Fail, finding.Pass}[min(i, 1)], Severity: finding.Information})...)
+		s.Results = tally.OutcomesOf(append(results, tally.Result{Rule: note, Outcome: []finding.Outcome{finding.Fail, finding.Pass}[min(i, 1)], Severity: finding.Information})...)
 		studies = append(studies, s)
 	}
 	r := audit.Build(studies, opt)
@@ -248,7 +251,7 @@ func TestNotesAreToldBeside(t *testing.T) {
 
 // The sheet says for what its owner is flagged, and only its owner.
 func TestFeedbackSaysWhatIsFlagged(t *testing.T) {
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range 600 {
 		who := fmt.Sprint("s", i%6)
 		s := demanded(i, finding.Pass, "")
@@ -272,17 +275,17 @@ func TestFeedbackSaysWhatIsFlagged(t *testing.T) {
 // What is a matter of how the lab reports stands in the audit, once: what does not
 // hold, and where only that is one, what cannot be told.
 func TestWhatReportsDoNotSayIsToldOnce(t *testing.T) {
-	verified := &audit.Rule{Identifier: "a/verified", Title: "The report is verified", Kind: finding.Form, Severity: finding.Information, PerLab: true}
-	gate := &audit.Rule{Identifier: "a/gate", Title: "The sample is short", Kind: finding.Acquisition, Severity: finding.Information, OpenPerLab: true}
-	var studies []audit.Study
+	verified := &tally.Rule{Identifier: "a/verified", Title: "The report is verified", Kind: finding.Form, Severity: finding.Information, PerLab: true}
+	gate := &tally.Rule{Identifier: "a/gate", Title: "The sample is short", Kind: finding.Acquisition, Severity: finding.Information, OpenPerLab: true}
+	var studies []counted.Study
 	for i, outcomes := range [][2]finding.Outcome{{finding.Fail, finding.Open}, {finding.Fail, finding.Fail}, {finding.Pass, finding.Pass}} {
 		s := demanded(i, finding.Pass, "")
-		var results []audit.Result
+		var results []tally.Result
 		for res := range s.Results.All() {
 			results = append(results, res)
 		}
-		s.Results = audit.OutcomesOf(append(results,
-			audit.Result{Rule: verified, Outcome: outcomes[0], Severity: finding.Information}, audit.Result{Rule: gate, Outcome: outcomes[1], Severity: finding.Information})...)
+		s.Results = tally.OutcomesOf(append(results,
+			tally.Result{Rule: verified, Outcome: outcomes[0], Severity: finding.Information}, tally.Result{Rule: gate, Outcome: outcomes[1], Severity: finding.Information})...)
 		studies = append(studies, s)
 	}
 	table := tableOf(t, studies, "reporting")

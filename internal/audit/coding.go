@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strings"
 
+	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
 )
@@ -16,8 +17,8 @@ func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Key
 func list(names []string) string { return strings.Join(names, ", ") }
 
 // byDevice groups the studies by what key says of their device.
-func byDevice(studies []*Study, key func(Device) string) map[string][]*Study {
-	out := map[string][]*Study{}
+func byDevice(studies []*counted.Study, key func(counted.Device) string) map[string][]*counted.Study {
+	out := map[string][]*counted.Study{}
 	for _, s := range studies {
 		if k := key(s.Device); k != "" {
 			out[k] = append(out[k], s)
@@ -39,14 +40,14 @@ func (r *builder) coding() Table {
 			column("no_value", "Empty, %", Number, "empty items without a reason"),
 		},
 	}
-	groups := byDevice(r.now, Device.Version)
+	groups := byDevice(r.now, counted.Device.Version)
 	for _, name := range sortedNames(groups) {
-		var c Coding
+		var c counted.Coding
 		n := 0
 		for _, s := range groups[name] {
 			if !s.Unread {
 				n++
-				c = c.plus(s.Coding)
+				c = c.Plus(s.Coding)
 			}
 		}
 		per := func(x, of int) Cell {
@@ -61,10 +62,6 @@ func (r *builder) coding() Table {
 	return t
 }
 
-func (c Coding) plus(d Coding) Coding {
-	return Coding{c.Measurements + d.Measurements, c.Unnamed + d.Unnamed, c.Views + d.Views, c.WantViews + d.WantViews, c.WrongUnit + d.WrongUnit, c.NoValue + d.NoValue}
-}
-
 // softwareChanges compares each scanner before and after its software changed.
 func (r *builder) softwareChanges() Table {
 	t := Table{
@@ -77,7 +74,7 @@ func (r *builder) softwareChanges() Table {
 		},
 	}
 	var all []seen
-	stations := byDevice(r.look, func(d Device) string { return d.Station })
+	stations := byDevice(r.look, func(d counted.Device) string { return d.Station })
 	for _, name := range sortedNames(stations) {
 		for _, c := range changes(stations[name]) {
 			for _, id := range []string{Views, Named, Complete} {
@@ -111,23 +108,23 @@ type seen struct {
 	was, since stats.Proportion
 }
 
-func within(studies []*Study, p Period) []*Study {
-	return slices.DeleteFunc(slices.Clone(studies), func(s *Study) bool { return !p.Holds(s.Date) })
+func within(studies []*counted.Study, p Period) []*counted.Study {
+	return slices.DeleteFunc(slices.Clone(studies), func(s *counted.Study) bool { return !p.Holds(s.Date) })
 }
 
 // change is a change of software on one station.
 type change struct {
 	text          string
-	before, after []*Study
+	before, after []*counted.Study
 }
 
 // changes finds them: all studies with the version before, all with the one
 // after.
-func changes(studies []*Study) []change {
+func changes(studies []*counted.Study) []change {
 	byDate := slices.Clone(studies)
 	sort.SliceStable(byDate, func(i, j int) bool { return byDate[i].Date.Before(byDate[j].Date) })
 	var versions []string
-	by := map[string][]*Study{}
+	by := map[string][]*counted.Study{}
 	for _, s := range byDate {
 		v := s.Device.Software
 		if v == "" {
@@ -155,7 +152,7 @@ func (r *builder) volumes() Table {
 			column("studies", "Studies", Count, "studies of the period"),
 		},
 	}
-	plain := func(by string, of func(*Study) string) {
+	plain := func(by string, of func(*counted.Study) string) {
 		counts := map[string]int{}
 		for _, s := range r.now {
 			counts[orUnknown(of(s))]++
@@ -164,10 +161,10 @@ func (r *builder) volumes() Table {
 			t.Add(TextCell(by), TextCell(name), CountCell(counts[name]))
 		}
 	}
-	plain("site", func(s *Study) string { return s.Site })
-	plain("kind of study", func(s *Study) string { return s.Kind })
+	plain("site", func(s *counted.Study) string { return s.Site })
+	plain("kind of study", func(s *counted.Study) string { return s.Kind })
 	r.mediumVolumes(&t)
-	plain("scanner", func(s *Study) string { return strings.TrimSpace(s.Device.Station + " " + s.Device.Version()) })
+	plain("scanner", func(s *counted.Study) string { return strings.TrimSpace(s.Device.Station + " " + s.Device.Version()) })
 	for _, one := range roles() {
 		staff := r.staff(one)
 		if len(staff) < r.opt.People {
@@ -214,11 +211,11 @@ func (r *builder) acquisition() Table {
 			if by[res.Rule.Identifier] == nil {
 				by[res.Rule.Identifier] = &demand{rule: res.Rule}
 			}
-			by[res.Rule.Identifier].add(s.stands(res))
+			by[res.Rule.Identifier].Add(s.Stands(res))
 		}
 	}
 	for _, name := range sortedNames(by) {
-		t.Add(TextCell(name), TextCell(by[name].rule.Title), TextCell(by[name].rule.Severity.Word()), ShareCell(by[name].strict()), CountCell(by[name].open))
+		t.Add(TextCell(name), TextCell(by[name].rule.Title), TextCell(by[name].rule.Severity.Word()), ShareCell(by[name].Strict()), CountCell(by[name].Open))
 	}
 	return t
 }

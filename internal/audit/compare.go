@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
 )
@@ -68,23 +69,23 @@ func (w *WhatIf) Lines() []string {
 // Compare tells what another rule set changes: the rates, the rules, and the
 // studies that fail something else than before. The two lists hold the same
 // studies of the period in the same order.
-func Compare(before, after []Study, opt Options) []Table {
+func Compare(before, after []counted.Study, opt Options) []Table {
 	was, is := periodOf(before, opt), periodOf(after, opt)
 	return []Table{rates(was, is, opt), changedRules(was, is), changedStudies(was, is)}
 }
 
-func periodOf(studies []Study, opt Options) []*Study {
-	var out []*Study
+func periodOf(studies []counted.Study, opt Options) []*counted.Study {
+	var out []*counted.Study
 	for i := range studies {
 		if opt.Period.Holds(studies[i].Date) && (opt.Lab == "" || studies[i].Lab == opt.Lab) {
 			out = append(out, &studies[i])
 		}
 	}
-	slices.SortFunc(out, func(a, b *Study) int { return strings.Compare(a.UID, b.UID) })
+	slices.SortFunc(out, func(a, b *counted.Study) int { return strings.Compare(a.UID, b.UID) })
 	return out
 }
 
-func rates(was, is []*Study, opt Options) Table {
+func rates(was, is []*counted.Study, opt Options) Table {
 	t := Table{
 		Identifier: "what-if-rates", Title: "What the other rules change: rates", Note: "The same studies judged twice: there is no sampling between the two, so the difference is exact.",
 		Columns: []Column{
@@ -104,7 +105,7 @@ func moves(a, b stats.Proportion) float64 { return 100 * (b.Value() - a.Value())
 
 // needing are the rules of a study that need somebody to act, each with how
 // grave it is, sorted.
-func (s *Study) needing() []string {
+func needing(s *counted.Study) []string {
 	var out []string
 	for r := range s.Results.All() {
 		if r.Outcome == finding.Fail || r.Outcome == finding.Review {
@@ -115,7 +116,7 @@ func (s *Study) needing() []string {
 	return out
 }
 
-func changedRules(was, is []*Study) Table {
+func changedRules(was, is []*counted.Study) Table {
 	t := Table{
 		Identifier: "what-if-rules", Title: "What the other rules change: rules", Note: "Studies in which a rule fails or asks a person to look, where that number changes.",
 		Columns: []Column{
@@ -124,9 +125,9 @@ func changedRules(was, is []*Study) Table {
 		},
 	}
 	counts := map[string]*[2]int{}
-	for k, list := range [][]*Study{was, is} {
+	for k, list := range [][]*counted.Study{was, is} {
 		for _, s := range list {
-			for _, rule := range s.needing() {
+			for _, rule := range needing(s) {
 				if counts[rule] == nil {
 					counts[rule] = new([2]int)
 				}
@@ -142,7 +143,7 @@ func changedRules(was, is []*Study) Table {
 	return t
 }
 
-func changedStudies(was, is []*Study) Table {
+func changedStudies(was, is []*counted.Study) Table {
 	t := Table{
 		Identifier: "what-if-studies", Unprinted: true, Title: "What the other rules change: studies", Note: "Studies that fail, or ask to be looked at by, other rules than before.",
 		Columns: []Column{
@@ -152,10 +153,10 @@ func changedStudies(was, is []*Study) Table {
 	}
 	old := map[string][]string{}
 	for _, s := range was {
-		old[s.UID] = s.needing()
+		old[s.UID] = needing(s)
 	}
 	for _, s := range is {
-		before, now := old[s.UID], s.needing()
+		before, now := old[s.UID], needing(s)
 		fresh, gone := without(now, before), without(before, now)
 		if len(fresh)+len(gone) > 0 {
 			t.Add(TextCell(s.UID), TextCell(date(s.Date)), TextCell(list(fresh)), TextCell(list(gone)))

@@ -6,18 +6,20 @@ import (
 	"slices"
 	"sort"
 
+	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/tally"
 )
 
 // demand is a completeness rule counted over the eligible studies.
 type demand struct {
-	rule *Rule
-	tally
+	rule *tally.Rule
+	tally.Count
 }
 
-func (r *builder) eligible() []*Study {
-	return slices.DeleteFunc(slices.Clone(r.now), func(s *Study) bool { return r.opt.ineligible(s) != "" })
+func (r *builder) eligible() []*counted.Study {
+	return slices.DeleteFunc(slices.Clone(r.now), func(s *counted.Study) bool { return r.opt.ineligible(s) != "" })
 }
 
 // demands counts every completeness rule that was asked of some study.
@@ -31,7 +33,7 @@ func (r *builder) demands() []demand {
 			if by[res.Rule.Identifier] == nil {
 				by[res.Rule.Identifier] = &demand{rule: res.Rule}
 			}
-			by[res.Rule.Identifier].add(s.stands(res))
+			by[res.Rule.Identifier].Add(s.Stands(res))
 		}
 	}
 	var out []demand
@@ -43,7 +45,7 @@ func (r *builder) demands() []demand {
 		if x, y := a.rule.Severity.Rank(), b.rule.Severity.Rank(); x != y {
 			return x > y
 		}
-		if x, y := a.missing+a.excepted, b.missing+b.excepted; x != y {
+		if x, y := a.Missing+a.Excepted, b.Missing+b.Excepted; x != y {
 			return x > y
 		}
 		return a.rule.Identifier < b.rule.Identifier
@@ -65,7 +67,7 @@ type Notes struct {
 
 // notes counts what the headline measures leave out.
 func (r *builder) notes() {
-	note := func(x *Rule) bool {
+	note := func(x *tally.Rule) bool {
 		return x.Kind == finding.Completeness && x.Severity.Rank() < finding.Warning.Rank()
 	}
 	var worst *demand
@@ -74,19 +76,19 @@ func (r *builder) notes() {
 			continue
 		}
 		r.report.Notes.Rules++
-		if worst == nil || d.missing+d.excepted > worst.missing+worst.excepted {
+		if worst == nil || d.Missing+d.Excepted > worst.Missing+worst.Excepted {
 			worst = &d
 		}
 	}
-	if worst != nil && worst.missing+worst.excepted > 0 {
-		r.report.Notes.Worst = fmt.Sprintf("%s: %s", worst.rule.Title, Percent(worst.strict()))
+	if worst != nil && worst.Missing+worst.Excepted > 0 {
+		r.report.Notes.Worst = fmt.Sprintf("%s: %s", worst.rule.Title, Percent(worst.Strict()))
 	}
-	complete := Measure{Of: func(s *Study) (counted, met bool) {
+	complete := Measure{Of: func(s *counted.Study) (counted, met bool) {
 		met = true
 		for res := range s.Results.All() {
-			if at := s.stands(res); note(res.Rule) && (at == missing || at == excepted) {
+			if at := s.Stands(res); note(res.Rule) && (at == tally.Missing || at == tally.Excepted) {
 				counted, met = true, false
-			} else if note(res.Rule) && at == satisfied {
+			} else if note(res.Rule) && at == tally.Satisfied {
 				counted = true
 			}
 		}
@@ -121,11 +123,8 @@ func strictAndNot() []Column {
 // nothingMissing is what the plain rows of completeness have in common.
 const nothingMissing = "with nothing missing"
 
-// whole reports that the demand was met by every study it was made of.
-func (t tally) whole() bool { return t.missing+t.excepted+t.open == 0 }
-
-func (t tally) cells() []Cell {
-	return []Cell{ShareCell(t.strict()), ShareCell(t.lenient()), CountCell(t.missing), CountCell(t.excepted), CountCell(t.open)}
+func cells(t tally.Count) []Cell {
+	return []Cell{ShareCell(t.Strict()), ShareCell(t.Lenient()), CountCell(t.Missing), CountCell(t.Excepted), CountCell(t.Open)}
 }
 
 func (r *builder) byDemand() Table {
@@ -137,7 +136,7 @@ func (r *builder) byDemand() Table {
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.demands() {
-		t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), TextCell(list(d.rule.Measurands))}, d.cells()...)...)
+		t.addPlain(d.Whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), TextCell(list(d.rule.Measurands))}, cells(d.Count)...)...)
 	}
 	return t
 }
@@ -153,8 +152,8 @@ func (r *builder) conditional() Table {
 	eligible := r.report.Eligible
 	for _, d := range r.demands() {
 		if d.rule.Conditional {
-			asked := d.met + d.missing + d.excepted + d.open
-			t.addPlain(d.whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), proportion(asked, eligible)}, d.cells()...)...)
+			asked := d.Met + d.Missing + d.Excepted + d.Open
+			t.addPlain(d.Whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), proportion(asked, eligible)}, cells(d.Count)...)...)
 		}
 	}
 	return t
@@ -169,7 +168,7 @@ func (r *builder) byProtocol() Table {
 			column("with_exceptions", "With exceptions", Share, "the same, where a recorded reason is no gap"),
 		},
 	}
-	by := map[string][]*Study{}
+	by := map[string][]*counted.Study{}
 	for _, s := range r.now {
 		base := s.Protocol
 		if base == "" {
@@ -218,14 +217,14 @@ func (r *builder) waivers() Table {
 	}
 	for _, s := range r.eligible() {
 		for res := range s.Results.All() {
-			if at := s.stands(res); res.Rule.Kind != finding.Completeness || at != missing && at != excepted {
+			if at := s.Stands(res); res.Rule.Kind != finding.Completeness || at != tally.Missing && at != tally.Excepted {
 				continue
 			}
 			notMet++
-			if w := s.waived(res.Rule.Identifier); w != nil {
+			if w := tally.Waived(s.Waivers, res.Rule.Identifier); w != nil {
 				note(w.Reason, string(w.Effect), s.UID, w.Late)
 			} else if res.Outcome == finding.Excused {
-				note("recorded in the study", string(Exception), s.UID, false)
+				note("recorded in the study", string(tally.Exception), s.UID, false)
 			}
 		}
 	}
@@ -247,7 +246,7 @@ func (r *builder) contradictions() Table {
 		},
 	}
 	type tested struct {
-		rule *Rule
+		rule *tally.Rule
 		stats.Proportion
 	}
 	by, read := map[string]*tested{}, 0
@@ -264,7 +263,7 @@ func (r *builder) contradictions() Table {
 				by[res.Rule.Identifier] = &tested{rule: res.Rule}
 			}
 			by[res.Rule.Identifier].Total++
-			if res.failing() {
+			if res.Failing() {
 				by[res.Rule.Identifier].Count++
 			}
 		}
@@ -291,7 +290,7 @@ func (r *builder) causes() Table {
 	by, all := map[string]int{}, 0
 	for _, s := range r.now {
 		for res := range s.Results.All() {
-			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
+			if res.Rule.Kind == finding.Consistency && res.Failing() && res.Grave() {
 				all++
 				if res.Cause == "" {
 					by[unknownCause]++
@@ -327,7 +326,7 @@ func (r *builder) contradictionsByMonth() Table {
 		i := slices.Index(months, monthOf(s.Date))
 		points[i].Total++
 		for res := range s.Results.All() {
-			if res.Rule.Kind == finding.Consistency && res.failing() && res.grave() {
+			if res.Rule.Kind == finding.Consistency && res.Failing() && res.Grave() {
 				points[i].Count++
 			}
 		}

@@ -6,69 +6,10 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
-	"echotally/internal/answer"
-	"echotally/internal/echo"
-	"echotally/internal/measurand"
-	"echotally/internal/rule"
+	"echotally/internal/counted"
 	"echotally/internal/stats"
-	"echotally/internal/ucum"
 )
-
-// OtherTest is what another test found, as the lab's list says it.
-type OtherTest struct {
-	Measurand, Test, Value, Unit string
-	On                           time.Time
-}
-
-// Correlation is one quantity as the echo study and another test give it.
-type Correlation struct {
-	*Quantity
-	Test        string
-	Echo, Other float64 // Echo is NaN where the study has no such value
-	Days        int     // between them, without sign
-}
-
-// Correlate sets what other tests found beside the values of the study that
-// count. What has no known measurand or unit was refused when it was listed, and
-// is passed over.
-func (r *Reducer) Correlate(s *echo.Study, tests []OtherTest) []Correlation {
-	reading := answer.Read(r.set, s)
-	date, err := time.Parse("20060102", s.StudyDate)
-	var out []Correlation
-	for _, t := range tests {
-		m := r.set.Measurands.Find(t.Measurand)
-		if m == nil || err != nil {
-			continue
-		}
-		other, ok := inUnit(t.Value, t.Unit, m.Unit)
-		if !ok {
-			continue
-		}
-		c := Correlation{Quantity: r.quantity(m.Identifier), Test: own(t.Test), Echo: math.NaN(), Other: other,
-			Days: int(math.Abs(math.Round(t.On.Sub(date).Hours() / 24)))}
-		if b := reading.Aliased(&rule.Alias{Name: "compared", Measurands: []*measurand.Measurand{m}, Unit: m.Unit}); len(b.Items) > 0 {
-			c.Echo = b.Chosen.X
-		}
-		out = append(out, c)
-	}
-	return out
-}
-
-// inUnit reads a number with its unit in another.
-func inUnit(value, unit string, to ucum.Unit) (float64, bool) {
-	x, _, err := ucum.ParseDecimal(value)
-	if err != nil {
-		return 0, false
-	}
-	from, err := ucum.Parse(unit)
-	if err != nil {
-		return 0, false
-	}
-	out, err := ucum.Quantity{Value: x, Unit: from}.Float(to)
-	return out, err == nil
-}
 
 // nearDays is how far apart the tests of a pair may be (site choice): with more
 // the patient may have changed.
@@ -97,7 +38,7 @@ func (r *builder) correlations() []Table {
 		},
 	}
 	type key struct{ measurand, test string }
-	by := map[key][]Correlation{}
+	by := map[key][]counted.Correlation{}
 	var keys []key
 	for _, s := range r.now {
 		for _, c := range s.Correlations {
@@ -127,7 +68,7 @@ func (r *builder) correlations() []Table {
 	return []Table{sum, cases}
 }
 
-func correlationRow(all []Correlation, confidence float64) []Cell {
+func correlationRow(all []counted.Correlation, confidence float64) []Cell {
 	var echo, other []float64
 	for _, c := range all {
 		if !math.IsNaN(c.Echo) && c.Days <= nearDays {

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -24,7 +25,7 @@ const enoughValues = 50
 
 // digits are the values of one measurand that can tell of rounding.
 type digits struct {
-	*Quantity
+	*counted.Quantity
 	grids  map[string]float64 // by scanner: the steps on which it stores values, in reading steps
 	counts map[int]int        // by value in steps, of the scanners that store the step itself
 	coarse int                // values of scanners that store coarser steps than are read
@@ -33,7 +34,7 @@ type digits struct {
 
 // end is the value in reading steps and its last digit; false when the scanner
 // of the study stores coarser steps, so that it is no digit anybody chose.
-func (d *digits) end(s *Study, x float64) (at, digit int, told bool) {
+func (d *digits) end(s *counted.Study, x float64) (at, digit int, told bool) {
 	if d.grids[s.Device.Version()] != 1 {
 		return 0, 0, false
 	}
@@ -162,7 +163,7 @@ func (r *builder) roundingPeople(all map[string]*digits) {
 		points, ends := make([]stats.Proportion, len(staff)), make([][10]int, len(staff))
 		for i, p := range staff {
 			for _, s := range p.studies {
-				for _, x := range s.each(name) {
+				for _, x := range s.Each(name) {
 					if _, digit, told := d.end(s, x); told {
 						ends[i][digit]++
 					}
@@ -229,7 +230,7 @@ func (r *builder) pileUps() Table {
 	for _, one := range r.opt.Scales.CutOffs {
 		var n [4]int
 		for _, s := range r.now {
-			for _, x := range s.each(one.Measurand) {
+			for _, x := range s.Each(one.Measurand) {
 				k := int(math.Floor((x-one.Value)/one.Within+1e-9)) + 2
 				if k >= 0 && k < 4 {
 					n[k]++
@@ -263,17 +264,6 @@ func jump(n [4]int) float64 {
 	contrast := l[2] - l[1] - (l[3]-l[0])/3
 	variance := 1/float64(n[1]) + 1/float64(n[2]) + (1/float64(n[0])+1/float64(n[3]))/9
 	return math.Erfc(math.Abs(contrast) / math.Sqrt(2*variance))
-}
-
-// each gives the values of a measurand in the study.
-func (s *Study) each(measurand string) []float64 {
-	var out []float64
-	for _, v := range s.Values {
-		if v.Measurand == measurand {
-			out = append(out, v.X)
-		}
-	}
-	return out
 }
 
 // repeats tells how far repeated beats lie apart.

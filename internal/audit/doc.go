@@ -3,7 +3,7 @@
 // every share, what signals and how often that happens by chance, and whether a
 // corrective action has had an effect.
 //
-// The nouns. A [Study] is one study reduced to what is counted. A [Measure] is a
+// The nouns. A [counted.Study] is one study reduced to what is counted. A [Measure] is a
 // share of studies that the lab follows from month to month. A [Report] is all
 // of it for one period, as tables and charts that every format writes alike. An
 // [Action] is something the lab does about a measure.

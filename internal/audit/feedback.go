@@ -7,8 +7,10 @@ import (
 	"sort"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/tally"
 )
 
 // Feedback is one person's own figures of a period.
@@ -84,7 +86,7 @@ const (
 
 // NewFeedback makes the sheet of one person, by the ledger's pseudonym. False
 // when the person has no study in the period.
-func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, bool) {
+func NewFeedback(studies []counted.Study, opt Options, pseudonym string) (*Feedback, bool) {
 	r := &builder{opt: opt, report: &Report{Options: opt}}
 	for i := range studies {
 		if s := &studies[i]; opt.Period.Look().Holds(s.Date) && (opt.Lab == "" || s.Lab == opt.Lab) {
@@ -123,7 +125,7 @@ func NewFeedback(studies []Study, opt Options, pseudonym string) (*Feedback, boo
 }
 
 // few says what can be said of too few studies: what is in them, not what follows.
-func (f *Feedback) few(own []*Study, one role, opt Options, looked int) {
+func (f *Feedback) few(own []*counted.Study, one role, opt Options, looked int) {
 	half := stats.Proportion{Count: len(own) / 2, Total: len(own)}.Wilson(0.95)
 	f.TooFew = fmt.Sprintf("Too few to judge: at least %d are needed. Of %s a share may be off by %.0f percentage points by chance alone, so that "+
 		"there is no share, no comparison with the lab and no advice here. What follows is counted, and says what to look at in single studies.",
@@ -138,7 +140,7 @@ func (f *Feedback) few(own []*Study, one role, opt Options, looked int) {
 }
 
 // lacking are the studies counted that do not meet the measure, the latest first.
-func (m *Measure) lacking(studies []*Study) []Example {
+func (m *Measure) lacking(studies []*counted.Study) []Example {
 	var out []Example
 	for _, s := range studies {
 		if counted, met := m.Of(s); counted && !met {
@@ -149,12 +151,12 @@ func (m *Measure) lacking(studies []*Study) []Example {
 	return out
 }
 
-func ownStudies(studies []*Study, one role, pseudonym string) []*Study {
-	return slices.DeleteFunc(slices.Clone(studies), func(s *Study) bool { return one.of(s) != pseudonym })
+func ownStudies(studies []*counted.Study, one role, pseudonym string) []*counted.Study {
+	return slices.DeleteFunc(slices.Clone(studies), func(s *counted.Study) bool { return one.of(s) != pseudonym })
 }
 
-func earlier(studies []*Study, p Period) []*Study {
-	return slices.DeleteFunc(slices.Clone(studies), func(s *Study) bool { return !s.Date.Before(p.From) })
+func earlier(studies []*counted.Study, p Period) []*counted.Study {
+	return slices.DeleteFunc(slices.Clone(studies), func(s *counted.Study) bool { return !s.Date.Before(p.From) })
 }
 
 // band is shown only among enough people with enough studies each.
@@ -173,16 +175,16 @@ func (r *builder) band(one role, m Measure) *Band {
 }
 
 // gaps are the rules that most often failed in the person's own studies.
-func (r *builder) gaps(own []*Study) []Gap {
+func (r *builder) gaps(own []*counted.Study) []Gap {
 	type found struct {
-		rule  *Rule
+		rule  *tally.Rule
 		times stats.Proportion
-		where []*Study
+		where []*counted.Study
 	}
 	by := map[string]*found{}
 	for _, s := range own {
 		for res := range s.Results.All() {
-			if res.Outcome == finding.Open || !res.grave() {
+			if res.Outcome == finding.Open || !res.Grave() {
 				continue
 			}
 			if by[res.Rule.Identifier] == nil {
@@ -190,7 +192,7 @@ func (r *builder) gaps(own []*Study) []Gap {
 			}
 			one := by[res.Rule.Identifier]
 			one.times.Total++
-			if s.stands(res) == missing {
+			if s.Stands(res) == tally.Missing {
 				one.times.Count++
 				one.where = append(one.where, s)
 			}

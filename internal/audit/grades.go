@@ -7,89 +7,9 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/echo"
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
-
-// gradeGroup ends the names of the groups of statements that are grades of a
-// lesion.
-const gradeGroup = "-grade"
-
-// GradePair is how two reports of a study grade one lesion, as steps of the
-// ladder of grades ([Scales]).
-type GradePair struct {
-	Lesion        string // such as tricuspid-regurgitation
-	Compared      Compared
-	First, Second int
-}
-
-// gradeOf reads the grade that a statement gives.
-func (r *Reducer) gradeOf(statement string) (lesion string, grade int, ok bool) {
-	def := r.set.Statements.Find(statement)
-	if def == nil {
-		return "", 0, false
-	}
-	if lesion, ok = strings.CutSuffix(def.Group, gradeGroup); !ok {
-		return "", 0, false
-	}
-	grade = slices.Index(r.scales.Grades, strings.TrimPrefix(statement, lesion+"-"))
-	return lesion, grade, grade >= 0
-}
-
-// gradesOf are the grades a report gives, by lesion; −1 where it gives several.
-func (r *Reducer) gradesOf(s *echo.Study, d *echo.Document) map[string]int {
-	stated := d.Replaced
-	if d.SupersededBy == "" {
-		for i := range s.Statements {
-			if st := &s.Statements[i]; !st.Negated && st.Measurement == nil && st.Source.SOPInstanceUID == d.SOPInstanceUID {
-				stated = append(stated, st.Identifier)
-			}
-		}
-	}
-	out := map[string]int{}
-	for _, name := range stated {
-		lesion, grade, ok := r.gradeOf(name)
-		if !ok {
-			continue
-		}
-		if was, known := out[lesion]; known && was != grade {
-			grade = -1
-		}
-		out[lesion] = grade
-	}
-	return out
-}
-
-// gradePairs compares, lesion by lesion, the first two reports of the study that
-// grade it. A report that gives several grades of a lesion gives none.
-func (r *Reducer) gradePairs(s *echo.Study) []GradePair {
-	if len(s.Documents) < 2 {
-		return nil
-	}
-	type first struct {
-		by    *echo.Document
-		grade int
-	}
-	seen, done := map[string]first{}, map[string]bool{}
-	var out []GradePair
-	for i := range s.Documents {
-		d := &s.Documents[i]
-		grades := r.gradesOf(s, d)
-		for _, lesion := range sortedNames(grades) {
-			grade := grades[lesion]
-			was, known := seen[lesion]
-			switch {
-			case grade < 0 || done[lesion]:
-			case !known:
-				seen[lesion] = first{d, grade}
-			default:
-				done[lesion] = true
-				out = append(out, GradePair{own(lesion), observersOf(was.by, d), was.grade, grade})
-			}
-		}
-	}
-	return out
-}
 
 // enoughForKappa is the least number of studies for a kappa: with fewer it is
 // noise, and only the counts are told (site choice).
@@ -109,10 +29,10 @@ func (r *builder) gradeAgreement() Table {
 		},
 	}
 	type key struct {
-		compared Compared
+		compared counted.Compared
 		lesion   string
 	}
-	by := map[key][]GradePair{}
+	by := map[key][]counted.GradePair{}
 	for _, s := range r.now {
 		for _, g := range s.Grades {
 			by[key{g.Compared, g.Lesion}] = append(by[key{g.Compared, g.Lesion}], g)
@@ -137,7 +57,7 @@ func (r *builder) gradeAgreement() Table {
 	return t
 }
 
-func gradeRow(compared Compared, lesion string, pairs []GradePair, confidence float64, ladder []string) []Cell {
+func gradeRow(compared counted.Compared, lesion string, pairs []counted.GradePair, confidence float64, ladder []string) []Cell {
 	var used []int
 	same, near := 0, 0
 	for _, g := range pairs {

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -158,27 +159,27 @@ type CurveStudy struct {
 // curveOf puts the studies in order: by date, within the day by the end of the
 // study. Imports may come in any order. Without both ends the order of a day
 // cannot be told and is that of the identifiers.
-func (r *builder) curveOf(studies []*Study) *Curve {
+func (r *builder) curveOf(studies []*counted.Study) *Curve {
 	m, _ := r.opt.Find(Complete)
 	c := &Curve{Measure: m, Rates: r.rates(), Period: r.opt.Period.Look()}
-	var counted []*Study
+	var taken []*counted.Study
 	for _, s := range studies {
 		if in, _ := m.Of(s); in {
-			counted = append(counted, s)
+			taken = append(taken, s)
 		}
 	}
-	slices.SortStableFunc(counted, func(a, b *Study) int {
+	slices.SortStableFunc(taken, func(a, b *counted.Study) int {
 		return cmp.Or(a.Date.Compare(b.Date), a.Times.Ended.Compare(b.Times.Ended), strings.Compare(a.UID, b.UID))
 	})
-	failures := make([]bool, len(counted))
-	for i, s := range counted {
+	failures := make([]bool, len(taken))
+	for i, s := range taken {
 		_, met := m.Of(s)
 		failures[i] = !met
 		c.Studies = append(c.Studies, CurveStudy{s.Date, met})
-		alike := func(o *Study) bool {
+		alike := func(o *counted.Study) bool {
 			return o.Date.Equal(s.Date) && (o.Times.Ended.IsZero() || s.Times.Ended.IsZero() || o.Times.Ended.Equal(s.Times.Ended))
 		}
-		if i > 0 && alike(counted[i-1]) || i+1 < len(counted) && alike(counted[i+1]) {
+		if i > 0 && alike(taken[i-1]) || i+1 < len(taken) && alike(taken[i+1]) {
 			c.Unsure++
 		}
 	}
@@ -188,7 +189,7 @@ func (r *builder) curveOf(studies []*Study) *Curve {
 
 // ownCurve is the curve for the person's own sheet; nil below the floor and for
 // who is not learning.
-func (r *builder) ownCurve(studies []*Study) *Curve {
+func (r *builder) ownCurve(studies []*counted.Study) *Curve {
 	if len(studies) == 0 {
 		return nil
 	}

@@ -10,14 +10,15 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
 )
 
 // learner makes the studies of one sonographer, one a day, the first so many
 // without a gap and the next so many with one.
-func learner(name string, met, missing int) []audit.Study {
-	var out []audit.Study
+func learner(name string, met, missing int) []counted.Study {
+	var out []counted.Study
 	for i := range met + missing {
 		outcome := finding.Pass
 		if i >= met {
@@ -61,7 +62,7 @@ func TestCurveFollowsTheOrderOfTheStudies(t *testing.T) {
 // studies lack something, a newcomer with the same share is not asked for a look,
 // whom 10 against 20 % would ask. Who was there before has no curve.
 func TestLearnersAreHeldAgainstTheLab(t *testing.T) {
-	var studies []audit.Study
+	var studies []counted.Study
 	every := func(name string, from time.Time, n, of int) {
 		for i := range n {
 			outcome := finding.Pass
@@ -149,7 +150,7 @@ func TestCurveCountsWhatTheMeasureCounts(t *testing.T) {
 // The table shows the curves of enough people with enough studies, and withholds
 // the same persons as the other figures of people.
 func TestCurvesAreWithheld(t *testing.T) {
-	table := func(studies []audit.Study, opt audit.Options, name string) audit.Table {
+	table := func(studies []counted.Study, opt audit.Options, name string) audit.Table {
 		for _, one := range audit.Build(studies, opt).Tables {
 			if one.Identifier == name {
 				return one
@@ -157,7 +158,7 @@ func TestCurvesAreWithheld(t *testing.T) {
 		}
 		return audit.Table{}
 	}
-	var studies []audit.Study
+	var studies []counted.Study
 	for i, n := range []int{19, 25, 30, 35, 40, 45} {
 		studies = append(studies, learner(fmt.Sprint("s", i), n, 0)...)
 	}

@@ -3,8 +3,9 @@ package audit
 import (
 	"strings"
 
-	"echotally/internal/finding"
+	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/tally"
 )
 
 // Measure is a share of studies that the lab follows. The study is the unit:
@@ -15,16 +16,16 @@ type Measure struct {
 	Meaning    string
 	Target     float64 // 0-1; the lab's choice
 	// Of tells whether the study is in the denominator and whether it is met.
-	Of func(*Study) (counted, met bool)
+	Of func(*counted.Study) (counted, met bool)
 	// Untold tells of a study that is not counted since something about it cannot
 	// be told; nil where that does not happen.
-	Untold func(*Study) bool
+	Untold func(*counted.Study) bool
 	// OfTimes is about the lab's own times, on which no scanner tells.
 	OfTimes bool
 }
 
 // over counts the measure over studies.
-func (m *Measure) over(studies []*Study) stats.Proportion {
+func (m *Measure) over(studies []*counted.Study) stats.Proportion {
 	var p stats.Proportion
 	for _, s := range studies {
 		if counted, met := m.Of(s); counted {
@@ -69,12 +70,12 @@ func (o *Options) Headlines() []Measure {
 			Meaning: "read studies without a failed consistency rule of severity warning or error", Of: consistent},
 		{Identifier: Views, Title: "Views are stated", Target: 0.95,
 			Meaning: "read studies in which at least 90 % of the measurements that belong to a view state it",
-			Of: func(s *Study) (bool, bool) {
+			Of: func(s *counted.Study) (bool, bool) {
 				return !s.Unread && s.Coding.WantViews > 0, float64(s.Coding.Views) >= viewShare*float64(s.Coding.WantViews)
 			}},
 		{Identifier: Named, Title: "Measurements can be named", Target: 0.95,
 			Meaning: "read studies in which at least 90 % of the measurements have a code that a measurand file names and a unit that is understood",
-			Of: func(s *Study) (bool, bool) {
+			Of: func(s *counted.Study) (bool, bool) {
 				c := s.Coding
 				return c.Measurements > 0, float64(c.Measurements-c.Unnamed-c.WrongUnit) >= namedShare*float64(c.Measurements)
 			}},
@@ -91,7 +92,7 @@ func (o *Options) Headlines() []Measure {
 
 // ineligible says why a study is not in the denominators of completeness, ""
 // when it is.
-func (o *Options) ineligible(s *Study) string {
+func (o *Options) ineligible(s *counted.Study) string {
 	switch {
 	case s.Unread:
 		return "no readable report"
@@ -106,76 +107,43 @@ func (o *Options) ineligible(s *Study) string {
 	return ""
 }
 
-func (o *Options) complete(strict, conditional bool) func(*Study) (bool, bool) {
-	return func(s *Study) (counted, met bool) {
+func (o *Options) complete(strict, conditional bool) func(*counted.Study) (bool, bool) {
+	return func(s *counted.Study) (counted, met bool) {
 		t, asked := o.asked(s, conditional)
-		lacks := t.missing
+		lacks := t.Missing
 		if strict {
-			lacks += t.excepted
+			lacks += t.Excepted
 		}
 		// What cannot be told is no pass: without a gap the study is not counted.
-		return asked && (lacks > 0 || t.open == 0), lacks == 0
+		return asked && (lacks > 0 || t.Open == 0), lacks == 0
 	}
 }
 
 // asked gives the demands a completeness measure counts of a study, and whether
 // there are any.
-func (o *Options) asked(s *Study, conditional bool) (tally, bool) {
+func (o *Options) asked(s *counted.Study, conditional bool) (tally.Count, bool) {
 	if o.ineligible(s) != "" {
-		return tally{}, false
+		return tally.Count{}, false
 	}
-	t := s.sum().all
+	t := s.Sum().All
 	if conditional {
-		t = s.sum().conditional
+		t = s.Sum().Conditional
 	}
-	return t, t != (tally{})
+	return t, t != (tally.Count{})
 }
 
 // untold tells whether something cannot be told of a study in which nothing is
 // missing.
-func (o *Options) untold(strict, conditional bool) func(*Study) bool {
+func (o *Options) untold(strict, conditional bool) func(*counted.Study) bool {
 	of := o.complete(strict, conditional)
-	return func(s *Study) bool {
+	return func(s *counted.Study) bool {
 		_, asked := o.asked(s, conditional)
 		counted, _ := of(s)
 		return asked && !counted
 	}
 }
 
-func consistent(s *Study) (counted, met bool) { return !s.Unread, !s.sum().contradicts }
-
-// sums are what the measures ask of a study's results, taken together once.
-type sums struct {
-	all, conditional tally // grave completeness rules, and those asked for by a finding
-	contradicts      bool  // a grave consistency rule failed
-}
-
-// Sum takes the results of the study together, waivers considered, for all that
-// asks for them later. It is done once, before several goroutines look at the
-// study.
-func (s *Study) Sum() { s.sum() }
-
-// sum takes the results together.
-func (s *Study) sum() *sums {
-	if s.summed != nil {
-		return s.summed
-	}
-	s.summed = &sums{}
-	for r := range s.Results.All() {
-		switch {
-		case !r.grave():
-		case r.Rule.Kind == finding.Completeness:
-			at := s.stands(r)
-			s.summed.all.add(at)
-			if r.Rule.Conditional {
-				s.summed.conditional.add(at)
-			}
-		case r.Rule.Kind == finding.Consistency && r.failing():
-			s.summed.contradicts = true
-		}
-	}
-	return s.summed
-}
+func consistent(s *counted.Study) (counted, met bool) { return !s.Unread, !s.Sum().Contradicts }
 
 // rulePrefix makes a measure of a rule: rule:left-ventricle/size-present.
 const rulePrefix = "rule:"
@@ -198,11 +166,11 @@ func (o *Options) Find(identifier string) (Measure, bool) {
 	if !ok || name == "" {
 		return Measure{}, false
 	}
-	return Measure{Identifier: identifier, Title: name, Of: func(s *Study) (bool, bool) {
+	return Measure{Identifier: identifier, Title: name, Of: func(s *counted.Study) (bool, bool) {
 		for r := range s.Results.All() {
 			if r.Rule.Identifier == name {
-				at := s.stands(r)
-				return at == satisfied || at == missing || at == excepted, at == satisfied
+				at := s.Stands(r)
+				return at == tally.Satisfied || at == tally.Missing || at == tally.Excepted, at == tally.Satisfied
 			}
 		}
 		return false, false

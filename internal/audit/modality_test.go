@@ -5,9 +5,12 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/casemix"
 	"echotally/internal/coding"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/reduction"
 )
 
 func viewed(code string) *echo.Modifier {
@@ -44,14 +47,14 @@ func TestModality(t *testing.T) {
 		if one.view != "" {
 			s.Measurements = []echo.Measurement{{Role: echo.Result, Modifiers: echo.Modifiers{ImageView: viewed(one.view)}}}
 		}
-		got := audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil)
+		got := reduction.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil)
 		if got.Medium.Modality != one.want {
 			t.Errorf("%s: %q, want %q", one.name, got.Medium.Modality, one.want)
 		}
 	}
 	images := &echo.Study{Images: []echo.Image{{TransducerType: "SECTOR_PHASED"}, {TransducerType: "LINEAR"}, {TransducerType: "SECTOR_PHASED"}, {}}}
 	images.Images[3].View = &echo.ImageView{Concept: viewed(apical).Concept}
-	if got := audit.NewReducer(set).Reduce(images, finding.Protocols{}, nil, nil).Medium; got.Modality != "transthoracic" || fmt.Sprint(got.Transducers) != "[LINEAR SECTOR_PHASED]" {
+	if got := reduction.NewReducer(set).Reduce(images, finding.Protocols{}, nil, nil).Medium; got.Modality != "transthoracic" || fmt.Sprint(got.Transducers) != "[LINEAR SECTOR_PHASED]" {
 		t.Errorf("images: %+v", got)
 	}
 }
@@ -61,12 +64,12 @@ func TestModality(t *testing.T) {
 func TestVolumesByModality(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	studies := make([]audit.Study, 5)
+	studies := make([]counted.Study, 5)
 	for i := range studies {
-		studies[i] = audit.Study{UID: fmt.Sprint(i), Date: day("2026-10-05"), Protocol: "comprehensive"}
+		studies[i] = counted.Study{UID: fmt.Sprint(i), Date: day("2026-10-05"), Protocol: "comprehensive"}
 	}
-	studies[0].Medium = audit.Medium{Modality: "stress", Transducers: []string{"LINEAR", "SECTOR_PHASED"}}
-	studies[1].Medium, studies[1].Images = audit.Medium{Modality: "stress", Transducers: []string{"LINEAR"}}, 4
+	studies[0].Medium = casemix.Medium{Modality: "stress", Transducers: []string{"LINEAR", "SECTOR_PHASED"}}
+	studies[1].Medium, studies[1].Images = casemix.Medium{Modality: "stress", Transducers: []string{"LINEAR"}}, 4
 	studies[2].Unread, studies[3].Unread, studies[3].Images = true, true, 2
 	counts := func() map[string]int {
 		out := map[string]int{}
@@ -89,7 +92,7 @@ func TestVolumesByModality(t *testing.T) {
 		}
 	}
 	for i := range studies {
-		studies[i].Medium = audit.Medium{Modality: "transthoracic", Transducers: []string{"LINEAR"}}
+		studies[i].Medium = casemix.Medium{Modality: "transthoracic", Transducers: []string{"LINEAR"}}
 	}
 	if n, told := counts()["modality (not recorded)"]; !told || n != 0 {
 		t.Errorf("what is not recorded has no row when it is none: %v", counts())

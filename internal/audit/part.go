@@ -4,7 +4,9 @@ import (
 	"slices"
 	"strings"
 
+	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/tally"
 )
 
 // Part is a part of a lab's studies; what is empty leaves nothing out.
@@ -16,7 +18,7 @@ type Part struct {
 }
 
 // Takes reports whether a study belongs to the part.
-func (p Part) Takes(s *Study) bool {
+func (p Part) Takes(s *counted.Study) bool {
 	is := func(want, have string) bool { return want == "" || want == have }
 	return (is(p.Protocol, s.Protocol) || slices.Contains(s.Triggered, p.Protocol)) &&
 		is(p.Site, s.Site) && is(p.Station, s.Device.Station) && is(p.Software, s.Device.Software)
@@ -40,16 +42,16 @@ func (p Part) Words() string {
 type Parts struct{ Protocols, Sites, Stations, Software []string }
 
 // PartsOf gives them in order, without what is not known.
-func PartsOf(studies []Study) Parts {
+func PartsOf(studies []counted.Study) Parts {
 	var p Parts
 	for _, one := range []struct {
 		to *[]string
-		of func(*Study) []string
+		of func(*counted.Study) []string
 	}{
-		{&p.Protocols, func(s *Study) []string { return append([]string{s.Protocol}, s.Triggered...) }},
-		{&p.Sites, func(s *Study) []string { return []string{s.Site} }},
-		{&p.Stations, func(s *Study) []string { return []string{s.Device.Station} }},
-		{&p.Software, func(s *Study) []string { return []string{s.Device.Software} }},
+		{&p.Protocols, func(s *counted.Study) []string { return append([]string{s.Protocol}, s.Triggered...) }},
+		{&p.Sites, func(s *counted.Study) []string { return []string{s.Site} }},
+		{&p.Stations, func(s *counted.Study) []string { return []string{s.Device.Station} }},
+		{&p.Software, func(s *counted.Study) []string { return []string{s.Device.Software} }},
 	} {
 		seen := map[string]bool{"": true}
 		for i := range studies {
@@ -84,12 +86,12 @@ type Behind struct {
 
 // Behind gives the studies behind a figure of the period as it was counted, the
 // latest first. What no measure or rule is gives none.
-func (o *Options) Behind(studies []Study, b Behind) []*Study {
+func (o *Options) Behind(studies []counted.Study, b Behind) []*counted.Study {
 	stands := o.standing(b.Measure)
-	var out []*Study
+	var out []*counted.Study
 	for i := range studies {
 		s := &studies[i]
-		if !o.takes(s) || !o.Period.Holds(s.Date) || b.Cause != "" && !s.contradicts(b.Cause) {
+		if !o.takes(s) || !o.Period.Holds(s.Date) || b.Cause != "" && !contradicts(s, b.Cause) {
 			continue
 		}
 		if b.Measure != "" {
@@ -99,23 +101,25 @@ func (o *Options) Behind(studies []Study, b Behind) []*Study {
 		}
 		out = append(out, s)
 	}
-	slices.SortStableFunc(out, func(a, b *Study) int { return b.Date.Compare(a.Date) })
+	slices.SortStableFunc(out, func(a, b *counted.Study) int { return b.Date.Compare(a.Date) })
 	return out
 }
 
 // takes reports whether a study is one of those asked for, of whatever date.
-func (o *Options) takes(s *Study) bool { return (o.Lab == "" || s.Lab == o.Lab) && o.Only.Takes(s) }
+func (o *Options) takes(s *counted.Study) bool {
+	return (o.Lab == "" || s.Lab == o.Lab) && o.Only.Takes(s)
+}
 
 // standing tells how studies stand to a measure, "" for not at all.
-func (o *Options) standing(measure string) func(*Study) As {
+func (o *Options) standing(measure string) func(*counted.Study) As {
 	if name, is := RuleOf(measure); is {
-		return func(s *Study) As { return o.toRule(s, name) }
+		return func(s *counted.Study) As { return o.toRule(s, name) }
 	}
 	m, known := o.Find(measure)
 	if !known {
-		return func(*Study) As { return "" }
+		return func(*counted.Study) As { return "" }
 	}
-	return func(s *Study) As {
+	return func(s *counted.Study) As {
 		switch counted, met := m.Of(s); {
 		case counted && met:
 			return Met
@@ -129,7 +133,7 @@ func (o *Options) standing(measure string) func(*Study) As {
 }
 
 // toRule tells how a study stands to a rule.
-func (o *Options) toRule(s *Study, identifier string) As {
+func (o *Options) toRule(s *counted.Study, identifier string) As {
 	for r := range s.Results.All() {
 		if r.Rule.Identifier == identifier {
 			return o.result(s, r)
@@ -140,18 +144,18 @@ func (o *Options) toRule(s *Study, identifier string) As {
 
 // result tells how a study stands to a rule, as the tables count it: a demand is put to
 // eligible studies only, and a waiver takes no contradiction away.
-func (o *Options) result(s *Study, r Result) As {
+func (o *Options) result(s *counted.Study, r tally.Result) As {
 	if r.Rule.Kind != finding.Completeness {
 		return map[finding.Outcome]As{finding.Pass: Met, finding.Fail: NotMet, finding.Excused: Reasoned, finding.Open: CannotTell, finding.Review: CannotTell}[r.Outcome]
 	}
 	if o.ineligible(s) != "" {
 		return ""
 	}
-	return map[standing]As{satisfied: Met, missing: NotMet, excepted: Reasoned, cannotSay: CannotTell}[s.stands(r)]
+	return map[tally.Standing]As{tally.Satisfied: Met, tally.Missing: NotMet, tally.Excepted: Reasoned, tally.CannotSay: CannotTell}[s.Stands(r)]
 }
 
 // Rates counts how the studies of the period stand to each rule, by its identifier.
-func (o *Options) Rates(studies []Study) map[string]map[As]int {
+func (o *Options) Rates(studies []counted.Study) map[string]map[As]int {
 	out := map[string]map[As]int{}
 	for i := range studies {
 		s := &studies[i]
@@ -175,9 +179,9 @@ func (o *Options) Rates(studies []Study) map[string]map[As]int {
 // unknownCause stands for a contradiction without a likely slip.
 const unknownCause = "not known"
 
-func (s *Study) contradicts(cause string) bool {
+func contradicts(s *counted.Study, cause string) bool {
 	for r := range s.Results.All() {
-		if r.Rule.Kind == finding.Consistency && r.failing() && r.grave() && (r.Cause == cause || r.Cause == "" && cause == unknownCause) {
+		if r.Rule.Kind == finding.Consistency && r.Failing() && r.Grave() && (r.Cause == cause || r.Cause == "" && cause == unknownCause) {
 			return true
 		}
 	}

@@ -4,7 +4,9 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/tally"
 )
 
 // TestStudiesBehindAFigure holds the studies behind each figure of the table of
@@ -12,14 +14,14 @@ import (
 func TestStudiesBehindAFigure(t *testing.T) {
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	var studies []audit.Study
+	var studies []counted.Study
 	for i := range 40 {
-		outcome, waiver := finding.Pass, audit.Effect("")
+		outcome, waiver := finding.Pass, tally.Effect("")
 		switch {
 		case i < 7:
 			outcome = finding.Fail
 		case i < 10:
-			outcome, waiver = finding.Fail, audit.Exception
+			outcome, waiver = finding.Fail, tally.Exception
 		case i < 12:
 			outcome = finding.Open
 		}

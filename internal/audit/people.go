@@ -7,21 +7,22 @@ import (
 	"sort"
 	"strings"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
 // role is a task of staff that is compared.
 type role struct {
 	name     string // in words
-	of       func(*Study) string
+	of       func(*counted.Study) string
 	measures []string
 	curve    bool // completeness is their work, study by study
 }
 
 func roles() []role {
 	return []role{
-		{"sonographer", func(s *Study) string { return s.Sonographer }, []string{Complete, Consistent}, true},
-		{"reader", func(s *Study) string { return s.Reader }, []string{ReadInTime, SignedInTime}, false},
+		{"sonographer", func(s *counted.Study) string { return s.Sonographer }, []string{Complete, Consistent}, true},
+		{"reader", func(s *counted.Study) string { return s.Reader }, []string{ReadInTime, SignedInTime}, false},
 	}
 }
 
@@ -72,7 +73,7 @@ func (r *Report) LabelOf(pseudonym string) string {
 // person is the studies of one member of staff in one role.
 type person struct {
 	pseudonym, label string
-	studies          []*Study
+	studies          []*counted.Study
 }
 
 func (r *builder) staff(one role) []person {
@@ -194,12 +195,12 @@ func (r *builder) withheldStaff(sizes []int, already []string) []string {
 
 func caseMeasures() []Measure {
 	return []Measure{
-		{Of: func(s *Study) (bool, bool) { return !s.Unread, s.Case.Arrhythmia }},
-		{Of: func(s *Study) (bool, bool) { return !s.Unread, s.Case.PoorWindows }},
+		{Of: func(s *counted.Study) (bool, bool) { return !s.Unread, s.Case.Arrhythmia }},
+		{Of: func(s *counted.Study) (bool, bool) { return !s.Unread, s.Case.PoorWindows }},
 	}
 }
 
-func bodySize(studies []*Study) float64 {
+func bodySize(studies []*counted.Study) float64 {
 	var x []float64
 	for _, s := range studies {
 		if s.Case.BodySize > 0 {

@@ -9,19 +9,22 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
-	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/judge"
 	"echotally/internal/library"
+	"echotally/internal/reduction"
+	"echotally/internal/rejudge"
 	"echotally/internal/rule"
 	"echotally/internal/run"
+	"echotally/internal/tally"
 	"echotally/rules"
 )
 
 // told is what a judgement came to, without words, in one order.
-func told(results *audit.Outcomes) []string {
+func told(results *tally.Outcomes) []string {
 	var out []string
 	for r := range results.All() {
 		out = append(out, strings.Join([]string{r.Rule.Identifier, string(r.Outcome), string(r.Severity), string(r.Rule.Kind), strings.Join(r.Rule.Measurands, " ")}, "|"))
@@ -30,9 +33,9 @@ func told(results *audit.Outcomes) []string {
 	return out
 }
 
-// counted are results as they are counted.
-func counted(set *library.Library, results []finding.Result) *audit.Outcomes {
-	out, _ := audit.NewReducer(set).Outcomes(len(results), func(i int) (string, finding.Outcome, finding.Severity, string) {
+// reduced are results as they are counted.
+func reduced(set *library.Library, results []finding.Result) *tally.Outcomes {
+	out, _ := reduction.NewReducer(set).Outcomes(len(results), func(i int) (string, finding.Outcome, finding.Severity, string) {
 		return results[i].Rule, results[i].Outcome, results[i].Severity, ""
 	})
 	return out
@@ -85,15 +88,15 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		}
 		last = study
 		first := judge.Study(before, study, judge.By{})
-		protocols, full := first.Protocols, counted(before, first.Results)
+		protocols, full := first.Protocols, reduced(before, first.Results)
 		for name, set := range sets {
-			r := audit.NewRejudger(before, set)
+			r := rejudge.NewRejudger(before, set)
 			_, brief := r.Before(study)
 			if !slices.Equal(told(brief), told(full)) {
 				t.Errorf("judging without words differs: %v", differing(told(brief), told(full)))
 			}
 			second := judge.Study(set, study, judge.By{})
-			chosen, want := second.Protocols, counted(set, second.Results)
+			chosen, want := second.Protocols, reduced(set, second.Results)
 			kept, got := r.After(study, protocols, full)
 			if !slices.Equal(holding(kept), holding(chosen)) {
 				t.Errorf("%s: protocols %v, want %v", name, holding(kept), holding(chosen))
@@ -136,7 +139,7 @@ func differing(a, b []string) []string {
 // What is counted of a study comes back as it was when it is kept.
 func TestWhatIsCountedIsKept(t *testing.T) {
 	set := ruleSet(t)
-	reducer, reader := audit.NewReducer(set), audit.NewReducer(set)
+	reducer, reader := reduction.NewReducer(set), reduction.NewReducer(set)
 	values, spreads, pairs := 0, 0, 0
 	err := labyear.Studies(labyear.Options{Seed: 5, PerMonth: 3}, func(made labyear.Study) error {
 		study, err := compose(set, made)
@@ -150,7 +153,7 @@ func TestWhatIsCountedIsKept(t *testing.T) {
 			return err
 		}
 		got.UID = want.UID
-		if diff := cmp.Diff(want, got, cmpopts.EquateEmpty(), cmpopts.IgnoreUnexported(audit.Study{})); diff != "" {
+		if diff := cmp.Diff(want, got, cmpopts.EquateEmpty(), cmpopts.IgnoreUnexported(counted.Study{})); diff != "" {
 			t.Errorf("%s: %s", want.UID, diff)
 		}
 		values, spreads, pairs = values+len(got.Values), spreads+len(got.Spreads), pairs+len(got.Pairs)

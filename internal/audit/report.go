@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -38,7 +39,7 @@ type Options struct {
 	OutOfScope []string           // base protocols outside completeness
 	Standard   Standard
 	Learning   Learning // rates of the learning curves
-	Scales     Scales
+	Scales     counted.Scales
 	Actions    []Action
 }
 
@@ -154,9 +155,9 @@ func (r *Report) Marks() []Phase {
 // builder makes a report.
 type builder struct {
 	opt    Options
-	now    []*Study // in the period
-	look   []*Study // in the months the charts show
-	before []*Study // in the same months of the year before
+	now    []*counted.Study // in the period
+	look   []*counted.Study // in the months the charts show
+	before []*counted.Study // in the same months of the year before
 	labels map[string]string
 	report *Report
 	family []candidate
@@ -165,7 +166,7 @@ type builder struct {
 
 // Build makes the report of a period from the studies of at least the months
 // its charts show. Studies of other labs and dates are passed over.
-func Build(studies []Study, opt Options) *Report {
+func Build(studies []counted.Study, opt Options) *Report {
 	r := &builder{opt: opt, report: &Report{Options: opt}}
 	look := opt.Period.Look()
 	for i := range studies {
@@ -186,7 +187,7 @@ func Build(studies []Study, opt Options) *Report {
 			r.before = append(r.before, s)
 		}
 	}
-	byUID := func(a, b *Study) int { return strings.Compare(a.UID, b.UID) }
+	byUID := func(a, b *counted.Study) int { return strings.Compare(a.UID, b.UID) }
 	slices.SortFunc(r.look, byUID)
 	slices.SortFunc(r.now, byUID)
 	slices.SortFunc(r.before, byUID)

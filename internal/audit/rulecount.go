@@ -5,12 +5,13 @@ import (
 	"strings"
 
 	"echotally/internal/finding"
+	"echotally/internal/tally"
 )
 
 // RuleCount is one rule counted over the studies of a period: a completeness rule over
 // the eligible studies, a consistency rule over those that were read.
 type RuleCount struct {
-	Rule   *Rule
+	Rule   *tally.Rule
 	Of     int // studies looked at
 	Met    int
 	NotMet int // without a reason
@@ -26,7 +27,7 @@ func (c RuleCount) Asked() int { return c.Met + c.NotMet + c.Reason }
 func (r *builder) ruleCounts() []RuleCount {
 	var out []RuleCount
 	for _, d := range r.demands() {
-		out = append(out, RuleCount{Rule: d.rule, Of: r.report.Eligible, Met: d.met, NotMet: d.missing, Reason: d.excepted, Untold: d.open})
+		out = append(out, RuleCount{Rule: d.rule, Of: r.report.Eligible, Met: d.Met, NotMet: d.Missing, Reason: d.Excepted, Untold: d.Open})
 	}
 	by, read := map[string]*RuleCount{}, 0
 	for _, s := range r.now {

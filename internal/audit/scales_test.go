@@ -6,14 +6,16 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
+	"echotally/internal/reduction"
 	"echotally/internal/ucum"
 )
 
 // Ledgers name grades by their place, which therefore stays.
 func TestGradesKeepTheirPlaces(t *testing.T) {
-	got := audit.ScalesOf(ruleSet(t))
+	got := counted.ScalesOf(ruleSet(t))
 	want := []string{"absent", "trivial", "mild", "mild-to-moderate", "moderate", "moderate-to-severe", "severe", "massive", "torrential"}
 	if !slices.Equal(got.Grades, want) {
 		t.Errorf("grades %v", got.Grades)
@@ -28,12 +30,12 @@ func TestEachCutOffCounts(t *testing.T) {
 	set := ruleSet(t)
 	opt := audit.Defaults()
 	opt.Period, _ = audit.Month("2026-10")
-	opt.Scales = audit.ScalesOf(set)
+	opt.Scales = counted.ScalesOf(set)
 	if len(opt.Scales.CutOffs) == 0 {
 		t.Fatal("no cut-off")
 	}
 	for _, one := range opt.Scales.CutOffs {
-		var studies []audit.Study
+		var studies []counted.Study
 		m := set.Measurands.Find(one.Measurand)
 		for _, x := range []float64{one.Value - one.Within/2, one.Value, one.Value + one.Within/2} {
 			value, err := ucum.ParseExact(strconv.FormatFloat(x, 'f', 4, 64))
@@ -42,7 +44,7 @@ func TestEachCutOffCounts(t *testing.T) {
 			}
 			q := &ucum.Quantity{Value: value, Unit: m.Unit}
 			s := &echo.Study{StudyDate: "20261005", Measurements: []echo.Measurement{{Role: echo.Result, Measurand: m.Identifier, Quantity: q, Canonical: q}}}
-			studies = append(studies, audit.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil))
+			studies = append(studies, reduction.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil))
 		}
 		for _, table := range audit.Build(studies, opt).Tables {
 			if table.Identifier != "thresholds" {

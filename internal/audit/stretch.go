@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -104,16 +105,16 @@ const leastShare = 0.1
 
 // softwarePhases are the changes of software of the scanners that make much of
 // the work, by date.
-func softwarePhases(studies []*Study) []Phase {
+func softwarePhases(studies []*counted.Study) []Phase {
 	var out []Phase
-	stations := byDevice(studies, func(d Device) string { return d.Station })
+	stations := byDevice(studies, func(d counted.Device) string { return d.Station })
 	for _, name := range sortedNames(stations) {
 		if float64(len(stations[name])) < leastShare*float64(len(studies)) {
 			continue
 		}
 		for _, c := range changes(stations[name]) {
 			was, is := c.before[0].Device.Software, c.after[0].Device.Software
-			first := slices.MinFunc(c.after, func(a, b *Study) int { return a.Date.Compare(b.Date) })
+			first := slices.MinFunc(c.after, func(a, b *counted.Study) int { return a.Date.Compare(b.Date) })
 			out = append(out, Phase{At: first.Date, Title: fmt.Sprintf("software of scanner %s from %s to %s", name, was, is)})
 		}
 	}

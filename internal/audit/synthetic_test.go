@@ -7,22 +7,24 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/tally"
 )
 
 // quiet is a lab in which nothing happens: every share is the same for all
 // months, people and scanners, and one scanner changes its software without
 // any effect.
-func quiet(random *rand.Rand, studies int) []audit.Study {
-	present := &audit.Rule{Identifier: "a/present", Title: "A is measured", Kind: finding.Completeness, Severity: finding.Warning}
-	agrees := &audit.Rule{Identifier: "a/agrees", Title: "A agrees with B", Kind: finding.Consistency, Severity: finding.Error}
+func quiet(random *rand.Rand, studies int) []counted.Study {
+	present := &tally.Rule{Identifier: "a/present", Title: "A is measured", Kind: finding.Completeness, Severity: finding.Warning}
+	agrees := &tally.Rule{Identifier: "a/agrees", Title: "A agrees with B", Kind: finding.Consistency, Severity: finding.Error}
 	outcome := func(fails float64) finding.Outcome {
 		if random.Float64() < fails {
 			return finding.Fail
 		}
 		return finding.Pass
 	}
-	out := make([]audit.Study, studies)
+	out := make([]counted.Study, studies)
 	first := time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC)
 	for i := range out {
 		date := first.AddDate(0, 0, i*365/studies)
@@ -31,12 +33,12 @@ func quiet(random *rand.Rand, studies int) []audit.Study {
 		if random.Float64() < 0.08 {
 			wait = 200 * time.Hour
 		}
-		s := audit.Study{
+		s := counted.Study{
 			UID: fmt.Sprintf("1.2.%d", i), Date: date, Protocol: "comprehensive", Kind: "Comprehensive",
 			Sonographer: fmt.Sprint("s", random.IntN(8)), Reader: fmt.Sprint("r", random.IntN(6)),
-			Device:  audit.Device{Model: "M", Software: "1", Station: fmt.Sprint("ROOM-", random.IntN(3))},
-			Results: audit.OutcomesOf(audit.Result{Rule: present, Outcome: outcome(0.2), Severity: finding.Warning}, audit.Result{Rule: agrees, Outcome: outcome(0.06), Severity: finding.Error}),
-			Coding:  audit.Coding{Measurements: 20, WantViews: 20, Views: 20}, Times: audit.Times{Ended: ended, Read: ended.Add(time.Hour), Signed: ended.Add(time.Hour + wait)},
+			Device:  counted.Device{Model: "M", Software: "1", Station: fmt.Sprint("ROOM-", random.IntN(3))},
+			Results: tally.OutcomesOf(tally.Result{Rule: present, Outcome: outcome(0.2), Severity: finding.Warning}, tally.Result{Rule: agrees, Outcome: outcome(0.06), Severity: finding.Error}),
+			Coding:  counted.Coding{Measurements: 20, WantViews: 20, Views: 20}, Times: counted.Times{Ended: ended, Read: ended.Add(time.Hour), Signed: ended.Add(time.Hour + wait)},
 		}
 		if random.Float64() < 0.1 {
 			s.Coding.Views = 5
@@ -45,7 +47,7 @@ func quiet(random *rand.Rand, studies int) []audit.Study {
 			s.Device.Software = "2"
 		}
 		for k := range 3 {
-			s.Values = append(s.Values, audit.Value{Quantity: &audit.Quantity{Measurand: fmt.Sprint("time-", k), Title: "T", Step: 1, Unit: "ms"}, X: 100 + 100*random.Float64()})
+			s.Values = append(s.Values, counted.Value{Quantity: &counted.Quantity{Measurand: fmt.Sprint("time-", k), Title: "T", Step: 1, Unit: "ms"}, X: 100 + 100*random.Float64()})
 		}
 		out[i] = s
 	}

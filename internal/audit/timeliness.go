@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -77,7 +78,7 @@ func (o *Options) settled(due, done time.Time) (counted, met bool) {
 	return true, !done.After(due)
 }
 
-func (o *Options) readInTime(s *Study) (counted, met bool) {
+func (o *Options) readInTime(s *counted.Study) (counted, met bool) {
 	if s.Times.Ended.IsZero() {
 		return false, false
 	}
@@ -86,11 +87,11 @@ func (o *Options) readInTime(s *Study) (counted, met bool) {
 
 // endUnknown and untimed tell of studies that nobody's clock told of: neither in
 // time nor late. A study that ended and is still to be read waits for no signature.
-func endUnknown(s *Study) bool { return s.Times.Ended.IsZero() }
+func endUnknown(s *counted.Study) bool { return s.Times.Ended.IsZero() }
 
-func untimed(s *Study) bool { return s.Times.Ended.IsZero() && s.Times.Read.IsZero() }
+func untimed(s *counted.Study) bool { return s.Times.Ended.IsZero() && s.Times.Read.IsZero() }
 
-func (o *Options) signedInTime(s *Study) (counted, met bool) {
+func (o *Options) signedInTime(s *counted.Study) (counted, met bool) {
 	if s.Times.Read.IsZero() {
 		return false, false
 	}
@@ -100,14 +101,14 @@ func (o *Options) signedInTime(s *Study) (counted, met bool) {
 // lapse is one span of time to be reported.
 type lapse struct {
 	title    string
-	from, to func(Times) time.Time
-	measure  func(*Study) (bool, bool)
+	from, to func(counted.Times) time.Time
+	measure  func(*counted.Study) (bool, bool)
 }
 
 func (o *Options) lapses() []lapse {
-	ended := func(t Times) time.Time { return t.Ended }
-	read := func(t Times) time.Time { return t.Read }
-	signed := func(t Times) time.Time { return t.Signed }
+	ended := func(t counted.Times) time.Time { return t.Ended }
+	read := func(t counted.Times) time.Time { return t.Read }
+	signed := func(t counted.Times) time.Time { return t.Signed }
 	return []lapse{
 		{"End of study to reading", ended, read, o.readInTime},
 		{"Reading to signature", read, signed, o.signedInTime},

@@ -22,12 +22,12 @@ func (r *builder) unsaid() Table {
 			if by[res.Rule.Identifier] == nil {
 				by[res.Rule.Identifier] = &demand{rule: res.Rule}
 			}
-			by[res.Rule.Identifier].add(s.stands(res))
+			by[res.Rule.Identifier].Add(s.Stands(res))
 		}
 	}
 	for _, name := range sortedNames(by) {
 		d := by[name]
-		not, all := d.missing+d.excepted+d.open, d.met+d.missing+d.excepted+d.open
+		not, all := d.Missing+d.Excepted+d.Open, d.Met+d.Missing+d.Excepted+d.Open
 		t.addPlain(not == 0, TextCell(name), TextCell(d.rule.Title), proportion(not, all))
 	}
 	return t

@@ -14,11 +14,13 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/dcm"
 	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/library"
+	"echotally/internal/rejudge"
 	"echotally/internal/run"
 	"echotally/internal/sr"
 	"echotally/rules"
@@ -71,7 +73,7 @@ func mark(text string) string {
 
 // year is the demo year, judged and reduced, in order. A study is judged and let go
 // as it is made: all the reports of a year at once would take gigabytes.
-func year(t testing.TB, set *library.Library, opt labyear.Options) []audit.Study {
+func year(t testing.TB, set *library.Library, opt labyear.Options) []counted.Study {
 	t.Helper()
 	type job struct {
 		place int
@@ -79,14 +81,14 @@ func year(t testing.TB, set *library.Library, opt labyear.Options) []audit.Study
 	}
 	type judged struct {
 		place int
-		study audit.Study
+		study counted.Study
 		err   error
 	}
 	jobs, done := make(chan job), make(chan judged)
 	var wait sync.WaitGroup
 	for range runtime.NumCPU() {
 		wait.Go(func() {
-			judge := audit.NewRejudger(set, set)
+			judge := rejudge.NewRejudger(set, set)
 			for j := range jobs {
 				study, err := compose(set, j.made)
 				if err != nil {
@@ -117,7 +119,7 @@ func year(t testing.TB, set *library.Library, opt labyear.Options) []audit.Study
 		t.Fatal(making)
 	}
 	slices.SortFunc(all, func(a, b judged) int { return cmp.Compare(a.place, b.place) })
-	out := make([]audit.Study, len(all))
+	out := make([]counted.Study, len(all))
 	for i := range all {
 		out[i] = all[i].study
 	}
@@ -125,10 +127,10 @@ func year(t testing.TB, set *library.Library, opt labyear.Options) []audit.Study
 }
 
 // know adds what the lab's own systems know.
-func know(s *audit.Study, made labyear.Study) {
+func know(s *counted.Study, made labyear.Study) {
 	s.Lab, s.Setting = "Harbourlight", made.Setting
 	s.Sonographer, s.Reader = pseudonym(made.Sonographer), pseudonym(made.Reader)
-	s.Times = audit.Times{Ended: made.Ended, Read: made.Read, Signed: made.Signed}
+	s.Times = counted.Times{Ended: made.Ended, Read: made.Read, Signed: made.Signed}
 }
 
 func options(t testing.TB) audit.Options {
@@ -140,7 +142,7 @@ func options(t testing.TB) audit.Options {
 	}
 	opt.Cutoff = time.Date(2026, 11, 15, 0, 0, 0, 0, time.UTC)
 	opt.Mark = mark
-	opt.Scales = audit.ScalesOf(ruleSet(t))
+	opt.Scales = counted.ScalesOf(ruleSet(t))
 	for i, story := range labyear.Stories() {
 		if a := story.Action; a != nil {
 			started, err := time.Parse(time.DateOnly, a.Started)
@@ -222,7 +224,7 @@ func secondReadings(t *testing.T, report *audit.Report) {
 			continue
 		}
 		for _, row := range table.Rows {
-			if row[0].Text != string(audit.TwoObservers) {
+			if row[0].Text != string(counted.TwoObservers) {
 				continue
 			}
 			rows++

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/counted"
 	"echotally/internal/stats"
 )
 
@@ -43,7 +44,7 @@ func (r *builder) years() Table {
 			look.Words(), was.Words(), len(r.look), len(r.before))
 	}
 	earlier := r.opt.Period.YearBefore()
-	var then []*Study
+	var then []*counted.Study
 	for _, s := range r.before {
 		if earlier.Holds(s.Date) {
 			then = append(then, s)
@@ -74,7 +75,7 @@ func (r *builder) imageQuality() Table {
 		},
 	}
 	m, _ := r.opt.Find(Complete)
-	by, read := map[string][]*Study{}, 0
+	by, read := map[string][]*counted.Study{}, 0
 	for _, s := range r.now {
 		if !s.Unread {
 			read++

@@ -25,32 +25,35 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/casemix"
+	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/tally"
 )
 
 // lab is a made-up lab with something in every table.
-func lab(names string) []audit.Study {
+func lab(names string) []counted.Study {
 	random := rand.New(rand.NewPCG(1, 2))
-	tapse := &audit.Rule{Identifier: "right-ventricle/tapse-present", Title: "TAPSE is measured", Kind: finding.Completeness, Severity: finding.Warning, Measurands: []string{"tapse"}}
-	jet := &audit.Rule{Identifier: "tricuspid-valve/vena-contracta-present", Title: "Vena contracta with a jet", Kind: finding.Completeness, Severity: finding.Warning, Conditional: true}
-	sum := &audit.Rule{Identifier: "left-ventricle/fraction", Title: "The fraction follows from the volumes", Kind: finding.Consistency, Severity: finding.Error}
-	frame := &audit.Rule{Identifier: "acquisition/frame-rate", Title: "Frame rate", Kind: finding.Acquisition, Severity: finding.Warning}
-	var out []audit.Study
+	tapse := &tally.Rule{Identifier: "right-ventricle/tapse-present", Title: "TAPSE is measured", Kind: finding.Completeness, Severity: finding.Warning, Measurands: []string{"tapse"}}
+	jet := &tally.Rule{Identifier: "tricuspid-valve/vena-contracta-present", Title: "Vena contracta with a jet", Kind: finding.Completeness, Severity: finding.Warning, Conditional: true}
+	sum := &tally.Rule{Identifier: "left-ventricle/fraction", Title: "The fraction follows from the volumes", Kind: finding.Consistency, Severity: finding.Error}
+	frame := &tally.Rule{Identifier: "acquisition/frame-rate", Title: "Frame rate", Kind: finding.Acquisition, Severity: finding.Warning}
+	var out []counted.Study
 	for i := range 720 {
 		date := time.Date(2025, 11, 1+i/2, 0, 0, 0, 0, time.UTC)
 		ended := date.Add(11 * time.Hour)
-		s := audit.Study{
+		s := counted.Study{
 			UID: fmt.Sprintf("2.25.%d", 1000+i), Date: date, Lab: "=HYPERLINK(\"x\")", Site: "+Site", Setting: "outpatient", Protocol: "comprehensive", Kind: "Comprehensive",
-			Device:      audit.Device{Maker: "M", Model: "@Model 9", Software: "1." + fmt.Sprint(i/400), Station: "ROOM-1"},
+			Device:      counted.Device{Maker: "M", Model: "@Model 9", Software: "1." + fmt.Sprint(i/400), Station: "ROOM-1"},
 			Sonographer: fmt.Sprintf("p-%s%d", names, random.IntN(6)), Reader: fmt.Sprintf("p-%s%d", names, random.IntN(5)),
-			Case: audit.Case{Arrhythmia: random.IntN(5) == 0, BodySize: 1.8}, Images: 3,
-			Coding: audit.Coding{Measurements: 60, Views: 30 - random.IntN(5), WantViews: 30}, Times: audit.Times{Ended: ended, Read: ended.Add(3 * time.Hour), Signed: ended.Add(20 * time.Hour)},
-			Spreads: []audit.Spread{{Quantity: &audit.Quantity{Measurand: "tapse", Title: "TAPSE"}, Readings: []float64{2.1, 2.2 + 0.1*random.Float64(), 2.2}}},
+			Case: casemix.Case{Arrhythmia: random.IntN(5) == 0, BodySize: 1.8}, Images: 3,
+			Coding: counted.Coding{Measurements: 60, Views: 30 - random.IntN(5), WantViews: 30}, Times: counted.Times{Ended: ended, Read: ended.Add(3 * time.Hour), Signed: ended.Add(20 * time.Hour)},
+			Spreads: []counted.Spread{{Quantity: &counted.Quantity{Measurand: "tapse", Title: "TAPSE"}, Readings: []float64{2.1, 2.2 + 0.1*random.Float64(), 2.2}}},
 		}
 		x := 1.6 + random.Float64()
-		s.Pairs = []audit.Pair{{Quantity: &audit.Quantity{Measurand: "tapse", Title: "TAPSE", Unit: "cm"}, Compared: audit.TwoObservers, First: x, Second: x - 0.1 + 0.2*random.Float64(), Identical: i%9 == 0}}
+		s.Pairs = []counted.Pair{{Quantity: &counted.Quantity{Measurand: "tapse", Title: "TAPSE", Unit: "cm"}, Compared: counted.TwoObservers, First: x, Second: x - 0.1 + 0.2*random.Float64(), Identical: i%9 == 0}}
 		for range 2 {
-			s.Values = append(s.Values, audit.Value{Quantity: &audit.Quantity{Measurand: "left-ventricular-ejection-fraction-biplane", Title: "Ejection fraction", Step: 1, Unit: "%"}, X: 46 + 8*random.Float64()})
+			s.Values = append(s.Values, counted.Value{Quantity: &counted.Quantity{Measurand: "left-ventricular-ejection-fraction-biplane", Title: "Ejection fraction", Step: 1, Unit: "%"}, X: 46 + 8*random.Float64()})
 		}
 		outcome := func(p float64) finding.Outcome {
 			if random.Float64() < p {
@@ -58,12 +61,12 @@ func lab(names string) []audit.Study {
 			}
 			return finding.Pass
 		}
-		s.Results = audit.OutcomesOf(
-			audit.Result{Rule: tapse, Outcome: outcome(0.15), Severity: finding.Warning}, audit.Result{Rule: jet, Outcome: outcome(0.3), Severity: finding.Warning},
-			audit.Result{Rule: sum, Outcome: outcome(0.05), Severity: finding.Error, Cause: "unit-factor-10"}, audit.Result{Rule: frame, Outcome: outcome(0.1), Severity: finding.Warning},
+		s.Results = tally.OutcomesOf(
+			tally.Result{Rule: tapse, Outcome: outcome(0.15), Severity: finding.Warning}, tally.Result{Rule: jet, Outcome: outcome(0.3), Severity: finding.Warning},
+			tally.Result{Rule: sum, Outcome: outcome(0.05), Severity: finding.Error, Cause: "unit-factor-10"}, tally.Result{Rule: frame, Outcome: outcome(0.1), Severity: finding.Warning},
 		)
 		if i%7 == 0 {
-			s.Waivers = []audit.Waiver{{Rule: tapse.Identifier, Reason: "no-window", Effect: audit.Exception, Late: i%2 == 0}}
+			s.Waivers = []tally.Waiver{{Rule: tapse.Identifier, Reason: "no-window", Effect: tally.Exception, Late: i%2 == 0}}
 		}
 		if i%40 == 0 {
 			s.Suspect, s.Protocol, s.Kind = []string{"Stroke volume"}, "limited", "Limited"

@@ -13,10 +13,14 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/library"
+	"echotally/internal/reduction"
+	"echotally/internal/rejudge"
 	"echotally/internal/store"
+	"echotally/internal/tally"
 )
 
 // Figures is what counting asks of a ledger.
@@ -28,7 +32,7 @@ type Figures interface {
 // and the same as the rules after have them. What the rule set before has not judged
 // yet is judged here; after is nil when nothing is to be compared. They are summed up
 // and may be looked at from several goroutines.
-func Studies(ctx context.Context, ledger Figures, look audit.Period, filter store.Filter, before, after *library.Library) (was, is []audit.Study, err error) {
+func Studies(ctx context.Context, ledger Figures, look audit.Period, filter store.Filter, before, after *library.Library) (was, is []counted.Study, err error) {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var (
@@ -73,7 +77,7 @@ func Studies(ctx context.Context, ledger Figures, look audit.Period, filter stor
 	if err := context.Cause(ctx); err != nil {
 		return nil, nil, err
 	}
-	byUID := func(a, b audit.Study) int { return strings.Compare(a.UID, b.UID) }
+	byUID := func(a, b counted.Study) int { return strings.Compare(a.UID, b.UID) }
 	slices.SortFunc(was, byUID)
 	slices.SortFunc(is, byUID)
 	return was, is, nil
@@ -81,16 +85,16 @@ func Studies(ctx context.Context, ledger Figures, look audit.Period, filter stor
 
 // counter counts studies, one worker each.
 type counter struct {
-	rules   *audit.Rejudger
+	rules   *rejudge.Rejudger
 	compare bool
 	room    echo.Study // for one study after the other
 }
 
 func newCounter(before, after *library.Library) *counter {
 	if after == nil {
-		return &counter{rules: audit.NewRejudger(before, before)}
+		return &counter{rules: rejudge.NewRejudger(before, before)}
 	}
-	return &counter{rules: audit.NewRejudger(before, after), compare: true}
+	return &counter{rules: rejudge.NewRejudger(before, after), compare: true}
 }
 
 // another is a counter for another goroutine.
@@ -99,7 +103,7 @@ func (c *counter) another() *counter { return &counter{rules: c.rules.Another(),
 // count reduces the study, as judged before and, when rules are compared, after.
 // What the ledger has counted and judged by the rules before is not looked at
 // again.
-func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
+func (c *counter) count(s *store.Study) (was, is counted.Study, err error) {
 	var study *echo.Study
 	was, found, err := c.kept(s)
 	switch whole := !found || !s.Judged || len(s.Tests) > 0; {
@@ -116,13 +120,13 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 		return was, is, err
 	}
 	if !s.HasReport() {
-		was = audit.Study{UID: s.UID, Unread: true}
+		was = counted.Study{UID: s.UID, Unread: true}
 		// A date that cannot be read stays zero and is shown as such.
 		was.Date, _ = time.Parse(time.DateOnly, s.Date)
 		was = known(was, s)
 		return was, was, nil
 	}
-	protocols, results := s.Protocols, (*audit.Outcomes)(nil)
+	protocols, results := s.Protocols, (*tally.Outcomes)(nil)
 	if s.Judged {
 		if results, err = resultsOf(s, c.rules.Was); err != nil {
 			return was, is, err
@@ -150,7 +154,7 @@ func (c *counter) count(s *store.Study) (was, is audit.Study, err error) {
 }
 
 // kept is what the ledger has counted of the study.
-func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) {
+func (c *counter) kept(s *store.Study) (out counted.Study, found bool, err error) {
 	counted := s.Counted(c.rules.Was.Counter())
 	if counted == nil {
 		return out, false, nil
@@ -163,28 +167,28 @@ func (c *counter) kept(s *store.Study) (out audit.Study, found bool, err error) 
 	return out, true, err
 }
 
-func otherTests(tests []store.Test) []audit.OtherTest {
-	var out []audit.OtherTest
+func otherTests(tests []store.Test) []reduction.OtherTest {
+	var out []reduction.OtherTest
 	for _, t := range tests {
-		out = append(out, audit.OtherTest(t))
+		out = append(out, reduction.OtherTest(t))
 	}
 	return out
 }
 
 // known adds what the lab's own systems know.
-func known(out audit.Study, s *store.Study) audit.Study {
+func known(out counted.Study, s *store.Study) counted.Study {
 	out.Lab, out.Site, out.Sonographer, out.Reader = s.Lab, s.Site, s.Sonographer, s.Reader
 	out.Trainee, out.Appropriateness = s.Trainee, s.Appropriateness
-	out.Setting, out.Times = s.Times.Setting, audit.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
+	out.Setting, out.Times = s.Times.Setting, counted.Times{Ended: s.Times.Ended, Read: s.Times.Read, Signed: s.Times.Signed}
 	out.Suspect, out.Images = s.Suspects, s.Images
 	for _, w := range s.Waivers {
-		out.Waivers = append(out.Waivers, audit.Waiver{Rule: w.Rule, Reason: w.Reason, Effect: audit.Effect(w.Effect), Late: w.Late})
+		out.Waivers = append(out.Waivers, tally.Waiver{Rule: w.Rule, Reason: w.Reason, Effect: tally.Effect(w.Effect), Late: w.Late})
 	}
 	return out
 }
 
 // resultsOf are the ledger's results as far as they are counted.
-func resultsOf(s *store.Study, reducer *audit.Reducer) (*audit.Outcomes, error) {
+func resultsOf(s *store.Study, reducer *reduction.Reducer) (*tally.Outcomes, error) {
 	out, ok := reducer.Outcomes(len(s.Rules), func(i int) (string, finding.Outcome, finding.Severity, string) {
 		outcome, severity := s.Outcome(i)
 		return s.Rules[i].Identifier, outcome, severity, s.Causes[i]

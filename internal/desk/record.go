@@ -7,11 +7,11 @@ import (
 	"sync"
 	"time"
 
-	"echotally/internal/audit"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/intake"
 	"echotally/internal/intake/watch"
+	"echotally/internal/reduction"
 	"echotally/internal/run"
 	"echotally/internal/store"
 )
@@ -295,9 +295,9 @@ func (r *Recorder) compose(ctx context.Context, st *store.State) error {
 func (r *Recorder) judged(study *echo.Study) *store.Judged {
 	out := &store.Judged{Judgement: r.judgeOf(study, nil)}
 	out.Rules = r.about
-	reducer, ok := r.reducers.Get().(*audit.Reducer)
+	reducer, ok := r.reducers.Get().(*reduction.Reducer)
 	if !ok {
-		reducer = audit.NewReducer(r.Library)
+		reducer = reduction.NewReducer(r.Library)
 	}
 	defer r.reducers.Put(reducer)
 	counted := reducer.Reduce(study, finding.Protocols{}, nil, nil)

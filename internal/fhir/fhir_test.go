@@ -21,6 +21,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
 	"echotally/internal/fhir"
@@ -32,6 +33,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/run"
 	"echotally/internal/srtest"
+	"echotally/internal/tally"
 	"echotally/rules"
 )
 
@@ -44,13 +46,13 @@ func moment() time.Time { return time.Date(2026, 11, 30, 12, 0, 0, 0, time.UTC) 
 // station have marker names.
 func report(t *testing.T, at time.Time) *audit.Report {
 	t.Helper()
-	demand := &audit.Rule{Identifier: "right-ventricle/tapse-present", Title: "TAPSE is there", Kind: finding.Completeness, Severity: finding.Warning}
-	relation := &audit.Rule{Identifier: "tricuspid-valve/gradient", Title: "Gradient and velocity agree", Kind: finding.Consistency, Severity: finding.Error}
-	study := func(n int, demanded, related finding.Outcome, waivers ...audit.Waiver) audit.Study {
-		return audit.Study{
+	demand := &tally.Rule{Identifier: "right-ventricle/tapse-present", Title: "TAPSE is there", Kind: finding.Completeness, Severity: finding.Warning}
+	relation := &tally.Rule{Identifier: "tricuspid-valve/gradient", Title: "Gradient and velocity agree", Kind: finding.Consistency, Severity: finding.Error}
+	study := func(n int, demanded, related finding.Outcome, waivers ...tally.Waiver) counted.Study {
+		return counted.Study{
 			UID: fmt.Sprintf("2.25.77%d", n), Date: time.Date(2026, 10, n, 0, 0, 0, 0, time.UTC), Lab: "Harbourlight", Protocol: "comprehensive", Kind: "comprehensive",
-			Sonographer: "MARKERSONOGRAPHER", Reader: "MARKERREADER", Device: audit.Device{Station: "MARKERSTATION"}, Waivers: waivers,
-			Results: audit.OutcomesOf(audit.Result{Rule: demand, Outcome: demanded, Severity: finding.Warning}, audit.Result{Rule: relation, Outcome: related, Severity: finding.Error}),
+			Sonographer: "MARKERSONOGRAPHER", Reader: "MARKERREADER", Device: counted.Device{Station: "MARKERSTATION"}, Waivers: waivers,
+			Results: tally.OutcomesOf(tally.Result{Rule: demand, Outcome: demanded, Severity: finding.Warning}, tally.Result{Rule: relation, Outcome: related, Severity: finding.Error}),
 		}
 	}
 	opt := audit.Defaults()
@@ -60,8 +62,8 @@ func report(t *testing.T, at time.Time) *audit.Report {
 	}
 	opt.Period, opt.Created, opt.Cutoff, opt.RuleSet, opt.Software = period, at, at, "0123456789ab", "echotally test"
 	opt.Mark = func(s string) string { return s }
-	return audit.Build([]audit.Study{
-		study(1, finding.Pass, finding.Pass), study(2, finding.Fail, finding.Fail), study(3, finding.Fail, finding.Open, audit.Waiver{Rule: demand.Identifier, Reason: "no-signal", Effect: audit.Exception}),
+	return audit.Build([]counted.Study{
+		study(1, finding.Pass, finding.Pass), study(2, finding.Fail, finding.Fail), study(3, finding.Fail, finding.Open, tally.Waiver{Rule: demand.Identifier, Reason: "no-signal", Effect: tally.Exception}),
 		study(4, finding.NotApplicable, finding.NotApplicable), study(5, finding.Open, finding.Pass),
 	}, opt)
 }

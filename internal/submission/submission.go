@@ -13,6 +13,7 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/library"
@@ -52,7 +53,7 @@ func (c *Candidate) Fits() expr.Truth {
 
 // Put puts the clauses to a study. Counted is the same study as the audit counts
 // it; the clause about completeness needs it.
-func Put(lib *library.Library, of *rule.Cases, s *echo.Study, counted *audit.Study, opt *audit.Options, today time.Time) Candidate {
+func Put(lib *library.Library, of *rule.Cases, s *echo.Study, counted *counted.Study, opt *audit.Options, today time.Time) Candidate {
 	c := Candidate{Study: counted.UID, Date: counted.Date, Sonographer: counted.Sonographer, Reader: counted.Reader}
 	answers := answer.Read(lib, s).To(of.Reading)
 	for _, one := range of.Clauses {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/library"
@@ -72,7 +73,7 @@ func TestClausesArePutToTheStudy(t *testing.T) {
 		t.Fatal(of.Identifier)
 	}
 	opt := audit.Defaults()
-	put := func(change func(*echo.Study), counted audit.Study) map[string]string {
+	put := func(change func(*echo.Study), counted counted.Study) map[string]string {
 		s := &echo.Study{Measurements: []echo.Measurement{
 			measured(t, lib, "aortic-valve-peak-velocity", "m/s", "4.1"), measured(t, lib, "aortic-valve-mean-gradient", "mm[Hg]", "42"), measured(t, lib, "aortic-valve-area-continuity", "cm2", "0.8"),
 		}, Statements: []echo.Statement{{Identifier: "aortic-stenosis-severe"}}}
@@ -84,7 +85,7 @@ func TestClausesArePutToTheStudy(t *testing.T) {
 		}
 		return out
 	}
-	whole := put(func(*echo.Study) {}, audit.Study{})
+	whole := put(func(*echo.Study) {}, counted.Study{})
 	for words, is := range whole {
 		if is != "yes" && words != "nothing required is missing" {
 			t.Errorf("%s: %s", words, is)
@@ -100,11 +101,11 @@ func TestClausesArePutToTheStudy(t *testing.T) {
 			s.Statements = append(s.Statements, echo.Statement{Identifier: "aortic-prosthesis"})
 		},
 	} {
-		if is := put(change, audit.Study{}); is[name] != "no" {
+		if is := put(change, counted.Study{}); is[name] != "no" {
 			t.Errorf("%s: %v", name, is)
 		}
 	}
-	slow := put(func(s *echo.Study) { s.Measurements[0] = measured(t, lib, "aortic-valve-peak-velocity", "m/s", "1.9") }, audit.Study{})
+	slow := put(func(s *echo.Study) { s.Measurements[0] = measured(t, lib, "aortic-valve-peak-velocity", "m/s", "1.9") }, counted.Study{})
 	for words, is := range slow {
 		if strings.HasPrefix(words, "aortic peak velocity") && is != "no" {
 			t.Errorf("%s: %s", words, is)

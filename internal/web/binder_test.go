@@ -16,6 +16,7 @@ import (
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/web/binder"
@@ -58,7 +59,7 @@ func binderPages(of *period.Pages) *binder.Pages {
 			}
 			return out, err
 		},
-		Build: func(ctx context.Context, s *store.Store, set *accreditation.Set, opt audit.Options, studies []audit.Study) (*accreditation.Binder, error) {
+		Build: func(ctx context.Context, s *store.Store, set *accreditation.Set, opt audit.Options, studies []counted.Study) (*accreditation.Binder, error) {
 			all, err := said(ctx, s)
 			m := &accreditation.Material{Options: opt, Studies: studies}
 			for _, one := range all {

@@ -17,6 +17,7 @@ import (
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/web/frame"
@@ -46,7 +47,7 @@ type Pages struct {
 	// Sets are the sets of requirements there are.
 	Sets func() ([]*accreditation.Set, error)
 	// Build holds a set against what the lab has for a period.
-	Build func(ctx context.Context, ledger *store.Store, set *accreditation.Set, opt audit.Options, studies []audit.Study) (*accreditation.Binder, error)
+	Build func(ctx context.Context, ledger *store.Store, set *accreditation.Set, opt audit.Options, studies []counted.Study) (*accreditation.Binder, error)
 	// Write writes the binder with the audit of the same period.
 	Write func(*accreditation.Binder, *audit.Report) (*Documents, error)
 	// Said are the decisions about requirements, in their order.

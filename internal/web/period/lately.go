@@ -4,12 +4,13 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/counted"
 	"echotally/internal/web/frame"
 )
 
 // Lately gives the choices and the studies of the twelve months up to the last study
 // there is.
-func (p *Pages) Lately(c *frame.Call) (audit.Options, []audit.Study, error) {
+func (p *Pages) Lately(c *frame.Call) (audit.Options, []counted.Study, error) {
 	a, err := lately(c)
 	if err != nil {
 		return audit.Options{}, nil, err
@@ -55,7 +56,7 @@ func lately(c *frame.Call) (asked, error) {
 // twelve months up to the last study where it names none, and what else there is to
 // choose. Only whole months, quarters and years can be: the difference of two periods
 // that overlap would tell of single persons.
-func (p *Pages) Chosen(c *frame.Call) (audit.Options, []audit.Study, []Choices, error) {
+func (p *Pages) Chosen(c *frame.Call) (audit.Options, []counted.Study, []Choices, error) {
 	a, all, err := chosen(c)
 	if err != nil {
 		return audit.Options{}, nil, nil, err

@@ -17,6 +17,7 @@ import (
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
 	"echotally/internal/census"
+	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/web/frame"
 )
@@ -108,13 +109,13 @@ func (p *Pages) options(c *frame.Call, a asked) audit.Options {
 	opt := p.Choices
 	opt.Period, opt.Only = a.period, a.only
 	opt.Software, opt.RuleSet, opt.Edition = c.Site().Software, lib.Version, lib.Edition
-	opt.Cutoff, opt.Created, opt.Scales, opt.Mark = c.Now(), c.Now(), audit.ScalesOf(lib), c.Lab.Key.Pseudonym
+	opt.Cutoff, opt.Created, opt.Scales, opt.Mark = c.Now(), c.Now(), counted.ScalesOf(lib), c.Lab.Key.Pseudonym
 	return opt
 }
 
 // studies are those that the charts of a period need, kept while the ledger does not
 // change.
-func studies(c *frame.Call, of audit.Period) ([]audit.Study, error) {
+func studies(c *frame.Call, of audit.Period) ([]counted.Study, error) {
 	lab, reach := c.Lab, of.Reach()
 	reach.Name = ""
 	key := "studies " + reach.From.Format(time.DateOnly) + " " + reach.To.Format(time.DateOnly)
@@ -125,11 +126,11 @@ func studies(c *frame.Call, of audit.Period) ([]audit.Study, error) {
 	if err != nil {
 		return nil, err
 	}
-	return out.([]audit.Study), nil
+	return out.([]counted.Study), nil
 }
 
 // report is the audit of what is asked for.
-func (p *Pages) report(c *frame.Call, a asked) (*audit.Report, []audit.Study, error) {
+func (p *Pages) report(c *frame.Call, a asked) (*audit.Report, []counted.Study, error) {
 	list, err := studies(c, a.period)
 	if err != nil {
 		return nil, nil, err
@@ -138,7 +139,7 @@ func (p *Pages) report(c *frame.Call, a asked) (*audit.Report, []audit.Study, er
 	if opt.Actions, err = p.Actions(c.R.Context(), c.Lab.Ledger); err != nil {
 		return nil, nil, err
 	}
-	var beside []audit.Study
+	var beside []counted.Study
 	other := opt
 	if a.with != "" {
 		if other.Period, err = audit.ParsePeriod(a.with); err != nil {

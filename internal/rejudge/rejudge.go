@@ -1,4 +1,6 @@
-package audit
+// Package rejudge owns judging studies again under another rule set, putting to
+// them only what is not the same in both.
+package rejudge
 
 import (
 	"reflect"
@@ -9,18 +11,20 @@ import (
 	"echotally/internal/judge"
 	"echotally/internal/library"
 	"echotally/internal/measurand"
+	"echotally/internal/reduction"
 	"echotally/internal/rule"
+	"echotally/internal/tally"
 )
 
 // Rejudger judges studies again under another rule set. A rule that is the same
 // in both sets, to the byte and with all it rests on, keeps its outcome where
 // the study also keeps its protocols; only the others are put to the study.
 type Rejudger struct {
-	from          []int        // place in the set before of each rule of the set after that is the same, else -1
-	changed       []*rule.Rule // of the set after
-	old, new, all *judge.Again // by the set before; by what is changed after it, and by all that is after it
-	sameProtocols bool         // both sets choose the same protocols for every study
-	Was, Is       *Reducer     // for what each set makes of a study
+	from          []int              // place in the set before of each rule of the set after that is the same, else -1
+	changed       []*rule.Rule       // of the set after
+	old, new, all *judge.Again       // by the set before; by what is changed after it, and by all that is after it
+	sameProtocols bool               // both sets choose the same protocols for every study
+	Was, Is       *reduction.Reducer // for what each set makes of a study
 
 	// Wanted tells whether values of a measurand, by its identifier, decide what the rules
 	// that are not the same come to; nil where any value may. See [Rejudger.Whole].
@@ -33,7 +37,7 @@ type Rejudger struct {
 // NewRejudger prepares for going from one rule set to another. It is for one
 // goroutine.
 func NewRejudger(before, after *library.Library) *Rejudger {
-	r := &Rejudger{from: make([]int, len(after.Rules)), Was: NewReducer(before), before: before, after: after}
+	r := &Rejudger{from: make([]int, len(after.Rules)), Was: reduction.NewReducer(before), before: before, after: after}
 	digests := map[string]string{}
 	for _, one := range before.Rules {
 		digests[one.File.Identifier] = one.Digest()
@@ -50,7 +54,7 @@ func NewRejudger(before, after *library.Library) *Rejudger {
 	})
 	for i, one := range after.Rules {
 		if r.from[i] = -1; same(one) {
-			r.from[i] = r.Was.places[one.File.Identifier]
+			r.from[i] = r.Was.Place(one.File.Identifier)
 		} else {
 			r.changed = append(r.changed, one)
 		}
@@ -93,7 +97,7 @@ func (r *Rejudger) Whole(s *echo.Study) bool {
 // takes every file of theirs, is not looked for again.
 func (r *Rejudger) Another() *Rejudger {
 	out := *r
-	out.Was, out.Is = NewReducer(r.before), NewReducer(r.after)
+	out.Was, out.Is = reduction.NewReducer(r.before), reduction.NewReducer(r.after)
 	out.old, out.new, out.all = judge.Over(r.before, r.before.Rules), judge.Over(r.after, r.changed), judge.Over(r.after, r.after.Rules)
 	return &out
 }
@@ -114,9 +118,9 @@ func judgedAlike(before, after *measurand.Catalogue) bool {
 }
 
 // Before judges a study by the rule set before.
-func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, *Outcomes) {
+func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, *tally.Outcomes) {
 	protocols, verdicts := r.old.Verdicts(s, nil)
-	return protocols, r.Was.verdicts(verdicts)
+	return protocols, r.Was.Verdicts(nil, verdicts)
 }
 
 // Same reports whether both sets come to the same for every study, so that none
@@ -126,9 +130,9 @@ func (r *Rejudger) Same() bool { return r.sameProtocols && len(r.changed) == 0 }
 // After judges a study by the rule set after, given what the one before made of
 // it. Slips are not looked for again: a result that is judged anew has no cause.
 // The study is not looked at when both sets come to the same for every study.
-func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *Outcomes) (finding.Protocols, *Outcomes) {
+func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *tally.Outcomes) (finding.Protocols, *tally.Outcomes) {
 	if r.Same() {
-		return protocols, r.keep(results)
+		return protocols, r.Is.Carry(results, r.from)
 	}
 	known := &protocols
 	if !r.sameProtocols {
@@ -137,29 +141,9 @@ func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *Ou
 	now, verdicts := r.new.Verdicts(s, known)
 	if !slices.Equal(holding(now), holding(protocols)) {
 		_, verdicts = r.all.Verdicts(s, &now)
-		return now, r.Is.verdicts(verdicts)
+		return now, r.Is.Verdicts(nil, verdicts)
 	}
-	out := r.keep(results)
-	for _, v := range verdicts {
-		out.set(r.Is.places[v.Rule.File.Identifier], v.Outcome, v.Severity, "")
-	}
-	return now, out
-}
-
-// keep carries the results of the rules that are the same over to the set after.
-func (r *Rejudger) keep(results *Outcomes) *Outcomes {
-	out := &Outcomes{rules: r.Is.rules, codes: make([]byte, len(r.Is.rules))}
-	for place, from := range r.from {
-		if from >= 0 {
-			out.codes[place] = results.codes[from]
-		}
-	}
-	for _, c := range results.causes {
-		if place, known := r.Is.places[r.Was.rules[c.place].Identifier]; known && r.from[place] >= 0 {
-			out.causes = append(out.causes, cause{place, c.identifier})
-		}
-	}
-	return out
+	return now, r.Is.Verdicts(r.Is.Carry(results, r.from), verdicts)
 }
 
 // holding are the identifiers of the protocols that hold.

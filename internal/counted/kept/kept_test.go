@@ -1,4 +1,4 @@
-package audit
+package kept
 
 import (
 	"flag"
@@ -12,5 +12,5 @@ var update = flag.Bool("update", false, "add new numbers of fields to the list")
 
 // TestNumbersAreGivenOnce holds the numbers of what is counted against the list.
 func TestNumbersAreGivenOnce(t *testing.T) {
-	packedtest.HoldNumbers(t, "testdata/fields.txt", *update, reflect.TypeFor[counted]())
+	packedtest.HoldNumbers(t, "testdata/fields.txt", *update, reflect.TypeFor[study]())
 }

@@ -1,8 +1,7 @@
-package audit
+package counted
 
 import (
-	"strings"
-
+	"echotally/internal/casemix"
 	"echotally/internal/library"
 	"echotally/internal/measurand"
 	"echotally/internal/term"
@@ -25,7 +24,7 @@ type Threshold struct {
 func ScalesOf(set *library.Library) Scales {
 	out := Scales{Grades: set.Terms.Ordered(term.Grade)}
 	for _, d := range set.Statements.Qualities() {
-		out.Qualities = append(out.Qualities, qualityOf(d.Identifier, d.Group))
+		out.Qualities = append(out.Qualities, casemix.QualityOf(d.Identifier, d.Group))
 	}
 	for _, m := range set.Measurands.Measurands {
 		for _, c := range m.CutOffs {
@@ -34,6 +33,3 @@ func ScalesOf(set *library.Library) Scales {
 	}
 	return out
 }
-
-// qualityOf is the grade a statement of image quality names.
-func qualityOf(identifier, group string) string { return strings.TrimPrefix(identifier, group+"-") }

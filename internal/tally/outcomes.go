@@ -1,0 +1,130 @@
+// Package tally owns what the rules came to for one study, as figures count it:
+// an outcome for each rule of a set, the waivers beside them, and how a demand so
+// stands in the strict figure and in the one with exceptions.
+package tally
+
+import (
+	"iter"
+	"slices"
+	"unique"
+
+	"echotally/internal/finding"
+)
+
+// Outcomes are the results of one study, a byte for each rule of a rule set: ten
+// thousand studies judged by hundreds of rules are millions of results.
+type Outcomes struct {
+	rules  []*Rule // those of the reducer, shared
+	codes  []byte  // by place; 0 where the rule does not apply
+	causes []cause
+}
+
+// cause is the likeliest slip behind the failure of the rule at a place.
+type cause struct {
+	place      int
+	identifier string
+}
+
+var (
+	outcomes   = []finding.Outcome{finding.NotApplicable, finding.Pass, finding.Fail, finding.Open, finding.Review, finding.Excused}
+	severities = []finding.Severity{"", finding.Information, finding.Warning, finding.Error}
+)
+
+// NewOutcomes are those of a study that no rule of the set has been put to.
+func NewOutcomes(rules []*Rule) *Outcomes {
+	return &Outcomes{rules: rules, codes: make([]byte, len(rules))}
+}
+
+// OutcomesOf are the outcomes of some results.
+func OutcomesOf(results ...Result) *Outcomes {
+	o := NewOutcomes(make([]*Rule, len(results)))
+	for i, r := range results {
+		o.rules[i] = r.Rule
+		o.Set(i, r.Outcome, r.Severity, r.Cause)
+	}
+	return o
+}
+
+// Set says what the rule at a place of the set came to; because is the identifier of
+// the likeliest slip behind a failure, "" when none was found.
+func (o *Outcomes) Set(place int, outcome finding.Outcome, severity finding.Severity, because string) {
+	o.codes[place] = byte(slices.Index(outcomes, outcome)*len(severities) + slices.Index(severities, severity))
+	if outcome == finding.NotApplicable {
+		o.codes[place] = 0
+	}
+	if because != "" {
+		o.causes = append(o.causes, cause{place, unique.Make(because).Value()})
+	}
+}
+
+// All gives the results of the rules that apply, in the order of the rule set.
+func (o *Outcomes) All() iter.Seq[Result] {
+	return func(yield func(Result) bool) {
+		if o == nil {
+			return
+		}
+		for i, code := range o.codes {
+			if code == 0 {
+				continue
+			}
+			r := Result{Rule: o.rules[i], Outcome: outcomes[int(code)/len(severities)], Severity: severities[int(code)%len(severities)]}
+			if r.Outcome == finding.Fail {
+				r.Cause = o.cause(i)
+			}
+			if !yield(r) {
+				return
+			}
+		}
+	}
+}
+
+// Carry takes over to another set of rules what the same rules came to; from is the
+// place in this set of each rule of the other one, negative where there is none.
+func (o *Outcomes) Carry(rules []*Rule, from []int) *Outcomes {
+	out := NewOutcomes(rules)
+	for place, was := range from {
+		if was >= 0 {
+			out.codes[place] = o.codes[was]
+		}
+	}
+	for _, c := range o.causes {
+		if place := slices.Index(from, c.place); place >= 0 {
+			out.causes = append(out.causes, cause{place, c.identifier})
+		}
+	}
+	return out
+}
+
+func (o *Outcomes) cause(place int) string {
+	for _, c := range o.causes {
+		if c.place == place {
+			return c.identifier
+		}
+	}
+	return ""
+}
+
+// Rule is what the audit needs of a rule.
+type Rule struct {
+	Identifier, Title, Structure string
+	Kind                         finding.Kind
+	Severity                     finding.Severity
+	Conditional                  bool // asked only of studies in which something else was found
+	Measurands                   []string
+	PerLab                       bool // a matter of how the lab reports
+	OpenPerLab                   bool // that it cannot be told is one
+}
+
+// Result is the outcome of one rule on the study.
+type Result struct {
+	Rule     *Rule
+	Outcome  finding.Outcome
+	Severity finding.Severity
+	Cause    string // identifier of the likeliest slip, "" when none was found
+}
+
+// Failing reports whether a rule says that something has to be done.
+func (r Result) Failing() bool { return r.Outcome == finding.Fail }
+
+// Grave reports whether the finding is grave enough to count.
+func (r Result) Grave() bool { return r.Severity.Rank() >= finding.Warning.Rank() }
