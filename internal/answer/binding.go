@@ -13,10 +13,10 @@ import (
 	"echotally/internal/ucum"
 )
 
-// Binding is what the study holds for an alias.
+// Binding is what the study holds for an alias, and for all that stand for the same.
 type Binding struct {
-	Alias  *rule.Alias
-	Items  []Item // with a usable value, in document order
+	Alias  *rule.Alias // one of them: its name is of no account
+	Items  []Item      // with a usable value, in document order
 	Empty  []*echo.Measurement
 	Chosen Item   // the value that counts
 	Note   string // why this one counts, "" when it is the only one
@@ -39,19 +39,15 @@ type Item struct {
 // bind looks up what the study holds for an alias. Many rules ask for the same,
 // so what it stands for is looked up once.
 func (r *Reading) bind(a *rule.Alias) *Binding {
+	if a.Binds == (unique.Handle[string]{}) {
+		return r.lookUp(a)
+	}
 	known := r.bound[a.Binds]
 	if known == nil {
 		known = r.lookUp(a)
-		if a.Binds != (unique.Handle[string]{}) {
-			r.bound[a.Binds] = known
-		}
+		r.bound[a.Binds] = known
 	}
-	if known.Alias == a {
-		return known
-	}
-	b := *known
-	b.Alias = a
-	return &b
+	return known
 }
 
 func (r *Reading) lookUp(a *rule.Alias) *Binding {

@@ -27,7 +27,7 @@ func (a *Answers) evidence() []finding.Evidence {
 	out := make([]finding.Evidence, 0, n)
 	for _, name := range a.Rule.Names() {
 		if b := a.Binding(name); b != nil {
-			out = b.evidence(out)
+			out = b.evidence(out, name)
 		}
 		if s, ok := a.Rule.Statements[name]; ok {
 			for _, d := range s.Definitions {
@@ -72,16 +72,16 @@ func (a *Answers) excluding() []finding.Evidence {
 	var out []finding.Evidence
 	for _, in := range a.Rule.When.Inputs {
 		if b := a.Binding(in.Name); b != nil {
-			out = b.evidence(out)
+			out = b.evidence(out, in.Name)
 		}
 	}
 	return append(out, instead...)
 }
 
-// evidence adds the values to a list.
-func (b *Binding) evidence(out []finding.Evidence) []finding.Evidence {
+// evidence adds the values to a list, by the name they are asked for by.
+func (b *Binding) evidence(out []finding.Evidence, name string) []finding.Evidence {
 	if b.Chosen.Measurement != nil {
-		out = append(out, finding.Evidence{Alias: b.Alias.Name, Measurement: b.Chosen.Measurement, Note: b.Note})
+		out = append(out, finding.Evidence{Alias: name, Measurement: b.Chosen.Measurement, Note: b.Note})
 	}
 	for _, i := range b.Items {
 		if i.Measurement != b.Chosen.Measurement {
@@ -89,7 +89,7 @@ func (b *Binding) evidence(out []finding.Evidence) []finding.Evidence {
 			if b.Chosen.Measurement == nil {
 				note = b.Note
 			}
-			out = append(out, finding.Evidence{Alias: b.Alias.Name, Measurement: i.Measurement, Note: note})
+			out = append(out, finding.Evidence{Alias: name, Measurement: i.Measurement, Note: note})
 		}
 	}
 	return out
@@ -117,7 +117,7 @@ func (a *Answers) datedEvidence(list []finding.Evidence) []finding.Evidence {
 		if a.Study.Prior.Quoted {
 			word += ", as this report quotes it"
 		}
-		for _, before := range a.past().bind(b.Alias).evidence(nil) {
+		for _, before := range a.past().bind(b.Alias).evidence(nil, one.Alias) {
 			before.Note = FromStudy(before.Note, word, a.Study.Prior.StudyDate)
 			out = append(out, before)
 		}

@@ -53,7 +53,7 @@ func TestQuestionsAreDocumented(t *testing.T) {
 type row struct{ call, gives, answer string }
 
 func report() []row {
-	out := from(question.Report)
+	out := from(question.Report, question.AnyValue)
 	for _, name := range slices.Sorted(maps.Keys(functions)) {
 		f := functions[name]
 		out = append(out, row{"`" + name + "(" + f.arguments + ")`", f.gives, f.answer})
@@ -61,10 +61,10 @@ func report() []row {
 	return append(out, row{"formula functions", "see `echotally rules formulas`: `peak_gradient(v)`, `circle_area(d)` …", "the formula's unit"})
 }
 
-func from(source question.Source) []row {
+func from(sources ...question.Source) []row {
 	var out []row
 	for _, q := range questionnaire.All() {
-		if q.From == source {
+		if slices.Contains(sources, q.From) {
 			out = append(out, row{"`" + signature(q) + "`", q.Gives, answer(q)})
 		}
 	}

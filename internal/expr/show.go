@@ -1,7 +1,9 @@
 package expr
 
 import (
+	"bytes"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -16,7 +18,7 @@ type Show func(input Input, in *ucum.Unit) string
 // gives for it: "4 × 2.8² + 8 mmHg". Within a formula, whose arithmetic holds
 // in the units of its parameters only, inputs are bare numbers.
 func (p *Program) Arithmetic(show Show) string {
-	return writing{p, show}.write(p.result)
+	return string(writing{p, show}.write(make([]byte, 0, 128), p.result))
 }
 
 type writing struct {
@@ -24,59 +26,64 @@ type writing struct {
 	show Show
 }
 
-func (w writing) write(at place) string {
+// write appends a step in words.
+func (w writing) write(to []byte, at place) []byte {
 	s := &w.steps[at]
 	form := forms[s.does]
 	switch s.does {
 	case literal:
-		return strconv.FormatFloat(s.x, 'g', -1, 64)
+		return strconv.AppendFloat(to, s.x, 'g', -1, 64)
 	case input:
 		if in := w.Inputs[s.input]; in.Name != Sex {
-			return w.show(in, nil)
+			return append(to, w.show(in, nil)...)
 		}
-		return "sex is " + w.Inputs[s.input].Detail
+		return append(append(to, "sex is "...), w.Inputs[s.input].Detail...)
 	case negate:
-		return form.shown + w.inside(s.a, form.rank)
+		return w.inside(append(to, form.shown...), s.a, form.rank)
 	case not:
 		if a := &w.steps[s.a]; a.does == input && w.Inputs[a.input].Name == Sex {
-			return "sex is not " + w.Inputs[a.input].Detail
+			return append(append(to, "sex is not "...), w.Inputs[a.input].Detail...)
 		}
-		return form.shown + w.inside(s.a, rankCall)
+		return w.inside(append(to, form.shown...), s.a, rankCall)
 	case choose:
-		return "if " + w.write(s.a) + " then " + w.write(s.b) + " else " + w.write(s.c)
+		to = append(w.write(append(to, "if "...), s.a), " then "...)
+		return w.write(append(w.write(to, s.b), " else "...), s.c)
 	case power:
-		return w.power(s)
+		return w.power(to, s)
 	case call:
-		return w.formula(s)
+		return append(to, w.formula(s)...)
 	}
 	if form.rank == rankCall {
-		parts := make([]string, len(s.more))
+		to = append(append(to, form.shown...), '(')
 		for i, a := range s.more {
-			parts[i] = w.write(a)
+			if i > 0 {
+				to = append(to, ", "...)
+			}
+			to = w.write(to, a)
 		}
-		return form.shown + "(" + strings.Join(parts, ", ") + ")"
+		return append(to, ')')
 	}
-	return w.inside(s.a, form.rank) + form.shown + w.inside(s.b, form.rank+1)
+	return w.inside(append(w.inside(to, s.a, form.rank), form.shown...), s.b, form.rank+1)
 }
 
-// inside writes a part of something that binds with the given rank.
-func (w writing) inside(at place, rank int) string {
-	text := w.write(at)
+// inside appends a part of something that binds with the given rank.
+func (w writing) inside(to []byte, at place, rank int) []byte {
 	if forms[w.steps[at].does].rank < rank {
-		return "(" + text + ")"
+		return append(w.write(append(to, '('), at), ')')
 	}
-	return text
+	return w.write(to, at)
 }
 
-func (w writing) power(s *step) string {
-	base := w.inside(s.a, rankCall)
-	if w.steps[s.a].does == input && strings.Contains(base, " ") {
-		base = "(" + base + ")"
+func (w writing) power(to []byte, s *step) []byte {
+	begin := len(to)
+	to = w.inside(to, s.a, rankCall)
+	if w.steps[s.a].does == input && bytes.ContainsRune(to[begin:], ' ') {
+		to = append(slices.Insert(to, begin, '('), ')')
 	}
 	if exponent := &w.steps[s.b]; exponent.does == literal && exponent.x == 2 {
-		return base + "²"
+		return append(to, "²"...)
 	}
-	return base + forms[power].shown + w.inside(s.b, rankCall)
+	return w.inside(append(to, forms[power].shown...), s.b, rankCall)
 }
 
 // formula puts the arguments into the formula's own arithmetic when every
@@ -86,9 +93,9 @@ func (w writing) formula(s *step) string {
 	words := make([]string, len(s.more))
 	values := map[string]string{}
 	for i, at := range s.more {
-		words[i] = w.write(at)
+		words[i] = string(w.write(nil, at))
 		if i < len(f.Names) {
-			bare := w.inside(at, rankCall)
+			bare := string(w.inside(nil, at, rankCall))
 			if a := &w.steps[at]; a.does == input {
 				bare = w.show(w.Inputs[a.input], &f.Parameters[i].Unit)
 			}
