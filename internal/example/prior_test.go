@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/answer"
 	"echotally/internal/check"
+	"echotally/internal/example/described"
 	"echotally/internal/library"
 
 	"echotally/internal/echo"
@@ -26,7 +27,7 @@ func TestNoRulePassesWithoutTheEarlierStudy(t *testing.T) {
 			continue
 		}
 		for _, ex := range one.File.Examples {
-			s, err := Study(set, one, ex)
+			s, err := described.Study(set, one, ex)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -251,7 +251,7 @@ func (x *extractor) view(named string, inherited *echo.Modifier) *echo.Modifier 
 	if t == nil || len(t.Codes) == 0 {
 		return inherited
 	}
-	concept := coding.CodedConcept{CodeValue: t.Codes[0].CodeValue, CodingSchemeDesignator: t.Codes[0].CodingSchemeDesignator, CodeMeaning: t.Title}
+	concept := t.Concept()
 	return &echo.Modifier{Concept: concept, Written: concept, Level: echo.ItemLevel}
 }
 

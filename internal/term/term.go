@@ -112,6 +112,12 @@ type Term struct {
 	Scores  map[string]float64 // of a finding of the wall, by scoring scheme
 }
 
+// Concept is the coded concept to write for the term.
+func (t *Term) Concept() coding.CodedConcept {
+	key := t.Codes[0]
+	return coding.CodedConcept{CodeValue: key.CodeValue, CodingSchemeDesignator: key.CodingSchemeDesignator, CodeMeaning: t.Title}
+}
+
 // Images are the modes of the images in which the mode is seen.
 func (t *Term) Images() []string {
 	if len(t.SeenAs) > 0 {

@@ -1,19 +1,18 @@
-package example
+package described
 
 import (
 	"fmt"
 
 	"echotally/internal/library"
 
-	"echotally/internal/coding"
 	"echotally/internal/echo"
 	"echotally/internal/rule"
 	"echotally/internal/term"
 )
 
-// exampleImages gives the study of an example its images, each with one region
+// images gives the study of an example its images, each with one region
 // that holds what the example says of it.
-func exampleImages(set *library.Library, s *echo.Study, images []rule.ExampleImage) {
+func images(set *library.Library, s *echo.Study, images []rule.ExampleImage) {
 	for n, x := range images {
 		i := echo.Image{
 			SOPInstanceUID: fmt.Sprintf("2.25.9.%d", n+1), Number: n + 1, Rows: 600, Columns: 1000, Frames: 1,
@@ -23,11 +22,11 @@ func exampleImages(set *library.Library, s *echo.Study, images []rule.ExampleIma
 			i.Modes = append(i.Modes, echo.ImageMode(mode))
 		}
 		if t := set.Terms.Find(term.ImageView, x.ImageView); t != nil {
-			i.View = &echo.ImageView{Concept: conceptOf(t)}
+			i.View = &echo.ImageView{Concept: t.Concept()}
 		}
 		for _, site := range x.About {
 			if t := set.Terms.Find(term.FindingSite, site); t != nil {
-				i.Structures = append(i.Structures, conceptOf(t))
+				i.Structures = append(i.Structures, t.Concept())
 			}
 		}
 		g := echo.Region{MaxX: 999, MaxY: 599, Calibrated: !x.Uncalibrated, Seconds: x.Seconds, ColourScale: x.ColourScale, CorrectionAngle: x.CorrectionAngle, SampleDepth: x.SampleDepth, WallFilter: x.WallFilter, SampleGate: x.SampleGate}
@@ -45,12 +44,7 @@ func exampleImages(set *library.Library, s *echo.Study, images []rule.ExampleIma
 	}
 }
 
-func conceptOf(t *term.Term) coding.CodedConcept {
-	key := t.Codes[0]
-	return coding.CodedConcept{CodeValue: key.CodeValue, CodingSchemeDesignator: key.CodingSchemeDesignator, CodeMeaning: t.Title}
-}
-
-func exampleLink(g rule.Given) *echo.Link {
+func link(g rule.Given) *echo.Link {
 	switch {
 	case g.Image > 0:
 		return &echo.Link{Image: g.Image - 1, Why: "the report refers to it"}

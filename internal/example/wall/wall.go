@@ -1,4 +1,6 @@
-package example
+// Package wall owns the segments of the left ventricular wall that an example in a rule
+// file describes.
+package wall
 
 import (
 	"fmt"
@@ -14,8 +16,8 @@ import (
 	"echotally/internal/ucum"
 )
 
-// exampleSegments builds the segments of an example.
-func exampleSegments(set *library.Library, given []rule.ExampleSegments) []echo.Segment {
+// Segments builds the segments of an example.
+func Segments(set *library.Library, given []rule.ExampleSegments) []echo.Segment {
 	var out []echo.Segment
 	free := wallSegments(set.Terms)
 	for _, g := range given {
@@ -27,13 +29,13 @@ func exampleSegments(set *library.Library, given []rule.ExampleSegments) []echo.
 				}
 				site, free = free[0], free[1:]
 			}
-			out = append(out, exampleSegment(set, g, site, len(out)+1))
+			out = append(out, segmentOf(set, g, site, len(out)+1))
 		}
 	}
 	return out
 }
 
-func exampleSegment(set *library.Library, g rule.ExampleSegments, site string, number int) echo.Segment {
+func segmentOf(set *library.Library, g rule.ExampleSegments, site string, number int) echo.Segment {
 	s := echo.Segment{
 		Site: *termCode(set, term.FindingSite, site), Scheme: termCode(set, term.ScoringScheme, g.Scheme),
 		Finding: termCode(set, term.WallMotion, g.Finding), Source: echo.Source{SOPInstanceUID: "2.25.2", Item: fmt.Sprintf("1.9.%d", number)},
@@ -56,7 +58,7 @@ func termCode(set *library.Library, field term.Field, name string) *coding.Coded
 	if t == nil {
 		return nil
 	}
-	out := conceptOf(t)
+	out := t.Concept()
 	return &out
 }
 
