@@ -10,7 +10,7 @@ import (
 	"echotally/internal/check"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
-	"echotally/internal/reconcile"
+	"echotally/internal/reconcile/problem"
 	"echotally/internal/rule"
 )
 
@@ -32,8 +32,8 @@ type arithmetic struct {
 	study
 	index       map[*echo.Measurement]int
 	of          []*echo.Measurement
-	variables   []reconcile.Variable
-	constraints []reconcile.Constraint
+	variables   []problem.Variable
+	constraints []problem.Constraint
 	uses        []finding.RelationUse
 }
 
@@ -232,7 +232,7 @@ func (a *arithmetic) take(e *answer.Answers, primary bool) {
 		}
 	}
 	side := reckon(e, form.Value, stated.Alias.Unit, at)
-	c := reconcile.Constraint{Name: e.Rule.File.Identifier, Uses: uses,
+	c := problem.Constraint{Name: e.Rule.File.Identifier, Uses: uses,
 		ModelSD: math.Max(leastModelSD, check.Allowance(e, stated)/(2*stated.Chosen.X))}
 	if side(a.values()) > 0 {
 		c.Residual = func(x []float64) float64 { return math.Log(side(x) / (x[own.index] * own.factor)) }
@@ -268,7 +268,7 @@ func (a *arithmetic) variable(b *answer.Binding) place {
 		i = len(a.variables)
 		a.index[m] = i
 		a.of = append(a.of, m)
-		a.variables = append(a.variables, reconcile.Variable{Name: fmt.Sprintf("%s %d", m.Measurand, i), Value: b.Chosen.X / p.factor, Measured: true, Log: true,
+		a.variables = append(a.variables, problem.Variable{Name: fmt.Sprintf("%s %d", m.Measurand, i), Value: b.Chosen.X / p.factor, Measured: true, Log: true,
 			SD: math.Max(b.Chosen.HalfStep/math.Sqrt(3)/b.Chosen.X, leastRounding)})
 	}
 	p.index = i
@@ -277,7 +277,7 @@ func (a *arithmetic) variable(b *answer.Binding) place {
 
 func (a *arithmetic) values() []float64 { return valuesOf(a.variables) }
 
-func valuesOf(variables []reconcile.Variable) []float64 {
+func valuesOf(variables []problem.Variable) []float64 {
 	out := make([]float64, len(variables))
 	for i, v := range variables {
 		out[i] = v.Value

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"echotally/internal/reconcile"
+	"echotally/internal/reconcile/problem"
 )
 
 // enough is by how much taking the impossible values out must lower the
@@ -15,7 +16,7 @@ const enough = 3.841458820694124
 // heart or body has is the first to be suspected, wherever it bears on the
 // misfit: where it lies a relation may hardly depend on it, so that the misfit
 // would be laid to its neighbours. The measurands are those of the variables.
-func (r study) eliminate(variables []reconcile.Variable, constraints []reconcile.Constraint, measurands []string) (*reconcile.Finding, error) {
+func (r study) eliminate(variables []problem.Variable, constraints []problem.Constraint, measurands []string) (*reconcile.Finding, error) {
 	f, err := reconcile.Eliminate(variables, constraints, familyLevel, mostSuspects)
 	if err != nil || len(f.Rounds) == 0 {
 		return f, err

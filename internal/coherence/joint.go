@@ -16,6 +16,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/measurand"
 	"echotally/internal/reconcile"
+	"echotally/internal/reconcile/problem"
 	"echotally/internal/rule"
 	"echotally/internal/ucum"
 )
@@ -141,10 +142,10 @@ func (r study) reconcile(distrusted map[string]float64) *finding.Reconciliation 
 type joint struct {
 	study
 	index       map[string]int // of a measurand among the variables
-	variables   []reconcile.Variable
+	variables   []problem.Variable
 	items       []answer.Item
 	measurands  []*measurand.Measurand
-	constraints []reconcile.Constraint
+	constraints []problem.Constraint
 	uses        []finding.RelationUse
 	distrusted  map[string]float64
 }
@@ -301,22 +302,22 @@ func (j *joint) variable(b *answer.Binding) place {
 	}
 	p := place{index: len(j.variables), factor: answer.Factor(m.Unit, b.Alias.Unit)}
 	if x, ok := j.distrusted[m.Identifier]; ok {
-		j.add(m, b.Chosen, reconcile.Variable{Name: m.Identifier, Value: x, Log: true})
+		j.add(m, b.Chosen, problem.Variable{Name: m.Identifier, Value: x, Log: true})
 		return p
 	}
 	rounding := b.Chosen.HalfStep / math.Sqrt(3) / b.Chosen.X
-	j.add(m, b.Chosen, reconcile.Variable{Name: m.Identifier, Value: b.Chosen.X / p.factor, Measured: true, Log: true,
+	j.add(m, b.Chosen, problem.Variable{Name: m.Identifier, Value: b.Chosen.X / p.factor, Measured: true, Log: true,
 		SD: math.Hypot(spread(m, b.Chosen.X/p.factor), rounding)})
 	return p
 }
 
 func (j *joint) unmeasured(a *rule.Alias, implied float64) int {
 	m := a.Measurands[0]
-	j.add(m, answer.Item{}, reconcile.Variable{Name: m.Identifier, Value: implied, Log: true})
+	j.add(m, answer.Item{}, problem.Variable{Name: m.Identifier, Value: implied, Log: true})
 	return len(j.variables) - 1
 }
 
-func (j *joint) add(m *measurand.Measurand, it answer.Item, v reconcile.Variable) {
+func (j *joint) add(m *measurand.Measurand, it answer.Item, v problem.Variable) {
 	j.index[m.Identifier] = len(j.variables)
 	j.variables, j.items, j.measurands = append(j.variables, v), append(j.items, it), append(j.measurands, m)
 }
@@ -356,9 +357,9 @@ func reckon(e *answer.Answers, p *expr.Program, unit ucum.Unit, at places) func(
 	}
 }
 
-func constraint(r *rule.Relation, e *answer.Answers, at places) reconcile.Constraint {
+func constraint(r *rule.Relation, e *answer.Answers, at places) problem.Constraint {
 	left, right := reckon(e, r.Left, r.Right.Unit, at), reckon(e, r.Right, r.Right.Unit, at)
-	c := reconcile.Constraint{Name: r.Identifier}
+	c := problem.Constraint{Name: r.Identifier}
 	sorted := slices.SortedFunc(slices.Values(at), func(a, b place) int { return strings.Compare(a.name, b.name) })
 	for _, p := range sorted {
 		c.Uses = append(c.Uses, p.index)

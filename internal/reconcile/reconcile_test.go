@@ -5,12 +5,13 @@ import (
 	"testing"
 
 	"echotally/internal/reconcile"
+	"echotally/internal/reconcile/problem"
 )
 
 // network is the heat exchanger with a bypass: stream 1 splits into 2 and 3,
 // 2 passes to 4, 3 to 5, and 4 and 5 join to 6.
-func network() []reconcile.Constraint {
-	return []reconcile.Constraint{
+func network() []problem.Constraint {
+	return []problem.Constraint{
 		{Name: "splitter", Uses: []int{0, 1, 2}, Residual: func(x []float64) float64 { return x[0] - x[1] - x[2] }},
 		{Name: "exchanger", Uses: []int{1, 3}, Residual: func(x []float64) float64 { return x[1] - x[3] }},
 		{Name: "bypass valve", Uses: []int{2, 4}, Residual: func(x []float64) float64 { return x[2] - x[4] }},
@@ -18,11 +19,11 @@ func network() []reconcile.Constraint {
 	}
 }
 
-func streams(measured ...float64) []reconcile.Variable {
+func streams(measured ...float64) []problem.Variable {
 	names := []string{"1", "2", "3", "4", "5", "6"}
-	var out []reconcile.Variable
+	var out []problem.Variable
 	for i, m := range measured {
-		out = append(out, reconcile.Variable{Name: names[i], Value: m, Measured: true, SD: 1})
+		out = append(out, problem.Variable{Name: names[i], Value: m, Measured: true, SD: 1})
 	}
 	return out
 }
@@ -75,8 +76,8 @@ func TestUnmeasuredStreams(t *testing.T) {
 }
 
 func TestUndeterminedVariableIsNotEstimated(t *testing.T) {
-	v := []reconcile.Variable{{Name: "total", Value: 10, Measured: true, SD: 1}, {Name: "a", Value: 1}, {Name: "b", Value: 1}}
-	c := []reconcile.Constraint{{Name: "sum", Uses: []int{0, 1, 2}, Residual: func(x []float64) float64 { return x[0] - x[1] - x[2] }}}
+	v := []problem.Variable{{Name: "total", Value: 10, Measured: true, SD: 1}, {Name: "a", Value: 1}, {Name: "b", Value: 1}}
+	c := []problem.Constraint{{Name: "sum", Uses: []int{0, 1, 2}, Residual: func(x []float64) float64 { return x[0] - x[1] - x[2] }}}
 	s, err := reconcile.Solve(v, c)
 	if err != nil {
 		t.Fatal(err)
@@ -99,11 +100,11 @@ func TestSameRelationTwiceCountsOnce(t *testing.T) {
 }
 
 func TestModelUncertaintyLoosensARelation(t *testing.T) {
-	v := []reconcile.Variable{{Name: "a", Value: 10, Measured: true, SD: 1}, {Name: "b", Value: 14, Measured: true, SD: 1}}
-	relation := reconcile.Constraint{Name: "equal", Uses: []int{0, 1}, Residual: func(x []float64) float64 { return x[0] - x[1] }}
-	exact, _ := reconcile.Solve(v, []reconcile.Constraint{relation})
+	v := []problem.Variable{{Name: "a", Value: 10, Measured: true, SD: 1}, {Name: "b", Value: 14, Measured: true, SD: 1}}
+	relation := problem.Constraint{Name: "equal", Uses: []int{0, 1}, Residual: func(x []float64) float64 { return x[0] - x[1] }}
+	exact, _ := reconcile.Solve(v, []problem.Constraint{relation})
 	relation.ModelSD = 2
-	loose, _ := reconcile.Solve(v, []reconcile.Constraint{relation})
+	loose, _ := reconcile.Solve(v, []problem.Constraint{relation})
 	// Chi-square of a difference of 4: 16/(1+1) exact, 16/(1+1+4) loose.
 	if math.Abs(exact.ChiSquare-8) > 1e-9 || math.Abs(loose.ChiSquare-16.0/6) > 1e-9 {
 		t.Errorf("chi-square %v and %v, want 8 and 2.667", exact.ChiSquare, loose.ChiSquare)
@@ -133,8 +134,8 @@ func TestGrossErrorIsNamed(t *testing.T) {
 }
 
 func TestTwoSuspectsThatCannotBeToldApart(t *testing.T) {
-	v := []reconcile.Variable{{Name: "a", Value: 10, Measured: true, SD: 1}, {Name: "b", Value: 20, Measured: true, SD: 1}}
-	c := []reconcile.Constraint{{Name: "equal", Uses: []int{0, 1}, Residual: func(x []float64) float64 { return x[0] - x[1] }}}
+	v := []problem.Variable{{Name: "a", Value: 10, Measured: true, SD: 1}, {Name: "b", Value: 20, Measured: true, SD: 1}}
+	c := []problem.Constraint{{Name: "equal", Uses: []int{0, 1}, Residual: func(x []float64) float64 { return x[0] - x[1] }}}
 	f, err := reconcile.Eliminate(v, c, 0.05, 2)
 	if err != nil {
 		t.Fatal(err)
@@ -146,12 +147,12 @@ func TestTwoSuspectsThatCannotBeToldApart(t *testing.T) {
 
 func TestProductRelationOnTheLogScale(t *testing.T) {
 	// 10 × 5 should be 50 but 60 was measured; equal relative errors share the log misfit equally.
-	v := []reconcile.Variable{
+	v := []problem.Variable{
 		{Name: "area", Value: 10, Measured: true, SD: 0.1, Log: true},
 		{Name: "integral", Value: 5, Measured: true, SD: 0.1, Log: true},
 		{Name: "volume", Value: 60, Measured: true, SD: 0.1, Log: true},
 	}
-	c := []reconcile.Constraint{{Name: "volume", Uses: []int{0, 1, 2}, Residual: func(x []float64) float64 { return math.Log(x[0] * x[1] / x[2]) }}}
+	c := []problem.Constraint{{Name: "volume", Uses: []int{0, 1, 2}, Residual: func(x []float64) float64 { return math.Log(x[0] * x[1] / x[2]) }}}
 	s, err := reconcile.Solve(v, c)
 	if err != nil {
 		t.Fatal(err)
@@ -168,14 +169,14 @@ func TestProductRelationOnTheLogScale(t *testing.T) {
 }
 
 func TestBadVariablesAreRefused(t *testing.T) {
-	for name, v := range map[string]reconcile.Variable{
+	for name, v := range map[string]problem.Variable{
 		"no uncertainty":           {Name: "x", Value: 1, Measured: true},
 		"zero on the log scale":    {Name: "x", Value: 0, Measured: true, SD: 1, Log: true},
 		"negative uncertainty":     {Name: "x", Value: 1, Measured: true, SD: -1},
 		"not a number, log scale":  {Name: "x", Value: math.NaN(), Measured: true, SD: 1, Log: true},
 		"not a number uncertainty": {Name: "x", Value: 1, Measured: true, SD: math.NaN()},
 	} {
-		if _, err := reconcile.Solve([]reconcile.Variable{v}, nil); err == nil {
+		if _, err := reconcile.Solve([]problem.Variable{v}, nil); err == nil {
 			t.Errorf("%s: accepted", name)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"echotally/internal/reconcile"
+	"echotally/internal/reconcile/problem"
 )
 
 type term [2]float64 // variable index, coefficient or exponent
@@ -26,8 +27,8 @@ type reference struct {
 	Constraints []relation `json:"constraints"`
 }
 
-func (r relation) constraint() reconcile.Constraint {
-	c := reconcile.Constraint{}
+func (r relation) constraint() problem.Constraint {
+	c := problem.Constraint{}
 	for _, t := range r.Terms {
 		c.Uses = append(c.Uses, int(t[0]))
 	}
@@ -102,11 +103,11 @@ func TestAgainstScipy(t *testing.T) {
 			continue
 		}
 		compared++
-		var v []reconcile.Variable
+		var v []problem.Variable
 		for i := range p.Value {
-			v = append(v, reconcile.Variable{Name: string(rune('a' + i)), Value: p.Value[i], SD: p.SD[i], Log: p.Log[i], Measured: true})
+			v = append(v, problem.Variable{Name: string(rune('a' + i)), Value: p.Value[i], SD: p.SD[i], Log: p.Log[i], Measured: true})
 		}
-		var c []reconcile.Constraint
+		var c []problem.Constraint
 		for _, r := range p.Constraints {
 			c = append(c, r.constraint())
 		}

@@ -5,6 +5,8 @@ import (
 	"sort"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"echotally/internal/reconcile/problem"
 )
 
 // Suspect is the measurement that explains a misfit.
@@ -46,13 +48,13 @@ const hopeless = 4
 // Eliminate applies the measurement test serially: while the measurements do
 // not fit together at the level, the one with the largest normalised residual
 // is taken as unmeasured, at most limit times.
-func Eliminate(variables []Variable, constraints []Constraint, level float64, limit int) (*Finding, error) {
+func Eliminate(variables []problem.Variable, constraints []problem.Constraint, level float64, limit int) (*Finding, error) {
 	first, err := Solve(variables, constraints)
 	if err != nil {
 		return nil, err
 	}
 	f := &Finding{First: first, Last: first, Level: level, Critical: critical(first, level)}
-	vars := append([]Variable(nil), variables...)
+	vars := append([]problem.Variable(nil), variables...)
 	for len(f.Rounds) < limit && !f.Last.fits(level) {
 		round := suspects(vars, f.Last)
 		if len(round) == 0 {
@@ -103,7 +105,7 @@ func (s *Solution) fits(level float64) bool {
 
 // suspects lists the measurement whose elimination lowers the chi-square most,
 // followed by those that explain the misfit nearly as well.
-func suspects(vars []Variable, s *Solution) []Suspect {
+func suspects(vars []problem.Variable, s *Solution) []Suspect {
 	type trial struct {
 		index int
 		chi   float64
@@ -119,7 +121,7 @@ func suspects(vars []Variable, s *Solution) []Suspect {
 		if !e.Testable || e.Z < worst/hopeless {
 			continue
 		}
-		without := append([]Variable(nil), vars...)
+		without := append([]problem.Variable(nil), vars...)
 		without[i].Measured = false
 		sol, err := s.without(without, i)
 		if err != nil {
@@ -147,7 +149,7 @@ func suspects(vars []Variable, s *Solution) []Suspect {
 	return out
 }
 
-func indexOf(vars []Variable, name string) int {
+func indexOf(vars []problem.Variable, name string) int {
 	for i, v := range vars {
 		if v.Name == name {
 			return i
