@@ -11,7 +11,7 @@ import (
 
 	"echotally/internal/desk"
 	"echotally/internal/layout"
-	"echotally/internal/measurand"
+	"echotally/internal/measurand/unmatched"
 	"echotally/internal/run"
 	"echotally/internal/writer"
 )
@@ -65,14 +65,14 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
-	names := codeTally{set.Measurands.NewTally()}
+	names := codeTally{unmatched.NewTally(set.Measurands)}
 	tally, err := desk.Read(ctx, d, paths, names)
 	done()
 	if err != nil {
 		return err
 	}
 	tally.Unnamed = 0 // what has no known code is what is listed
-	codes := names.Unmatched(o.suggestions)
+	codes := names.Codes(o.suggestions)
 	if err := writer.Codes(a.stdout, layout.Format(o.format), codes); err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 		if err := os.MkdirAll(filepath.Dir(o.draft), 0o755); err != nil {
 			return err
 		}
-		err := a.write(o.draft, newFile, func(w io.Writer) error { return set.Measurands.DraftSite(w, codes) })
+		err := a.write(o.draft, newFile, func(w io.Writer) error { return unmatched.DraftSite(set.Measurands, w, codes) })
 		if err != nil {
 			return err
 		}
@@ -89,7 +89,7 @@ func (o *codesOptions) run(ctx context.Context, a *app, paths []string) error {
 }
 
 // codeTally counts the codes of the studies it is handed.
-type codeTally struct{ *measurand.Tally }
+type codeTally struct{ *unmatched.Tally }
 
 // Begin has nothing to note of the run.
 func (codeTally) Begin(*run.Run) error { return nil }

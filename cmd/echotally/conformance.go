@@ -16,7 +16,7 @@ import (
 	"echotally/internal/handback"
 	"echotally/internal/layout"
 	"echotally/internal/spool"
-	"echotally/internal/sr"
+	"echotally/internal/sr/made"
 )
 
 func newConformanceCommand(a *app) *cobra.Command {
@@ -283,6 +283,6 @@ func annex(p *statement) {
 		rows = append(rows, []string{"`--" + string(k.Kind) + "`", className(k.Class), k.Modality, layout.OrElse(k.Title, "none of the standard")})
 	}
 	p.table([]string{"Asked for by", "SOP class", "Modality", "Title"}, rows)
-	p.line("Modules Patient, Patient Study and General Study are copied from an object of the study; what the type 2 attributes lack is empty. Series, instance and equipment are new: Manufacturer (0008,0070) is %q, UIDs have the root 2.25 and are derived, so that the same findings have the same. Verification Flag (0040,A493) is UNVERIFIED where there is one. Observer is a device (PS3.16 TID 1002, 1004). Codes of the scheme %s (%s) name findings of the record. Instances written by the program are passed over when they are read.", sr.Maker, handback.Scheme, handback.SchemeUID)
+	p.line("Modules Patient, Patient Study and General Study are copied from an object of the study; what the type 2 attributes lack is empty. Series, instance and equipment are new: Manufacturer (0008,0070) is %q, UIDs have the root 2.25 and are derived, so that the same findings have the same. Verification Flag (0040,A493) is UNVERIFIED where there is one. Observer is a device (PS3.16 TID 1002, 1004). Codes of the scheme %s (%s) name findings of the record. Instances written by the program are passed over when they are read.", made.Maker, handback.Scheme, handback.SchemeUID)
 	p.line("Key Object Selection follows TID 2010. The titles that reject instances (113001, 113037, 113038, 113039) are never written. The encapsulated document is of even length, and what takes it out gives the same bytes.")
 }

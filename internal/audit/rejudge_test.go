@@ -18,7 +18,7 @@ import (
 	"echotally/internal/reduction"
 	"echotally/internal/rejudge"
 	"echotally/internal/rule"
-	"echotally/internal/run"
+	"echotally/internal/run/prior"
 	"echotally/internal/tally"
 	"echotally/rules"
 )
@@ -84,7 +84,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		}
 		study.Identity = echo.Identity{PatientID: "1", BirthDate: "19600101"}
 		if last != nil {
-			study.Prior = run.Prior(study, []*echo.Study{last})
+			study.Prior = prior.Of(study, []*echo.Study{last})
 		}
 		last = study
 		first := judge.Study(before, study, judge.By{})

@@ -13,6 +13,7 @@ import (
 	"echotally/internal/intake/watch"
 	"echotally/internal/reduction"
 	"echotally/internal/run"
+	"echotally/internal/run/prior"
 	"echotally/internal/store"
 )
 
@@ -282,7 +283,7 @@ func (r *Recorder) compose(ctx context.Context, st *store.State) error {
 		}
 		identified := *study
 		identified.Identity = st.Identity()
-		study.Prior = run.Prior(&identified, earlier)
+		study.Prior = prior.Of(&identified, earlier)
 		for _, c := range st.Contradictions() {
 			study.Contradict(c)
 		}

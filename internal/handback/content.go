@@ -11,6 +11,7 @@ import (
 	"echotally/internal/handback/concern"
 	"echotally/internal/layout"
 	"echotally/internal/sr"
+	"echotally/internal/sr/made"
 )
 
 // Titles of key objects (PS3.16 CID 7010). Of the same group, 113001 and 113037 to 113039
@@ -50,7 +51,7 @@ func (m *Maker) Key(kind Kind) (*Object, error) {
 		lines = append(lines, words)
 	}
 	description := strings.Join(append([]string{caution, m.basis()}, lines...), "\n")
-	root := sr.Made{ValueType: sr.ContainerValue, ConceptName: titles[kind], Template: "2010", Children: append(m.context(),
+	root := made.Item{ValueType: sr.ContainerValue, ConceptName: titles[kind], Template: "2010", Children: append(m.context(),
 		text(dicom("113012", "Key Object Description"), description))}
 	for _, o := range objects {
 		root.Children = append(root.Children, m.pointer(sr.Contains, o))
@@ -80,7 +81,7 @@ func (m *Maker) basis() string {
 // Text gives the findings as a Basic Text SR. It is there also when nothing was found,
 // and says so.
 func (m *Maker) Text() (*Object, error) {
-	found := sr.Made{Relationship: sr.Contains, ValueType: sr.ContainerValue, ConceptName: ownName("FINDINGS", "What was found of the record")}
+	found := made.Item{Relationship: sr.Contains, ValueType: sr.ContainerValue, ConceptName: ownName("FINDINGS", "What was found of the record")}
 	var objects []sr.InstanceReference
 	for _, c := range concern.Of(m.Judgement, m.Study, m.Source) {
 		item := text(ownName("FINDING", "Finding of the record"), c.Words())
@@ -97,7 +98,7 @@ func (m *Maker) Text() (*Object, error) {
 	if len(found.Children) == 0 {
 		found.Children = append(found.Children, text(ownName("FINDING", "Finding of the record"), "These rules found neither error, warning nor note. Whether the study is signed is the reader's decision."))
 	}
-	root := sr.Made{ValueType: sr.ContainerValue, ConceptName: ownName("AUDIT", "Quality audit of an echo record"), Children: append(m.context(),
+	root := made.Item{ValueType: sr.ContainerValue, ConceptName: ownName("AUDIT", "Quality audit of an echo record"), Children: append(m.context(),
 		text(ownName("CAUTION", "Caution"), caution), text(ownName("BASIS", "Judged by"), m.basis()), found)}
 	if words := concern.Untold(m.Judgement); words != "" {
 		root.Children = append(root.Children, text(ownName("UNTOLD", "What could not be checked"), words))
@@ -119,17 +120,17 @@ func (m *Maker) Text() (*Object, error) {
 
 // context is language and observer (PS3.16 TID 1204, 1002 and 1004): a device, for
 // nobody looked.
-func (m *Maker) context() []sr.Made {
-	observed := func(name *coding.CodedConcept, words string) sr.Made {
-		return sr.Made{Relationship: sr.HasObsContext, ValueType: sr.TextValue, ConceptName: name, Text: words}
+func (m *Maker) context() []made.Item {
+	observed := func(name *coding.CodedConcept, words string) made.Item {
+		return made.Item{Relationship: sr.HasObsContext, ValueType: sr.TextValue, ConceptName: name, Text: words}
 	}
-	out := []sr.Made{
+	out := []made.Item{
 		{Relationship: sr.HasConceptMod, ValueType: sr.CodeValue, ConceptName: dicom("121049", "Language of Content Item and Descendants"),
 			Code: coding.CodedConcept{CodeValue: "en", CodingSchemeDesignator: "RFC5646", CodeMeaning: "English"}},
 		{Relationship: sr.HasObsContext, ValueType: sr.CodeValue, ConceptName: dicom("121005", "Observer Type"), Code: *dicom("121007", "Device")},
 		{Relationship: sr.HasObsContext, ValueType: sr.UIDRefValue, ConceptName: dicom("121012", "Device Observer UID"), Text: uid("device", m.Software, m.institution())},
 		observed(dicom("121013", "Device Observer Name"), "echotally "+m.Software),
-		observed(dicom("121014", "Device Observer Manufacturer"), sr.Maker),
+		observed(dicom("121014", "Device Observer Manufacturer"), made.Maker),
 	}
 	if at := m.institution(); at != "" {
 		out = append(out, observed(dicom("121017", "Device Observer Physical Location During Observation"), at))
@@ -137,17 +138,17 @@ func (m *Maker) context() []sr.Made {
 	return out
 }
 
-func text(name *coding.CodedConcept, words string) sr.Made {
-	return sr.Made{Relationship: sr.Contains, ValueType: sr.TextValue, ConceptName: name, Text: words}
+func text(name *coding.CodedConcept, words string) made.Item {
+	return made.Item{Relationship: sr.Contains, ValueType: sr.TextValue, ConceptName: name, Text: words}
 }
 
-func (m *Maker) property(value, meaning, words string) sr.Made {
-	return sr.Made{Relationship: sr.HasProperties, ValueType: sr.TextValue, ConceptName: ownName(value, meaning), Text: words}
+func (m *Maker) property(value, meaning, words string) made.Item {
+	return made.Item{Relationship: sr.HasProperties, ValueType: sr.TextValue, ConceptName: ownName(value, meaning), Text: words}
 }
 
 // pointer points at an object: an image, or a composite object that is none.
-func (m *Maker) pointer(how sr.RelationshipType, o sr.InstanceReference) sr.Made {
-	out := sr.Made{Relationship: how, ValueType: sr.CompositeValue, Reference: o}
+func (m *Maker) pointer(how sr.RelationshipType, o sr.InstanceReference) made.Item {
+	out := made.Item{Relationship: how, ValueType: sr.CompositeValue, Reference: o}
 	if m.Source.IsImage(o.SOPInstanceUID) {
 		out.ValueType = sr.ImageValue
 	}

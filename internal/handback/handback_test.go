@@ -25,7 +25,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/phantom"
 	"echotally/internal/run"
-	"echotally/internal/sr"
+	"echotally/internal/sr/made"
 	"echotally/rules"
 )
 
@@ -186,7 +186,7 @@ func TestObjectsBelongToTheStudy(t *testing.T) {
 				t.Errorf("%s: %08X is %q", o.Kind, tag, got)
 			}
 		}
-		if d.Text(dcm.T(0x00080070)) != sr.Maker || d.Text(dcm.T(0x00080080)) != of.Dataset.Text(dcm.T(0x00080080)) || d.Text(dcm.T(0x00181020)) != "test" {
+		if d.Text(dcm.T(0x00080070)) != made.Maker || d.Text(dcm.T(0x00080080)) != of.Dataset.Text(dcm.T(0x00080080)) || d.Text(dcm.T(0x00181020)) != "test" {
 			t.Errorf("%s: made by %q at %q", o.Kind, d.Text(dcm.T(0x00080070)), d.Text(dcm.T(0x00080080)))
 		}
 		if flag := d.Text(dcm.T(0x0040A493)); flag == "VERIFIED" || flag == "" && d.Text(dcm.T(0x00080060)) != "KO" {

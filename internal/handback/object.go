@@ -15,7 +15,7 @@ import (
 	"echotally/internal/handback/source"
 	"echotally/internal/identifier"
 	"echotally/internal/judgement"
-	"echotally/internal/sr"
+	"echotally/internal/sr/made"
 )
 
 // SOP classes of what is handed back (PS3.4 annex B.5).
@@ -115,8 +115,8 @@ func (m *Maker) object(kind Kind, body dcm.Dataset, says string) (*Object, error
 	institution := m.institution()
 	d.Set(
 		dcm.Strings(dcm.T(0x00080016), of.class), dcm.Strings(dcm.T(0x00080060), of.modality),
-		dcm.Strings(dcm.T(0x00080070), sr.Maker), dcm.Strings(dcm.T(0x00080080), optional(institution)...),
-		dcm.Strings(dcm.T(0x00081090), sr.Maker), dcm.Strings(dcm.T(0x00181020), m.Software),
+		dcm.Strings(dcm.T(0x00080070), made.Maker), dcm.Strings(dcm.T(0x00080080), optional(institution)...),
+		dcm.Strings(dcm.T(0x00081090), made.Maker), dcm.Strings(dcm.T(0x00181020), m.Software),
 		dcm.Strings(dcm.T(0x0008103E), of.description), dcm.Ints(dcm.T(0x00200011), of.number), dcm.Ints(dcm.T(0x00200013), 1),
 		dcm.Strings(dcm.T(0x0020000E), uid("series", string(kind), m.Source.StudyInstanceUID, m.Software, institution)),
 	)
@@ -186,7 +186,7 @@ func (m *Maker) PDF(pdf []byte, says string) (*Object, error) {
 		dcm.Strings(dcm.T(0x00080064), "WSD"), dcm.Strings(dcm.T(0x0008002A)), // made on a workstation, of no acquisition
 		dcm.Strings(dcm.T(0x00280301), "YES"), // it may name the patient
 		dcm.Strings(dcm.T(0x00420010), "Gap sheet (quality audit of the record)"),
-		dcm.Sequence(dcm.T(0x0040A043), sr.Code(own("GAP-SHEET", "Gap sheet of a quality audit"))),
+		dcm.Sequence(dcm.T(0x0040A043), made.Code(own("GAP-SHEET", "Gap sheet of a quality audit"))),
 		dcm.Strings(dcm.T(0x0040A493), "UNVERIFIED"), dcm.Sequence(dcm.T(0x00420013), m.sources()...),
 		dcm.Strings(dcm.T(0x00420012), "application/pdf"), dcm.Bytes(dcm.T(0x00420011), pdf),
 	), says)

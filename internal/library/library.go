@@ -27,7 +27,7 @@ import (
 	"echotally/internal/rule"
 	"echotally/internal/statement"
 	"echotally/internal/term"
-	"echotally/internal/ultrasound"
+	"echotally/internal/ultrasound/private"
 )
 
 // Library is everything loaded from the rule folders.
@@ -40,9 +40,9 @@ type Library struct {
 	Rules      []*rule.Rule // those that run, sorted by identifier
 	Resting    []*rule.Rule // drafts and retired rules, which do not
 	Relations  []*rule.Relation
-	Cases      []*rule.Cases        // studies that may be handed in
-	Private    []ultrasound.Private // where scanners write settings of their own
-	Own        []string             // files of the lab's own, by path within their folder, in the order they were read
+	Cases      []*rule.Cases     // studies that may be handed in
+	Private    []private.Mapping // where scanners write settings of their own
+	Own        []string          // files of the lab's own, by path within their folder, in the order they were read
 }
 
 // Settings are the lab's choices.
@@ -134,7 +134,7 @@ func (l *loader) begin(layers []fs.FS) error {
 		return fmt.Errorf("unknown edition %q: one of %s", set.Edition, strings.Join(rule.Editions, ", "))
 	}
 	var faults []error
-	if set.Private, err = ultrasound.LoadPrivate(layers...); err != nil {
+	if set.Private, err = private.Load(layers...); err != nil {
 		faults = append(faults, err)
 	}
 	if set.Terms, err = term.Load(layers...); err != nil {

@@ -3,6 +3,8 @@ package measurand
 import (
 	"slices"
 	"strings"
+
+	"echotally/internal/measurand/wording"
 )
 
 // Search gives the measurands that words lead to, in their order: the words begin a
@@ -12,11 +14,11 @@ func (c *Catalogue) Search(words string) []*Measurand {
 	if words = strings.TrimSpace(words); words == "" {
 		return c.Measurands
 	}
-	asked, written := inRow(words), c.lexicon().words(words)
+	asked, written := inRow(words), c.lexicon().Words(words)
 	var out []*Measurand
 	for _, m := range c.Measurands {
 		if asked != " " && strings.Contains(inRow(m.Identifier, m.Title, m.Short), asked) || m.coded(words) ||
-			len(written) > 0 && len(without(written, c.wordsOf(m))) == 0 {
+			len(written) > 0 && len(wording.Without(written, c.wordsOf(m))) == 0 {
 			out = append(out, m)
 		}
 	}
@@ -34,7 +36,7 @@ func (c *Catalogue) wordsOf(m *Measurand) []string {
 
 // inRow is the words of texts in lower case, each behind a space.
 func inRow(texts ...string) string {
-	return " " + strings.ToLower(strings.Join(tokens(strings.Join(texts, " ")), " "))
+	return " " + strings.ToLower(strings.Join(wording.Tokens(strings.Join(texts, " ")), " "))
 }
 
 func (m *Measurand) coded(text string) bool {

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"echotally/internal/echo"
+	"echotally/internal/measurand/wording"
 	"echotally/internal/term"
 	"echotally/internal/ucum"
 )
@@ -36,9 +37,9 @@ const (
 // words of its meaning and label, section, modifiers, and dimension of its
 // unit; then by whether site, flow and mode are the measurand's. At most n.
 func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
-	own := c.lexicon().words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
-	alone := c.lexicon().words(m.ConceptName.CodeMeaning)
-	around := c.lexicon().words(c.surroundings(m)...)
+	own := c.lexicon().Words(m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, readable(m.ConceptName.CodeValue))
+	alone := c.lexicon().Words(m.ConceptName.CodeMeaning)
+	around := c.lexicon().Words(c.surroundings(m)...)
 	unit := unitOf{measurement: m}
 	u, understood := unit.get()
 	var out []Suggestion
@@ -49,7 +50,7 @@ func (c *Catalogue) Suggest(m *echo.Measurement, n int) []Suggestion {
 		agreement, shared := 0.0, []string(nil)
 		for _, name := range c.lexicon().names[d] {
 			for _, words := range [][]string{own, alone} {
-				if a, explained := c.lexicon().agreement(words, around, name); a > agreement {
+				if a, explained := c.lexicon().Agreement(words, around, name); a > agreement {
 					agreement, shared = a, explained
 				}
 			}
@@ -112,7 +113,7 @@ func (c *Catalogue) Likely(m *echo.Measurement) []*Measurand {
 
 // look is what measurements that look the same have in common.
 func look(m *echo.Measurement) string {
-	return strings.Join([]string{identity(m), m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, m.Section}, "\x00")
+	return strings.Join([]string{SameCode(m), m.ConceptName.CodeMeaning, m.ShortLabel, m.EquivalentMeaning, m.Section}, "\x00")
 }
 
 // What a private code without a name probably is: its words say so well, and of
@@ -125,7 +126,7 @@ const (
 // Probably is the one measurand that the words and the unit of an unmatched
 // measurement with a private name point at; nil when there are several or none.
 func (c *Catalogue) Probably(m *echo.Measurement) *Measurand {
-	if !isPrivate(m.ConceptName.Key()) {
+	if !IsPrivate(m.ConceptName.Key()) {
 		return nil
 	}
 	key := "probably\x00" + look(m)
@@ -145,8 +146,8 @@ func (c *Catalogue) clearest(m *echo.Measurement) *Measurand {
 	}
 	d := list[0].Measurand
 	names := c.lexicon().names[d]
-	for _, w := range c.lexicon().words(m.ConceptName.CodeMeaning) {
-		if _, telling := c.lexicon().weight[w]; telling && !slices.Contains(names[0], w) && !slices.Contains(names[1], w) {
+	for _, w := range c.lexicon().Words(m.ConceptName.CodeMeaning) {
+		if c.lexicon().Knows(w) && !slices.Contains(names[0], w) && !slices.Contains(names[1], w) {
 			return nil // the words say something else as well: another side, another method
 		}
 	}
@@ -195,120 +196,26 @@ func (c *Catalogue) titleOf(f term.Field, m *echo.Modifier) string {
 	return m.Concept.CodeMeaning
 }
 
-// lexicon holds the words of all measurands and how telling each is.
+// lexicon holds the words of all measurands.
 type lexicon struct {
-	terms  *term.Catalogue
+	*wording.Lexicon
 	names  map[*Measurand][2][]string // the words of title and short name
-	weight map[string]float64
-	rare   float64         // weight of a word no measurand has
-	valves map[string]bool // names of the finding sites that are valves
+	valves map[string]bool            // names of the finding sites that are valves
 }
 
 func newLexicon(c *Catalogue) *lexicon {
-	x := &lexicon{terms: c.Terms, names: map[*Measurand][2][]string{}, weight: map[string]float64{}, valves: map[string]bool{}}
+	named := make([][2]string, len(c.Measurands))
+	for i, m := range c.Measurands {
+		named[i] = [2]string{m.Title, m.Short}
+	}
+	x := &lexicon{Lexicon: wording.New(c.Terms, named), names: map[*Measurand][2][]string{}, valves: map[string]bool{}}
 	for _, view := range c.Terms.Names(term.ImageView) {
 		for _, valve := range c.Terms.Find(term.ImageView, view).Shows {
 			x.valves[valve] = true
 		}
 	}
-	found := map[string]int{}
 	for _, m := range c.Measurands {
-		x.names[m] = [2][]string{x.words(m.Title), x.words(m.Short)}
-		for _, w := range x.words(m.Title, m.Short) {
-			found[w]++
-		}
+		x.names[m] = [2][]string{x.Words(m.Title), x.Words(m.Short)}
 	}
-	for w, n := range found {
-		x.weight[w] = math.Log(1 + float64(len(c.Measurands))/float64(n))
-	}
-	x.rare = math.Log(1 + float64(len(c.Measurands)))
 	return x
-}
-
-func (x *lexicon) weigh(words []string) float64 {
-	sum := 0.0
-	for _, w := range words {
-		if weight, ok := x.weight[w]; ok {
-			sum += weight
-		} else {
-			sum += x.rare
-		}
-	}
-	return sum
-}
-
-// agreement compares the words of a code with those of a measurand: the
-// harmonic mean of how much of the code the measurand explains and how much of
-// the measurand the code and its surroundings explain. Only words of the code
-// itself count as shared.
-func (x *lexicon) agreement(own, around, title []string) (float64, []string) {
-	shared := both(own, title)
-	if len(shared) == 0 {
-		return 0, nil
-	}
-	explained := append(slices.Clone(shared), both(without(around, own), title)...)
-	precision := x.weigh(shared) / x.weigh(own)
-	recall := x.weigh(explained) / x.weigh(title)
-	return 2 * precision * recall / (precision + recall), explained
-}
-
-func both(a, b []string) []string {
-	var out []string
-	for _, w := range a {
-		if slices.Contains(b, w) {
-			out = append(out, w)
-		}
-	}
-	return out
-}
-
-func without(a, b []string) []string {
-	var out []string
-	for _, w := range a {
-		if !slices.Contains(b, w) {
-			out = append(out, w)
-		}
-	}
-	return out
-}
-
-// stopWords say nothing about a quantity. "a" is not among them: it is a wave.
-var stopWords = map[string]bool{"of": true, "the": true, "by": true, "from": true, "at": true, "in": true, "and": true, "with": true, "to": true, "for": true, "on": true, "or": true}
-
-// words splits texts into different lower-case words, abbreviations written
-// out.
-func (x *lexicon) words(texts ...string) []string {
-	var out []string
-	for _, text := range texts {
-		for _, token := range tokens(text) {
-			for _, w := range x.terms.WriteOut(strings.ToLower(token)) {
-				if !stopWords[w] && !slices.Contains(out, w) {
-					out = append(out, w)
-				}
-			}
-		}
-	}
-	return out
-}
-
-// strokes unites the spellings of e' (e prime, the tissue velocity).
-var strokes = strings.NewReplacer("’", "'", "′", "'", "`", "'", "´", "'", "-prime", "'", "-Prime", "'", " prime", "'", " Prime", "'")
-
-// tokens splits a text at everything but letters, digits and the stroke of e',
-// and where a small letter is followed by a capital: "LVOTDiam" stays one
-// token, "peakVelocity" becomes two.
-func tokens(text string) []string {
-	text = strokes.Replace(text)
-	var out []string
-	for _, field := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' }) {
-		start, runes := 0, []rune(field)
-		for i := 1; i < len(runes); i++ {
-			if unicode.IsLower(runes[i-1]) && unicode.IsUpper(runes[i]) {
-				out = append(out, string(runes[start:i]))
-				start = i
-			}
-		}
-		out = append(out, string(runes[start:]))
-	}
-	return out
 }

@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/echo"
 	"echotally/internal/measurand"
+	"echotally/internal/measurand/unmatched"
 	"echotally/internal/term"
 	"echotally/rules"
 )
@@ -39,10 +40,10 @@ func TestTally(t *testing.T) {
 	mitral.Modifiers.FindingSite = modifier("SCT", "91134007")
 	view := private("TR1", "TR Vmax", "m/s")
 	view.Modifiers.ImageView = modifier("SCT", "399214001")
-	tally := c.NewTally()
+	tally := unmatched.NewTally(c)
 	tally.Add([]echo.Measurement{mitral, other, tr, named, copied, input})
 	tally.Add([]echo.Measurement{view, nested})
-	got := tally.Unmatched(2)
+	got := tally.Codes(2)
 	if len(got) != 3 || got[0].Count != 3 || got[1].Count != 1 || got[2].Count != 1 {
 		t.Fatalf("got %+v", got)
 	}
@@ -52,7 +53,7 @@ func TestTally(t *testing.T) {
 	if len(got[0].Suggestions) == 0 || len(got[0].Suggestions) > 2 || got[0].Suggestions[0].Measurand.Identifier != "tricuspid-regurgitation-peak-velocity" {
 		t.Errorf("suggestions %v", identifiers(got[0].Suggestions))
 	}
-	if len(c.NewTally().Unmatched(2)) != 0 {
+	if len(unmatched.NewTally(c).Codes(2)) != 0 {
 		t.Error("an empty tally has codes")
 	}
 }
@@ -72,11 +73,11 @@ func TestDraftSite(t *testing.T) {
 	unnamed := private("", "", "m/s")
 	stranger := private("zz", "Blorp quux", "cm")
 	var list []echo.Measurement
-	tally := c.NewTally()
+	tally := unmatched.NewTally(c)
 	list = append(list, tr, adHoc, odd, unnamed, stranger)
 	tally.Add(list)
 	var b bytes.Buffer
-	if err := c.DraftSite(&b, tally.Unmatched(3)); err != nil {
+	if err := unmatched.DraftSite(c, &b, tally.Codes(3)); err != nil {
 		t.Fatal(err)
 	}
 	draft := b.String()
@@ -136,7 +137,7 @@ type brokenPipe struct{}
 func (brokenPipe) Write([]byte) (int, error) { return 0, bytes.ErrTooLarge }
 
 func TestDraftSiteWriteError(t *testing.T) {
-	if err := shipped(t).DraftSite(brokenPipe{}, nil); err == nil || !strings.Contains(err.Error(), "draft of a site file") {
+	if err := unmatched.DraftSite(shipped(t), brokenPipe{}, nil); err == nil || !strings.Contains(err.Error(), "draft of a site file") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"echotally/internal/extract"
 	"echotally/internal/finding"
 	"echotally/internal/judge"
+	"echotally/internal/run/prior"
 	"echotally/internal/sr"
 	"echotally/internal/srtest"
 )
@@ -38,7 +39,7 @@ func TestPriorIsTheLatestEarlierStudyOfThePerson(t *testing.T) {
 		{"the same person before a later one of another", []*echo.Study{study("1", "20240101", "7", "", "19600101"), study("2", "20250101", "7", "", "19610101")}, "20240101 agrees"},
 	} {
 		got := ""
-		if p := Prior(of, tt.others); p != nil {
+		if p := prior.Of(of, tt.others); p != nil {
 			got = p.StudyDate + " " + string(p.BirthDate)
 		}
 		if got != tt.want {
@@ -46,7 +47,7 @@ func TestPriorIsTheLatestEarlierStudyOfThePerson(t *testing.T) {
 		}
 	}
 	nobody := study("6", "20260301", "", "", "")
-	if p := Prior(nobody, []*echo.Study{study("1", "20250101", "", "", "")}); p != nil {
+	if p := prior.Of(nobody, []*echo.Study{study("1", "20250101", "", "", "")}); p != nil {
 		t.Errorf("studies without a patient ID were tied: %+v", p)
 	}
 }
@@ -87,7 +88,7 @@ func TestQuotedFindingsAreThoseOfTheEarlierStudy(t *testing.T) {
 	if one := result(report("20260301", "180 cm", ""), height); one.Outcome != finding.NotApplicable || !strings.Contains(one.Message, "no earlier study") {
 		t.Errorf("without an earlier study: %s %q", one.Outcome, one.Message)
 	}
-	quoting.Prior = Prior(quoting, []*echo.Study{report("20250701", "181 cm", "")})
+	quoting.Prior = prior.Of(quoting, []*echo.Study{report("20250701", "181 cm", "")})
 	if one := result(quoting, height); one.Outcome != finding.Pass {
 		t.Errorf("an earlier study at hand is taken before what is quoted: %s %q", one.Outcome, one.Message)
 	}

@@ -12,7 +12,9 @@ import (
 	"echotally/internal/intake"
 	"echotally/internal/printable"
 	"echotally/internal/sr"
+	"echotally/internal/sr/made"
 	"echotally/internal/ultrasound"
+	"echotally/internal/ultrasound/private"
 )
 
 // mediaDirectory is the Media Storage Directory class (PS3.6 Annex A): a
@@ -78,7 +80,7 @@ func (r Reader) readContent(ctx context.Context, one reading, found *intake.Obje
 	if err != nil {
 		return one.refuseFor(err)
 	}
-	if document.Manufacturer == sr.Maker {
+	if document.Manufacturer == made.Maker {
 		one.object.State, one.object.Reason = Ignored, "written by this program about the study"
 		return one
 	}
@@ -120,7 +122,7 @@ func (r *reading) identify(is dcm.Identity) {
 }
 
 // setAside says what an object is that is no report.
-func (r reading) setAside(file *dcm.File, mapped []ultrasound.Private) reading {
+func (r reading) setAside(file *dcm.File, mapped []private.Mapping) reading {
 	is := file.Identity()
 	switch {
 	case file.Contradicts() != "":

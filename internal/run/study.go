@@ -8,6 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/extract"
 	"echotally/internal/library"
+	"echotally/internal/run/prior"
 	"echotally/internal/ultrasound/link"
 )
 
@@ -97,7 +98,7 @@ func Compose(rules *library.Library, reports []*echo.Study, images []*echo.Image
 func (r Reader) Tie(ctx context.Context, w *Worklist, s *echo.Study) {
 	for l := range w.Earlier(s) {
 		if earlier := r.Study(ctx, l).Study; earlier != nil {
-			if p := Prior(s, []*echo.Study{earlier}); p != s.Prior {
+			if p := prior.Of(s, []*echo.Study{earlier}); p != s.Prior {
 				s.Prior = p
 				return
 			}

@@ -12,6 +12,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/intake"
+	"echotally/internal/run/prior"
 	"echotally/internal/sr"
 	"echotally/internal/ultrasound"
 )
@@ -185,7 +186,7 @@ func (l *Listed) describe() {
 }
 
 // Earlier gives the earlier studies of the person in the order in which
-// [Prior] prefers them, as far as the first pass tells.
+// [prior.Of] prefers them, as far as the first pass tells.
 func (w *Worklist) Earlier(of *echo.Study) iter.Seq[*Listed] {
 	all := w.persons[person{of.Identity.PatientID, of.Identity.IssuerOfPatientID}]
 	before := sort.Search(len(all), func(i int) bool { return w.Studies[all[i]].StudyDate >= of.StudyDate })
@@ -193,7 +194,7 @@ func (w *Worklist) Earlier(of *echo.Study) iter.Seq[*Listed] {
 		for _, wanted := range []bool{true, false} {
 			for _, i := range slices.Backward(all[:before]) {
 				l := &w.Studies[i]
-				agrees := birthDates(of, &echo.Study{Identity: l.who}) == echo.Agrees
+				agrees := prior.BirthDates(of, &echo.Study{Identity: l.who}) == echo.Agrees
 				if agrees == wanted && !yield(l) {
 					return
 				}

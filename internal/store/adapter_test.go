@@ -8,6 +8,7 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/judgement"
 	"echotally/internal/run"
+	"echotally/internal/run/prior"
 )
 
 // What stands in this file is the order of the work as the tests of the ledger
@@ -74,7 +75,7 @@ func (s *Store) compose(ctx context.Context, st *State, by Auditor) error {
 			}
 			identified := *study
 			identified.Identity = st.Identity()
-			study.Prior = run.Prior(&identified, earlier)
+			study.Prior = prior.Of(&identified, earlier)
 		}
 		if err := st.Compose(study); err != nil {
 			return err

@@ -9,12 +9,13 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/dcmtest"
 	"echotally/internal/ultrasound"
+	"echotally/internal/ultrasound/private"
 )
 
 func mapping(text string) fstest.MapFS { return fstest.MapFS{"scanners.yaml": {Data: []byte(text)}} }
 
 func TestPrivateSettings(t *testing.T) {
-	mapped, err := ultrasound.LoadPrivate(fstest.MapFS{}, mapping(`- {setting: wallFilter, creator: MAKER DOPPLER, element: "0019,xx12", unit: Hz}
+	mapped, err := private.Load(fstest.MapFS{}, mapping(`- {setting: wallFilter, creator: MAKER DOPPLER, element: "0019,xx12", unit: Hz}
 - {setting: sampleGate, creator: MAKER DOPPLER, element: "0019,xx13", unit: cm}
 `))
 	if err != nil {
@@ -67,7 +68,7 @@ func TestPrivateFaults(t *testing.T) {
 		`- {setting: wallFilter, creator: A, element: "0019,xx12", unit: hertzish}`: "not UCUM",
 		`- {setting: wallFilter, creator: A, tag: "0019,xx12", unit: Hz}`:           "tag",
 	} {
-		_, err := ultrasound.LoadPrivate(mapping(text + "\n"))
+		_, err := private.Load(mapping(text + "\n"))
 		if err == nil || !strings.Contains(err.Error(), want) || !strings.Contains(err.Error(), "scanners.yaml:1") {
 			t.Errorf("%s: %v", text, err)
 		}

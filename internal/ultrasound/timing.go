@@ -79,3 +79,23 @@ func (r *reader) timing() {
 }
 
 func number(x float64) *float64 { return &x }
+
+// private reads the mapped settings of a region: from its own item, otherwise
+// from the image.
+func (r *reader) private(item dcm.Dataset, g *echo.Region) {
+	for _, p := range r.mapped {
+		x, ok := p.Value(item)
+		if !ok {
+			x, ok = p.Value(r.header)
+		}
+		if !ok {
+			continue
+		}
+		switch p.Setting {
+		case "wallFilter":
+			g.WallFilter = &x
+		case "sampleGate":
+			g.SampleGate = &x
+		}
+	}
+}

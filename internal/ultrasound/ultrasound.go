@@ -16,6 +16,7 @@ import (
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
+	"echotally/internal/ultrasound/private"
 )
 
 // classes are the ultrasound storage classes, current and retired (PS3.4 B.5).
@@ -46,12 +47,12 @@ var (
 type reader struct {
 	header dcm.Dataset
 	image  *echo.Image
-	mapped []Private
+	mapped []private.Mapping
 }
 
 // Read reads the header of an ultrasound image; mapped says where private
 // settings lie.
-func Read(file *dcm.File, mapped ...Private) *echo.Image {
+func Read(file *dcm.File, mapped ...private.Mapping) *echo.Image {
 	d := file.Dataset
 	r := &reader{header: d, mapped: mapped, image: &echo.Image{
 		SOPInstanceUID: d.Text(tagSOPInstance), SOPClassUID: d.Text(tagSOPClass), SeriesInstanceUID: d.Text(dcm.T(0x0020000E)),

@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/layout"
 	"echotally/internal/measurand"
+	"echotally/internal/measurand/unmatched"
 	"echotally/internal/term"
 )
 
@@ -44,7 +45,7 @@ func CodeFields() []term.Field {
 }
 
 // Codes writes the codes that no measurand names, as text or as a JSON array.
-func Codes(w io.Writer, f layout.Format, codes []measurand.Unmatched) error {
+func Codes(w io.Writer, f layout.Format, codes []unmatched.Code) error {
 	if f == layout.JSON {
 		return codesJSON(w, codes)
 	}
@@ -61,7 +62,7 @@ func Codes(w io.Writer, f layout.Format, codes []measurand.Unmatched) error {
 	return out.Flush()
 }
 
-func (p printer) code(u *measurand.Unmatched) {
+func (p printer) code(u *unmatched.Code) {
 	m := &u.Example
 	p.Line("")
 	p.Wrapped("", fmt.Sprintf("%s  %s:%s", layout.OrElse(m.ConceptName.CodeMeaning, "(no meaning)"), m.ConceptName.CodingSchemeDesignator, m.ConceptName.CodeValue))
@@ -89,7 +90,7 @@ func (p printer) code(u *measurand.Unmatched) {
 	}
 }
 
-func codesJSON(w io.Writer, codes []measurand.Unmatched) error {
+func codesJSON(w io.Writer, codes []unmatched.Code) error {
 	out := make([]codeRecord, 0, len(codes))
 	for i := range codes {
 		u := &codes[i]

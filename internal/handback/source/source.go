@@ -11,6 +11,7 @@ import (
 	"echotally/internal/dcm"
 	"echotally/internal/echo"
 	"echotally/internal/sr"
+	"echotally/internal/sr/made"
 )
 
 // Source is what the objects of a study say of it: whose it is, and where each object
@@ -139,4 +140,4 @@ func copyOf(e *dcm.Element) dcm.Element {
 }
 
 // Own reports whether an object is one that this program wrote.
-func Own(d dcm.Dataset) bool { return d.Text(dcm.T(0x00080070)) == sr.Maker }
+func Own(d dcm.Dataset) bool { return d.Text(dcm.T(0x00080070)) == made.Maker }

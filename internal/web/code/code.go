@@ -17,6 +17,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/library/draft"
 	"echotally/internal/measurand"
+	"echotally/internal/measurand/unmatched"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/trail"
@@ -48,7 +49,7 @@ const suggested = 3
 
 // met are the codes of the last twelve months that no measurand file names.
 type met struct {
-	codes   []measurand.Unmatched
+	codes   []unmatched.Code
 	keys    []string
 	studies int // looked through
 	months  string
@@ -62,7 +63,7 @@ func (p *Pages) met(c *frame.Call) (*met, error) {
 	lab := c.Lab
 	out, err := c.Made("codes "+opt.Period.Name, func(ctx context.Context) (any, error) {
 		lib := lab.Desk().Library
-		found, tally := &met{months: opt.Period.Words()}, lib.Measurands.NewTally()
+		found, tally := &met{months: opt.Period.Words()}, unmatched.NewTally(lib.Measurands)
 		var room echo.Study
 		for s, err := range lab.Ledger.CountedStudies(ctx, store.Period{From: opt.Period.From, To: opt.Period.To}, store.Filter{}, lib.Digest, "") {
 			if err != nil {
@@ -78,7 +79,7 @@ func (p *Pages) met(c *frame.Call) (*met, error) {
 			}
 		}
 		// What was named since is not asked for again: those studies were read before.
-		found.codes = slices.DeleteFunc(tally.Unmatched(suggested), func(u measurand.Unmatched) bool { return lib.Measurands.Name(&u.Example) != nil })
+		found.codes = slices.DeleteFunc(tally.Codes(suggested), func(u unmatched.Code) bool { return lib.Measurands.Name(&u.Example) != nil })
 		for i := range found.codes {
 			m := &found.codes[i].Example
 			found.keys = append(found.keys, lab.Key.Opaque(fmt.Sprintf("code %v %v", m.ConceptName, facts(m))))
@@ -161,7 +162,7 @@ func (p *Pages) List(c *frame.Call) error {
 }
 
 // chosen are the codes with what was chosen for them.
-func (p *Pages) chosen(c *frame.Call) ([]measurand.Unmatched, error) {
+func (p *Pages) chosen(c *frame.Call) ([]unmatched.Code, error) {
 	if err := c.R.ParseForm(); err != nil {
 		return nil, err
 	}
@@ -170,7 +171,7 @@ func (p *Pages) chosen(c *frame.Call) ([]measurand.Unmatched, error) {
 		return nil, err
 	}
 	known := c.Lab.Desk().Library.Measurands
-	var out []measurand.Unmatched
+	var out []unmatched.Code
 	for i, u := range found.codes {
 		name := strings.TrimSpace(c.R.PostForm.Get("other-" + found.keys[i]))
 		if name == "" {
@@ -214,7 +215,7 @@ func (p *Pages) Settle(c *frame.Call) error {
 		return frame.Bad("Nothing was chosen.", "Choose for at least one code what it means.")
 	}
 	var b strings.Builder
-	if err := c.Lab.Desk().Library.Measurands.DraftSite(&b, list); err != nil {
+	if err := unmatched.DraftSite(c.Lab.Desk().Library.Measurands, &b, list); err != nil {
 		return err
 	}
 	_, text, _ := strings.Cut(b.String(), "\n\n") // the head says how to choose by hand

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"time"
 
-	"echotally/internal/measurand"
+	"echotally/internal/measurand/unmatched"
 	"echotally/internal/store"
 )
 
@@ -47,7 +47,7 @@ func Named(ctx context.Context, ledger *store.Store) ([]Naming, error) {
 	return out, nil
 }
 
-func (n *Naming) add(u *measurand.Unmatched) {
+func (n *Naming) add(u *unmatched.Code) {
 	name, s := u.Example.ConceptName, u.Suggestions[0]
 	n.Codes = append(n.Codes, Meant{name.CodingSchemeDesignator + ": " + name.CodeValue, name.CodeMeaning, s.Measurand.Identifier, s.Measurand.Title, s.Why})
 }

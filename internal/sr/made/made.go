@@ -1,21 +1,24 @@
-package sr
+// Package made owns content items of a report that is written: each with all below it, as
+// a data set.
+package made
 
 import (
 	"echotally/internal/coding"
 	"echotally/internal/dcm"
+	"echotally/internal/sr"
 )
 
-// Made is a content item to be written, with all below it (PS3.3 C.17.3). Nothing of it
+// Item is a content item to be written, with all below it (PS3.3 C.17.3). Nothing of it
 // is checked against a template: that is for who makes the report.
-type Made struct {
-	Relationship RelationshipType // to its parent, "" of the root
-	ValueType    ValueType
+type Item struct {
+	Relationship sr.RelationshipType // to its parent, "" of the root
+	ValueType    sr.ValueType
 	ConceptName  *coding.CodedConcept // nil for none
 	Template     string               // of a container; "" for none
 	Text         string               // of TEXT, PNAME and UIDREF
 	Code         coding.CodedConcept  // of CODE
-	Reference    InstanceReference    // of IMAGE and COMPOSITE
-	Children     []Made
+	Reference    sr.InstanceReference // of IMAGE and COMPOSITE
+	Children     []Item
 }
 
 // Maker is the manufacturer that objects about a study name which this program wrote.
@@ -26,7 +29,7 @@ const Maker = "echotally"
 const contentMapping = "DCMR"
 
 // Dataset encodes the item.
-func (m *Made) Dataset() dcm.Dataset {
+func (m *Item) Dataset() dcm.Dataset {
 	d := dcm.New(dcm.Strings(dcm.T(0x0040A040), string(m.ValueType)))
 	if m.ConceptName != nil {
 		d.Add(dcm.Sequence(dcm.T(0x0040A043), Code(*m.ConceptName)))
@@ -35,20 +38,20 @@ func (m *Made) Dataset() dcm.Dataset {
 		d.Add(dcm.Strings(dcm.T(0x0040A010), string(m.Relationship)))
 	}
 	switch m.ValueType {
-	case ContainerValue:
+	case sr.ContainerValue:
 		d.Add(dcm.Strings(dcm.T(0x0040A050), "SEPARATE"))
 		if m.Template != "" {
 			d.Add(dcm.Sequence(dcm.T(0x0040A504), dcm.New(dcm.Strings(dcm.T(0x00080105), contentMapping), dcm.Strings(dcm.T(0x0040DB00), m.Template))))
 		}
-	case TextValue:
+	case sr.TextValue:
 		d.Add(dcm.Strings(dcm.T(0x0040A160), m.Text))
-	case PNameValue:
+	case sr.PNameValue:
 		d.Add(dcm.Strings(dcm.T(0x0040A123), m.Text))
-	case UIDRefValue:
+	case sr.UIDRefValue:
 		d.Add(dcm.Strings(dcm.T(0x0040A124), m.Text))
-	case CodeValue:
+	case sr.CodeValue:
 		d.Add(dcm.Sequence(dcm.T(0x0040A168), Code(m.Code)))
-	case ImageValue, CompositeValue:
+	case sr.ImageValue, sr.CompositeValue:
 		of := dcm.New(dcm.Strings(dcm.T(0x00081150), m.Reference.SOPClassUID), dcm.Strings(dcm.T(0x00081155), m.Reference.SOPInstanceUID))
 		d.Add(dcm.Sequence(dcm.T(0x00081199), of))
 	}

@@ -1,4 +1,6 @@
-package measurand
+// Package unmatched owns codes of measurements that no measurand knows: how often each
+// came, what it may mean, and the draft of a site file in which a person chooses.
+package unmatched
 
 import (
 	"cmp"
@@ -8,37 +10,26 @@ import (
 	"strconv"
 	"strings"
 
-	"echotally/internal/coding"
 	"echotally/internal/echo"
-	"echotally/internal/term"
+	"echotally/internal/measurand"
 )
 
-// Unmatched is a code that no measurand knows, under the modifiers that may
+// Code is a code that no measurand knows, under the modifiers that may
 // make it another quantity.
-type Unmatched struct {
+type Code struct {
 	Example     echo.Measurement // the first one met
 	Count       int
-	Suggestions []Suggestion // best first
-}
-
-// telling are the modifiers that make one code several quantities. Image mode
-// and view, respiration, derivation and selection tell values of one quantity
-// apart.
-func telling() []term.Field {
-	return []term.Field{
-		term.FindingSite, term.TopographicalModifier, term.Laterality, term.FlowDirection, term.MeasurementMethod,
-		term.CardiacCyclePoint, term.MeasurementDivisor, term.MeasuredProperty, term.MeasurementType,
-	}
+	Suggestions []measurand.Suggestion // best first
 }
 
 // Tally collects unmatched codes over any number of studies.
 type Tally struct {
-	catalogue *Catalogue
-	found     map[string]*Unmatched
+	catalogue *measurand.Catalogue
+	found     map[string]*Code
 }
 
 // NewTally returns an empty tally.
-func (c *Catalogue) NewTally() *Tally { return &Tally{catalogue: c, found: map[string]*Unmatched{}} }
+func NewTally(c *measurand.Catalogue) *Tally { return &Tally{catalogue: c, found: map[string]*Code{}} }
 
 // Add counts the measurements that have no measurand. Inputs, limits and
 // statistics are no findings and exact duplicates no second value: neither is
@@ -49,44 +40,17 @@ func (t *Tally) Add(measurements []echo.Measurement) {
 		if m.Measurand != "" || m.DuplicateOf != nil || m.Role != echo.Result && m.Role != echo.NestedResult {
 			continue
 		}
-		key := identity(m)
+		key := measurand.SameCode(m)
 		if t.found[key] == nil {
-			t.found[key] = &Unmatched{Example: *m}
+			t.found[key] = &Code{Example: *m}
 		}
 		t.found[key].Count++
 	}
 }
 
-// identity is what one entry of a site file can tell apart.
-func identity(m *echo.Measurement) string {
-	parts := []string{m.ConceptName.Key().String(), m.Unit.CodeValue}
-	if isPrivate(m.ConceptName.Key()) {
-		parts = append(parts, m.Equipment.Manufacturer)
-	}
-	if m.AdHoc {
-		parts = append(parts, m.ShortLabel)
-	}
-	if m.ConceptName.CodeValue == "" {
-		parts = append(parts, m.ConceptName.CodeMeaning)
-	}
-	for _, f := range telling() {
-		key := coding.Key{}
-		if x := ModifierOf(&m.Modifiers, f); x != nil {
-			key = x.Concept.Key()
-		}
-		parts = append(parts, key.String())
-	}
-	return strings.Join(parts, "\x00")
-}
-
-// isPrivate reports whether a code's meaning depends on who made the device.
-func isPrivate(k coding.Key) bool {
-	return strings.HasPrefix(k.CodingSchemeDesignator, "99") || k.CodingSchemeDesignator == ""
-}
-
-// Unmatched lists the codes, most frequent first, with at most n suggestions
+// Codes lists them, most frequent first, with at most n suggestions
 // each.
-func (t *Tally) Unmatched(n int) []Unmatched {
+func (t *Tally) Codes(n int) []Code {
 	keys := make([]string, 0, len(t.found))
 	for k := range t.found {
 		keys = append(keys, k)
@@ -94,7 +58,7 @@ func (t *Tally) Unmatched(n int) []Unmatched {
 	slices.SortFunc(keys, func(a, b string) int {
 		return cmp.Or(cmp.Compare(t.found[b].Count, t.found[a].Count), strings.Compare(a, b))
 	})
-	out := make([]Unmatched, 0, len(keys))
+	out := make([]Code, 0, len(keys))
 	for _, k := range keys {
 		u := *t.found[k]
 		u.Suggestions = t.catalogue.Suggest(&u.Example, n)
@@ -111,11 +75,11 @@ const draftHead = `# Draft of a site file: codes of your reports that no measura
 
 // DraftSite writes the text of a site measurand file in which every unmatched
 // code waits, commented out, for a person to choose.
-func (c *Catalogue) DraftSite(w io.Writer, list []Unmatched) error {
+func DraftSite(c *measurand.Catalogue, w io.Writer, list []Code) error {
 	var b strings.Builder
 	b.WriteString(draftHead)
 	for i := range list {
-		c.draft(&b, i+1, &list[i])
+		draft(&b, c, i+1, &list[i])
 	}
 	if _, err := io.WriteString(w, b.String()); err != nil {
 		return fmt.Errorf("draft of a site file: %w", err)
@@ -123,7 +87,7 @@ func (c *Catalogue) DraftSite(w io.Writer, list []Unmatched) error {
 	return nil
 }
 
-func (c *Catalogue) draft(b *strings.Builder, number int, u *Unmatched) {
+func draft(b *strings.Builder, c *measurand.Catalogue, number int, u *Code) {
 	m := &u.Example
 	times := fmt.Sprintf("%d times", u.Count)
 	if u.Count == 1 {
@@ -139,7 +103,7 @@ func (c *Catalogue) draft(b *strings.Builder, number int, u *Unmatched) {
 		}
 	}
 	b.WriteString("\n")
-	conditions, remarks := c.draftConditions(m)
+	conditions, remarks := draftConditions(c, m)
 	for _, r := range remarks {
 		b.WriteString("#    " + r + "\n")
 	}
@@ -148,7 +112,7 @@ func (c *Catalogue) draft(b *strings.Builder, number int, u *Unmatched) {
 	}
 	proposed := 0
 	for _, s := range u.Suggestions {
-		if s.Confidence != Unsure {
+		if s.Confidence != measurand.Unsure {
 			proposed++
 			fmt.Fprintf(b, "# - {identifier: %s, codings: [{%s}]}  # %s, %.2f: %s\n", s.Measurand.Identifier, conditions, s.Confidence, s.Score, oneLine(s.Why))
 		}
@@ -160,7 +124,7 @@ func (c *Catalogue) draft(b *strings.Builder, number int, u *Unmatched) {
 
 // draftConditions gives the coding that fits the measurement, "" when it has no
 // code to go by.
-func (c *Catalogue) draftConditions(m *echo.Measurement) (conditions string, remarks []string) {
+func draftConditions(c *measurand.Catalogue, m *echo.Measurement) (conditions string, remarks []string) {
 	key := m.ConceptName.Key()
 	if key.CodeValue == "" || key.CodingSchemeDesignator == "" {
 		return "", []string{"no code value or no scheme: it cannot be told by its code; ask the maker of the device"}
@@ -168,19 +132,19 @@ func (c *Catalogue) draftConditions(m *echo.Measurement) (conditions string, rem
 	if m.AdHoc && m.ShortLabel == "" {
 		return "", []string{"an ad hoc measurement without a label says what property was measured but not of what"}
 	}
-	parts := []string{conceptNameKey + ": " + quoted(key.String())}
-	if isPrivate(key) {
+	parts := []string{"conceptName: " + quoted(key.String())}
+	if measurand.IsPrivate(key) {
 		if m.Equipment.Manufacturer == "" {
 			remarks = append(remarks, "private code, but the file does not name the manufacturer: another maker may use the same code otherwise")
 		} else {
-			parts = append(parts, manufacturerKey+": "+quoted(m.Equipment.Manufacturer))
+			parts = append(parts, "manufacturer: "+quoted(m.Equipment.Manufacturer))
 		}
 	}
 	if m.AdHoc {
-		parts = append(parts, shortLabelKey+": "+quoted(m.ShortLabel))
+		parts = append(parts, "shortLabel: "+quoted(m.ShortLabel))
 	}
-	for _, f := range telling() {
-		x := ModifierOf(&m.Modifiers, f)
+	for _, f := range measurand.Telling() {
+		x := measurand.ModifierOf(&m.Modifiers, f)
 		if x == nil {
 			continue
 		}
@@ -190,7 +154,7 @@ func (c *Catalogue) draftConditions(m *echo.Measurement) (conditions string, rem
 			remarks = append(remarks, fmt.Sprintf("%s %s has no term: add one to terms.yaml to tell it apart", f, oneLine(x.Concept.String())))
 		}
 	}
-	return strings.Join(append(parts, sourceKey+": site choice"), ", "), remarks
+	return strings.Join(append(parts, "source: site choice"), ", "), remarks
 }
 
 // quoted writes a YAML string in double quotes; what JSON-like escapes cannot

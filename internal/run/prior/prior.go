@@ -1,20 +1,22 @@
-package run
+// Package prior owns which earlier study a study is compared with, and what is kept of it
+// for that.
+package prior
 
 import "echotally/internal/echo"
 
-// Prior is what a study is compared with: the latest of the others that is of an
+// Of is what a study is compared with: the latest of the others that is of an
 // earlier day and of the same person, which is the same patient ID of the same
 // issuer, and the same birth date. Without one it is the latest under that ID;
 // without any, what the study's own reports quote. Studies of one day are not
 // put in an order. The studies are not changed.
-func Prior(of *echo.Study, others []*echo.Study) *echo.Prior {
+func Of(of *echo.Study, others []*echo.Study) *echo.Prior {
 	var best *echo.Study
 	var agreement echo.Agreement
 	for _, o := range others {
 		if !sameID(of, o) || !earlier(o, of) {
 			continue
 		}
-		is := birthDates(of, o)
+		is := BirthDates(of, o)
 		same, was := is == echo.Agrees, agreement == echo.Agrees
 		if best == nil || same && !was || same == was && later(o, best) {
 			best, agreement = o, is
@@ -39,7 +41,8 @@ func later(a, b *echo.Study) bool {
 	return a.StudyInstanceUID > b.StudyInstanceUID
 }
 
-func birthDates(a, b *echo.Study) echo.Agreement {
+// BirthDates says whether two studies state one birth date, "" where one states none.
+func BirthDates(a, b *echo.Study) echo.Agreement {
 	switch x, y := a.Identity.BirthDate, b.Identity.BirthDate; {
 	case x == "" || y == "":
 		return ""

@@ -1,9 +1,12 @@
-package ultrasound
+// Package private owns where scanners write settings that the standard has no attribute
+// for: which private element holds one, and its value in a data set.
+package private
 
 import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"strconv"
 	"strings"
 
@@ -11,16 +14,15 @@ import (
 	"echotally/internal/datafile/bound"
 	"echotally/internal/datafile/fault"
 	"echotally/internal/dcm"
-	"echotally/internal/echo"
 	"echotally/internal/ucum"
 )
 
-// privateFile is the name of the file in every layer.
-const privateFile = "scanners.yaml"
+// file is its name in every layer.
+const file = "scanners.yaml"
 
-// Private says where a scanner writes a setting that the standard has no
+// Mapping says where a scanner writes a setting that the standard has no
 // attribute for.
-type Private struct {
+type Mapping struct {
 	Setting string // wallFilter or sampleGate
 	Creator string // what reserves the block (PS3.5 7.8.1)
 	Group   uint16
@@ -31,33 +33,33 @@ type Private struct {
 // settings are what can be mapped, with the unit it is kept in.
 var settings = map[string]string{"wallFilter": "Hz", "sampleGate": "mm"}
 
-// privateEntry is one mapping as written.
-type privateEntry struct {
+// entry is one mapping as written.
+type entry struct {
 	Setting string `yaml:"setting"`
 	Creator string `yaml:"creator"`
 	Element string `yaml:"element"` // 0019,xx12
 	Unit    string `yaml:"unit"`
 }
 
-// LoadPrivate reads scanners.yaml of each layer that has one. The error joins
+// Load reads scanners.yaml of each layer that has one. The error joins
 // all faults.
-func LoadPrivate(layers ...fs.FS) ([]Private, error) {
-	var out []Private
+func Load(layers ...fs.FS) ([]Mapping, error) {
+	var out []Mapping
 	var faults []error
 	for _, layer := range layers {
-		src, err := bound.ReadFile(layer, privateFile)
+		src, err := bound.ReadFile(layer, file)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
 		if err != nil {
 			return nil, fmt.Errorf("scanner settings: %w", err)
 		}
-		var entries []privateEntry
-		if err := datafile.Decode(privateFile, src, &entries); err != nil {
+		var entries []entry
+		if err := datafile.Decode(file, src, &entries); err != nil {
 			faults = append(faults, err)
 			continue
 		}
-		places := datafile.NewPlaces(privateFile, src)
+		places := datafile.NewPlaces(file, src)
 		for n, e := range entries {
 			p, message, hint := e.mapping()
 			if message != "" {
@@ -71,7 +73,7 @@ func LoadPrivate(layers ...fs.FS) ([]Private, error) {
 }
 
 // mapping checks an entry; message says what is wrong.
-func (e privateEntry) mapping() (p Private, message, hint string) {
+func (e entry) mapping() (p Mapping, message, hint string) {
 	kept, known := settings[e.Setting]
 	if !known {
 		return p, fmt.Sprintf("unknown setting %q", e.Setting), "wallFilter or sampleGate"
@@ -92,31 +94,12 @@ func (e privateEntry) mapping() (p Private, message, hint string) {
 	if want, err := ucum.Parse(kept); err != nil || !unit.Convertible(want) {
 		return p, fmt.Sprintf("a %s is not in %s", e.Setting, e.Unit), "such as " + kept
 	}
-	return Private{Setting: e.Setting, Creator: strings.TrimSpace(e.Creator), Group: uint16(g), Element: uint16(n), Unit: unit}, "", ""
+	return Mapping{Setting: e.Setting, Creator: strings.TrimSpace(e.Creator), Group: uint16(g), Element: uint16(n), Unit: unit}, "", ""
 }
 
-// private reads the mapped settings of a region: from its own item, otherwise
-// from the image.
-func (r *reader) private(item dcm.Dataset, g *echo.Region) {
-	for _, p := range r.mapped {
-		x, ok := p.in(item)
-		if !ok {
-			x, ok = p.in(r.header)
-		}
-		if !ok {
-			continue
-		}
-		switch p.Setting {
-		case "wallFilter":
-			g.WallFilter = &x
-		case "sampleGate":
-			g.SampleGate = &x
-		}
-	}
-}
-
-// in finds the value in a data set, in the unit the setting is kept in.
-func (p Private) in(d dcm.Dataset) (float64, bool) {
+// Value finds the value in a data set, in the unit the setting is kept in; false where it
+// is not there.
+func (p Mapping) Value(d dcm.Dataset) (float64, bool) {
 	for block := uint16(0x10); block <= 0xFF; block++ {
 		if d.Text(dcm.Tag{Group: p.Group, Element: block}) != p.Creator {
 			continue
@@ -142,7 +125,7 @@ func (p Private) in(d dcm.Dataset) (float64, bool) {
 			return 0, false
 		}
 		factor, err := p.Unit.FactorTo(kept)
-		if err != nil || !usable(x) || x <= 0 {
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) || x <= 0 {
 			return 0, false
 		}
 		f, _ := factor.Float64()
