@@ -142,7 +142,7 @@ const proposals = 3
 // propose lists what would have helped most studies of the period.
 func (r *builder) propose() {
 	var all []Proposal
-	for _, d := range r.demands() {
+	for _, d := range r.asked {
 		if d.rule.Severity.Rank() < 2 || d.Missing == 0 {
 			continue
 		}

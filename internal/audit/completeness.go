@@ -71,7 +71,7 @@ func (r *builder) notes() {
 		return x.Kind == finding.Completeness && x.Severity.Rank() < finding.Warning.Rank()
 	}
 	var worst *demand
-	for _, d := range r.demands() {
+	for _, d := range r.asked {
 		if !note(d.rule) {
 			continue
 		}
@@ -135,7 +135,7 @@ func (r *builder) byDemand() Table {
 			severityColumn(), machine("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
-	for _, d := range r.demands() {
+	for _, d := range r.asked {
 		t.addPlain(d.Whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), TextCell(list(d.rule.Measurands))}, cells(d.Count)...)...)
 	}
 	return t
@@ -150,7 +150,7 @@ func (r *builder) conditional() Table {
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	eligible := r.report.Eligible
-	for _, d := range r.demands() {
+	for _, d := range r.asked {
 		if d.rule.Conditional {
 			asked := d.Met + d.Missing + d.Excepted + d.Open
 			t.addPlain(d.Whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), proportion(asked, eligible)}, cells(d.Count)...)...)

@@ -102,7 +102,7 @@ func (r *builder) endDigits() Table {
 		},
 		PlainMeans: "with no more on round numbers than the neighbours tell, or where it cannot be told",
 	}
-	all := r.digitsOf()
+	all := r.digits
 	names := sortedNames(all)
 	names = slices.DeleteFunc(names, func(n string) bool { return all[n].heap.Total+all[n].coarse < enoughValues })
 	p := make([]float64, len(names))
@@ -155,29 +155,42 @@ func (r *builder) roundingPeople(all map[string]*digits) {
 	if len(staff) < r.opt.People {
 		return
 	}
+	ends := endsOf(staff, all)
 	for _, name := range sortedNames(all) {
-		d := all[name]
-		if !d.heap.Told {
+		if !all[name].heap.Told {
 			continue
 		}
-		points, ends := make([]stats.Proportion, len(staff)), make([][10]int, len(staff))
-		for i, p := range staff {
-			for _, s := range p.studies {
-				for _, x := range s.Each(name) {
-					if _, digit, told := d.end(s, x); told {
-						ends[i][digit]++
-					}
-				}
-			}
-			for digit, n := range ends[i] {
+		points := make([]stats.Proportion, len(staff))
+		for i := range staff {
+			for digit, n := range ends[name][i] {
 				points[i].Total += n
 				if digit%5 == 0 {
 					points[i].Count += n
 				}
 			}
 		}
-		r.roundingIn(d, staff, points, ends)
+		r.roundingIn(all[name], staff, points, ends[name])
 	}
+}
+
+// endsOf counts, by measurand, the last digits of each person's values.
+func endsOf(staff []person, all map[string]*digits) map[string][][10]int {
+	out := make(map[string][][10]int, len(all))
+	for name := range all {
+		out[name] = make([][10]int, len(staff))
+	}
+	for i, p := range staff {
+		for _, s := range p.studies {
+			for _, v := range s.Values {
+				if d := all[v.Measurand]; d != nil {
+					if _, digit, told := d.end(s, v.X); told {
+						out[v.Measurand][i][digit]++
+					}
+				}
+			}
+		}
+	}
+	return out
 }
 
 func (r *builder) roundingIn(d *digits, staff []person, points []stats.Proportion, ends [][10]int) {

@@ -146,12 +146,32 @@ func (o *Options) toRule(s *counted.Study, identifier string) As {
 // eligible studies only, and a waiver takes no contradiction away.
 func (o *Options) result(s *counted.Study, r tally.Result) As {
 	if r.Rule.Kind != finding.Completeness {
-		return map[finding.Outcome]As{finding.Pass: Met, finding.Fail: NotMet, finding.Excused: Reasoned, finding.Open: CannotTell, finding.Review: CannotTell}[r.Outcome]
+		switch r.Outcome {
+		case finding.Pass:
+			return Met
+		case finding.Fail:
+			return NotMet
+		case finding.Excused:
+			return Reasoned
+		case finding.Open, finding.Review:
+			return CannotTell
+		}
+		return ""
 	}
 	if o.ineligible(s) != "" {
 		return ""
 	}
-	return map[tally.Standing]As{tally.Satisfied: Met, tally.Missing: NotMet, tally.Excepted: Reasoned, tally.CannotSay: CannotTell}[s.Stands(r)]
+	switch s.Stands(r) {
+	case tally.Satisfied:
+		return Met
+	case tally.Missing:
+		return NotMet
+	case tally.Excepted:
+		return Reasoned
+	case tally.CannotSay:
+		return CannotTell
+	}
+	return ""
 }
 
 // Rates counts how the studies of the period stand to each rule, by its identifier.

@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"echotally/internal/counted"
@@ -162,6 +163,9 @@ type builder struct {
 	report *Report
 	family []candidate
 	later  []Phase // changes of software in the months shown
+
+	asked  []demand           // of the period
+	digits map[string]*digits // by measurand
 }
 
 // Build makes the report of a period from the studies of at least the months
@@ -191,6 +195,9 @@ func Build(studies []counted.Study, opt Options) *Report {
 	slices.SortFunc(r.look, byUID)
 	slices.SortFunc(r.now, byUID)
 	slices.SortFunc(r.before, byUID)
+	var beside sync.WaitGroup
+	beside.Go(func() { r.digits = r.digitsOf() })
+	r.asked = r.demands()
 	r.label()
 	r.report.labName = r.labName()
 	r.denominators()
@@ -198,6 +205,7 @@ func Build(studies []counted.Study, opt Options) *Report {
 	r.headlines()
 	r.followed()
 	r.notes()
+	beside.Wait()
 	tables := []Table{
 		r.years(), r.byProtocol(), r.byDemand(), r.conditional(), r.waivers(), r.contradictions(), r.causes(), r.contradictionsByMonth(),
 		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),

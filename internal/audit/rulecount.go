@@ -26,7 +26,7 @@ func (c RuleCount) Asked() int { return c.Met + c.NotMet + c.Reason }
 // identifier.
 func (r *builder) ruleCounts() []RuleCount {
 	var out []RuleCount
-	for _, d := range r.demands() {
+	for _, d := range r.asked {
 		out = append(out, RuleCount{Rule: d.rule, Of: r.report.Eligible, Met: d.Met, NotMet: d.Missing, Reason: d.Excepted, Untold: d.Open})
 	}
 	by, read := map[string]*RuleCount{}, 0
