@@ -70,15 +70,6 @@ func TestFaultyRowsAreToldAndGoodOnesKept(t *testing.T) {
 	}
 }
 
-func TestAListWithoutItsColumnsIsRefused(t *testing.T) {
-	b := newBench(t)
-	for _, text := range []string{"", "name\nDoe^Jane\n"} {
-		if _, err := b.store.Import(context.Background(), lablist.Roster, strings.NewReader(text)); err == nil {
-			t.Errorf("%q was taken", text)
-		}
-	}
-}
-
 func TestListsReachTheStudy(t *testing.T) {
 	for _, order := range []string{"lists first", "reports first"} {
 		t.Run(order, func(t *testing.T) {
