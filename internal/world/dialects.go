@@ -1,5 +1,7 @@
 package world
 
+import "echotally/internal/world/element"
+
 // unit is how a dialect writes one kind: UCUM code and meaning, factor from
 // the canonical unit, change of decimals.
 type unit struct {
@@ -51,9 +53,6 @@ const (
 	sopEnhanced      = "1.2.840.10008.5.1.4.1.1.88.22"
 	sopComprehensive = "1.2.840.10008.5.1.4.1.1.88.33"
 	sopSimplified    = "1.2.840.10008.5.1.4.1.1.88.72"
-	tsImplicit       = "1.2.840.10008.1.2"
-	tsExplicit       = "1.2.840.10008.1.2.1"
-	tsDeflated       = "1.2.840.10008.1.2.1.99"
 )
 
 // baseUnits are the canonical units in UCUM.
@@ -106,57 +105,57 @@ var dialects = []*dialect{
 	{name: "tarnvik", maker: "Tarnvik Ultralyd (invented)", model: "TV-40", layout: "sections", sop: sopComprehensive,
 		findings: dcm("121070", "Findings"), scheme: "SRT", modsOn: "group", mode: "both", prec: "machine",
 		units: units(nil), dir: "dir:R", acq: "HAS ACQ CONTEXT", mosteller: true, oldRAP: true,
-		langs: []string{"en"}, charset: "ISO_IR 100", ts: tsImplicit, undef: true, docs: "one", findStyle: "coded"},
+		langs: []string{"en"}, charset: "ISO_IR 100", ts: element.Implicit, undef: true, docs: "one", findStyle: "coded"},
 	{name: "olmery", maker: "Olmery Medizintechnik (invented)", model: "Sonoquant 7", layout: "sections", sop: sopEnhanced,
 		findings: lnc("59776-5", "Findings"), scheme: "SCT", modsOn: "item", mode: "mean", prec: "std",
 		units:  units(map[kind]unit{kVel: uCMS, kLen: uMM, kFine: uMM, kVol: uML, kIVol: uMLM2, kRate: uMin, kRatio: uRat}),
-		negReg: true, dir: "dir:RR", acq: "HAS ACQ CONTEXT", langs: []string{"de"}, charset: "ISO_IR 192", ts: tsExplicit,
+		negReg: true, dir: "dir:RR", acq: "HAS ACQ CONTEXT", langs: []string{"de"}, charset: "ISO_IR 192", ts: element.Explicit,
 		docs: "one", findStyle: "coded", prodMean: true, local: true},
 	{name: "quessal", maker: "Quessal Imaging (invented)", model: "Echolex", layout: "simplified", sop: sopSimplified,
 		findings: lnc("59776-5", "Findings"), scheme: "SCT", pre: true, modsOn: "item", mode: "best", prec: "std",
 		units: units(nil), dir: "dir:RR", acq: "HAS CONCEPT MOD", langs: []string{"en", "de"}, charset: "ISO_IR 192",
-		ts: tsExplicit, docs: "one", findStyle: "text", labels: true, priv: "99QUESSAL"},
+		ts: element.Explicit, docs: "one", findStyle: "text", labels: true, priv: "99QUESSAL"},
 	{name: "brundo", maker: "Brundo Santé (invented)", model: "Cordelle", layout: "flat", sop: sopComprehensive,
 		findings: dcm("121070", "Findings"), scheme: "SRT", modsOn: "item", mode: "both", prec: "coarse",
 		units: units(map[kind]unit{kLen: uMM, kFine: uMM, kVel: uCMS, kOrif: uMM2, kVol: uML}), dir: "dir:R",
-		acq: "HAS CONCEPT MOD", langs: []string{"fr"}, charset: "ISO_IR 100", ts: tsExplicit, undef: true, docs: "one",
+		acq: "HAS CONCEPT MOD", langs: []string{"fr"}, charset: "ISO_IR 100", ts: element.Explicit, undef: true, docs: "one",
 		findStyle: "text", priv: "99BRUNDO", privKeys: keySet("RWT", "DVI", "TAPSE", "RVS", "RVD1", "RVD2", "RVD3", "FAC",
 			"RAVi", "GLS", "PASP", "MPAP", "Eea", "MassI", "LAVi", "EDVi", "ESVi", "AVAi", "TRvc", "MRvc", "ARvc", "STJ", "COUP")},
 	{name: "vethra", maker: "Vethra Reporting (invented)", model: "Reader 3", layout: "sections", sop: sopEnhanced,
 		findings: lnc("59776-5", "Findings"), scheme: "SCT", pre: true, modsOn: "item", mode: "mean", prec: "std",
 		units: units(map[kind]unit{kLen: uMM, kFine: uMM, kTis: uMS, kOrif: uMM2, kRate: uMinM1}), dir: "dir:RR",
-		acq: "HAS ACQ CONTEXT", langs: []string{"en", "fr"}, charset: "ISO_IR 192", ts: tsExplicit, docs: "prelim",
+		acq: "HAS ACQ CONTEXT", langs: []string{"en", "fr"}, charset: "ISO_IR 192", ts: element.Explicit, docs: "prelim",
 		findStyle: "coded", latMods: true, absGLS: true},
 	{name: "ispole", maker: "Ispole Systems (invented)", model: "IS-9 portable", layout: "sections", sop: sopComprehensive,
 		findings: dcm("121070", "Findings"), scheme: "SNM3", mixed: true, modsOn: "item", mode: "windows", prec: "machine",
 		units: units(map[kind]unit{kTime: uSec, kVel: uCMS}), dir: "dir:R", acq: "HAS ACQ CONTEXT", mosteller: true,
-		langs: []string{"en"}, charset: "ISO_IR 100", ts: tsDeflated, docs: "one", noText: true, findStyle: "coded", hrClip: true},
+		langs: []string{"en"}, charset: "ISO_IR 100", ts: element.Deflated, docs: "one", noText: true, findStyle: "coded", hrClip: true},
 	{name: "kardun", maker: "Karduin Cardiologie (invented)", model: "K2 + poste K-Lire", layout: "sections", sop: sopComprehensive,
 		findings: dcm("121070", "Findings"), scheme: "SRT", mixed: true, modsOn: "group", mode: "both", prec: "std",
 		units: units(map[kind]unit{kVol: uML, kTime: uSec}), dir: "dir:R", acq: "HAS ACQ CONTEXT", oldRAP: true,
-		langs: []string{"fr", "en"}, charset: "ISO_IR 100", ts: tsExplicit, docs: "split", findStyle: "number"},
+		langs: []string{"fr", "en"}, charset: "ISO_IR 100", ts: element.Explicit, docs: "split", findStyle: "number"},
 	{name: "lomvist", maker: "Lomvist Scanware (invented)", model: "LW-200", layout: "sections", sop: sopEnhanced,
 		findings: dcm("121070", "Findings"), scheme: "99SDM", mixed: true, modsOn: "item", mode: "recent", prec: "std",
 		units: units(map[kind]unit{kRatio: uRat, kRate: uMin}), dir: "dir:R", acq: "HAS ACQ CONTEXT", full: true, emptyQual: true,
-		langs: []string{"en"}, charset: "ISO_IR 100", ts: tsImplicit, docs: "one", findStyle: "text", mosteller: true,
+		langs: []string{"en"}, charset: "ISO_IR 100", ts: element.Implicit, docs: "one", findStyle: "text", mosteller: true,
 		priv: "99LOMVIST", privKeys: keySet("RWT", "DVI", "RVD1", "RVD3", "Eea", "RAVi", "PVR", "PASP", "TAPSE", "RVS", "FAC",
 			"GLS", "MassI", "LAVi", "EDVi", "ESVi", "AVAi", "LAA2", "LAL", "MRvc", "TRvc", "ARvc", "LVOTpg", "Ees", "Eel")},
 	{name: "wexular", maker: "Wexular Herzlabor (invented)", model: "Befunder", layout: "congenital", sop: sopComprehensive,
 		findings: lnc("59776-5", "Findings"), scheme: "SCT", modsOn: "group", mode: "mean", prec: "std",
 		units: units(map[kind]unit{kLen: uMM, kFine: uMM, kVol: uML, kRate: uMin}), dir: "dir:RR", acq: "HAS ACQ CONTEXT",
-		langs: []string{"de", "en"}, charset: "ISO_IR 100", ts: tsExplicit, undef: true, docs: "one", findStyle: "coded", negReg: true, absGLS: true},
+		langs: []string{"de", "en"}, charset: "ISO_IR 100", ts: element.Explicit, undef: true, docs: "one", findStyle: "coded", negReg: true, absGLS: true},
 	{name: "pindrel", maker: "Pindrel Devices (invented)", model: "P-Mode", layout: "sections", sop: sopComprehensive,
 		findings: dcm("121070", "Findings"), scheme: "SCT", modsOn: "item", mode: "beats", prec: "machine",
 		units: units(map[kind]unit{kRatio: uRat}), dir: "dir:RR", acq: "HAS ACQ CONTEXT", langs: []string{"en", "de"},
-		charset: "ISO_IR 192", ts: tsExplicit, docs: "one", findStyle: "coded", mmode: true, three: true, single4: true, equation: true, fd: true, images: true},
+		charset: "ISO_IR 192", ts: element.Explicit, docs: "one", findStyle: "coded", mmode: true, three: true, single4: true, equation: true, fd: true, images: true},
 	{name: "ungert", maker: "Ungert Klinik-IT (invented)", model: "U-Archiv", layout: "flat", sop: sopEnhanced,
 		findings: lnc("59776-5", "Findings"), scheme: "SCT", pre: true, modsOn: "item", mode: "mean", prec: "std",
 		units: units(map[kind]unit{kOrif: uMM2, kRate: uMin, kVol: uML}), dir: "dir:RR", acq: "HAS CONCEPT MOD",
-		langs: []string{"de"}, charset: "ISO_IR 100", ts: tsImplicit, docs: "prelim", findStyle: "text", single4: true, local: true},
+		langs: []string{"de"}, charset: "ISO_IR 100", ts: element.Implicit, docs: "prelim", findStyle: "text", single4: true, local: true},
 	{name: "xanthe", maker: "Xanthefield (invented)", model: "XR Desk", layout: "sections", sop: sopEnhanced,
 		findings: lnc("59776-5", "Findings"), scheme: "SRT", mixed: true, modsOn: "item", mode: "best", prec: "coarse",
 		units: units(map[kind]unit{kVel: uCMS, kRatio: uRat, kFlow: uLPM}), dir: "dir:R", acq: "HAS CONCEPT MOD", mosteller: true,
-		langs: []string{"en", "fr"}, charset: "ISO_IR 192", ts: tsExplicit, undef: true, docs: "split", findStyle: "number",
+		langs: []string{"en", "fr"}, charset: "ISO_IR 192", ts: element.Explicit, undef: true, docs: "split", findStyle: "number",
 		negReg: true, mmode: true, latMods: true},
 }
 

@@ -6,6 +6,9 @@ import (
 	"math/big"
 	"strings"
 	"time"
+
+	"echotally/internal/world/chance"
+	"echotally/internal/world/element"
 )
 
 func containsTok(s, t string) bool {
@@ -35,20 +38,20 @@ func (rp *report) files(tag string) []File {
 
 func (rp *report) file(doc int, tag string) File {
 	d := rp.d
-	charset, e := d.charset, enc{undef: d.undef, fd: d.fd}
-	e.utf8 = charset == "ISO_IR 192"
+	charset, e := d.charset, element.Encoding{Undefined: d.undef, Double: d.fd}
+	e.UTF8 = charset == "ISO_IR 192"
 	root := rp.tree(doc)
 	ds := encodeNode(e, root)
 	rp.evidence(&ds, e, root, tag)
 	rp.headerOf(&ds, e, doc, tag)
 	class := rp.sopOf(doc)
 	u := uid(rp.seed, tag, "doc", fmt.Sprint(doc))
-	return File{Name: fmt.Sprintf("%s_%d.dcm", d.name, doc+1), Data: part10(e, d.ts, class, u, ds)}
+	return File{Name: fmt.Sprintf("%s_%d.dcm", d.name, doc+1), Data: element.Part10(e, d.ts, class, u, ds)}
 }
 
 // evidence lists the referenced images (PS3.3 C.17.2.3).
-func (rp *report) evidence(ds *dataset, e enc, root *node, tag string) {
-	var refs []dataset
+func (rp *report) evidence(ds *element.Dataset, e element.Encoding, root *node, tag string) {
+	var refs []element.Dataset
 	seen := map[string]bool{}
 	root.walk("1", func(_ string, n *node) {
 		if n.vt == "IMAGE" && !seen[n.text] {
@@ -59,12 +62,12 @@ func (rp *report) evidence(ds *dataset, e enc, root *node, tag string) {
 	if len(refs) == 0 {
 		return
 	}
-	var ser, st dataset
-	ser.sq(0x00081199, refs...)
-	ser.str(e, 0x0020000E, "UI", uid(rp.seed, "image series"))
-	st.sq(0x00081115, ser)
-	st.str(e, 0x0020000D, "UI", uid(rp.seed, tag, "study"))
-	ds.sq(0x0040A375, st)
+	var ser, st element.Dataset
+	ser.Sequence(0x00081199, refs...)
+	ser.Text(e, 0x0020000E, "UI", uid(rp.seed, "image series"))
+	st.Sequence(0x00081115, ser)
+	st.Text(e, 0x0020000D, "UI", uid(rp.seed, tag, "study"))
+	ds.Sequence(0x0040A375, st)
 }
 
 func (rp *report) sopOf(doc int) string {
@@ -75,9 +78,9 @@ func (rp *report) sopOf(doc int) string {
 }
 
 // headerOf adds the patient, study, series, equipment and document modules.
-func (rp *report) headerOf(ds *dataset, e enc, doc int, tag string) {
+func (rp *report) headerOf(ds *element.Dataset, e element.Encoding, doc int, tag string) {
 	d, p, id := rp.d, rp.h.p, rp.head[doc]
-	s := func(tag uint32, vr, v string) { ds.str(e, tag, vr, v) }
+	s := func(tag uint32, vr, v string) { ds.Text(e, tag, vr, v) }
 	done := p.Study.Add(time.Duration(35+doc*25) * time.Minute)
 	s(0x00080005, "CS", d.charset)
 	s(0x00080012, "DA", done.Format("20060102"))
@@ -97,7 +100,7 @@ func (rp *report) headerOf(ds *dataset, e enc, doc int, tag string) {
 	s(0x00081030, "LO", rp.desc)
 	s(0x0008103E, "LO", "Echo SR")
 	s(0x00081090, "LO", d.model)
-	ds.sq(0x00081111)
+	ds.Sequence(0x00081111)
 	s(0x00100010, "PN", id.name)
 	s(0x00100020, "LO", id.id)
 	s(0x00100030, "DA", id.birth)
@@ -111,21 +114,21 @@ func (rp *report) headerOf(ds *dataset, e enc, doc int, tag string) {
 	s(0x00200011, "IS", fmt.Sprint(90+doc))
 	s(0x00200013, "IS", "1")
 	if d.priv != "" && d.name != "lomvist" { // often missing (pitfall 6)
-		var c dataset
-		c.str(e, 0x00080102, "SH", d.priv)
-		c.str(e, 0x00080115, "ST", d.maker+" measurement codes")
-		ds.sq(0x00080110, c)
+		var c element.Dataset
+		c.Text(e, 0x00080102, "SH", d.priv)
+		c.Text(e, 0x00080115, "ST", d.maker+" measurement codes")
+		ds.Sequence(0x00080110, c)
 	}
 	rp.documentState(ds, e, doc, tag, done)
-	var tpl dataset
-	tpl.str(e, 0x00080105, "CS", "DCMR")
-	tpl.str(e, 0x0040DB00, "CS", map[string]string{"simplified": "5300", "congenital": "5220"}[d.layout])
+	var tpl element.Dataset
+	tpl.Text(e, 0x00080105, "CS", "DCMR")
+	tpl.Text(e, 0x0040DB00, "CS", map[string]string{"simplified": "5300", "congenital": "5220"}[d.layout])
 	if d.layout == "sections" || d.layout == "flat" {
 		tpl = tpl[:1]
-		tpl.str(e, 0x0040DB00, "CS", "5200")
+		tpl.Text(e, 0x0040DB00, "CS", "5200")
 	}
 	if d.name != "ispole" && d.name != "brundo" { // often missing (pitfall 8)
-		ds.sq(0x0040A504, tpl)
+		ds.Sequence(0x0040A504, tpl)
 	}
 }
 
@@ -150,36 +153,36 @@ func metres(cm string) string {
 
 // documentState: completion, verification and the predecessor of an amended
 // report (PS3.3 C.17.2).
-func (rp *report) documentState(ds *dataset, e enc, doc int, tag string, done time.Time) {
-	s := func(tag uint32, vr, v string) { ds.str(e, tag, vr, v) }
+func (rp *report) documentState(ds *element.Dataset, e element.Encoding, doc int, tag string, done time.Time) {
+	s := func(tag uint32, vr, v string) { ds.Text(e, tag, vr, v) }
 	completion, verified := "COMPLETE", "UNVERIFIED"
 	if rp.d.docs == "prelim" {
 		completion = "PARTIAL"
 		if doc == 1 {
 			completion, verified = "COMPLETE", "VERIFIED"
-			var prev, ser, st dataset
-			prev.str(e, 0x00081150, "UI", rp.sopOf(0))
-			prev.str(e, 0x00081155, "UI", uid(rp.seed, tag, "doc", "0"))
-			ser.sq(0x00081199, prev)
-			ser.str(e, 0x0020000E, "UI", uid(rp.seed, tag, "series", "0"))
-			st.sq(0x00081115, ser)
-			st.str(e, 0x0020000D, "UI", uid(rp.seed, tag, "study"))
-			ds.sq(0x0040A360, st)
+			var prev, ser, st element.Dataset
+			prev.Text(e, 0x00081150, "UI", rp.sopOf(0))
+			prev.Text(e, 0x00081155, "UI", uid(rp.seed, tag, "doc", "0"))
+			ser.Sequence(0x00081199, prev)
+			ser.Text(e, 0x0020000E, "UI", uid(rp.seed, tag, "series", "0"))
+			st.Sequence(0x00081115, ser)
+			st.Text(e, 0x0020000D, "UI", uid(rp.seed, tag, "study"))
+			ds.Sequence(0x0040A360, st)
 		}
 	}
 	if rp.d.docs == "split" && doc == 1 {
 		verified = "VERIFIED"
 	}
 	if verified == "VERIFIED" {
-		r := stream(rp.seed, "verifier")
-		var v dataset
-		v.str(e, 0x0040A027, "LO", "Invented Heart Laboratory")
-		v.str(e, 0x0040A030, "DT", done.Format("20060102150405"))
-		v.str(e, 0x0040A075, "PN", pick(r, famA)+pick(r, famB)+"^"+pick(r, givM))
-		v.sq(0x0040A088)
-		ds.sq(0x0040A073, v)
+		r := chance.New(rp.seed, "verifier")
+		var v element.Dataset
+		v.Text(e, 0x0040A027, "LO", "Invented Heart Laboratory")
+		v.Text(e, 0x0040A030, "DT", done.Format("20060102150405"))
+		v.Text(e, 0x0040A075, "PN", chance.Pick(r, famA)+chance.Pick(r, famB)+"^"+chance.Pick(r, givM))
+		v.Sequence(0x0040A088)
+		ds.Sequence(0x0040A073, v)
 	}
-	ds.sq(0x0040A372)
+	ds.Sequence(0x0040A372)
 	s(0x0040A491, "CS", completion)
 	s(0x0040A493, "CS", verified)
 }

@@ -1,18 +1,22 @@
 package world
 
-import "fmt"
+import (
+	"fmt"
+
+	"echotally/internal/world/chance"
+)
 
 // gapKind leaves something out of an otherwise complete study without a word.
 type gapKind struct {
 	name, text   string
 	rule         string // section of completeness.md or relation that asks for it
 	conds, dials []string
-	apply        func(rp *report, r *rnd) []string
+	apply        func(rp *report, r *chance.Stream) []string
 }
 
 // without drops keys and what is computed from them.
-func without(keys ...string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func without(keys ...string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		if !hasItem(rp.items, keys[0]) {
 			return nil
 		}
@@ -26,8 +30,8 @@ func without(keys ...string) func(*report, *rnd) []string {
 }
 
 // bare drops a modifier kind from all items of the keys.
-func bare(modKind string, keys ...string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func bare(modKind string, keys ...string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		for _, it := range rp.items {
 			for _, k := range keys {
 				if it.key == k {
@@ -43,8 +47,8 @@ func bare(modKind string, keys ...string) func(*report, *rnd) []string {
 }
 
 // oneWindow keeps only the first window of a key.
-func oneWindow(key, win string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func oneWindow(key, win string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		var keep []reading
 		for _, x := range rp.raw[key] {
 			if x.win != win {
@@ -61,8 +65,8 @@ func oneWindow(key, win string) func(*report, *rnd) []string {
 }
 
 // oneBeat keeps a single beat of the keys.
-func oneBeat(keys ...string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func oneBeat(keys ...string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		for _, k := range keys {
 			var keep []reading
 			for _, x := range rp.raw[k] {
@@ -108,7 +112,7 @@ var gapKinds = []gapKind{
 	{name: "ar-not-quantified", text: "more than mild AR without vena contracta, half-time and PISA", rule: "section 4 AR > trace", conds: []string{"ar-moderate", "ar-severe"}, apply: without("ARvc", "ARpht", "ARr", "ARva", "AReroa", "ARrvol", "ARrf", "ARvti")},
 	{name: "ms-no-gradient", text: "mitral stenosis without mean gradient", rule: "section 4 MS", conds: []string{"mitral-stenosis"}, apply: without("MVmg")},
 	{name: "tr-not-quantified", text: "severe TR without vena contracta and PISA", rule: "section 4 TR > mild", conds: []string{"tr-severe"}, apply: without("TRvc", "TRr", "TRva", "TReroa", "TRrvol", "TRvti")},
-	{name: "effusion-no-size", text: "effusion named but not measured", rule: "section 4 pericardial effusion", conds: []string{"pericardial-effusion"}, dials: coded, apply: func(rp *report, r *rnd) []string {
+	{name: "effusion-no-size", text: "effusion named but not measured", rule: "section 4 pericardial effusion", conds: []string{"pericardial-effusion"}, dials: coded, apply: func(rp *report, r *chance.Stream) []string {
 		out := without("EFF")(rp, r)
 		for i, l := range rp.lines { // the denial would contradict the finding
 			if l.id == "line-EFF" {
@@ -119,7 +123,7 @@ var gapKinds = []gapKind{
 		return append(out, "EFF")
 	}},
 	{name: "shunt-no-ratio", text: "atrial septal defect without right outflow and Qp/Qs", rule: "section 4 ASD", conds: []string{"asd"}, apply: without("RVOTd", "RVSV", "QpQs")},
-	{name: "no-grade", text: "lesion named without grade", rule: "C93 needs one; section 4", conds: leakConds, dials: []string{"tarnvik", "olmery", "vethra", "kardun", "wexular", "pindrel", "xanthe"}, apply: func(rp *report, r *rnd) []string {
+	{name: "no-grade", text: "lesion named without grade", rule: "C93 needs one; section 4", conds: leakConds, dials: []string{"tarnvik", "olmery", "vethra", "kardun", "wexular", "pindrel", "xanthe"}, apply: func(rp *report, r *chance.Stream) []string {
 		if len(rp.finds) == 0 || rp.finds[0].grade <= 0 {
 			return nil
 		}
@@ -133,7 +137,7 @@ var gapKinds = []gapKind{
 		delete(rp.said, k)
 		return []string{k}
 	}},
-	{name: "no-wall-motion", text: "wall motion not described", rule: "section 3 LV", apply: func(rp *report, r *rnd) []string {
+	{name: "no-wall-motion", text: "wall motion not described", rule: "section 3 LV", apply: func(rp *report, r *chance.Stream) []string {
 		if rp.h.c.wm > 0 {
 			return nil
 		}
@@ -141,7 +145,7 @@ var gapKinds = []gapKind{
 		rp.reword()
 		return []string{"wmsi", "wall"}
 	}},
-	{name: "no-rhythm", text: "rhythm not stated", rule: "section 1 Demographics", dials: []string{"olmery", "quessal", "vethra", "kardun", "lomvist", "wexular", "ungert", "pindrel"}, apply: func(rp *report, r *rnd) []string {
+	{name: "no-rhythm", text: "rhythm not stated", rule: "section 1 Demographics", dials: []string{"olmery", "quessal", "vethra", "kardun", "lomvist", "wexular", "ungert", "pindrel"}, apply: func(rp *report, r *chance.Stream) []string {
 		if rp.rhythmAF {
 			return nil
 		}
@@ -154,7 +158,7 @@ var gapKinds = []gapKind{
 		}
 		return []string{"rhythm"}
 	}},
-	{name: "af-one-beat", text: "atrial fibrillation measured from one beat", rule: "section 1 Beats, atrial fibrillation", conds: []string{"atrial-fibrillation"}, dials: []string{"tarnvik", "quessal", "brundo", "kardun", "pindrel", "xanthe"}, apply: func(rp *report, r *rnd) []string {
+	{name: "af-one-beat", text: "atrial fibrillation measured from one beat", rule: "section 1 Beats, atrial fibrillation", conds: []string{"atrial-fibrillation"}, dials: []string{"tarnvik", "quessal", "brundo", "kardun", "pindrel", "xanthe"}, apply: func(rp *report, r *chance.Stream) []string {
 		out := oneBeat("LVOTv", "LVOTvti", "AVv", "AVvti", "AVmg", "E", "ePs", "ePl", "TRv")(rp, r)
 		for i := range rp.notes { // the averaging is not claimed
 			if rp.notes[i].id == "rhythm" {
@@ -192,7 +196,7 @@ func Gaps(seed uint64, n int) []Pair {
 
 func gapPair(seed uint64, i int, k *gapKind) Pair {
 	for try := 0; try < 1500; try++ {
-		r := stream(seed, "gap", fmt.Sprint(i), fmt.Sprint(try), k.name)
+		r := chance.New(seed, "gap", fmt.Sprint(i), fmt.Sprint(try), k.name)
 		d, c, pf := setting(r, k.conds, k.dials)
 		if d.noText && !c.wordless() {
 			continue

@@ -1,6 +1,10 @@
 package world
 
-import "math"
+import (
+	"math"
+
+	"echotally/internal/world/chance"
+)
 
 // heart is the true, unrounded state of one patient: values by key in the
 // canonical units of defs.go, plus what no key holds.
@@ -26,7 +30,7 @@ type flows struct {
 // newHeart solves the circulation of a condition. Order: forward flow,
 // regurgitant and shunt volumes, then every site flow by conservation of
 // mass, then velocities by continuity and pressures by Bernoulli.
-func newHeart(r *rnd, c0 cond, p patient) *heart {
+func newHeart(r *chance.Stream, c0 cond, p patient) *heart {
 	h := &heart{v: map[string]float64{}, c: c0.filled(), p: p, grade: map[string]int{}}
 	h.bsa = bsaDuBois(p.Height, p.Weight) // Du Bois 1916
 	h.timing(r)
@@ -42,7 +46,7 @@ func newHeart(r *rnd, c0 cond, p patient) *heart {
 	return h
 }
 
-func (h *heart) timing(r *rnd) {
+func (h *heart) timing(r *chance.Stream) {
 	rr := 60000 / h.p.HR
 	// Ejection time falls 1.7 ms per beat of rate (Weissler 1968, from memory).
 	et := 413 - 1.7*h.p.HR
@@ -50,17 +54,17 @@ func (h *heart) timing(r *rnd) {
 		et *= 1.08 // longer ejection in severe stenosis (from memory)
 	}
 	h.v["HR"], h.v["RR"] = h.p.HR, rr
-	h.v["AVet"] = et * r.in(.98, 1.02)
-	h.flow.fwd = r.in(h.c.svi[0], h.c.svi[1]) * h.bsa
+	h.v["AVet"] = et * r.In(.98, 1.02)
+	h.flow.fwd = r.In(h.c.svi[0], h.c.svi[1]) * h.bsa
 }
 
 // jets turns regurgitant orifices into volumes: RVol = EROA * VTI (Zoghbi 2017).
-func (h *heart) jets(r *rnd) {
+func (h *heart) jets(r *chance.Stream) {
 	v, c := h.v, h.c
 	et := v["AVet"]
-	rvsp := r.in(c.rvsp[0], c.rvsp[1])
+	rvsp := r.In(c.rvsp[0], c.rvsp[1])
 	if c.psV[1] > 0 { // RVSP = PASP + valve gradient (teaching rule PASP_PS)
-		v["PVv"] = r.in(c.psV[0], c.psV[1])
+		v["PVv"] = r.In(c.psV[0], c.psV[1])
 		h.grade["PS"] = 3
 		if v["PVv"] < 4 { // ACC/AHA 2018: 3-4 moderate
 			h.grade["PS"] = 2
@@ -72,27 +76,27 @@ func (h *heart) jets(r *rnd) {
 	}
 	v["RVSP"], v["RAP"] = rvsp, float64(c.rap)
 	v["TRv"] = math.Sqrt((rvsp - v["RAP"]) / 4) // Yock & Popp 1984
-	trE := r.in(.03, .06)                       // trivial to mild
+	trE := r.In(.03, .06)                       // trivial to mild
 	if c.trE[1] > 0 {
-		trE = r.in(c.trE[0], c.trE[1])
+		trE = r.In(c.trE[0], c.trE[1])
 	}
 	// TR lasts about 90 ms longer than ejection; VTI/(Vmax*time) 0.50-0.75 (C86).
-	v["TRvti"] = v["TRv"] * 100 * (et + 90) / 1000 * r.in(.62, .66)
+	v["TRvti"] = v["TRv"] * 100 * (et + 90) / 1000 * r.In(.62, .66)
 	h.flow.tr = trE * v["TRvti"]
 	h.grade["TR"] = grade3(trE, .2, .4) // Hahn 2023: 20, 40 mm2
 	v["TReroa"] = trE
 	h.leftJets(r)
 	if c.prVol[1] > 0 {
-		h.flow.pr = r.in(c.prVol[0], c.prVol[1])
+		h.flow.pr = r.In(c.prVol[0], c.prVol[1])
 		h.grade["PR"] = 3
 	}
-	h.flow.asd = h.flow.fwd * r.in(c.asd[0], c.asd[1])
-	h.flow.vsd = h.flow.fwd * r.in(c.vsd[0], c.vsd[1])
+	h.flow.asd = h.flow.fwd * r.In(c.asd[0], c.asd[1])
+	h.flow.vsd = h.flow.fwd * r.In(c.vsd[0], c.vsd[1])
 }
 
 // leftJets: mitral and aortic leaks; jet velocities by Bernoulli from the
 // pressures on both sides (LAP_MR, LVEDP_AR of formulas.csv).
-func (h *heart) leftJets(r *rnd) {
+func (h *heart) leftJets(r *chance.Stream) {
 	v, c := h.v, h.c
 	et, rr := v["AVet"], v["RR"]
 	lap := []float64{9, 10, 16, 22}[c.fill] // common practice
@@ -104,16 +108,16 @@ func (h *heart) leftJets(r *rnd) {
 		extra = 35 // part of the valve gradient (from memory)
 	}
 	if c.mrE[1] > 0 {
-		e := r.in(c.mrE[0], c.mrE[1])
+		e := r.In(c.mrE[0], c.mrE[1])
 		v["MRv"] = math.Sqrt((h.p.SBP + extra - lap) / 4)
 		// holosystolic, 85 ms beyond ejection, blunt envelope (from memory)
-		v["MRvti"] = v["MRv"] * 100 * (et + 85) / 1000 * r.in(.71, .74)
+		v["MRvti"] = v["MRv"] * 100 * (et + 85) / 1000 * r.In(.71, .74)
 		v["MReroa"] = e
 		h.flow.mr = e * v["MRvti"]
 		h.grade["MR"] = grade3(e, .2, .4) // Zoghbi 2017
 	}
 	if c.arE[1] > 0 {
-		e := r.in(c.arE[0], c.arE[1])
+		e := r.In(c.arE[0], c.arE[1])
 		h.grade["AR"] = grade3(e, .1, .3) // Zoghbi 2017
 		f := .80                          // mean over peak diastolic velocity, lower with a steep slope (from memory)
 		if h.grade["AR"] == 3 {
@@ -164,58 +168,58 @@ func invTeich(vol float64) float64 {
 	return lo
 }
 
-func (h *heart) ventricle(r *rnd) {
+func (h *heart) ventricle(r *chance.Stream) {
 	v, c := h.v, h.c
-	ef := r.in(c.ef[0], c.ef[1])
+	ef := r.In(c.ef[0], c.ef[1])
 	h.edv = h.flow.lvTotal / (ef / 100)
 	h.esv = h.edv - h.flow.lvTotal
-	k := r.in(.87, .95) // 2D understates (Lang 2015; C43: 15-30 % at worst)
+	k := r.In(.87, .95) // 2D understates (Lang 2015; C43: 15-30 % at worst)
 	v["EDV"], v["ESV"] = h.edv*k, h.esv*k
-	d := r.in(.02, .04) // single planes differ little (C11: 5 %)
+	d := r.In(.02, .04) // single planes differ little (C11: 5 %)
 	v["EDV4"], v["ESV4"] = v["EDV"]*(1+d), v["ESV"]*(1+d*.9)
 	v["EDV2"], v["ESV2"] = v["EDV"]*(1-d), v["ESV"]*(1-d*1.1)
 	v["EDV3"], v["ESV3"] = h.edv*.97, h.esv*.97
 	v["EF"] = ef
-	t := r.in(.98, 1.02) // a symmetric ventricle meets Teichholz 1976
+	t := r.In(.98, 1.02) // a symmetric ventricle meets Teichholz 1976
 	v["LVIDd"], v["LVIDs"] = invTeich(h.edv*t), invTeich(h.esv*t)
-	v["LVIDdMM"], v["LVIDsMM"] = v["LVIDd"]*r.sc(.01), v["LVIDs"]*r.sc(.01)
-	w := r.in(c.wall[0], c.wall[1])
+	v["LVIDdMM"], v["LVIDsMM"] = v["LVIDd"]*r.Scatter(.01), v["LVIDs"]*r.Scatter(.01)
+	w := r.In(c.wall[0], c.wall[1])
 	if h.p.Sex == 'F' {
 		w -= .08 // women 1 mm less (Lang 2015)
 	}
 	v["PWd"] = w
 	// septum slightly above the posterior wall, common practice
-	v["IVSd"] = w*r.in(1.0, 1.06) + c.septum
-	v["GLS"] = -(ef * .33 * c.glsF) + r.in(-.5, .5) // -20 at EF 60, Lang 2015
+	v["IVSd"] = w*r.In(1.0, 1.06) + c.septum
+	v["GLS"] = -(ef * .33 * c.glsF) + r.In(-.5, .5) // -20 at EF 60, Lang 2015
 	v["dPdt"] = 300 + 20*ef                         // > 1200 normal, < 1000 abnormal (Lang 2005)
 }
 
-func (h *heart) aortic(r *rnd) {
+func (h *heart) aortic(r *chance.Stream) {
 	v, c, et := h.v, h.c, h.v["AVet"]
 	// LVOT diameter grows with the body: 12.1 + 5.7*BSA mm (from memory).
-	d := (1.21 + .57*h.bsa) * r.sc(.03)
+	d := (1.21 + .57*h.bsa) * r.Scatter(.03)
 	if h.grade["AR"] == 3 {
 		d *= 1.08
 	}
-	v["LVOTd"] = clamp(d, 1.8, 2.6)
+	v["LVOTd"] = chance.Clamp(d, 1.8, 2.6)
 	area := math.Pi / 4 * v["LVOTd"] * v["LVOTd"]
 	v["LVOTvti"] = h.flow.lvot / area
-	f := r.in(.61, .66) // mean over peak velocity 0.55-0.75 (VTI_MEANV)
+	f := r.In(.61, .66) // mean over peak velocity 0.55-0.75 (VTI_MEANV)
 	v["LVOTv"] = v["LVOTvti"] / (et / 10 * f)
-	ava := area * r.in(.80, .88) // AVA 3-4 cm2 in health (Baumgartner 2017)
-	fa := f * r.in(.99, 1.02)
-	v["AVat"] = et * r.in(.27, .31) // AT/ET above 0.35 in severe stenosis (C37)
+	ava := area * r.In(.80, .88) // AVA 3-4 cm2 in health (Baumgartner 2017)
+	fa := f * r.In(.99, 1.02)
+	v["AVat"] = et * r.In(.27, .31) // AT/ET above 0.35 in severe stenosis (C37)
 	if c.ava[1] > 0 {
-		ava = r.in(c.ava[0], c.ava[1])
-		fa = r.in(.67, .71) // rounder envelope (from memory)
+		ava = r.In(c.ava[0], c.ava[1])
+		fa = r.In(.67, .71) // rounder envelope (from memory)
 		if c.avV[1] > 0 {   // high gradient: the velocity is given (>= 4 m/s, Baumgartner 2017)
-			ava = min(h.flow.lvot/(r.in(c.avV[0], c.avV[1])*et/10*fa), c.ava[1])
+			ava = min(h.flow.lvot/(r.In(c.avV[0], c.avV[1])*et/10*fa), c.ava[1])
 		}
 		if ava < 1 {
 			h.grade["AS"] = 3
-			v["AVat"] = et * r.in(.36, .39)
+			v["AVat"] = et * r.In(.36, .39)
 		} else {
-			fa = r.in(.63, .66)
+			fa = r.In(.63, .66)
 		}
 	}
 	v["AVA"] = ava
@@ -224,21 +228,21 @@ func (h *heart) aortic(r *rnd) {
 	// mean of v^2 over peak^2: a half sine gives 0.50; 0.45-0.75 (C33)
 	v["AVmg"] = 4 * v["AVv"] * v["AVv"] * (fa*fa + .09)
 	if c.lvoto { // late-peaking jet of the obstructed tract
-		v["LVOTv"] = r.in(3.4, 4.2) // > 30 mmHg obstructs (ASE HCM, from memory)
+		v["LVOTv"] = r.In(3.4, 4.2) // > 30 mmHg obstructs (ASE HCM, from memory)
 	}
 	if e := v["AReroa"]; e > 0 {
-		v["ARva"] = pick(r, []float64{34, 36, 38})
+		v["ARva"] = chance.Pick(r, []float64{34, 36, 38})
 		v["ARr"] = math.Sqrt(e * v["ARv"] * 100 / (2 * math.Pi * v["ARva"]))
 		// vena contracta close to the width of a round orifice (Zoghbi 2017 pairs)
-		v["ARvc"] = math.Sqrt(4*e/math.Pi) * r.in(.93, .99)
-		v["ARpht"] = r.in(300, 380) // 200-500 moderate, < 200 severe (Zoghbi 2017)
+		v["ARvc"] = math.Sqrt(4*e/math.Pi) * r.In(.93, .99)
+		v["ARpht"] = r.In(300, 380) // 200-500 moderate, < 200 severe (Zoghbi 2017)
 		if h.grade["AR"] == 3 {
-			v["ARpht"] = r.in(160, 190)
+			v["ARpht"] = r.In(160, 190)
 		}
 	}
 }
 
-func (h *heart) mitral(r *rnd) {
+func (h *heart) mitral(r *chance.Stream) {
 	v, c, age := h.v, h.c, float64(h.p.Age)
 	// Filling by age: slopes chosen to meet Framingham 1992 E/A and the e'
 	// limits of Nagueh 2016 (from memory between them).
@@ -261,17 +265,17 @@ func (h *heart) mitral(r *rnd) {
 		v["E"], v["A"] = 1.38, .62 // E >= 1.2 m/s (Zoghbi 2017)
 	}
 	for _, k := range []string{"E", "A", "ePs", "ePl", "DT", "IVRT", "PVS", "PVD"} {
-		v[k] *= r.sc(.04)
+		v[k] *= r.Scatter(.04)
 	}
 	if c.eov[1] > 0 { // constriction keeps the medial e' (Klein 2013)
-		v["ePs"] = r.in(c.eov[0], c.eov[1])
+		v["ePs"] = r.In(c.eov[0], c.eov[1])
 		v["ePl"] = v["ePs"] * .92
 	}
 	d := 2.3 + .5*h.bsa // mitral annulus, A4C (from memory)
 	if h.grade["MR"] >= 2 {
 		d *= 1.07 // dilated annulus (from memory)
 	}
-	v["MVann"] = d * r.sc(.02)
+	v["MVann"] = d * r.Scatter(.02)
 	v["MVavti"] = h.flow.mitral / (math.Pi / 4 * v["MVann"] * v["MVann"])
 	v["MVvti"] = v["MVavti"] * 1.7 // tips narrower than the annulus (from memory)
 	if c.mva[1] > 0 {
@@ -279,11 +283,11 @@ func (h *heart) mitral(r *rnd) {
 	}
 	if e := v["MReroa"]; e > 0 {
 		// Nyquist lowered to 30-40 cm/s (Zoghbi 2017, from memory)
-		v["MRva"] = pick(r, []float64{36, 38, 40})
+		v["MRva"] = chance.Pick(r, []float64{36, 38, 40})
 		v["MRr"] = math.Sqrt(e * v["MRv"] * 100 / (2 * math.Pi * v["MRva"]))
-		v["MRvc"] = math.Sqrt(4*e/math.Pi) * r.in(.93, 1.0)
+		v["MRvc"] = math.Sqrt(4*e/math.Pi) * r.In(.93, 1.0)
 		if h.grade["MR"] == 1 { // mild: below 3 mm (Zoghbi 2017)
-			v["MRvc"] = r.in(.2, .28)
+			v["MRvc"] = r.In(.2, .28)
 		}
 	}
 	if h.p.AF {
@@ -292,9 +296,9 @@ func (h *heart) mitral(r *rnd) {
 }
 
 // stenosis: native or prosthetic mitral orifice; 220/PHT (Hatle 1979).
-func (h *heart) stenosis(r *rnd) {
+func (h *heart) stenosis(r *chance.Stream) {
 	v, c := h.v, h.c
-	mva := r.in(c.mva[0], c.mva[1])
+	mva := r.In(c.mva[0], c.mva[1])
 	v["MVA"], v["MVpht"] = mva, 220/mva
 	v["MVvti"] = h.flow.mitral / mva
 	// isovolumic times together 150 ms (Tei 1995, from memory)
@@ -302,14 +306,14 @@ func (h *heart) stenosis(r *rnd) {
 	vm := v["MVvti"] / 100 / dft
 	// mean of v^2 over squared mean, peak over mean: inflow shape (from memory)
 	v["MVmg"] = 4 * vm * vm * 1.16
-	v["MVv"] = vm * r.in(1.48, 1.56)
-	v["E"] = v["MVv"] * r.in(.95, .99)
-	v["A"] = v["E"] * r.in(.78, .9) // common practice
+	v["MVv"] = vm * r.In(1.48, 1.56)
+	v["E"] = v["MVv"] * r.In(.95, .99)
+	v["A"] = v["E"] * r.In(.78, .9) // common practice
 	v["DT"] = v["MVpht"] / .29
 	if !c.prosMV {
-		v["MVAp"] = mva * r.sc(.03)
+		v["MVAp"] = mva * r.Scatter(.03)
 		h.grade["MS"] = 3 // area <= 1.5 (ACC/AHA 2014)
 	}
 	// longitudinal motion reduced in mitral disease (from memory)
-	v["ePs"], v["ePl"] = r.in(6, 7.5), r.in(7.2, 9)
+	v["ePs"], v["ePl"] = r.In(6, 7.5), r.In(7.2, 9)
 }

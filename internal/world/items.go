@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"echotally/internal/world/chance"
 )
 
 // item is one number as the report shows it.
@@ -172,9 +174,9 @@ func (d *dialect) windowItems(df *def, w string, vs []float64, seed uint64) []*i
 		beats()
 		out[min(1, n-1)].role = "best"
 	case "recent":
-		r := stream(seed, "recent", df.key, w)
-		if r.chance(.3) { // the first reading stays beside the new one
-			out = append(out, d.newItem(df, w, "old", 1, mean*r.in(.985, 1.015)))
+		r := chance.New(seed, "recent", df.key, w)
+		if r.Chance(.3) { // the first reading stays beside the new one
+			out = append(out, d.newItem(df, w, "old", 1, mean*r.In(.985, 1.015)))
 			out = append(out, d.newItem(df, w, "recent", 1, mean))
 			break
 		}

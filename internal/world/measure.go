@@ -1,6 +1,10 @@
 package world
 
-import "math"
+import (
+	"math"
+
+	"echotally/internal/world/chance"
+)
 
 // reading is one caliper result: window, beat number, unrounded value.
 type reading struct {
@@ -37,7 +41,7 @@ func measure(h *heart, d *dialect, seed uint64) rawSet {
 	if hr := raw["HR"]; len(hr) > 0 { // the clip's own rate belongs to its R-R
 		f := 1.0
 		if d.hrClip {
-			f = stream(seed, "clip").in(.97, 1.03)
+			f = chance.New(seed, "clip").In(.97, 1.03)
 		}
 		v := math.Round(h.p.HR * f)
 		raw["HR"] = []reading{{"", 1, v}}
@@ -54,8 +58,8 @@ func measure(h *heart, d *dialect, seed uint64) rawSet {
 }
 
 func readKey(h *heart, d *dialect, df *def, t float64, seed uint64) []reading {
-	r := stream(seed, "read", df.key)
-	obs := r.sc(observer[df.kind])
+	r := chance.New(seed, "read", df.key)
+	obs := r.Scatter(observer[df.kind])
 	n, cv := df.n, df.cv
 	if h.p.AF && df.n == 3 {
 		n = 5
@@ -70,10 +74,10 @@ func readKey(h *heart, d *dialect, df *def, t float64, seed uint64) []reading {
 			n-- // fewer beats from the harder window
 		}
 		if wi > 0 { // the first window aligns best; others read a little lower
-			f = r.in(.945, .985) // C65: 10 %
+			f = r.In(.945, .985) // C65: 10 %
 		}
 		for b := 1; b <= n; b++ {
-			out = append(out, reading{w, b, t * obs * f * r.sc(cv)})
+			out = append(out, reading{w, b, t * obs * f * r.Scatter(cv)})
 		}
 	}
 	return out
@@ -104,14 +108,14 @@ func alignChains(h *heart, raw rawSet, seed uint64) {
 			if !ok || len(raw[k]) == 0 {
 				continue
 			}
-			r := stream(seed, "align", k)
+			r := chance.New(seed, "align", k)
 			pow := 1.0
 			if defOf[k].kind == kPress {
 				pow = 2 // gradients go with the square of velocity
 			}
 			for i := range raw[k] {
 				f := lr[min(i, len(lr)-1)].v / h.v[lead]
-				raw[k][i].v = t * math.Pow(f, pow) * r.sc(.004)
+				raw[k][i].v = t * math.Pow(f, pow) * r.Scatter(.004)
 			}
 		}
 	}

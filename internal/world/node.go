@@ -4,6 +4,8 @@ import (
 	"encoding/binary"
 	"math"
 	"strconv"
+
+	"echotally/internal/world/element"
 )
 
 // node is one content item of the SR tree.
@@ -60,78 +62,78 @@ func (n *node) walk(path string, f func(path string, n *node)) {
 const mod, prop, cont, obsCtx, inferred = "HAS CONCEPT MOD", "HAS PROPERTIES", "CONTAINS", "HAS OBS CONTEXT", "INFERRED FROM"
 
 // codeItem encodes one code; meanings are cut to the 64 characters of LO.
-func codeItem(e enc, c Code) dataset {
-	var d dataset
+func codeItem(e element.Encoding, c Code) element.Dataset {
+	var d element.Dataset
 	m := []rune(c.Meaning)
 	if len(m) > 64 {
 		m = m[:64]
 	}
-	d.str(e, 0x00080100, "SH", c.Value)
-	d.str(e, 0x00080102, "SH", c.Scheme)
-	d.str(e, 0x00080104, "LO", string(m))
+	d.Text(e, 0x00080100, "SH", c.Value)
+	d.Text(e, 0x00080102, "SH", c.Scheme)
+	d.Text(e, 0x00080104, "LO", string(m))
 	return d
 }
 
 // encodeNode turns a node into its data set (PS3.3 C.17.3, C.18).
-func encodeNode(e enc, n *node) dataset {
-	var d dataset
+func encodeNode(e element.Encoding, n *node) element.Dataset {
+	var d element.Dataset
 	if n.rel != "" {
-		d.str(e, 0x0040A010, "CS", n.rel)
+		d.Text(e, 0x0040A010, "CS", n.rel)
 	}
-	d.str(e, 0x0040A040, "CS", n.vt)
-	d.sq(0x0040A043, codeItem(e, n.name))
+	d.Text(e, 0x0040A040, "CS", n.vt)
+	d.Sequence(0x0040A043, codeItem(e, n.name))
 	switch n.vt {
 	case "CONTAINER":
-		d.str(e, 0x0040A050, "CS", "SEPARATE")
+		d.Text(e, 0x0040A050, "CS", "SEPARATE")
 	case "TEXT":
-		d.str(e, 0x0040A160, "UT", n.text)
+		d.Text(e, 0x0040A160, "UT", n.text)
 	case "PNAME":
-		d.str(e, 0x0040A123, "PN", n.text)
+		d.Text(e, 0x0040A123, "PN", n.text)
 	case "DATE":
-		d.str(e, 0x0040A121, "DA", n.text)
+		d.Text(e, 0x0040A121, "DA", n.text)
 	case "IMAGE":
-		d.sq(0x00081199, imageRef(e, n.text))
+		d.Sequence(0x00081199, imageRef(e, n.text))
 	case "UIDREF":
-		d.str(e, 0x0040A124, "UI", n.text)
+		d.Text(e, 0x0040A124, "UI", n.text)
 	case "CODE":
-		d.sq(0x0040A168, codeItem(e, n.code))
+		d.Sequence(0x0040A168, codeItem(e, n.code))
 	case "NUM":
 		encodeNum(e, n, &d)
 	}
 	if len(n.kids) > 0 {
-		var items []dataset
+		var items []element.Dataset
 		for _, k := range n.kids {
 			items = append(items, encodeNode(e, k))
 		}
-		d.sq(0x0040A730, items...)
+		d.Sequence(0x0040A730, items...)
 	}
 	return d
 }
 
 const sopUSMultiframe = "1.2.840.10008.5.1.4.1.1.3.1"
 
-func imageRef(e enc, u string) dataset {
-	var ref dataset
-	ref.str(e, 0x00081150, "UI", sopUSMultiframe)
-	ref.str(e, 0x00081155, "UI", u)
+func imageRef(e element.Encoding, u string) element.Dataset {
+	var ref element.Dataset
+	ref.Text(e, 0x00081150, "UI", sopUSMultiframe)
+	ref.Text(e, 0x00081155, "UI", u)
 	return ref
 }
 
-func encodeNum(e enc, n *node, d *dataset) {
+func encodeNum(e element.Encoding, n *node, d *element.Dataset) {
 	if n.text == "" { // no value: empty sequence, reason in the qualifier
-		d.sq(0x0040A300)
+		d.Sequence(0x0040A300)
 	} else {
-		var mv dataset
-		mv.str(e, 0x0040A30A, "DS", n.text)
-		if f, err := strconv.ParseFloat(n.text, 64); err == nil && e.fd {
+		var mv element.Dataset
+		mv.Text(e, 0x0040A30A, "DS", n.text)
+		if f, err := strconv.ParseFloat(n.text, 64); err == nil && e.Double {
 			var b [8]byte
 			binary.LittleEndian.PutUint64(b[:], math.Float64bits(f))
-			mv = append(mv, elem{tag: 0x0040A161, vr: "FD", data: b[:]})
+			mv = append(mv, element.Element{Tag: 0x0040A161, VR: "FD", Data: b[:]})
 		}
-		mv.sq(0x004008EA, codeItem(e, n.unit))
-		d.sq(0x0040A300, mv)
+		mv.Sequence(0x004008EA, codeItem(e, n.unit))
+		d.Sequence(0x0040A300, mv)
 	}
 	if n.qual != nil {
-		d.sq(0x0040A301, codeItem(e, *n.qual))
+		d.Sequence(0x0040A301, codeItem(e, *n.qual))
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"echotally/internal/world/chance"
 )
 
 // patient is one invented adult.
@@ -33,38 +35,38 @@ func bsaMosteller(h, w float64) float64 {
 
 // newPatient draws the person of a condition. Body sizes: adult populations,
 // common practice; heart rates and pressures from the condition table.
-func newPatient(r *rnd, c *cond) patient {
+func newPatient(r *chance.Stream, c *cond) patient {
 	p := patient{Sex: 'M'}
-	if c.sex == "F" || (c.sex == "" && r.chance(.5)) {
+	if c.sex == "F" || (c.sex == "" && r.Chance(.5)) {
 		p.Sex = 'F'
 	}
 	p.Age = c.age[0] + r.IntN(c.age[1]-c.age[0]+1)
-	p.Height = r.in(166, 190)
+	p.Height = r.In(166, 190)
 	if p.Sex == 'F' {
-		p.Height = r.in(153, 175)
+		p.Height = r.In(153, 175)
 	}
 	if p.Age > 70 { // adults shrink 5-8 cm to 80 (Sorkin 1999, from memory)
-		p.Height -= r.in(2, 5)
+		p.Height -= r.In(2, 5)
 	}
-	bmi := r.in(20.5, 29.5)
+	bmi := r.In(20.5, 29.5)
 	if c.small {
-		p.Height, bmi = r.in(146, 155), r.in(18.5, 22.5)
+		p.Height, bmi = r.In(146, 155), r.In(18.5, 22.5)
 	}
 	p.Height = math.Round(p.Height)
 	p.Weight = math.Round(bmi * p.Height * p.Height / 10000)
 	p.Study = time.Date(2025, time.Month(1+r.IntN(12)), 1+r.IntN(28), 7+r.IntN(10), r.IntN(60), r.IntN(60), 0, time.UTC)
 	p.Birth = p.Study.AddDate(-p.Age, 0, -1-r.IntN(363))
-	p.Family = pick(r, famA) + pick(r, famB)
-	p.Given = pick(r, givM)
+	p.Family = chance.Pick(r, famA) + chance.Pick(r, famB)
+	p.Given = chance.Pick(r, givM)
 	if p.Sex == 'F' {
-		p.Given = pick(r, givF)
+		p.Given = chance.Pick(r, givF)
 	}
 	p.ID = fmt.Sprintf("W%07d", r.IntN(10000000))
-	p.HR = math.Round(r.in(c.hr[0], c.hr[1]))
-	p.SBP = math.Round(r.in(c.sbp[0], c.sbp[1]))
-	p.DBP = math.Round(p.SBP * r.in(.56, .64))
+	p.HR = math.Round(r.In(c.hr[0], c.hr[1]))
+	p.SBP = math.Round(r.In(c.sbp[0], c.sbp[1]))
+	p.DBP = math.Round(p.SBP * r.In(.56, .64))
 	if c.wideP {
-		p.DBP = math.Round(p.SBP * r.in(.36, .45))
+		p.DBP = math.Round(p.SBP * r.In(.36, .45))
 	}
 	p.AF = c.af
 	return p

@@ -4,13 +4,15 @@ import (
 	"fmt"
 	"math"
 	"testing"
+
+	"echotally/internal/world/chance"
 )
 
 func hearts(n int, f func(h *heart)) {
 	for i := range conditions {
 		c := conditions[i].filled()
 		for s := range n {
-			r := stream(uint64(s), "physics", c.name)
+			r := chance.New(uint64(s), "physics", c.name)
 			f(newHeart(r, conditions[i], newPatient(r, &c)))
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"hash/fnv"
 	"strings"
+
+	"echotally/internal/world/srt"
 )
 
 // spell writes a code the way the dialect does.
@@ -11,7 +13,7 @@ func (d *dialect) spell(c Code) Code {
 	if c.Scheme != "SCT" || d.scheme == "SCT" {
 		return c
 	}
-	id, ok := srtOf[c.Value]
+	id, ok := srt.Of(c.Value)
 	if !ok {
 		return c
 	}

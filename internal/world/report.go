@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+
+	"echotally/internal/world/chance"
 )
 
 // identity is who a report says the patient is, in header and content.
@@ -64,12 +66,12 @@ type profile struct {
 
 // newReport builds a clean study of a condition seen by a dialect.
 func newReport(seed uint64, d *dialect, c *cond, pf profile) *report {
-	r := stream(seed, "patient")
+	r := chance.New(seed, "patient")
 	full := c.filled()
 	p := newPatient(r, &full)
-	h := newHeart(stream(seed, "heart"), *c, p)
+	h := newHeart(chance.New(seed, "heart"), *c, p)
 	rp := &report{seed: seed, d: d, h: h, complete: pf.complete, rhythmAF: p.AF, pf: pf}
-	rp.lang = pick(stream(seed, "lang"), d.langs)
+	rp.lang = chance.Pick(chance.New(seed, "lang"), d.langs)
 	rp.noText = d.noText
 	rp.bsa = bsaDuBois(p.Height, p.Weight)
 	if d.mosteller {
@@ -165,7 +167,7 @@ func (rp *report) leaveOut(pf profile) {
 	if pf.complete {
 		return
 	}
-	r := stream(rp.seed, "leave")
+	r := chance.New(rp.seed, "leave")
 	drop := func(ks []string) {
 		rp.h.dropKeys = append(rp.h.dropKeys, ks...)
 		for _, k := range ks {
@@ -173,13 +175,13 @@ func (rp *report) leaveOut(pf profile) {
 		}
 	}
 	for range 2 + r.IntN(4) {
-		drop(pick(r, silent))
+		drop(chance.Pick(r, silent))
 	}
-	if r.chance(.4) {
+	if r.Chance(.4) {
 		rp.noWall = true
 	}
-	if !rp.noText && r.chance(.5) {
-		rs := pick(r, reasons)
+	if !rp.noText && r.Chance(.5) {
+		rs := chance.Pick(r, reasons)
 		if rs.keys[0] != "TRv" || rp.h.grade["TR"] == 0 {
 			drop(rs.keys)
 			rp.notes = append(rp.notes, line{"reason", rs.p.in(rp.lang)})

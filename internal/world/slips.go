@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"echotally/internal/world/chance"
 )
 
 // slipKind is one kind of single slip. apply alters the report (a fresh copy
@@ -12,10 +14,10 @@ import (
 // report offers no place for it.
 type slipKind struct {
 	name, cause, text string
-	conds             []string             // conditions that offer it; empty: any
-	dials             []string             // dialects that offer it; empty: any
-	prep              func(*profile, *rnd) // what both twins need beforehand
-	apply             func(rp *report, r *rnd) []string
+	conds             []string                       // conditions that offer it; empty: any
+	dials             []string                       // dialects that offer it; empty: any
+	prep              func(*profile, *chance.Stream) // what both twins need beforehand
+	apply             func(rp *report, r *chance.Stream) []string
 }
 
 // mainItem is the written number a reader takes for a key: the selected,
@@ -108,16 +110,16 @@ func (rp *report) swap(a, b string) []string {
 }
 
 // factor draws a misreading far outside scatter that no simple cause gives.
-func factor(r *rnd) float64 {
-	if r.chance(.5) {
-		return r.in(.70, .82)
+func factor(r *chance.Stream) float64 {
+	if r.Chance(.5) {
+		return r.In(.70, .82)
 	}
-	return r.in(1.22, 1.38)
+	return r.In(1.22, 1.38)
 }
 
 // rawScale mis-measures a key before the scanner computes.
-func rawScale(key string, f func(*rnd) float64) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func rawScale(key string, f func(*chance.Stream) float64) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		if len(rp.raw[key]) == 0 {
 			return nil
 		}
@@ -131,8 +133,8 @@ func rawScale(key string, f func(*rnd) float64) func(*report, *rnd) []string {
 }
 
 // plain types a wrong number without any cause into the main item.
-func plain(key string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func plain(key string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		it := rp.mainItem(key)
 		if it == nil {
 			return nil
@@ -144,8 +146,8 @@ func plain(key string) func(*report, *rnd) []string {
 }
 
 // forced makes the scanner compute a wrong result; what depends on it follows.
-func forced(key string, f func(v float64, val map[string]float64) float64) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func forced(key string, f func(v float64, val map[string]float64) float64) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		if !hasItem(rp.items, key) {
 			return nil
 		}
@@ -157,8 +159,8 @@ func forced(key string, f func(v float64, val map[string]float64) float64) func(
 
 // oldResult keeps results computed before an input was corrected: the input
 // stands right, the results belong to its older value.
-func oldResult(input string, keep ...string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func oldResult(input string, keep ...string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		if len(rp.raw[input]) == 0 || !hasItem(rp.items, input) {
 			return nil
 		}
@@ -209,8 +211,8 @@ func dropDigit(s string, i int) string {
 }
 
 // anyOf tries the keys in a drawn order with the same slip.
-func anyOf(keys []string, f func(key string) func(*report, *rnd) []string) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func anyOf(keys []string, f func(key string) func(*report, *chance.Stream) []string) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		for _, i := range r.Perm(len(keys)) {
 			if hasItem(rp.items, keys[i]) {
 				return f(keys[i])(rp, r)
@@ -221,9 +223,9 @@ func anyOf(keys []string, f func(key string) func(*report, *rnd) []string) func(
 }
 
 // typed changes the text of the main item.
-func typed(f func(s string, r *rnd) string) func(key string) func(*report, *rnd) []string {
-	return func(key string) func(*report, *rnd) []string {
-		return func(rp *report, r *rnd) []string {
+func typed(f func(s string, r *chance.Stream) string) func(key string) func(*report, *chance.Stream) []string {
+	return func(key string) func(*report, *chance.Stream) []string {
+		return func(rp *report, r *chance.Stream) []string {
 			it := rp.mainItem(key)
 			if it == nil {
 				return nil
@@ -237,9 +239,9 @@ func typed(f func(s string, r *rnd) string) func(key string) func(*report, *rnd)
 	}
 }
 
-func times(k float64) func(key string) func(*report, *rnd) []string {
-	return func(key string) func(*report, *rnd) []string {
-		return func(rp *report, r *rnd) []string {
+func times(k float64) func(key string) func(*report, *chance.Stream) []string {
+	return func(key string) func(*report, *chance.Stream) []string {
+		return func(rp *report, r *chance.Stream) []string {
 			it := rp.mainItem(key)
 			if it == nil {
 				return nil
@@ -258,8 +260,8 @@ func times(k float64) func(key string) func(*report, *rnd) []string {
 }
 
 // relabel keeps the number and writes another unit of the same dimension.
-func relabel(key string, to unit) func(*report, *rnd) []string {
-	return func(rp *report, r *rnd) []string {
+func relabel(key string, to unit) func(*report, *chance.Stream) []string {
+	return func(rp *report, r *chance.Stream) []string {
 		its := rp.all(key)
 		for _, it := range its {
 			if it.u.code == to.code {

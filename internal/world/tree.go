@@ -3,6 +3,8 @@ package world
 import (
 	"fmt"
 	"strconv"
+
+	"echotally/internal/world/chance"
 )
 
 // tree builds the SR tree of one document of the report.
@@ -43,8 +45,8 @@ func (rp *report) observer(root *node, doc int) {
 		return
 	}
 	root.add(codeNode(obsCtx, ot, dcm("121006", "Person")))
-	r := stream(rp.seed, "observer")
-	root.add(&node{rel: obsCtx, vt: "PNAME", name: dcm("121008", "Person Observer Name"), text: pick(r, famA) + pick(r, famB) + "^" + pick(r, givF)})
+	r := chance.New(rp.seed, "observer")
+	root.add(&node{rel: obsCtx, vt: "PNAME", name: dcm("121008", "Person Observer Name"), text: chance.Pick(r, famA) + chance.Pick(r, famB) + "^" + chance.Pick(r, givF)})
 }
 
 // characteristics is TID 5201 (5221): copies of the patient study data.

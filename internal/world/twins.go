@@ -3,6 +3,8 @@ package world
 import (
 	"fmt"
 	"strings"
+
+	"echotally/internal/world/chance"
 )
 
 // place is a node of interest with its position.
@@ -160,15 +162,15 @@ func dialectByName(name string) *dialect {
 }
 
 // setting draws dialect, condition and profile for a try.
-func setting(r *rnd, conds, dials []string) (*dialect, *cond, profile) {
-	d, c := pick(r, dialects), &conditions[r.IntN(len(conditions))]
+func setting(r *chance.Stream, conds, dials []string) (*dialect, *cond, profile) {
+	d, c := chance.Pick(r, dialects), &conditions[r.IntN(len(conditions))]
 	if len(dials) > 0 {
-		d = dialectByName(pick(r, dials))
+		d = dialectByName(chance.Pick(r, dials))
 	}
 	if len(conds) > 0 {
-		c = condByName(pick(r, conds))
+		c = condByName(chance.Pick(r, conds))
 	}
-	pf := profile{complete: r.chance(.7) && (!d.noText || c.wordless())}
+	pf := profile{complete: r.Chance(.7) && (!d.noText || c.wordless())}
 	return d, c, pf
 }
 
@@ -185,7 +187,7 @@ func Slips(seed uint64, n int) []Pair {
 
 func slipPair(seed uint64, i int, k *slipKind) Pair {
 	for try := 0; try < 1500; try++ {
-		r := stream(seed, "slip", fmt.Sprint(i), fmt.Sprint(try), k.name)
+		r := chance.New(seed, "slip", fmt.Sprint(i), fmt.Sprint(try), k.name)
 		d, c, pf := setting(r, k.conds, k.dials)
 		if k.prep != nil {
 			k.prep(&pf, r)

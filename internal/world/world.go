@@ -2,6 +2,8 @@ package world
 
 import (
 	"fmt"
+
+	"echotally/internal/world/chance"
 )
 
 // File is one complete DICOM Part 10 file.
@@ -118,7 +120,7 @@ const cleanMax, slipMin = 0.92, 1.4
 // cleanReport draws reports until one meets every relation and limit.
 func cleanReport(seed uint64, i int, d *dialect, c *cond, pf profile) *report {
 	for try := 0; ; try++ {
-		s := stream(seed, "study", fmt.Sprint(i), d.name, c.name, fmt.Sprint(try)).Uint64()
+		s := chance.New(seed, "study", fmt.Sprint(i), d.name, c.name, fmt.Sprint(try)).Uint64()
 		rp := newReport(s, d, c, pf)
 		if len(worst(rp.violations(), cleanMax)) == 0 {
 			return rp

@@ -1,7 +1,14 @@
-package world
+// Package srt owns the retired SNOMED codes that older dialects write.
+package srt
 
-// srtOf gives the older SNOMED-RT id of a concept (shared srt_to_sct table).
-var srtOf = map[string]string{
+// Of gives the older SNOMED-RT id of a concept; false when it has none.
+func Of(sct string) (id string, ok bool) {
+	id, ok = ids[sct]
+	return id, ok
+}
+
+// ids by SNOMED CT identifier (shared srt_to_sct table).
+var ids = map[string]string{
 	"10337008":  "F-32400",
 	"106233006": "G-A1F8",
 	"111287006": "D3-29042",
