@@ -11,6 +11,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/layout"
 	"echotally/internal/run"
+	"echotally/internal/writer/withhold"
 )
 
 // measurementColumns and checkColumns are contracts like the JSON fields:
@@ -77,7 +78,7 @@ func (checkCSV) between() string { return "" }
 func (f checkCSV) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 	return nil, rows(w, func(out *csv.Writer) error {
 		if s.Judgement != nil {
-			who := newWithholder(s.Study.Identity)
+			who := withhold.New(s.Study.Identity)
 			results := s.Judgement.All()
 			for i := range results {
 				if err := resultRow(out, s, &results[i], who, f.run.RuleSet.Edition); err != nil {
@@ -97,7 +98,7 @@ func (f checkCSV) leaf(w *bytes.Buffer, s *run.Study) (*line, error) {
 	})
 }
 
-func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withholder, edition string) error {
+func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withhold.Withholder, edition string) error {
 	var evidence, missing []string
 	for _, e := range r.Evidence {
 		evidence = append(evidence, reliedOn(e))
@@ -113,7 +114,7 @@ func resultRow(out *csv.Writer, s *run.Study, r *finding.Result, who *withholder
 		cause = r.Causes[0].Identifier
 	}
 	return layout.Row(out, s.StudyInstanceUID, s.Study.StudyDate, s.Judgement.Protocols.Base.Identifier, r.Rule, r.Version, string(r.Kind), string(r.Outcome),
-		string(r.Severity), r.Title, who.from(r.Message), strings.Join(missing, "; "), strings.Join(evidence, "; "),
+		string(r.Severity), r.Title, who.From(r.Message), strings.Join(missing, "; "), strings.Join(evidence, "; "),
 		obtain.Window, obtain.View, obtain.How, cause, r.Suspect, r.Source, edition)
 }
 

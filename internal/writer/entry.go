@@ -12,6 +12,7 @@ import (
 	"echotally/internal/layout"
 	"echotally/internal/measurand"
 	"echotally/internal/run"
+	"echotally/internal/writer/withhold"
 )
 
 // evidenceLine points at a content item: what, the value as written, where.
@@ -33,7 +34,7 @@ type sheetBuilder struct {
 	sheet      *sheet
 	letters    map[string]string // SOP Instance UID to the letter it goes by on the sheet
 
-	withhold *withholder
+	withhold *withhold.Withholder
 	doubted  map[*echo.Image]bool // that a finding points at
 	coded    map[string]bool      // measurands that may stand under an unknown code
 }
@@ -72,7 +73,7 @@ func (b *sheetBuilder) protocols(all finding.Protocols) {
 		if i > 0 {
 			how = "in addition; " + how
 		}
-		b.sheet.Protocols = append(b.sheet.Protocols, protocolLine{p.Title, b.withhold.from(how)})
+		b.sheet.Protocols = append(b.sheet.Protocols, protocolLine{p.Title, b.withhold.From(how)})
 	}
 }
 
@@ -144,7 +145,7 @@ func name(pn string) string {
 
 func (b *sheetBuilder) entry(r *finding.Result) entry {
 	e := entry{
-		Title: r.Title, Message: b.withhold.from(r.Message), Usage: r.Usage,
+		Title: r.Title, Message: b.withhold.From(r.Message), Usage: r.Usage,
 		Suspect: b.title(r.Suspect), Rule: r.Rule + " " + r.Version, Source: r.Source,
 	}
 	e.Mark, e.Word = markOf(r)
@@ -202,7 +203,7 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 		line.Note = e.Note
 		return line
 	case e.Segment != nil:
-		return evidenceLine{What: e.Segment.Site.CodeMeaning, Written: b.withhold.from(segmentText(e.Segment)), Where: b.where(e.Segment.Source), Note: e.Note}
+		return evidenceLine{What: e.Segment.Site.CodeMeaning, Written: b.withhold.From(segmentText(e.Segment)), Where: b.where(e.Segment.Source), Note: e.Note}
 	case e.Image != nil:
 		return evidenceLine{What: "on", Written: fmt.Sprintf("image %d", e.Image.Number), View: imageView(e.Image), Note: e.Note}
 	case e.Statement != nil:
@@ -211,7 +212,7 @@ func (b *sheetBuilder) evidence(e finding.Evidence) evidenceLine {
 		if t.Negated {
 			what = "not " + what
 		}
-		return evidenceLine{What: what, Written: `"` + b.withhold.from(t.Quote) + `"`, View: viewOf(t.ImageView), Where: b.where(t.Source), Note: e.Note}
+		return evidenceLine{What: what, Written: `"` + b.withhold.From(t.Quote) + `"`, View: viewOf(t.ImageView), Where: b.where(t.Source), Note: e.Note}
 	}
 	return evidenceLine{Note: e.Note}
 }

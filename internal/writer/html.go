@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/layout"
 	"echotally/internal/run"
+	"echotally/internal/writer/withhold"
 )
 
 //go:embed templates
@@ -160,7 +161,7 @@ func (p *page) measurementList(s *run.Study) measurementList {
 	if s.Study == nil {
 		return list
 	}
-	b := &sheetBuilder{measurands: p.measurands, study: s, letters: letters(list.Sheet), withhold: newWithholder(s.Study.Identity)}
+	b := &sheetBuilder{measurands: p.measurands, study: s, letters: letters(list.Sheet), withhold: withhold.New(s.Study.Identity)}
 	for i := range s.Study.Measurements {
 		m := &s.Study.Measurements[i]
 		title := layout.OrElse(m.Section, "No section")

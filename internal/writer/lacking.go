@@ -35,7 +35,7 @@ func (b *sheetBuilder) codes(open []*finding.Result) []codeLine {
 			if n := count(open, waits); n > 0 {
 				c := m.ConceptName
 				out = append(out, codeLine{
-					Code:  b.withhold.from(c.CodeMeaning) + " (" + c.CodingSchemeDesignator + ":" + c.CodeValue + ")",
+					Code:  b.withhold.From(c.CodeMeaning) + " (" + c.CodingSchemeDesignator + ":" + c.CodeValue + ")",
 					Value: withUnit(rounded(m.Quantity.Value.Rat()), unitWord(m.Quantity.Unit.Code())), Perhaps: likely.Title, Checks: n,
 				})
 				b.coded[likely.Identifier] = true
@@ -103,7 +103,7 @@ func (b *sheetBuilder) openLines(open []*finding.Result) []string {
 		if len(g.lacking) > 0 {
 			text = strings.Join(g.lacking, ", ") + ": " + g.reason
 		}
-		out = append(out, fmt.Sprintf("%s (%s)", b.withhold.from(text), layout.Count(g.checks, "check")))
+		out = append(out, fmt.Sprintf("%s (%s)", b.withhold.From(text), layout.Count(g.checks, "check")))
 	}
 	return out
 }
@@ -125,7 +125,7 @@ func (b *sheetBuilder) excused(all []finding.Result) string {
 		if r.Outcome != finding.Excused {
 			continue
 		}
-		why := b.withhold.from(strings.TrimSuffix(strings.TrimPrefix(r.Message, excusedBy), "."))
+		why := b.withhold.From(strings.TrimSuffix(strings.TrimPrefix(r.Message, excusedBy), "."))
 		if absent[why] == nil {
 			reasons = append(reasons, why)
 		}

@@ -11,6 +11,7 @@ import (
 	"echotally/internal/finding"
 	"echotally/internal/layout"
 	"echotally/internal/run"
+	"echotally/internal/writer/withhold"
 )
 
 // runRecord is what every machine document says about the run.
@@ -207,7 +208,7 @@ func newStudyRecord(s *run.Study) studyRecord {
 	}
 	r.StudyDate, r.Measurements = s.Study.StudyDate, len(s.Study.Measurements)
 	r.Images = s.Images()
-	who := newWithholder(s.Study.Identity)
+	who := withhold.New(s.Study.Identity)
 	base := newProtocolRecord(who, j.Protocols.Base)
 	r.Protocol = &base
 	for _, p := range j.Protocols.Triggered {
@@ -228,21 +229,21 @@ func newStudyRecord(s *run.Study) studyRecord {
 	return r
 }
 
-func newProtocolRecord(who *withholder, p finding.Chosen) protocolRecord {
-	return protocolRecord{p.Identifier, p.Title, p.Declared, who.from(p.Reason)}
+func newProtocolRecord(who *withhold.Withholder, p finding.Chosen) protocolRecord {
+	return protocolRecord{p.Identifier, p.Title, p.Declared, who.From(p.Reason)}
 }
 
 // studyRecorder records the results of a study, and once what they rely on.
 type studyRecorder struct {
 	record    *studyRecord
-	who       *withholder
+	who       *withhold.Withholder
 	documents map[string]int
 	evidence  map[finding.Evidence]int
 }
 
 func (b *studyRecorder) result(f *finding.Result) resultRecord {
 	r := resultRecord{
-		Rule: f.Rule, Outcome: string(f.Outcome), Severity: string(f.Severity), Message: b.who.from(f.Message), Suspect: f.Suspect, Variant: f.Variant,
+		Rule: f.Rule, Outcome: string(f.Outcome), Severity: string(f.Severity), Message: b.who.From(f.Message), Suspect: f.Suspect, Variant: f.Variant,
 	}
 	if f.Outcome == finding.Pass && f.About != nil && f.Severity == f.About.Severity {
 		r.Severity = ""
@@ -284,12 +285,12 @@ func (b *studyRecorder) relied(e finding.Evidence) evidenceRecord {
 	case e.Statement != nil:
 		t := e.Statement
 		return evidenceRecord{
-			Statement: t.Identifier, Negated: t.Negated, Quote: b.who.from(t.Quote), Note: e.Note, Document: b.document(t.Source.SOPInstanceUID), Item: t.Source.Item,
+			Statement: t.Identifier, Negated: t.Negated, Quote: b.who.From(t.Quote), Note: e.Note, Document: b.document(t.Source.SOPInstanceUID), Item: t.Source.Item,
 		}
 	case e.Segment != nil:
 		s := e.Segment
 		return evidenceRecord{
-			Segment: s.Site.Key().String(), Quote: b.who.from(segmentText(s)), Note: e.Note, Document: b.document(s.Source.SOPInstanceUID), Item: s.Source.Item,
+			Segment: s.Site.Key().String(), Quote: b.who.From(segmentText(s)), Note: e.Note, Document: b.document(s.Source.SOPInstanceUID), Item: s.Source.Item,
 		}
 	case e.Image != nil:
 		return evidenceRecord{Image: e.Image.Number, Note: e.Note, Document: b.document(e.Image.SOPInstanceUID)}

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"echotally/internal/echo"
+	"echotally/internal/writer/withhold"
 )
 
 // segmentText is how a part of the wall moves: Hypokinesis, score 2.
@@ -31,7 +32,7 @@ func (b *sheetBuilder) wallSection() []measurementSection {
 	out := measurementSection{Title: "Segments of the left ventricular wall"}
 	for i := range study.Segments {
 		s := &study.Segments[i]
-		line := evidenceLine{What: s.Site.CodeMeaning, Written: b.withhold.from(segmentText(s)), Where: b.where(s.Source)}
+		line := evidenceLine{What: s.Site.CodeMeaning, Written: b.withhold.From(segmentText(s)), Where: b.where(s.Source)}
 		if s.Scheme != nil && (i == 0 || study.Segments[i-1].Scheme == nil || study.Segments[i-1].Scheme.Key() != s.Scheme.Key()) {
 			line.Note = s.Scheme.CodeMeaning // until another is named
 		}
@@ -59,11 +60,11 @@ type segmentRecord struct {
 
 func segmentRecords(study *echo.Study) []segmentRecord {
 	var out []segmentRecord
-	who := newWithholder(study.Identity)
+	who := withhold.New(study.Identity)
 	for _, s := range study.Segments {
 		r := segmentRecord{Site: s.Site.Key().String(), SiteMeaning: s.Site.CodeMeaning, SOPInstanceUID: s.Source.SOPInstanceUID, Item: s.Source.Item}
 		if s.Finding != nil {
-			r.Finding, r.FindingMeaning = s.Finding.Key().String(), who.from(s.Finding.CodeMeaning)
+			r.Finding, r.FindingMeaning = s.Finding.Key().String(), who.From(s.Finding.CodeMeaning)
 		}
 		if s.Score != nil {
 			x := s.Score.Value.Float()

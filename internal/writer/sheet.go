@@ -14,6 +14,7 @@ import (
 	"echotally/internal/layout"
 	"echotally/internal/measurand"
 	"echotally/internal/run"
+	"echotally/internal/writer/withhold"
 )
 
 // nothing is said in place of the sheets when there was no study: an empty page
@@ -149,7 +150,7 @@ func (p *page) sheet(s *run.Study, opt Options) *sheet {
 		return out
 	}
 	b := &sheetBuilder{
-		measurands: p.measurands, windows: p.windows, study: s, sheet: out, letters: map[string]string{}, withhold: newWithholder(s.Study.Identity),
+		measurands: p.measurands, windows: p.windows, study: s, sheet: out, letters: map[string]string{}, withhold: withhold.New(s.Study.Identity),
 		coded: map[string]bool{}, doubted: map[*echo.Image]bool{},
 	}
 	b.head(opt)

@@ -8,8 +8,10 @@ import (
 	"strings"
 
 	"echotally/internal/coding"
+	"echotally/internal/echo"
 	"echotally/internal/layout"
 	"echotally/internal/sr"
+	"echotally/internal/writer/withhold"
 )
 
 // Tree writes the content tree of a report, one item per line with its
@@ -21,9 +23,9 @@ func Tree(w io.Writer, doc *sr.Document) error {
 	if flags := layout.NonEmpty(doc.CompletionFlag, doc.VerificationFlag, doc.PreliminaryFlag); len(flags) > 0 {
 		fmt.Fprintln(b, strings.ToLower(strings.Join(flags, ", ")))
 	}
-	who := newWithholder(documentIdentity(doc))
+	who := withhold.New(documentIdentity(doc))
 	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, ancestors []*sr.ContentItem) bool {
-		fmt.Fprintln(b, strings.Repeat("  ", len(ancestors))+itemLine(item, who.from))
+		fmt.Fprintln(b, strings.Repeat("  ", len(ancestors))+itemLine(item, who.From))
 		return true
 	})
 	for _, d := range doc.Deviations {
@@ -59,7 +61,7 @@ func itemValue(item *sr.ContentItem, safe func(string) string) string {
 	case item.ConceptCode != nil:
 		return item.ConceptCode.String()
 	case item.ValueType == sr.PNameValue:
-		return withheld
+		return withhold.Mark
 	case item.Text != "":
 		return strconv.Quote(safe(item.Text))
 	case len(item.References) > 0:
@@ -81,4 +83,11 @@ func measuredValue(m *sr.MeasuredValue) string {
 		}
 	}
 	return strings.Join(parts, " ")
+}
+
+func documentIdentity(doc *sr.Document) echo.Identity {
+	return echo.Identity{
+		PatientName: echo.Protected(doc.Patient.Name), PatientID: echo.Protected(doc.Patient.ID),
+		AccessionNumber: echo.Protected(doc.Patient.AccessionNumber), BirthDate: echo.Protected(doc.Patient.BirthDate),
+	}
 }

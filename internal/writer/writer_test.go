@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"echotally/internal/library"
+	"echotally/internal/writer/withhold"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -447,7 +448,7 @@ func TestFitIsNotSaidBesideAContradiction(t *testing.T) {
 }
 
 func TestFailureWithoutCauseSaysSo(t *testing.T) {
-	b := &sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}, withhold: newWithholder(echo.Identity{}), doubted: map[*echo.Image]bool{}}
+	b := &sheetBuilder{study: &run.Study{Study: &echo.Study{}}, letters: map[string]string{}, withhold: withhold.New(echo.Identity{}), doubted: map[*echo.Image]bool{}}
 	for _, c := range []struct {
 		r    finding.Result
 		want string

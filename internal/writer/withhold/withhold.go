@@ -1,4 +1,6 @@
-package writer
+// Package withhold owns the taking out of a patient's identity from texts that are quoted:
+// a sentence of a report may name the person.
+package withhold
 
 import (
 	"strings"
@@ -6,21 +8,21 @@ import (
 	"unicode/utf8"
 
 	"echotally/internal/echo"
-	"echotally/internal/sr"
 )
 
-// withheld stands where a text named the patient.
-const withheld = "(withheld)"
+// Mark stands where a text named the patient.
+const Mark = "(withheld)"
 
-// withholder takes the patient's identity out of quoted texts: a report's
+// Withholder takes the patient's identity out of quoted texts: a report's
 // sentence may name the person. It is made once for a study. Parts of a name
 // shorter than three letters are left, for they are found inside other words.
-type withholder struct {
+type Withholder struct {
 	parts map[rune][][]rune // folded, by the first rune
 }
 
-func newWithholder(who echo.Identity) *withholder {
-	w := &withholder{parts: map[rune][][]rune{}}
+// New is made of the name and the numbers of a patient.
+func New(who echo.Identity) *Withholder {
+	w := &Withholder{parts: map[rune][][]rune{}}
 	parts := []string{who.PatientID.Reveal(), who.AccessionNumber.Reveal()}
 	parts = append(parts, strings.FieldsFunc(who.PatientName.Reveal(), func(r rune) bool { return strings.ContainsRune("^= ,.", r) })...)
 	for _, p := range parts {
@@ -47,9 +49,9 @@ func folded(r rune) rune {
 
 func ofWord(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) }
 
-// from gives the text without the patient's identity. A part counts where it is
+// From gives the text without the patient's identity. A part counts where it is
 // no part of a longer word; parts that overlap go together.
-func (w *withholder) from(text string) string {
+func (w *Withholder) From(text string) string {
 	if text == "" || len(w.parts) == 0 {
 		return text
 	}
@@ -58,7 +60,7 @@ func (w *withholder) from(text string) string {
 	start, end := 0, -1      // of the span to withhold
 	flush := func() {
 		if end > start {
-			out.WriteString(text[done:start] + withheld)
+			out.WriteString(text[done:start] + Mark)
 			done = end
 		}
 		end = -1
@@ -84,7 +86,7 @@ func (w *withholder) from(text string) string {
 
 // at gives the length in bytes of the longest part that the text begins with, 0
 // when it begins with none.
-func (w *withholder) at(text string, first rune) int {
+func (w *Withholder) at(text string, first rune) int {
 	longest := 0
 	for _, part := range w.parts[folded(first)] {
 		n := 0
@@ -104,11 +106,4 @@ func (w *withholder) at(text string, first rune) int {
 		}
 	}
 	return longest
-}
-
-func documentIdentity(doc *sr.Document) echo.Identity {
-	return echo.Identity{
-		PatientName: echo.Protected(doc.Patient.Name), PatientID: echo.Protected(doc.Patient.ID),
-		AccessionNumber: echo.Protected(doc.Patient.AccessionNumber), BirthDate: echo.Protected(doc.Patient.BirthDate),
-	}
 }

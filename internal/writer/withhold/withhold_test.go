@@ -1,4 +1,4 @@
-package writer
+package withhold
 
 import (
 	"regexp"
@@ -9,7 +9,7 @@ import (
 )
 
 func TestWithholdTakesOutNamesAsWords(t *testing.T) {
-	w := newWithholder(echo.Identity{PatientName: "Lee^Ann^^Mrs.=Λι", PatientID: "77-1", AccessionNumber: "1 Ann 2"})
+	w := New(echo.Identity{PatientName: "Lee^Ann^^Mrs.=Λι", PatientID: "77-1", AccessionNumber: "1 Ann 2"})
 	for in, want := range map[string]string{
 		"":                         "",
 		"nobody":                   "nobody",
@@ -23,7 +23,7 @@ func TestWithholdTakesOutNamesAsWords(t *testing.T) {
 		"Λι is too short":          "Λι is too short",
 		"\xffLee\xff":              "\xff(withheld)\xff",
 	} {
-		if got := w.from(in); got != want {
+		if got := w.From(in); got != want {
 			t.Errorf("%q becomes %q, want %q", in, got, want)
 		}
 	}
@@ -49,11 +49,11 @@ func FuzzWithhold(f *testing.F) {
 			}
 			want = next
 		}
-		want = strings.ReplaceAll(want, "\x00", withheld)
+		want = strings.ReplaceAll(want, "\x00", Mark)
 		if strings.Contains(text+part, "\x00") {
 			return
 		}
-		if got := newWithholder(echo.Identity{PatientID: echo.Protected(part)}).from(text); got != want {
+		if got := New(echo.Identity{PatientID: echo.Protected(part)}).From(text); got != want {
 			t.Errorf("%q without %q is %q, want %q", text, part, got, want)
 		}
 	})
@@ -72,9 +72,9 @@ func overlaps(part string) bool {
 }
 
 func BenchmarkWithhold(b *testing.B) {
-	w := newWithholder(echo.Identity{PatientName: "Lee^Ann^Mary^Mrs.", PatientID: "4711-77-1", AccessionNumber: "A20260301"})
+	w := New(echo.Identity{PatientName: "Lee^Ann^Mary^Mrs.", PatientID: "4711-77-1", AccessionNumber: "A20260301"})
 	text := strings.Repeat("The annulus leans, mean of four beats; ", 10)
 	for b.Loop() {
-		w.from(text)
+		w.From(text)
 	}
 }
