@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/library"
 	"echotally/internal/printable"
@@ -22,7 +23,7 @@ import (
 // actionFlags are the flags of the action commands.
 type actionFlags struct {
 	ledgerFlags
-	entry audit.Entry
+	entry actionlog.Entry
 }
 
 // actionKind is the kind of decisions that actions are.
@@ -71,7 +72,7 @@ func newActionAddCommand(a *app, f *actionFlags) *cobra.Command {
 			if f.entry.Started == "" {
 				f.entry.Started = a.now().UTC().Format(time.DateOnly)
 			}
-			return f.record(cmd.Context(), a, audit.Added)
+			return f.record(cmd.Context(), a, actionlog.Added)
 		},
 	}
 	f.describe(cmd)
@@ -86,7 +87,7 @@ func newActionUpdateCommand(a *app, f *actionFlags) *cobra.Command {
 		Example: "  echotally action update 1 --due 2027-12-31",
 		Args:    arguments(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return f.numbered(cmd.Context(), a, args[0], audit.Updated)
+			return f.numbered(cmd.Context(), a, args[0], actionlog.Updated)
 		},
 	}
 	f.describe(cmd)
@@ -104,7 +105,7 @@ func newActionCloseCommand(a *app, f *actionFlags) *cobra.Command {
 			if f.entry.Result == "" {
 				return faults{hinted{errors.New("what came of it?"), "say it with --result"}}
 			}
-			return f.numbered(cmd.Context(), a, args[0], audit.Ended)
+			return f.numbered(cmd.Context(), a, args[0], actionlog.Ended)
 		},
 	}
 	cmd.Flags().StringVar(&f.entry.Result, "result", "", "what came of it")
@@ -144,7 +145,7 @@ func dateOr(t time.Time) string {
 	return t.Format(time.DateOnly)
 }
 
-func (f *actionFlags) numbered(ctx context.Context, a *app, text string, event audit.Event) error {
+func (f *actionFlags) numbered(ctx context.Context, a *app, text string, event actionlog.Event) error {
 	n, err := strconv.Atoi(text)
 	if err != nil {
 		return faults{hinted{fmt.Errorf("%q is no number of an action", text), "echotally action list shows them"}}
@@ -176,18 +177,18 @@ func (f *actionFlags) checkMeasure(a *app) error {
 }
 
 // actions are the actions of the ledger as they stand.
-func actions(ctx context.Context, s *store.Store) ([]audit.Action, error) {
-	entries, err := decision.Standing[audit.Entry](ctx, s, actionKind)
+func actions(ctx context.Context, s *store.Store) ([]actionlog.Action, error) {
+	entries, err := decision.Standing[actionlog.Entry](ctx, s, actionKind)
 	if err != nil {
 		return nil, err
 	}
-	return audit.Actions(entries)
+	return actionlog.Actions(entries)
 }
 
 // record adds the entry to the end of the log.
-func (f *actionFlags) record(ctx context.Context, a *app, event audit.Event) error {
-	if why := audit.NoRole(f.entry.Owner); f.entry.Owner != "" && why != "" {
-		return faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody: " + why), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(audit.RoleWords(), ", ")}}
+func (f *actionFlags) record(ctx context.Context, a *app, event actionlog.Event) error {
+	if why := actionlog.NoRole(f.entry.Owner); f.entry.Owner != "" && why != "" {
+		return faults{hinted{errors.New("the owner is to be a role, which stands in documents that name nobody: " + why), "such as lead-sonographer, quality-manager, medical-director; of these words: " + strings.Join(actionlog.RoleWords(), ", ")}}
 	}
 	if err := f.checkMeasure(a); err != nil {
 		return err
@@ -202,11 +203,11 @@ func (f *actionFlags) record(ctx context.Context, a *app, event audit.Event) err
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", e.Number, map[audit.Event]string{audit.Added: "added", audit.Updated: "updated", audit.Ended: "closed"}[event])
+	_, err = fmt.Fprintf(a.stdout, "action %d: %s\n", e.Number, map[actionlog.Event]string{actionlog.Added: "added", actionlog.Updated: "updated", actionlog.Ended: "closed"}[event])
 	return err
 }
 
-func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
+func addEntry(ctx context.Context, s *store.Store, e actionlog.Entry) (actionlog.Entry, error) {
 	for what, text := range map[string]string{"the title": e.Title, "the cause": e.Cause, "the owner": e.Owner, "the result": e.Result, "the measure": e.Measure} {
 		if err := oneLine(what, text); err != nil {
 			return e, err
@@ -214,11 +215,11 @@ func addEntry(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, 
 	}
 	var refused error
 	_, err := s.Decide(ctx, actionKind, func(before []decision.Decision) (any, error) {
-		entries, err := decision.SaidOf[audit.Entry](before)
+		entries, err := decision.SaidOf[actionlog.Entry](before)
 		if err != nil {
 			return nil, err
 		}
-		e, refused = audit.Next(decision.Counting(entries), e)
+		e, refused = actionlog.Next(decision.Counting(entries), e)
 		return e, refused
 	})
 	if refused != nil {
@@ -242,7 +243,7 @@ cannot stand; what was taken in before stays.`,
 				return hinted{fmt.Errorf("action log: %w", err), "give the file the log was kept in"}
 			}
 			defer file.Close()
-			entries, err := audit.ReadLog(file)
+			entries, err := actionlog.Read(file)
 			if err != nil {
 				return faults{err}
 			}

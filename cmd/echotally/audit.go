@@ -7,18 +7,18 @@ import (
 	"strings"
 	"sync"
 
-	"echotally/internal/library"
-
-	"github.com/spf13/cobra"
-	"golang.org/x/sync/errgroup"
-
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/catalogue"
 	"echotally/internal/finding"
+	"echotally/internal/library"
 	"echotally/internal/printable"
 	"echotally/internal/rule"
+	"echotally/internal/table"
 	"echotally/rules"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/sync/errgroup"
 )
 
 // auditFlags are the flags of audit.
@@ -153,7 +153,7 @@ func (f *auditFlags) report(ctx context.Context, set, shipped *library.Library, 
 	}
 	// Both only read the studies.
 	var (
-		tables []audit.Table
+		tables []table.Table
 		wait   sync.WaitGroup
 	)
 	wait.Go(func() { tables = audit.Compare(studies.before, studies.after, opt) })

@@ -27,6 +27,7 @@ import (
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/store/waiver"
+	"echotally/internal/table"
 )
 
 // Kinds of decisions that a binder shows.
@@ -201,7 +202,7 @@ func shownBy(ctx context.Context, s *store.Store, studies []counted.Study, opt a
 // writeBinder writes the parts; the zip of the tables first, since the binder names
 // its files by hash.
 func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options, paper booklet.Paper) error {
-	tables := slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, report.Tables)
+	tables := slices.Concat([]table.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, report.Tables)
 	sums, err := zipTables(filepath.Join(dir, "tables.zip"), tables, opt.Created)
 	if err != nil {
 		return err
@@ -215,13 +216,13 @@ func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt 
 				"Wording of requirements is ours, after " + b.Set.Source + ". Compare section numbers with the edition in force before this is handed in. A status rests on what was counted, attached or said by somebody with a date, and on nothing else. Persons and studies are not named.",
 			}},
 		},
-		Tables: slices.Concat([]audit.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, []audit.Table{sums}),
+		Tables: slices.Concat([]table.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, []table.Table{sums}),
 		Charts: courses(b, report), Caption: "Each figure with a course over time, by month; where there are no limits, the dotted line is what the requirement asks for. " + auditwriter.Caption(report),
 	}
 	if _, err := booklet.Set(dir, whole); err != nil {
 		return err
 	}
-	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Paper: paper, Tables: []audit.Table{b.Open(), b.Ahead()}}
+	open := &booklet.Booklet{Name: "open", Title: "What is still open", Of: of, Options: opt, Paper: paper, Tables: []table.Table{b.Open(), b.Ahead()}}
 	file, err := os.Create(filepath.Join(dir, "open.pdf"))
 	if err != nil {
 		return err
@@ -249,10 +250,10 @@ func courses(b *accreditation.Binder, report *audit.Report) []booklet.Chart {
 
 // zipTables puts every table as CSV into an archive and lists them with their
 // hashes.
-func zipTables(name string, tables []audit.Table, at time.Time) (audit.Table, error) {
-	list := audit.Table{
+func zipTables(name string, tables []table.Table, at time.Time) (table.Table, error) {
+	list := table.Table{
 		Identifier: "sources", Title: "Source tables", Note: "The tables in tables.zip, by the SHA-256 of each.",
-		Columns: []audit.Column{{Identifier: "file", Title: "File", Kind: audit.Words, Meaning: "file in tables.zip"}, {Identifier: "rows", Title: "Rows", Kind: audit.Count, Meaning: "rows of the table"}, {Identifier: "sha256", Title: "SHA-256", Kind: audit.Words, Meaning: "of the file"}},
+		Columns: []table.Column{{Identifier: "file", Title: "File", Kind: table.Words, Meaning: "file in tables.zip"}, {Identifier: "rows", Title: "Rows", Kind: table.Count, Meaning: "rows of the table"}, {Identifier: "sha256", Title: "SHA-256", Kind: table.Words, Meaning: "of the file"}},
 	}
 	var archive bytes.Buffer
 	z := zip.NewWriter(&archive)
@@ -262,7 +263,7 @@ func zipTables(name string, tables []audit.Table, at time.Time) (audit.Table, er
 			return list, err
 		}
 		sum := sha256.Sum256(text.Bytes())
-		list.Add(audit.TextCell(t.Identifier+".csv"), audit.CountCell(len(t.Rows)), audit.TextCell(hex.EncodeToString(sum[:])))
+		list.Add(table.TextCell(t.Identifier+".csv"), table.CountCell(len(t.Rows)), table.TextCell(hex.EncodeToString(sum[:])))
 		w, err := z.CreateHeader(&zip.FileHeader{Name: t.Identifier + ".csv", Method: zip.Deflate, Modified: at.UTC()})
 		if err != nil {
 			return list, err

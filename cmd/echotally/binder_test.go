@@ -102,7 +102,7 @@ func requirementTruths(t *testing.T, name string) map[string]map[string]labyear.
 // agrees holds the rows of a binder against the truth and counts them.
 func agrees(t *testing.T, folder string, want map[string]labyear.RequirementTruth, attached bool) int {
 	t.Helper()
-	rows := table(t, filepath.Join(folder, "requirements.csv"))[1:]
+	rows := csvRows(t, filepath.Join(folder, "requirements.csv"))[1:]
 	if len(rows) != len(want) {
 		t.Errorf("%s: %d rows, the year tells of %d", folder, len(rows), len(want))
 	}
@@ -136,7 +136,7 @@ func volumesAgree(t *testing.T, lab, out string) {
 	for role, tag := range map[string]string{"sonographer": "0008,1070", "physician": "0008,1060"} {
 		want := countPeople(t, filepath.Join(lab, "studies"), tag)
 		var got []int
-		for _, row := range table(t, filepath.Join(out, "evidence-"+role+"-volume.csv"))[1:] {
+		for _, row := range csvRows(t, filepath.Join(out, "evidence-"+role+"-volume.csv"))[1:] {
 			n, err := strconv.Atoi(row[1])
 			if err != nil {
 				t.Fatal(err)
@@ -179,7 +179,7 @@ func countPeople(t *testing.T, folder, tag string) []int {
 	return slices.Sorted(maps.Values(counts))
 }
 
-func table(t *testing.T, name string) [][]string {
+func csvRows(t *testing.T, name string) [][]string {
 	t.Helper()
 	f, err := os.Open(name)
 	if err != nil {

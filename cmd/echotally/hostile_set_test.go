@@ -13,7 +13,7 @@ import (
 	"strings"
 	"testing"
 
-	"echotally/internal/audit"
+	"echotally/internal/actionlog"
 	"echotally/internal/dcm"
 	"echotally/internal/dcmtest"
 	"echotally/internal/srtest"
@@ -116,7 +116,7 @@ func hostileAction(t *testing.T, ledger []string) {
 	}
 	defer s.Close()
 	_, err = s.Decide(context.Background(), actionKind, func([]decision.Decision) (any, error) {
-		return audit.Entry{Number: 1, Event: audit.Added, Title: text, Owner: text, Cause: text, Measure: "rule:right-ventricle/tapse-present", Started: "2026-03-01", Due: "2026-09-01"}, nil
+		return actionlog.Entry{Number: 1, Event: actionlog.Added, Title: text, Owner: text, Cause: text, Measure: "rule:right-ventricle/tapse-present", Started: "2026-03-01", Due: "2026-09-01"}, nil
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -19,6 +19,7 @@ import (
 	"echotally/internal/printable"
 	"echotally/internal/review"
 	"echotally/internal/store"
+	"echotally/internal/table"
 )
 
 func newMeetingCommand(a *app) *cobra.Command {
@@ -167,15 +168,15 @@ func meetingPack(report *audit.Report, readings *agreement.Report, paper booklet
 }
 
 // form is a table to be filled in by hand.
-func form(identifier, title, note string, lines int, blanks []int, columns ...string) audit.Table {
-	t := audit.Table{Identifier: identifier, Title: title, Note: note}
+func form(identifier, title, note string, lines int, blanks []int, columns ...string) table.Table {
+	t := table.Table{Identifier: identifier, Title: title, Note: note}
 	for _, c := range columns {
-		t.Columns = append(t.Columns, audit.Column{Identifier: c, Title: c, Kind: audit.Words, Meaning: "filled in by hand"})
+		t.Columns = append(t.Columns, table.Column{Identifier: c, Title: c, Kind: table.Words, Meaning: "filled in by hand"})
 	}
 	for range lines {
-		var row []audit.Cell
+		var row []table.Cell
 		for i := range columns {
-			row = append(row, audit.TextCell(strings.Repeat("_", blanks[i])))
+			row = append(row, table.TextCell(strings.Repeat("_", blanks[i])))
 		}
 		t.Add(row...)
 	}

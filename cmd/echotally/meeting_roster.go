@@ -10,6 +10,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/layout"
+	"echotally/internal/table"
 )
 
 // The form of who took part.
@@ -79,12 +80,12 @@ func attendanceIn(dir string, staff [][2]string, opt audit.Options, paper bookle
 	}
 	sign := form("attendance", attendanceTitle, attendanceNote, len(staff), attendanceBlanks, attendanceColumns...)
 	for i, one := range staff {
-		sign.Rows[i][0], sign.Rows[i][1] = audit.TextCell(strings.ReplaceAll(one[0], "^", ", ")), audit.TextCell(one[1])
+		sign.Rows[i][0], sign.Rows[i][1] = table.TextCell(strings.ReplaceAll(one[0], "^", ", ")), table.TextCell(one[1])
 	}
 	b := &booklet.Booklet{
 		Name: "attendance", Title: "Meeting about quality: who took part", Of: "date: ______________", Options: opt, Paper: paper,
 		Front: []booklet.Passage{{Title: "This list names people", Plain: true, Lines: []string{"It stays with the minutes."}}},
-		Forms: []audit.Table{sign},
+		Forms: []table.Table{sign},
 	}
 	pdf, err := os.OpenFile(filepath.Join(dir, "attendance.pdf"), os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
 	if err != nil {

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/census"
 	"echotally/internal/counted"
 	"echotally/internal/datafile/bound"
@@ -47,9 +48,9 @@ func (p *periodFlags) add(cmd *cobra.Command) {
 }
 
 // period reads the one that was given.
-func (p *periodFlags) period() (audit.Period, error) {
+func (p *periodFlags) period() (calendar.Period, error) {
 	var (
-		out audit.Period
+		out calendar.Period
 		err error
 	)
 	given := 0
@@ -62,13 +63,13 @@ func (p *periodFlags) period() (audit.Period, error) {
 	case given != 1:
 		return out, faults{hinted{fmt.Errorf("%d periods given, one is needed", given), "give --month, --quarter, --year, or --from with --to"}}
 	case p.month != "":
-		out, err = audit.Month(p.month)
+		out, err = calendar.Month(p.month)
 	case p.quarter != "":
-		out, err = audit.Quarter(p.quarter)
+		out, err = calendar.Quarter(p.quarter)
 	case p.year != "":
-		out, err = audit.Year(p.year)
+		out, err = calendar.Year(p.year)
 	default:
-		out, err = audit.Between(p.from, p.to)
+		out, err = calendar.Between(p.from, p.to)
 	}
 	if err != nil {
 		return out, faults{hinted{err, "a period is --month 2026-10, --quarter 2026-Q3, --year 2026, or --from 2026-01-05 --to 2026-03-01"}}
@@ -131,7 +132,7 @@ type beforeAndAfter struct{ before, after []counted.Study }
 // studies gives the studies the charts of a period need. What the rule set
 // before has not judged yet is judged here; after is nil when nothing is to be
 // compared.
-func (p *periodFlags) studies(ctx context.Context, ledger census.Figures, look audit.Period, before, after *library.Library) (beforeAndAfter, error) {
+func (p *periodFlags) studies(ctx context.Context, ledger census.Figures, look calendar.Period, before, after *library.Library) (beforeAndAfter, error) {
 	was, is, err := census.Studies(ctx, ledger, look, store.Filter{Lab: p.lab}, before, after)
 	return beforeAndAfter{was, is}, err
 }

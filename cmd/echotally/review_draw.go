@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/docket"
 	"echotally/internal/review"
 	"echotally/internal/store"
@@ -59,7 +59,7 @@ back.`,
 	return cmd
 }
 
-func (f *drawFlags) order(period audit.Period) (docket.Order, error) {
+func (f *drawFlags) order(period calendar.Period) (docket.Order, error) {
 	o := docket.Order{Period: period, Quota: f.quota, Seed: f.seed, Lab: f.lab, Software: "echotally " + version}
 	if f.quota < 1 {
 		return o, faults{hinted{errors.New("how many cases?"), "give --quota; echotally review size says what a number shows"}}

@@ -22,6 +22,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/review"
 	"echotally/internal/run"
+	"echotally/internal/table"
 )
 
 func newReviewSheetCommand(a *app) *cobra.Command {
@@ -183,13 +184,13 @@ func (a *app) worksheet(lib *library.Library, d *review.Draw, rows []review.Row,
 		b.Front = append(b.Front, booklet.Passage{Title: "This sheet names patients", Plain: true, Lines: []string{"It stays in the lab, is not sent, attached or put into a binder, and is destroyed when the readings have been entered."}})
 	}
 	for _, c := range d.Cases {
-		t := audit.Table{
+		t := table.Table{
 			Identifier: fmt.Sprintf("case-%d", c.Number), Title: fmt.Sprintf("Case %d: study of %s", c.Number, c.Date), Note: strings.Join(layout.NonEmpty(patientOf(who, c.Study), "Study Instance UID "+c.Study), ". "),
-			Columns: []audit.Column{{Title: "What", Kind: audit.Words}, {Title: "How", Kind: audit.Words}, {Title: "Unit or scale", Kind: audit.Words}, {Title: "Found", Kind: audit.Words}},
+			Columns: []table.Column{{Title: "What", Kind: table.Words}, {Title: "How", Kind: table.Words}, {Title: "Unit or scale", Kind: table.Words}, {Title: "Found", Kind: table.Words}},
 		}
 		for _, r := range rows {
 			if r.Case == c.Number {
-				t.Add(audit.TextCell(r.Title), audit.TextCell(r.How), audit.TextCell(r.Unit+strings.Join(r.Scale, ", ")), audit.TextCell("____________________"))
+				t.Add(table.TextCell(r.Title), table.TextCell(r.How), table.TextCell(r.Unit+strings.Join(r.Scale, ", ")), table.TextCell("____________________"))
 			}
 		}
 		b.Forms = append(b.Forms, t)

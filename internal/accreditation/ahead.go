@@ -6,7 +6,7 @@ import (
 	"slices"
 	"time"
 
-	"echotally/internal/audit"
+	"echotally/internal/table"
 )
 
 // lookAhead is how far ahead due dates are told, in months: a year, so that every
@@ -29,12 +29,12 @@ func (w *work) due(day, format string, args ...any) {
 }
 
 // Ahead is what falls due in the months to come, the next first.
-func (b *Binder) Ahead() audit.Table {
-	t := audit.Table{
+func (b *Binder) Ahead() table.Table {
+	t := table.Table{
 		Identifier: "ahead", Title: "What falls due", Note: fmt.Sprintf("Within %d months from the state of the data: attachments that lapse, cases and meetings that the time to come asks for, actions that are open.", lookAhead),
-		Columns: []audit.Column{
-			{Identifier: "due", Title: "Due", Kind: audit.Words, Meaning: "last day"}, {Identifier: "what", Title: "What is to be done", Kind: audit.Words, Meaning: "what is to be done"},
-			{Identifier: "identifier", Title: "Name", Kind: audit.Words, Meaning: "name of the requirement"},
+		Columns: []table.Column{
+			{Identifier: "due", Title: "Due", Kind: table.Words, Meaning: "last day"}, {Identifier: "what", Title: "What is to be done", Kind: table.Words, Meaning: "what is to be done"},
+			{Identifier: "identifier", Title: "Name", Kind: table.Words, Meaning: "name of the requirement"},
 		},
 	}
 	type line struct {
@@ -49,7 +49,7 @@ func (b *Binder) Ahead() audit.Table {
 	}
 	slices.SortStableFunc(all, func(a, b line) int { return cmp.Compare(a.Day, b.Day) })
 	for _, l := range all {
-		t.Add(audit.TextCell(l.Day), audit.TextCell(l.What), audit.TextCell(l.of))
+		t.Add(table.TextCell(l.Day), table.TextCell(l.What), table.TextCell(l.of))
 	}
 	return t
 }

@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"echotally/internal/accreditation"
-	"echotally/internal/audit"
+	"echotally/internal/actionlog"
 	"echotally/internal/review"
+	"echotally/internal/table"
 )
 
-func tableOf(t *testing.T, b *accreditation.Binder, name string) audit.Table {
+func tableOf(t *testing.T, b *accreditation.Binder, name string) table.Table {
 	t.Helper()
-	i := slices.IndexFunc(b.Tables, func(t audit.Table) bool { return t.Identifier == name })
+	i := slices.IndexFunc(b.Tables, func(t table.Table) bool { return t.Identifier == name })
 	if i < 0 {
 		t.Fatalf("no table %s", name)
 	}
@@ -37,7 +38,7 @@ func TestWhatFallsDueIsToldAhead(t *testing.T) {
 	}
 	m.Draws = []review.Draw{{Number: 1, Cases: []review.Case{{Number: 1, Study: "2.25.1", Date: "2026-10-02"}}}}
 	m.Meetings = []accreditation.Meeting{{Date: "2026-03-03", Present: []string{"p-a"}}}
-	m.Actions = []audit.Action{{Number: 7, Title: "x", Started: day("2026-02-01"), Due: day("2027-01-15")}}
+	m.Actions = []actionlog.Action{{Number: 7, Title: "x", Started: day("2026-02-01"), Due: day("2027-01-15")}}
 	var got []string
 	for _, row := range accreditation.Build(s, m).Ahead().Rows {
 		got = append(got, row[0].Text+" "+row[2].Text)

@@ -6,11 +6,13 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/counted"
 	"echotally/internal/layout"
 	"echotally/internal/review"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Status is how far a requirement is shown.
@@ -34,7 +36,7 @@ type Material struct {
 	Staff       map[string]string
 	Draws       []review.Draw
 	Entries     []review.Entry
-	Actions     []audit.Action
+	Actions     []actionlog.Action
 	Meetings    []Meeting    // that were not withdrawn
 	Attachments []Attachment // of all sets, that were not withdrawn
 }
@@ -43,7 +45,7 @@ type Material struct {
 type Binder struct {
 	Set    *Set
 	Rows   []Row
-	Tables []audit.Table // of evidence, one for each requirement that has one
+	Tables []table.Table // of evidence, one for each requirement that has one
 }
 
 // Row is a requirement with what shows it.
@@ -190,9 +192,9 @@ func (w *work) say(format string, args ...any) {
 }
 
 // table adds a table of evidence, once where several requirements rest on it.
-func (w *work) table(name string, t audit.Table) {
+func (w *work) table(name string, t table.Table) {
 	t.Identifier = "evidence-" + name
-	if !slices.ContainsFunc(w.binder.Tables, func(o audit.Table) bool { return o.Identifier == t.Identifier }) {
+	if !slices.ContainsFunc(w.binder.Tables, func(o table.Table) bool { return o.Identifier == t.Identifier }) {
 		w.binder.Tables = append(w.binder.Tables, t)
 	}
 }
@@ -230,13 +232,13 @@ func (w *work) measure(d *Data) finding {
 	if p.Total == 0 {
 		return finding{gap: "no study could be counted: " + m.Meaning}
 	}
-	exact := p.ClopperPearson(audit.Confidence)
+	exact := p.ClopperPearson(table.Confidence)
 	w.say("%s: %d of %d studies (%.1f %%; 95 %% exact %.1f to %.1f %%), at least %.0f %% by %s", m.Title, p.Count, p.Total, 100*p.Value(), 100*exact.Low, 100*exact.High, 100*least, from)
-	t := audit.Table{Title: m.Title, Note: "Counted: " + m.Meaning + ".", Columns: []audit.Column{
-		{Identifier: "month", Title: "Month", Kind: audit.Words, Meaning: "month of the study"}, {Identifier: "share", Title: "Share", Kind: audit.Share, Meaning: m.Meaning},
+	t := table.Table{Title: m.Title, Note: "Counted: " + m.Meaning + ".", Columns: []table.Column{
+		{Identifier: "month", Title: "Month", Kind: table.Words, Meaning: "month of the study"}, {Identifier: "share", Title: "Share", Kind: table.Share, Meaning: m.Meaning},
 	}}
 	for _, month := range slices.Sorted(keys(months)) {
-		t.Add(audit.TextCell(month), audit.ShareCell(*months[month]))
+		t.Add(table.TextCell(month), table.ShareCell(*months[month]))
 	}
 	name := strings.NewReplacer(":", "-", "/", "-").Replace(m.Identifier)
 	w.table(name, t)
@@ -251,15 +253,15 @@ func (w *work) measure(d *Data) finding {
 
 // listMet lists the studies behind a measure, and which meet it.
 func (w *work) listMet(name string, m audit.Measure) {
-	w.list(name, m.Title, []audit.Column{{Identifier: "met", Title: "Met", Kind: audit.Words, Meaning: m.Meaning}}, func(s *counted.Study) []audit.Cell {
+	w.list(name, m.Title, []table.Column{{Identifier: "met", Title: "Met", Kind: table.Words, Meaning: m.Meaning}}, func(s *counted.Study) []table.Cell {
 		counted, met := m.Of(s)
 		switch {
 		case counted:
-			return []audit.Cell{audit.TextCell(yesNo(met))}
+			return []table.Cell{table.TextCell(yesNo(met))}
 		case m.Untold != nil && m.Untold(s):
-			return []audit.Cell{audit.TextCell("cannot tell")}
+			return []table.Cell{table.TextCell("cannot tell")}
 		}
-		return []audit.Cell{audit.TextCell("not counted")}
+		return []table.Cell{table.TextCell("not counted")}
 	})
 }
 

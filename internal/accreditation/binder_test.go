@@ -9,7 +9,9 @@ import (
 	"time"
 
 	"echotally/internal/accreditation"
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/review"
 	"echotally/rules"
@@ -41,7 +43,7 @@ func material(t *testing.T) *accreditation.Material {
 	t.Helper()
 	opt := audit.Defaults()
 	var err error
-	if opt.Period, err = audit.Year("2026"); err != nil {
+	if opt.Period, err = calendar.Year("2026"); err != nil {
 		t.Fatal(err)
 	}
 	opt.Cutoff = day("2026-11-30")
@@ -181,7 +183,7 @@ func TestQuartersThatAreOverAreAskedFor(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 	m.Meetings[1].Informed = []string{"p-s"}
-	m.Actions = []audit.Action{{Number: 1, Title: "x", Started: day("2026-02-01"), Due: day("2026-03-01")}}
+	m.Actions = []actionlog.Action{{Number: 1, Title: "x", Started: day("2026-02-01"), Due: day("2026-03-01")}}
 	b = accreditation.Build(s, m)
 	if r := row(t, b, "met"); r.Status != accreditation.ByData {
 		t.Errorf("%+v", r)

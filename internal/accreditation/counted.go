@@ -9,10 +9,10 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/audit"
 	"echotally/internal/counted"
 	"echotally/internal/layout"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 func keys[V any](m map[string]V) iter.Seq[string] { return maps.Keys(m) }
@@ -34,9 +34,9 @@ func (w *work) volume(v *Volume) finding {
 	p := w.m.Options.Period
 	years := w.end().Sub(p.From).Hours()/24/365.25 + 1/365.25
 	names := slices.SortedFunc(keys(counts), func(a, b string) int { return cmp.Compare(w.mark(v.Of, a), w.mark(v.Of, b)) })
-	t := audit.Table{Title: "Studies by " + v.Of, Note: fmt.Sprintf("Studies of the period and brought to a year of 365.25 days; at least %d a year are asked for. Codes are drawn for this binder alone.", v.Least), Columns: []audit.Column{
-		{Identifier: "person", Title: "Person", Kind: audit.Words, Meaning: "code of this binder"}, {Identifier: "studies", Title: "Studies", Kind: audit.Count, Meaning: "studies of the period"},
-		{Identifier: "a_year", Title: "A year", Kind: audit.Count, Meaning: "brought to a year, rounded down"},
+	t := table.Table{Title: "Studies by " + v.Of, Note: fmt.Sprintf("Studies of the period and brought to a year of 365.25 days; at least %d a year are asked for. Codes are drawn for this binder alone.", v.Least), Columns: []table.Column{
+		{Identifier: "person", Title: "Person", Kind: table.Words, Meaning: "code of this binder"}, {Identifier: "studies", Title: "Studies", Kind: table.Count, Meaning: "studies of the period"},
+		{Identifier: "a_year", Title: "A year", Kind: table.Count, Meaning: "brought to a year, rounded down"},
 	}}
 	below := 0
 	for i, who := range names {
@@ -44,15 +44,15 @@ func (w *work) volume(v *Volume) finding {
 		if year < v.Least {
 			below++
 		}
-		t.Add(audit.TextCell(personCode(v.Of, i+1)), audit.CountCell(counts[who]), audit.CountCell(year))
+		t.Add(table.TextCell(personCode(v.Of, i+1)), table.CountCell(counts[who]), table.CountCell(year))
 	}
 	w.table(w.row.Identifier, t)
-	w.list(w.row.Identifier, "Studies by "+v.Of, []audit.Column{{Identifier: "person", Title: "Person", Kind: audit.Words, Meaning: "code of this binder, as in the table of volumes"}}, func(s *counted.Study) []audit.Cell {
+	w.list(w.row.Identifier, "Studies by "+v.Of, []table.Column{{Identifier: "person", Title: "Person", Kind: table.Words, Meaning: "code of this binder, as in the table of volumes"}}, func(s *counted.Study) []table.Cell {
 		who := personOf(s, v.Of)
 		if who == "" {
-			return []audit.Cell{audit.TextCell("(not known)")}
+			return []table.Cell{table.TextCell("(not known)")}
 		}
-		return []audit.Cell{audit.TextCell(personCode(v.Of, slices.Index(names, who)+1))}
+		return []table.Cell{table.TextCell(personCode(v.Of, slices.Index(names, who)+1))}
 	})
 	w.say("%d of %s have at least %s a year", len(names)-below, layout.Count(len(names), v.Of), layout.CountOf(v.Least, "study", "studies"))
 	if unknown > 0 {
@@ -96,17 +96,17 @@ func (w *work) meetings(p *PerPeriod) finding {
 		}
 	}
 	slices.SortFunc(held, func(a, b Meeting) int { return cmp.Compare(a.Date, b.Date) })
-	t := audit.Table{Title: "Meetings", Note: "Meetings about quality that were recorded.", Columns: []audit.Column{
-		{Identifier: "date", Title: "Date", Kind: audit.Words, Meaning: "when it was held"}, {Identifier: "title", Title: "Title", Kind: audit.Words, Meaning: "what it was"},
-		{Identifier: "present", Title: "Present", Kind: audit.Count, Meaning: "who took part"}, {Identifier: "read", Title: "Read the minutes", Kind: audit.Count, Meaning: "who signed to have read them"},
-		{Identifier: "minutes", Title: "Minutes", Kind: audit.Words, Meaning: "SHA-256 of the file of the minutes"},
+	t := table.Table{Title: "Meetings", Note: "Meetings about quality that were recorded.", Columns: []table.Column{
+		{Identifier: "date", Title: "Date", Kind: table.Words, Meaning: "when it was held"}, {Identifier: "title", Title: "Title", Kind: table.Words, Meaning: "what it was"},
+		{Identifier: "present", Title: "Present", Kind: table.Count, Meaning: "who took part"}, {Identifier: "read", Title: "Read the minutes", Kind: table.Count, Meaning: "who signed to have read them"},
+		{Identifier: "minutes", Title: "Minutes", Kind: table.Words, Meaning: "SHA-256 of the file of the minutes"},
 	}}
 	for _, m := range held {
 		minutes := "not attached"
 		if m.Minutes != nil {
 			minutes = m.Minutes.SHA256
 		}
-		t.Add(audit.TextCell(m.Date), audit.TextCell(m.Title), audit.CountCell(len(m.Present)), audit.CountCell(len(m.Informed)), audit.TextCell(minutes))
+		t.Add(table.TextCell(m.Date), table.TextCell(m.Title), table.CountCell(len(m.Present)), table.CountCell(len(m.Informed)), table.TextCell(minutes))
 	}
 	w.table(w.row.Identifier, t)
 	years := w.years()
@@ -147,18 +147,18 @@ func (w *work) correlation(p *PerPeriod) finding {
 	if all == 0 {
 		return finding{gap: "no comparison was taken in (echotally intake --correlation)"}
 	}
-	t := audit.Table{Title: "Comparisons with other tests", Note: "How many findings of studies of the period were compared with another test; how they agree is in the audit.", Columns: []audit.Column{
-		{Identifier: "test", Title: "Test", Kind: audit.Words, Meaning: "the other test"}, {Identifier: "comparisons", Title: "Comparisons", Kind: audit.Count, Meaning: "findings compared"},
+	t := table.Table{Title: "Comparisons with other tests", Note: "How many findings of studies of the period were compared with another test; how they agree is in the audit.", Columns: []table.Column{
+		{Identifier: "test", Title: "Test", Kind: table.Words, Meaning: "the other test"}, {Identifier: "comparisons", Title: "Comparisons", Kind: table.Count, Meaning: "findings compared"},
 	}}
 	for _, test := range slices.Sorted(keys(by)) {
-		t.Add(audit.TextCell(test), audit.CountCell(by[test]))
+		t.Add(table.TextCell(test), table.CountCell(by[test]))
 	}
 	w.table(w.row.Identifier, t)
-	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "comparisons", Title: "Comparisons", Kind: audit.Count, Meaning: "findings compared with another test"}}, func(s *counted.Study) []audit.Cell {
+	w.list(w.row.Identifier, t.Title, []table.Column{{Identifier: "comparisons", Title: "Comparisons", Kind: table.Count, Meaning: "findings compared with another test"}}, func(s *counted.Study) []table.Cell {
 		if len(s.Correlations) == 0 {
 			return nil
 		}
-		return []audit.Cell{audit.CountCell(len(s.Correlations))}
+		return []table.Cell{table.CountCell(len(s.Correlations))}
 	})
 	w.say("%s with other tests", layout.CountOf(all, "comparison", "comparisons"))
 	if want := p.Least * w.years(); all < want {
@@ -183,8 +183,8 @@ func (w *work) appropriateness() finding {
 	for _, class := range slices.Sorted(keys(by)) {
 		words = append(words, fmt.Sprintf("%d %s", by[class], class))
 	}
-	w.list(w.row.Identifier, "Requests judged", []audit.Column{{Identifier: "class", Title: "Class", Kind: audit.Words, Meaning: "class of the request"}}, func(s *counted.Study) []audit.Cell {
-		return []audit.Cell{audit.TextCell(cmp.Or(s.Appropriateness, "not judged"))}
+	w.list(w.row.Identifier, "Requests judged", []table.Column{{Identifier: "class", Title: "Class", Kind: table.Words, Meaning: "class of the request"}}, func(s *counted.Study) []table.Cell {
+		return []table.Cell{table.TextCell(cmp.Or(s.Appropriateness, "not judged"))}
 	})
 	w.say("of %d of %d studies the request was judged: %s", p.Count, p.Total, strings.Join(words, ", "))
 	if p.Count < p.Total {
@@ -227,10 +227,10 @@ func (w *work) archive() finding {
 	if report.Total == 0 {
 		return finding{gap: "no study was received"}
 	}
-	w.list(w.row.Identifier, "What was received", []audit.Column{
-		{Identifier: "report", Title: "Report", Kind: audit.Words, Meaning: "whether a report was received that can be read"}, {Identifier: "images", Title: "Images", Kind: audit.Count, Meaning: "images received"},
-	}, func(s *counted.Study) []audit.Cell {
-		return []audit.Cell{audit.TextCell(yesNo(!s.Unread)), audit.CountCell(s.Images)}
+	w.list(w.row.Identifier, "What was received", []table.Column{
+		{Identifier: "report", Title: "Report", Kind: table.Words, Meaning: "whether a report was received that can be read"}, {Identifier: "images", Title: "Images", Kind: table.Count, Meaning: "images received"},
+	}, func(s *counted.Study) []table.Cell {
+		return []table.Cell{table.TextCell(yesNo(!s.Unread)), table.CountCell(s.Images)}
 	})
 	w.say("a report that can be read: %d of %d studies; images as well: %d", report.Count, report.Total, both.Count)
 	if both.Count < both.Total {
@@ -241,9 +241,9 @@ func (w *work) archive() finding {
 
 // actions looks for actions with their results.
 func (w *work) actions() finding {
-	t := audit.Table{Title: "Actions", Note: "Actions that were begun or closed in the period.", Columns: []audit.Column{
-		{Identifier: "action", Title: "Action", Kind: audit.Words, Meaning: "what is done"}, {Identifier: "cause", Title: "Cause", Kind: audit.Words, Meaning: "what it answers"},
-		{Identifier: "state", Title: "State", Kind: audit.Words, Meaning: "open, overdue or closed"}, {Identifier: "result", Title: "Result", Kind: audit.Words, Meaning: "what came of it"},
+	t := table.Table{Title: "Actions", Note: "Actions that were begun or closed in the period.", Columns: []table.Column{
+		{Identifier: "action", Title: "Action", Kind: table.Words, Meaning: "what is done"}, {Identifier: "cause", Title: "Cause", Kind: table.Words, Meaning: "what it answers"},
+		{Identifier: "state", Title: "State", Kind: table.Words, Meaning: "open, overdue or closed"}, {Identifier: "result", Title: "Result", Kind: table.Words, Meaning: "what came of it"},
 	}}
 	closed, overdue, all := 0, 0, 0
 	for _, a := range w.m.Actions {
@@ -262,7 +262,7 @@ func (w *work) actions() finding {
 				w.due(a.Due.Format(time.DateOnly), "action %d, %s: look at its effect and close it", a.Number, a.Title)
 			}
 		}
-		t.Add(audit.TextCell(a.Title), audit.TextCell(a.Cause), audit.TextCell(state), audit.TextCell(a.Result))
+		t.Add(table.TextCell(a.Title), table.TextCell(a.Cause), table.TextCell(state), table.TextCell(a.Result))
 	}
 	if all == 0 {
 		return finding{gap: "no action was recorded (echotally action add)"}

@@ -6,8 +6,9 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
+	"echotally/internal/table"
 )
 
 // Modalities as sets of requirements tell them apart.
@@ -29,12 +30,12 @@ func modality(protocol string) string {
 }
 
 // quarters are the calendar quarters that lie wholly in the period and are over.
-func (w *work) quarters() []audit.Period {
-	var out []audit.Period
+func (w *work) quarters() []calendar.Period {
+	var out []calendar.Period
 	p := w.m.Options.Period
 	for y := p.From.Year(); y <= p.To.Year(); y++ {
 		for q := 1; q <= 4; q++ {
-			one, err := audit.Quarter(fmt.Sprintf("%04d-Q%d", y, q))
+			one, err := calendar.Quarter(fmt.Sprintf("%04d-Q%d", y, q))
 			if err == nil && !one.From.Before(p.From) && !one.To.After(w.end()) {
 				out = append(out, one)
 			}
@@ -62,9 +63,9 @@ func (w *work) perQuarter(p *PerPeriod, what, how string, read bool) finding {
 	if read {
 		title = "Cases read again, by quarter and modality"
 	}
-	t := audit.Table{Title: title, Note: fmt.Sprintf("How many %s, by the date of the study; at least %d a quarter%s are asked for. So few cases are a reason to talk; they say nothing about a rate.", what, p.Least, each), Columns: []audit.Column{
-		{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}, {Identifier: "modality", Title: "Modality", Kind: audit.Words, Meaning: "by the base protocol of the study"},
-		{Identifier: "studies", Title: "Studies", Kind: audit.Count, Meaning: "studies of the quarter and modality"}, {Identifier: "cases", Title: "Cases", Kind: audit.Count, Meaning: what},
+	t := table.Table{Title: title, Note: fmt.Sprintf("How many %s, by the date of the study; at least %d a quarter%s are asked for. So few cases are a reason to talk; they say nothing about a rate.", what, p.Least, each), Columns: []table.Column{
+		{Identifier: "quarter", Title: "Quarter", Kind: table.Words, Meaning: "calendar quarter"}, {Identifier: "modality", Title: "Modality", Kind: table.Words, Meaning: "by the base protocol of the study"},
+		{Identifier: "studies", Title: "Studies", Kind: table.Count, Meaning: "studies of the quarter and modality"}, {Identifier: "cases", Title: "Cases", Kind: table.Count, Meaning: what},
 	}}
 	var short []string
 	all := 0
@@ -75,7 +76,7 @@ func (w *work) perQuarter(p *PerPeriod, what, how string, read bool) finding {
 			one := by[name]
 			sum += one.cases
 			lacking = lacking || p.Modality && one.cases < min(p.Least, one.studies)
-			t.Add(audit.TextCell(q.Name), audit.TextCell(name), audit.CountCell(one.studies), audit.CountCell(one.cases))
+			t.Add(table.TextCell(q.Name), table.TextCell(name), table.CountCell(one.studies), table.CountCell(one.cases))
 		}
 		all += sum
 		if lacking || sum == 0 || !p.Modality && sum < p.Least {
@@ -83,10 +84,10 @@ func (w *work) perQuarter(p *PerPeriod, what, how string, read bool) finding {
 		}
 	}
 	w.table(w.row.Identifier, t)
-	w.list(w.row.Identifier, t.Title, []audit.Column{{Identifier: "quarter", Title: "Quarter", Kind: audit.Words, Meaning: "calendar quarter"}}, func(s *counted.Study) []audit.Cell {
+	w.list(w.row.Identifier, t.Title, []table.Column{{Identifier: "quarter", Title: "Quarter", Kind: table.Words, Meaning: "calendar quarter"}}, func(s *counted.Study) []table.Cell {
 		for _, q := range quarters {
 			if q.Holds(s.Date) && w.isCase(s.UID, read) {
-				return []audit.Cell{audit.TextCell(q.Name)}
+				return []table.Cell{table.TextCell(q.Name)}
 			}
 		}
 		return nil
@@ -103,7 +104,7 @@ func (w *work) nextQuarters(p *PerPeriod, how string, read bool) {
 	today := w.m.Options.Cutoff.UTC()
 	for i := range 4 {
 		at := today.AddDate(0, 3*i, 1-today.Day())
-		q, err := audit.Quarter(fmt.Sprintf("%04d-Q%d", at.Year(), (int(at.Month())+2)/3))
+		q, err := calendar.Quarter(fmt.Sprintf("%04d-Q%d", at.Year(), (int(at.Month())+2)/3))
 		if err != nil {
 			continue
 		}
@@ -118,7 +119,7 @@ func (w *work) nextQuarters(p *PerPeriod, how string, read bool) {
 }
 
 // tallies counts studies and cases of a quarter by modality.
-func (w *work) tallies(q audit.Period, read bool) map[string]*tally {
+func (w *work) tallies(q calendar.Period, read bool) map[string]*tally {
 	out := map[string]*tally{}
 	of := func(name string) *tally {
 		if out[name] == nil {

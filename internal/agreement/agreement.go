@@ -8,10 +8,10 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/audit"
 	"echotally/internal/layout"
 	"echotally/internal/review"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Pass is the share of pairs that have to lie within the tolerance, and Enough how
@@ -31,7 +31,7 @@ const enoughForKappa = 30
 type Report struct {
 	Draws   []*review.Draw
 	Readers int
-	Tables  []audit.Table
+	Tables  []table.Table
 	Plots   []Plot
 	Curves  []Curve
 }
@@ -70,7 +70,7 @@ func Compare(items *review.Items, draws []*review.Draw, entries []review.Entry, 
 		}
 	}
 	r.Readers = len(c.readers())
-	r.Tables = []audit.Table{c.coverage(draws), c.measurements(), c.intraclass(), c.grades(), c.byReader(), c.learning(), c.disagreements()}
+	r.Tables = []table.Table{c.coverage(draws), c.measurements(), c.intraclass(), c.grades(), c.byReader(), c.learning(), c.disagreements()}
 	return r
 }
 
@@ -135,15 +135,15 @@ func (c *comparison) readers() []string {
 }
 
 // coverage tells what was drawn and what of it was entered.
-func (c *comparison) coverage(draws []*review.Draw) audit.Table {
-	t := audit.Table{
+func (c *comparison) coverage(draws []*review.Draw) table.Table {
+	t := table.Table{
 		Identifier: "draws", Title: "What was drawn and read again",
 		Note: "Cases are drawn at random; the order of drawing is the SHA-256 of seed, line feed and Study Instance UID. A case counts as read when at least one thing of it was entered.",
-		Columns: []audit.Column{
-			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "period", Title: "Period", Kind: audit.Words, Meaning: "whose studies were drawn from"},
-			{Identifier: "seed", Title: "Seed", Kind: audit.Words, Meaning: "by which anybody draws the same cases"}, {Identifier: "frame", Title: "Frame", Kind: audit.Count, Meaning: "studies that could be drawn"},
-			{Identifier: "read", Title: "Cases read", Kind: audit.Share, Meaning: "cases read again of those drawn"},
-			{Identifier: "unmeasured", Title: "Not measurable", Kind: audit.Count, Meaning: "things a second reader could not measure"},
+		Columns: []table.Column{
+			{Identifier: "draw", Title: "Draw", Kind: table.Count, Meaning: "number of the draw"}, {Identifier: "period", Title: "Period", Kind: table.Words, Meaning: "whose studies were drawn from"},
+			{Identifier: "seed", Title: "Seed", Kind: table.Words, Meaning: "by which anybody draws the same cases"}, {Identifier: "frame", Title: "Frame", Kind: table.Count, Meaning: "studies that could be drawn"},
+			{Identifier: "read", Title: "Cases read", Kind: table.Share, Meaning: "cases read again of those drawn"},
+			{Identifier: "unmeasured", Title: "Not measurable", Kind: table.Count, Meaning: "things a second reader could not measure"},
 		},
 	}
 	for _, d := range draws {
@@ -160,27 +160,27 @@ func (c *comparison) coverage(draws []*review.Draw) audit.Table {
 		for _, s := range d.Strata {
 			frame += s.Studies
 		}
-		t.Add(audit.CountCell(d.Number), audit.TextCell(d.Period), audit.TextCell(d.Seed), audit.CountCell(frame),
-			audit.ShareCell(stats.Proportion{Count: len(read), Total: len(d.Cases)}), audit.CountCell(unmeasured))
+		t.Add(table.CountCell(d.Number), table.TextCell(d.Period), table.TextCell(d.Seed), table.CountCell(frame),
+			table.ShareCell(stats.Proportion{Count: len(read), Total: len(d.Cases)}), table.CountCell(unmeasured))
 	}
 	return t
 }
 
 // measurements is the agreement in numbers.
-func (c *comparison) measurements() audit.Table {
-	t := audit.Table{
+func (c *comparison) measurements() table.Table {
+	t := table.Table{
 		Identifier: "agreement", Title: "Agreement in measurements",
 		Note: fmt.Sprintf("Second less reported value, one pair per case. Limits hold 95 %% of differences (Bland and Altman 1986, 1.96 SD); slope: regression of the difference on the mean of both, whose P tells of bias that grows with size (Bland and Altman 1999); ICC (2,1): absolute agreement of single readings (Shrout and Fleiss 1979), which grows with the spread of the patients; repeatability: 1.96·√2·within-subject SD; coverage: pairs within the tolerance. Intervals 95 %%; below %d pairs they tell little. Reading stored images again understates how far two recordings differ.", Enough),
-		Columns: []audit.Column{
-			{Identifier: "measurement", Title: "Measurement", Kind: audit.Words, Meaning: "what was measured again"}, {Identifier: "unit", Title: "Unit", Kind: audit.Words, Meaning: "UCUM unit of the figures"},
-			{Identifier: "readers", Title: "Compared", Kind: audit.Words, Meaning: "with another reader, or the reader with what was reported by the same"},
-			{Identifier: "pairs", Title: "Pairs", Kind: audit.Count, Meaning: "cases with both values"},
-			{Identifier: "bias", Title: "Bias", Kind: audit.Estimate, Meaning: "mean difference"}, {Identifier: "lower", Title: "Lower limit", Kind: audit.Estimate, Meaning: "lower limit of agreement"},
-			{Identifier: "upper", Title: "Upper limit", Kind: audit.Estimate, Meaning: "upper limit of agreement"}, {Identifier: "slope_p", Title: "P of slope", Kind: audit.Number, Meaning: "P of no bias that grows with size"},
-			{Identifier: "icc", Title: "ICC (2,1)", Kind: audit.Estimate, Meaning: "intraclass correlation, absolute agreement, single readings"},
-			{Identifier: "within_sd", Machine: true, Title: "Within SD", Kind: audit.Number, Meaning: "within-subject standard deviation"}, {Identifier: "cv", Title: "CV, %", Kind: audit.Number, Meaning: "within-subject coefficient of variation, root mean square"},
-			{Identifier: "repeatability", Title: "Repeatability", Kind: audit.Number, Meaning: "repeatability coefficient"},
-			{Identifier: "within_tolerance", Title: "Coverage", Kind: audit.Share, Meaning: "coverage probability: pairs no further apart than the lab allows"}, {Identifier: "tolerance", Title: "Tolerance", Kind: audit.Words, Meaning: "how far two readings may lie apart"},
+		Columns: []table.Column{
+			{Identifier: "measurement", Title: "Measurement", Kind: table.Words, Meaning: "what was measured again"}, {Identifier: "unit", Title: "Unit", Kind: table.Words, Meaning: "UCUM unit of the figures"},
+			{Identifier: "readers", Title: "Compared", Kind: table.Words, Meaning: "with another reader, or the reader with what was reported by the same"},
+			{Identifier: "pairs", Title: "Pairs", Kind: table.Count, Meaning: "cases with both values"},
+			{Identifier: "bias", Title: "Bias", Kind: table.Estimate, Meaning: "mean difference"}, {Identifier: "lower", Title: "Lower limit", Kind: table.Estimate, Meaning: "lower limit of agreement"},
+			{Identifier: "upper", Title: "Upper limit", Kind: table.Estimate, Meaning: "upper limit of agreement"}, {Identifier: "slope_p", Title: "P of slope", Kind: table.Number, Meaning: "P of no bias that grows with size"},
+			{Identifier: "icc", Title: "ICC (2,1)", Kind: table.Estimate, Meaning: "intraclass correlation, absolute agreement, single readings"},
+			{Identifier: "within_sd", Machine: true, Title: "Within SD", Kind: table.Number, Meaning: "within-subject standard deviation"}, {Identifier: "cv", Title: "CV, %", Kind: table.Number, Meaning: "within-subject coefficient of variation, root mean square"},
+			{Identifier: "repeatability", Title: "Repeatability", Kind: table.Number, Meaning: "repeatability coefficient"},
+			{Identifier: "within_tolerance", Title: "Coverage", Kind: table.Share, Meaning: "coverage probability: pairs no further apart than the lab allows"}, {Identifier: "tolerance", Title: "Tolerance", Kind: table.Words, Meaning: "how far two readings may lie apart"},
 		},
 	}
 	for _, m := range c.items.Measurements {
@@ -198,7 +198,7 @@ func (c *comparison) measurements() audit.Table {
 	return t
 }
 
-func (c *comparison) measured(t *audit.Table, m review.Measurement, title, who string, pairs []pair) {
+func (c *comparison) measured(t *table.Table, m review.Measurement, title, who string, pairs []pair) {
 	var first, second []float64
 	var groups [][]float64
 	agree := stats.Proportion{Total: len(pairs)}
@@ -208,20 +208,20 @@ func (c *comparison) measured(t *audit.Table, m review.Measurement, title, who s
 			agree.Count++
 		}
 	}
-	row := []audit.Cell{audit.TextCell(title), audit.TextCell(m.Unit.Code()), audit.TextCell(who), audit.CountCell(len(pairs))}
+	row := []table.Cell{table.TextCell(title), table.TextCell(m.Unit.Code()), table.TextCell(who), table.CountCell(len(pairs))}
 	for range 8 {
-		row = append(row, audit.NoCell())
+		row = append(row, table.NoCell())
 	}
-	row = append(row, audit.ShareCell(agree), audit.TextCell(m.Tolerance()))
+	row = append(row, table.ShareCell(agree), table.TextCell(m.Tolerance()))
 	if len(pairs) >= 3 {
-		a := stats.NewAgreement(first, second, stats.Usual, audit.Confidence)
-		row[4], row[5], row[6] = audit.EstimateCell(a.Bias, a.OfBias), audit.EstimateCell(a.Lower, a.OfLower), audit.EstimateCell(a.Upper, a.OfUpper)
-		row[7] = audit.NumberCell(stats.ProportionalBias(first, second, audit.Confidence).P)
-		icc := stats.NewIntraclass(groups, audit.Confidence).Of(stats.RandomSingle)
-		row[8] = audit.EstimateCell(icc.Value, icc.Interval)
-		repeat := stats.NewRepeatability(groups, audit.Confidence)
-		row[9], row[11] = audit.NumberCell(repeat.Within), audit.NumberCell(repeat.Coefficient)
-		row[10] = audit.NumberCell(100 * stats.WithinSubjectCV(groups))
+		a := stats.NewAgreement(first, second, stats.Usual, table.Confidence)
+		row[4], row[5], row[6] = table.EstimateCell(a.Bias, a.OfBias), table.EstimateCell(a.Lower, a.OfLower), table.EstimateCell(a.Upper, a.OfUpper)
+		row[7] = table.NumberCell(stats.ProportionalBias(first, second, table.Confidence).P)
+		icc := stats.NewIntraclass(groups, table.Confidence).Of(stats.RandomSingle)
+		row[8] = table.EstimateCell(icc.Value, icc.Interval)
+		repeat := stats.NewRepeatability(groups, table.Confidence)
+		row[9], row[11] = table.NumberCell(repeat.Within), table.NumberCell(repeat.Coefficient)
+		row[10] = table.NumberCell(100 * stats.WithinSubjectCV(groups))
 		if who != "same reader" && len(pairs) >= Enough {
 			c.report.Plots = append(c.report.Plots, Plot{title, m.Unit.Code(), first, second, a})
 		}
@@ -230,21 +230,21 @@ func (c *comparison) measured(t *audit.Table, m review.Measurement, title, who s
 }
 
 // grades is the agreement in words.
-func (c *comparison) grades() audit.Table {
-	t := audit.Table{
+func (c *comparison) grades() table.Table {
+	t := table.Table{
 		Identifier: "grades", Title: "Agreement in grades",
 		Note: fmt.Sprintf("One pair per case in which both gave a grade. Weighted kappa with quadratic weights (Cohen 1968) and the interval of Fleiss, Cohen and Everitt 1969, from %d cases on: below, it is noise. Chance agreement stands beside it, since the same agreement gives a low kappa where nearly all cases have one grade (Feinstein and Cicchetti 1990). Where as many cases were graded by two second readers or more, the kappa of all readings (Fleiss 1971, without weights) stands beside it.", enoughForKappa),
-		Columns: []audit.Column{
-			{Identifier: "lesion", Title: "Graded", Kind: audit.Words, Meaning: "lesion"}, {Identifier: "same", Title: "Same grade", Kind: audit.Share, Meaning: "cases with the same grade twice"},
-			{Identifier: "near", Title: "Within one step", Kind: audit.Share, Meaning: "cases with grades at most one step of the scale apart"},
-			{Identifier: "kappa", Title: "Weighted kappa", Kind: audit.Estimate, Meaning: "quadratic weights"}, {Identifier: "chance", Title: "Expected by chance", Kind: audit.Number, Meaning: "weighted agreement of independent readings, 0 to 1"},
-			{Identifier: "many", Title: "Kappa of all", Kind: audit.Number, Meaning: "kappa of Fleiss 1971 over the report and all second readers, cases with equally many readings"}, {Identifier: "unreported", Title: "Not reported", Kind: audit.Count, Meaning: "cases that a second reader graded and the report did not"},
+		Columns: []table.Column{
+			{Identifier: "lesion", Title: "Graded", Kind: table.Words, Meaning: "lesion"}, {Identifier: "same", Title: "Same grade", Kind: table.Share, Meaning: "cases with the same grade twice"},
+			{Identifier: "near", Title: "Within one step", Kind: table.Share, Meaning: "cases with grades at most one step of the scale apart"},
+			{Identifier: "kappa", Title: "Weighted kappa", Kind: table.Estimate, Meaning: "quadratic weights"}, {Identifier: "chance", Title: "Expected by chance", Kind: table.Number, Meaning: "weighted agreement of independent readings, 0 to 1"},
+			{Identifier: "many", Title: "Kappa of all", Kind: table.Number, Meaning: "kappa of Fleiss 1971 over the report and all second readers, cases with equally many readings"}, {Identifier: "unreported", Title: "Not reported", Kind: table.Count, Meaning: "cases that a second reader graded and the report did not"},
 		},
 	}
 	for _, g := range c.items.Grades {
-		table := make([][]int, len(g.Scale))
-		for i := range table {
-			table[i] = make([]int, len(g.Scale))
+		crossed := make([][]int, len(g.Scale))
+		for i := range crossed {
+			crossed[i] = make([]int, len(g.Scale))
 		}
 		same, near, unreported := stats.Proportion{}, stats.Proportion{}, 0
 		for _, p := range c.pairs {
@@ -257,7 +257,7 @@ func (c *comparison) grades() audit.Table {
 			if i < 0 || k < 0 {
 				continue // the scale was another one then
 			}
-			table[i][k]++
+			crossed[i][k]++
 			same.Total, near.Total = same.Total+1, near.Total+1
 			if i == k {
 				same.Count++
@@ -269,10 +269,10 @@ func (c *comparison) grades() audit.Table {
 		if same.Total+unreported == 0 {
 			continue
 		}
-		row := []audit.Cell{audit.TextCell(g.Title), audit.ShareCell(same), audit.ShareCell(near), audit.NoCell(), audit.NoCell(), c.allReadings(g), audit.CountCell(unreported)}
+		row := []table.Cell{table.TextCell(g.Title), table.ShareCell(same), table.ShareCell(near), table.NoCell(), table.NoCell(), c.allReadings(g), table.CountCell(unreported)}
 		if same.Total >= enoughForKappa {
-			k := stats.NewKappa(table, stats.Quadratic, audit.Confidence)
-			row[3], row[4] = audit.EstimateCell(k.Value, k.Interval), audit.NumberCell(k.Chance)
+			k := stats.NewKappa(crossed, stats.Quadratic, table.Confidence)
+			row[3], row[4] = table.EstimateCell(k.Value, k.Interval), table.NumberCell(k.Chance)
 		}
 		t.Add(row...)
 	}
@@ -281,7 +281,7 @@ func (c *comparison) grades() audit.Table {
 
 // allReadings is the kappa of the report and all second readers, of the cases with
 // the commonest number of readings above two.
-func (c *comparison) allReadings(g review.Grade) audit.Cell {
+func (c *comparison) allReadings(g review.Grade) table.Cell {
 	cases := map[[2]int][]string{}
 	for _, p := range c.pairs {
 		if p.item != g.Lesion || p.missing || p.unmeasured || slices.Index(g.Scale, p.wasG) < 0 || slices.Index(g.Scale, p.isG) < 0 {
@@ -308,9 +308,9 @@ func (c *comparison) allReadings(g review.Grade) audit.Cell {
 		}
 	}
 	if len(most) < enoughForKappa {
-		return audit.NoCell()
+		return table.NoCell()
 	}
-	return audit.NumberCell(stats.NewManyReaders(most).Value)
+	return table.NumberCell(stats.NewManyReaders(most).Value)
 }
 
 // within reports whether the two readings of a pair agree.
@@ -323,12 +323,12 @@ func (c *comparison) within(p pair) bool {
 }
 
 // byReader tells who should read the training set again.
-func (c *comparison) byReader() audit.Table {
-	t := audit.Table{
+func (c *comparison) byReader() table.Table {
+	t := table.Table{
 		Identifier: "readers", Title: "By reader", Note: fmt.Sprintf("Things read again that lie within the tolerance of what was reported, of cases that others reported. From %d on, fewer than %.0f %% ask for reading the training set again; a difference is between two readings and does not say whose is right. Things of one case are not independent: the interval is too narrow.", Enough, 100*Pass),
-		Columns: []audit.Column{
-			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "cases", Title: "Cases", Kind: audit.Count, Meaning: "cases with something entered"},
-			{Identifier: "within", Title: "Within tolerance", Kind: audit.Share, Meaning: "things within the tolerance of those compared"}, {Identifier: "verdict", Title: "What follows", Kind: audit.Words, Meaning: "by the rule above"},
+		Columns: []table.Column{
+			{Identifier: "reader", Title: "Reader", Kind: table.Words, Meaning: "code of this report"}, {Identifier: "cases", Title: "Cases", Kind: table.Count, Meaning: "cases with something entered"},
+			{Identifier: "within", Title: "Within tolerance", Kind: table.Share, Meaning: "things within the tolerance of those compared"}, {Identifier: "verdict", Title: "What follows", Kind: table.Words, Meaning: "by the rule above"},
 		},
 	}
 	for _, name := range c.readers() {
@@ -340,7 +340,7 @@ func (c *comparison) byReader() audit.Table {
 		case p.Value() < Pass:
 			verdict = "repeat the training set: most differ in " + c.worst(name)
 		}
-		t.Add(audit.TextCell(c.code(name)), audit.CountCell(cases), audit.ShareCell(p), audit.TextCell(verdict))
+		t.Add(table.TextCell(c.code(name)), table.CountCell(cases), table.ShareCell(p), table.TextCell(verdict))
 	}
 	return t
 }
@@ -426,6 +426,6 @@ func (r *Report) Short() []string {
 }
 
 // Table is the table with the name, which must be one of the report.
-func (r *Report) Table(identifier string) audit.Table {
-	return r.Tables[slices.IndexFunc(r.Tables, func(t audit.Table) bool { return t.Identifier == identifier })]
+func (r *Report) Table(identifier string) table.Table {
+	return r.Tables[slices.IndexFunc(r.Tables, func(t table.Table) bool { return t.Identifier == identifier })]
 }

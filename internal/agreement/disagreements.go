@@ -6,7 +6,7 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/audit"
+	"echotally/internal/table"
 )
 
 // talkedAbout is how many disagreements are printed, those farthest apart (site
@@ -15,17 +15,17 @@ const talkedAbout = 10
 
 // disagreements are what is to be talked about, the farthest apart first. Of several
 // readers who differ in one thing of a case, the farthest stands for all in print.
-func (c *comparison) disagreements() audit.Table {
-	t := audit.Table{
+func (c *comparison) disagreements() table.Table {
+	t := table.Table{
 		Identifier: "disagreements", Title: "To be talked about",
 		Note:       "Pairs outside the tolerance, and grades that do not agree, the farthest apart first; review list says which study a case is. Which of two readings is right is not known.",
 		PlainMeans: "less far apart or of a further reader",
-		Columns: []audit.Column{
-			{Identifier: "draw", Title: "Draw", Kind: audit.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: audit.Count, Meaning: "number of the case"},
-			{Identifier: "what", Title: "What", Kind: audit.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: audit.Words, Meaning: "value or grade in the report"},
-			{Identifier: "again", Title: "Read again", Kind: audit.Words, Meaning: "value or grade of the second reader"},
-			{Identifier: "apart", Title: "Apart", Kind: audit.Words, Meaning: "how many times as far as the lab allows, or how many steps of the scale"},
-			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"},
+		Columns: []table.Column{
+			{Identifier: "draw", Title: "Draw", Kind: table.Count, Meaning: "number of the draw"}, {Identifier: "case", Title: "Case", Kind: table.Count, Meaning: "number of the case"},
+			{Identifier: "what", Title: "What", Kind: table.Words, Meaning: "measurement or grade"}, {Identifier: "reported", Title: "Reported", Kind: table.Words, Meaning: "value or grade in the report"},
+			{Identifier: "again", Title: "Read again", Kind: table.Words, Meaning: "value or grade of the second reader"},
+			{Identifier: "apart", Title: "Apart", Kind: table.Words, Meaning: "how many times as far as the lab allows, or how many steps of the scale"},
+			{Identifier: "reader", Title: "Reader", Kind: table.Words, Meaning: "code of this report"},
 		},
 	}
 	var all []pair
@@ -50,7 +50,7 @@ func (c *comparison) disagreements() audit.Table {
 				apart = "1 step"
 			}
 		}
-		row := []audit.Cell{audit.CountCell(p.draw), audit.CountCell(p.at), audit.TextCell(capital(c.titleOf(p.item))), audit.TextCell(was), audit.TextCell(is), audit.TextCell(apart), audit.TextCell(c.code(p.reader))}
+		row := []table.Cell{table.CountCell(p.draw), table.CountCell(p.at), table.TextCell(capital(c.titleOf(p.item))), table.TextCell(was), table.TextCell(is), table.TextCell(apart), table.TextCell(c.code(p.reader))}
 		key := fmt.Sprint(p.draw, p.at, p.item)
 		if seen[key] || told == talkedAbout {
 			t.AddPlain(row...)

@@ -1,22 +1,22 @@
 package agreement
 
 import (
-	"echotally/internal/audit"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // intraclass is all six forms of the intraclass correlation, since the same readings
 // give quite different ones and papers do not always say which they took.
-func (c *comparison) intraclass() audit.Table {
-	t := audit.Table{
+func (c *comparison) intraclass() table.Table {
+	t := table.Table{
 		Identifier: "intraclass", Title: "Intraclass correlation, all six forms",
 		Note: "The forms of Shrout and Fleiss 1979, reported and second value as the two readings of a case, with 95 % intervals. (1): the cases have different readers; (2): the readers stand for all readers, absolute agreement; (3): these readers only, consistency, blind to bias. 1: of one reading; k: of the mean of both. Where several second readers share the cases, (1,1) is apt; where one read all of them, (2,1).",
-		Columns: []audit.Column{
-			{Identifier: "measurement", Title: "Measurement", Kind: audit.Words, Meaning: "what was measured again"}, {Identifier: "pairs", Title: "Pairs", Kind: audit.Count, Meaning: "cases with both values, by another reader"},
+		Columns: []table.Column{
+			{Identifier: "measurement", Title: "Measurement", Kind: table.Words, Meaning: "what was measured again"}, {Identifier: "pairs", Title: "Pairs", Kind: table.Count, Meaning: "cases with both values, by another reader"},
 		},
 	}
 	for _, f := range stats.Forms() {
-		t.Columns = append(t.Columns, audit.Column{Identifier: "icc_" + string(f[0]) + "_" + string(f[2]), Title: "(" + string(f) + ")", Kind: audit.Estimate, Meaning: "intraclass correlation, form " + string(f)})
+		t.Columns = append(t.Columns, table.Column{Identifier: "icc_" + string(f[0]) + "_" + string(f[2]), Title: "(" + string(f) + ")", Kind: table.Estimate, Meaning: "intraclass correlation, form " + string(f)})
 	}
 	for _, m := range c.items.Measurements {
 		for _, one := range m.Measurands {
@@ -28,10 +28,10 @@ func (c *comparison) intraclass() audit.Table {
 			for _, p := range pairs {
 				readings = append(readings, []float64{p.was, p.is})
 			}
-			icc := stats.NewIntraclass(readings, audit.Confidence)
-			row := []audit.Cell{audit.TextCell(one.Title), audit.CountCell(len(pairs))}
+			icc := stats.NewIntraclass(readings, table.Confidence)
+			row := []table.Cell{table.TextCell(one.Title), table.CountCell(len(pairs))}
 			for _, f := range stats.Forms() {
-				row = append(row, audit.EstimateCell(icc.Of(f).Value, icc.Of(f).Interval))
+				row = append(row, table.EstimateCell(icc.Of(f).Value, icc.Of(f).Interval))
 			}
 			t.Add(row...)
 		}

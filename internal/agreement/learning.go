@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Failure rates that the learning curve tells apart: 10 % outside the tolerance is
@@ -25,15 +26,15 @@ type Curve struct {
 }
 
 // learning follows each reader from case to case.
-func (c *comparison) learning() audit.Table {
+func (c *comparison) learning() table.Table {
 	l := audit.DefaultLearning()
 	test := stats.NewLearning(nil, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
-	t := audit.Table{
+	t := table.Table{
 		Identifier: "learning", Title: "Learning curves: within the tolerance",
 		Note: fmt.Sprintf("Measure: things read again, in the order in which they were entered; a failure lies outside the tolerance. Every second reader is followed, by a code of this report: the list of staff knows no trainee among readers. Acceptable is a failure rate of %.3g %% (as for learners of ultrasound measurements, Weerasinghe 2006, a secondary source), unacceptable one of %.3g %% (what the pass rule does not allow any more). The sum of failures over what is to be expected is acceptable at −%.2f and to be looked at from +%.2f, with error rates of %g and %g (%s).", 100*acceptableMiss, 100*unacceptableMiss, test.Accept, test.Review, l.Alpha, l.Beta, audit.LimitsFrom),
-		Columns: []audit.Column{
-			{Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this report"}, {Identifier: "things", Title: "Things", Kind: audit.Count, Meaning: "things compared"},
-			{Identifier: "failures", Title: "Outside tolerance", Kind: audit.Count, Meaning: "of them outside the tolerance"}, {Identifier: "state", Title: "So far", Kind: audit.Words, Meaning: "what the curve says"},
+		Columns: []table.Column{
+			{Identifier: "reader", Title: "Reader", Kind: table.Words, Meaning: "code of this report"}, {Identifier: "things", Title: "Things", Kind: table.Count, Meaning: "things compared"},
+			{Identifier: "failures", Title: "Outside tolerance", Kind: table.Count, Meaning: "of them outside the tolerance"}, {Identifier: "state", Title: "So far", Kind: table.Words, Meaning: "what the curve says"},
 		},
 	}
 	for _, name := range c.readers() {
@@ -57,7 +58,7 @@ func (c *comparison) learning() audit.Table {
 		if len(failures) >= Enough {
 			c.report.Curves = append(c.report.Curves, one)
 		}
-		t.Add(audit.TextCell(one.Reader), audit.CountCell(len(failures)), audit.CountCell(failed), audit.TextCell(stateOf(one.Test)))
+		t.Add(table.TextCell(one.Reader), table.CountCell(len(failures)), table.CountCell(failed), table.TextCell(stateOf(one.Test)))
 	}
 	return t
 }

@@ -5,39 +5,16 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"time"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
-
-// Action is something the lab does about a measure.
-type Action struct {
-	Number  int
-	Title   string
-	Cause   string
-	Owner   string // a role, never a name
-	Measure string // the measure it should move
-	Started time.Time
-	Due     time.Time
-	Closed  time.Time // zero while open
-	Result  string
-}
-
-// State tells where the action stands on a day.
-func (a Action) State(on time.Time) string {
-	switch {
-	case !a.Closed.IsZero():
-		return "closed"
-	case !a.Due.IsZero() && on.After(a.Due):
-		return "overdue"
-	}
-	return "open"
-}
 
 // Effectiveness is what a measure did before and after an action.
 type Effectiveness struct {
-	Action        Action
+	Action        actionlog.Action
 	Title         string // of the measure
 	Before, After stats.Proportion
 	Difference    float64
@@ -69,7 +46,7 @@ func (r *builder) effects() {
 			}
 		}
 		e.Before, e.After = m.over(before), m.over(after)
-		e.judge(r.opt.Floor, stats.Simultaneous(Confidence, len(actions)))
+		e.judge(r.opt.Floor, stats.Simultaneous(table.Confidence, len(actions)))
 		r.report.Effects = append(r.report.Effects, e)
 	}
 }
@@ -103,29 +80,22 @@ func (e *Effectiveness) judge(floor int, confidence float64) {
 	}
 }
 
-func (r *builder) actionTable() Table {
-	t := Table{
+func (r *builder) actionTable() table.Table {
+	t := table.Table{
 		Identifier: "actions", Title: "Corrective actions", Note: "The months shown before the start against those since, the difference with its Newcombe interval, all actions together 95 % (Bonferroni). Something else may have changed at the same time.",
-		Columns: []Column{
-			column("number", "No.", Count, "number in the log"), column("title", "Action", Words, "what is done"), column("cause", "Cause", Words, "what it answers"),
-			column("owner", "Owner", Words, "role"), column("state", "State", Words, "open, overdue or closed at the data cut-off"),
-			column("started", "Started", Words, "date"), column("due", "Due", Words, "date"), machine("measure", "Identifier", Words, "identifier of the measure it should move"), column("moves", "Measure", Words, "the measure it should move, in words"),
-			column("before", "Before", Share, "measure before the start"), column("after", "Since", Share, "measure since"), column("verdict", "Effect", Words, "whether a change is seen"),
+		Columns: []table.Column{
+			table.NewColumn("number", "No.", table.Count, "number in the log"), table.NewColumn("title", "Action", table.Words, "what is done"), table.NewColumn("cause", "Cause", table.Words, "what it answers"),
+			table.NewColumn("owner", "Owner", table.Words, "role"), table.NewColumn("state", "State", table.Words, "open, overdue or closed at the data cut-off"),
+			table.NewColumn("started", "Started", table.Words, "date"), table.NewColumn("due", "Due", table.Words, "date"), table.MachineColumn("measure", "Identifier", table.Words, "identifier of the measure it should move"), table.NewColumn("moves", "Measure", table.Words, "the measure it should move, in words"),
+			table.NewColumn("before", "Before", table.Share, "measure before the start"), table.NewColumn("after", "Since", table.Share, "measure since"), table.NewColumn("verdict", "Effect", table.Words, "whether a change is seen"),
 		},
 	}
 	for _, e := range r.report.Effects {
 		a := e.Action
-		t.Add(CountCell(a.Number), TextCell(a.Title), TextCell(a.Cause), TextCell(a.OwnerShown()), TextCell(a.State(r.opt.Cutoff)), TextCell(date(a.Started)), TextCell(date(a.Due)),
-			TextCell(a.Measure), TextCell(e.Title), ShareCell(e.Before), ShareCell(e.After), TextCell(e.Verdict))
+		t.Add(table.CountCell(a.Number), table.TextCell(a.Title), table.TextCell(a.Cause), table.TextCell(a.OwnerShown()), table.TextCell(a.State(r.opt.Cutoff)), table.DateCell(a.Started), table.DateCell(a.Due),
+			table.TextCell(a.Measure), table.TextCell(e.Title), table.ShareCell(e.Before), table.ShareCell(e.After), table.TextCell(e.Verdict))
 	}
 	return t
-}
-
-func date(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.Format(time.DateOnly)
 }
 
 // Proposal is something worth doing, with its size.

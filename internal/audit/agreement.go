@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // AgreementOf is how far two readings of one quantity lie apart, a pair for
@@ -107,30 +108,30 @@ func drawn(all []AgreementOf) []AgreementOf {
 }
 
 // agreement is the table of them.
-func (r *builder) agreement() Table {
-	t := Table{
+func (r *builder) agreement() table.Table {
+	t := table.Table{
 		Identifier: "agreement", Title: "Agreement of two readings", PlainMeans: "whose bias may be nothing, many being looked at",
-		Columns: []Column{
-			column("compared", "Compared", Words, "two beats: the first two of one report; two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
-			column("measurand", "Measurement", Words, "title of the measurand"), column("unit", "Unit", Words, "UCUM unit of the figures"),
-			column("studies", "Studies", Count, "studies with a pair, one pair each"), column("identical", "Same", Count, "further studies in which two reports give the same value, left out"),
-			column("bias", "Bias", Estimate, "mean of second less first, with its interval"), column("sd", "SD", Number, "standard deviation of the differences"),
-			column("lower", "Lower limit", Estimate, "lower limit of agreement, bias − 1.96 SD, with its interval"),
-			column("upper", "Upper limit", Estimate, "upper limit of agreement, bias + 1.96 SD, with its interval"),
-			column("repeatability", "Repeatability", Estimate, "coefficient of repeatability, 1.96·√2 of the within-study standard deviation over all beats, with its interval"),
-			machine("growth", "Grows with size", Number, "rank correlation of the size of the difference with the mean; where it is large, limits in the unit do not hold over the range"),
+		Columns: []table.Column{
+			table.NewColumn("compared", "Compared", table.Words, "two beats: the first two of one report; two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
+			table.NewColumn("measurand", "Measurement", table.Words, "title of the measurand"), table.NewColumn("unit", "Unit", table.Words, "UCUM unit of the figures"),
+			table.NewColumn("studies", "Studies", table.Count, "studies with a pair, one pair each"), table.NewColumn("identical", "Same", table.Count, "further studies in which two reports give the same value, left out"),
+			table.NewColumn("bias", "Bias", table.Estimate, "mean of second less first, with its interval"), table.NewColumn("sd", "SD", table.Number, "standard deviation of the differences"),
+			table.NewColumn("lower", "Lower limit", table.Estimate, "lower limit of agreement, bias − 1.96 SD, with its interval"),
+			table.NewColumn("upper", "Upper limit", table.Estimate, "upper limit of agreement, bias + 1.96 SD, with its interval"),
+			table.NewColumn("repeatability", "Repeatability", table.Estimate, "coefficient of repeatability, 1.96·√2 of the within-study standard deviation over all beats, with its interval"),
+			table.MachineColumn("growth", "Grows with size", table.Number, "rank correlation of the size of the difference with the mean; where it is large, limits in the unit do not hold over the range"),
 		},
 	}
 	all := r.agreements()
 	shown := slices.DeleteFunc(slices.Clone(all), func(c *compared) bool { return len(c.First) < enoughPairs })
 	few := len(all) - len(shown)
-	together := stats.Simultaneous(Confidence, len(shown))
+	together := stats.Simultaneous(table.Confidence, len(shown))
 	for _, c := range shown {
 		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, together), stats.NewRepeatability(c.groups, together)
 		r.report.Agreements = append(r.report.Agreements, c.AgreementOf)
 		a := c.Test
-		t.addPlain(a.OfBias.Low <= 0 && a.OfBias.High >= 0, TextCell(string(c.Compared)), TextCell(c.Title), TextCell(c.Unit), CountCell(a.Pairs), CountCell(c.Identical), EstimateCell(a.Bias, a.OfBias), NumberCell(a.SD),
-			EstimateCell(a.Lower, a.OfLower), EstimateCell(a.Upper, a.OfUpper), EstimateCell(c.Repeat.Coefficient, c.Repeat.Interval), NumberCell(a.Growth))
+		t.AddPlainIf(a.OfBias.Low <= 0 && a.OfBias.High >= 0, table.TextCell(string(c.Compared)), table.TextCell(c.Title), table.TextCell(c.Unit), table.CountCell(a.Pairs), table.CountCell(c.Identical), table.EstimateCell(a.Bias, a.OfBias), table.NumberCell(a.SD),
+			table.EstimateCell(a.Lower, a.OfLower), table.EstimateCell(a.Upper, a.OfUpper), table.EstimateCell(c.Repeat.Coefficient, c.Repeat.Interval), table.NumberCell(a.Growth))
 	}
 	r.report.Agreements = drawn(r.report.Agreements)
 	untold := 0

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/coding"
 	"echotally/internal/counted"
 	"echotally/internal/echo"
@@ -133,7 +134,7 @@ func TestAgreementFindsWhatWasPutIn(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 7))
 	opt := audit.Defaults()
 	opt.Scales = counted.ScalesOf(ruleSet(t))
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	const n, bias, sd = 400, 1.5, 2.0
 	var studies []counted.Study
 	for i := range n {

@@ -10,7 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
@@ -28,31 +30,31 @@ func day(text string) time.Time {
 func TestPeriods(t *testing.T) {
 	for _, one := range []struct {
 		name     string
-		read     func() (audit.Period, error)
+		read     func() (calendar.Period, error)
 		from, to string
 	}{
-		{"month", func() (audit.Period, error) { return audit.Month("2026-02") }, "2026-02-01", "2026-02-28"},
-		{"leap month", func() (audit.Period, error) { return audit.Month("2028-02") }, "2028-02-01", "2028-02-29"},
-		{"quarter", func() (audit.Period, error) { return audit.Quarter("2026-Q3") }, "2026-07-01", "2026-09-30"},
-		{"year", func() (audit.Period, error) { return audit.Year("2026") }, "2026-01-01", "2026-12-31"},
-		{"between", func() (audit.Period, error) { return audit.Between("2026-10-05", "2026-10-05") }, "2026-10-05", "2026-10-05"},
+		{"month", func() (calendar.Period, error) { return calendar.Month("2026-02") }, "2026-02-01", "2026-02-28"},
+		{"leap month", func() (calendar.Period, error) { return calendar.Month("2028-02") }, "2028-02-01", "2028-02-29"},
+		{"quarter", func() (calendar.Period, error) { return calendar.Quarter("2026-Q3") }, "2026-07-01", "2026-09-30"},
+		{"year", func() (calendar.Period, error) { return calendar.Year("2026") }, "2026-01-01", "2026-12-31"},
+		{"between", func() (calendar.Period, error) { return calendar.Between("2026-10-05", "2026-10-05") }, "2026-10-05", "2026-10-05"},
 	} {
 		p, err := one.read()
 		if err != nil || !p.From.Equal(day(one.from)) || !p.To.Equal(day(one.to)) {
 			t.Errorf("%s: %v to %v, %v", one.name, p.From, p.To, err)
 		}
 	}
-	for name, read := range map[string]func() (audit.Period, error){
-		"month":   func() (audit.Period, error) { return audit.Month("October") },
-		"quarter": func() (audit.Period, error) { return audit.Quarter("2026-Q5") },
-		"year":    func() (audit.Period, error) { return audit.Year("26") },
-		"turned":  func() (audit.Period, error) { return audit.Between("2026-10-05", "2026-10-04") },
+	for name, read := range map[string]func() (calendar.Period, error){
+		"month":   func() (calendar.Period, error) { return calendar.Month("October") },
+		"quarter": func() (calendar.Period, error) { return calendar.Quarter("2026-Q5") },
+		"year":    func() (calendar.Period, error) { return calendar.Year("26") },
+		"turned":  func() (calendar.Period, error) { return calendar.Between("2026-10-05", "2026-10-04") },
 	} {
 		if _, err := read(); err == nil {
 			t.Errorf("%s: no fault was found", name)
 		}
 	}
-	p, _ := audit.Month("2026-10")
+	p, _ := calendar.Month("2026-10")
 	if months := p.Look().Months(); len(months) != 12 || !months[0].Equal(day("2025-11-01")) {
 		t.Errorf("the charts show %v", months)
 	}
@@ -79,7 +81,7 @@ func timed(setting, ended, read, signed string) counted.Study {
 // 2026 is a Friday.
 func TestTimeliness(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	opt.Cutoff = day("2026-11-10")
 	for _, one := range []struct {
 		name        string
@@ -113,7 +115,7 @@ func TestTimeliness(t *testing.T) {
 // What is not yet due counts neither way.
 func TestNotYetDue(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	opt.Cutoff = time.Date(2026, 10, 30, 18, 0, 0, 0, time.UTC)
 	r := audit.Build([]counted.Study{timed("outpatient", "2026-10-30 15:00", "", "")}, opt)
 	for _, h := range r.Headlines {
@@ -138,7 +140,7 @@ func demanded(i int, outcome finding.Outcome, waiver tally.Effect) counted.Study
 // that counts as missing changes neither; what cannot be told is in neither.
 func TestStrictAndWithExceptions(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	studies := []counted.Study{
 		demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, tally.Exception), demanded(4, finding.Fail, tally.Exclusion),
 		demanded(5, finding.Fail, tally.StaysOpen), demanded(6, finding.Excused, ""), demanded(7, finding.Open, ""), demanded(8, finding.Pass, tally.Exception),
@@ -163,7 +165,7 @@ func TestStrictAndWithExceptions(t *testing.T) {
 
 func TestExcludedWithReasons(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	limited := demanded(1, finding.Fail, "")
 	limited.Protocol, limited.Kind = "limited", "Limited study"
 	unread := counted.Study{UID: "2", Date: day("2026-10-06"), Unread: true}
@@ -184,7 +186,7 @@ func TestCodesAreDrawnAnew(t *testing.T) {
 	studies := quiet(random, 1500)
 	code := func(month, audience string) []string {
 		opt := options(t)
-		opt.Period, _ = audit.Month(month)
+		opt.Period, _ = calendar.Month(month)
 		opt.Audience, opt.Actions = audience, nil
 		r := audit.Build(studies, opt)
 		var out []string
@@ -266,33 +268,33 @@ func TestNobodyIsComparedAmongFew(t *testing.T) {
 }
 
 func TestActionLog(t *testing.T) {
-	var log []audit.Entry
-	record := func(e audit.Entry) (int, error) {
-		e, err := audit.Next(log, e)
+	var log []actionlog.Entry
+	record := func(e actionlog.Entry) (int, error) {
+		e, err := actionlog.Next(log, e)
 		if err == nil {
 			log = append(log, e)
 		}
 		return e.Number, err
 	}
-	first := audit.Entry{Event: audit.Added, Title: "T", Owner: "lead", Measure: audit.Complete, Started: "2026-06-01", Due: "2026-09-01"}
+	first := actionlog.Entry{Event: actionlog.Added, Title: "T", Owner: "lead", Measure: audit.Complete, Started: "2026-06-01", Due: "2026-09-01"}
 	for want := 1; want <= 2; want++ {
 		if n, err := record(first); err != nil || n != want {
 			t.Fatalf("number %d, %v", n, err)
 		}
 	}
-	if _, err := record(audit.Entry{Event: audit.Updated, Number: 2, Due: "2026-12-01"}); err != nil {
+	if _, err := record(actionlog.Entry{Event: actionlog.Updated, Number: 2, Due: "2026-12-01"}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := record(audit.Entry{Event: audit.Ended, Number: 1, Result: "seen", At: day("2026-10-01")}); err != nil {
+	if _, err := record(actionlog.Entry{Event: actionlog.Ended, Number: 1, Result: "seen", At: day("2026-10-01")}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := record(audit.Entry{Event: audit.Updated, Number: 7, Title: "x"}); err == nil {
+	if _, err := record(actionlog.Entry{Event: actionlog.Updated, Number: 7, Title: "x"}); err == nil {
 		t.Error("an action that is not there was changed")
 	}
-	if _, err := record(audit.Entry{Event: audit.Updated, Number: 2, Due: "soon"}); err == nil {
+	if _, err := record(actionlog.Entry{Event: actionlog.Updated, Number: 2, Due: "soon"}); err == nil {
 		t.Error("a due date in words was taken")
 	}
-	actions, err := audit.Actions(log)
+	actions, err := actionlog.Actions(log)
 	if err != nil || len(actions) != 2 {
 		t.Fatalf("%d actions, %v", len(actions), err)
 	}
@@ -309,10 +311,10 @@ func TestActionLog(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if read, err := audit.ReadLog(&file); err != nil || !reflect.DeepEqual(read, log) {
+	if read, err := actionlog.Read(&file); err != nil || !reflect.DeepEqual(read, log) {
 		t.Errorf("a log of a file: %v, %v", read, err)
 	}
-	if _, err := audit.ReadLog(strings.NewReader("no json\n")); err == nil || !strings.Contains(err.Error(), "line 1") {
+	if _, err := actionlog.Read(strings.NewReader("no json\n")); err == nil || !strings.Contains(err.Error(), "line 1") {
 		t.Errorf("a damaged log gives %v", err)
 	}
 }
@@ -346,8 +348,8 @@ func TestFeedbackIsForOnePerson(t *testing.T) {
 // An effect is seen when the interval of the difference leaves zero out.
 func TestEffectOfAnAction(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
-	opt.Actions = []audit.Action{{Number: 1, Measure: "rule:a/present", Started: day("2026-06-01")}, {Number: 2, Measure: "rule:a/present", Started: day("2026-10-20")}, {Number: 3, Measure: "nothing"}}
+	opt.Period, _ = calendar.Month("2026-10")
+	opt.Actions = []actionlog.Action{{Number: 1, Measure: "rule:a/present", Started: day("2026-06-01")}, {Number: 2, Measure: "rule:a/present", Started: day("2026-10-20")}, {Number: 3, Measure: "nothing"}}
 	var studies []counted.Study
 	for i := range 400 {
 		s := demanded(i, finding.Pass, "")
@@ -371,7 +373,7 @@ func TestEffectOfAnAction(t *testing.T) {
 
 func TestCompareShowsWhatChanges(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	before := []counted.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Fail, ""), demanded(3, finding.Fail, "")}
 	after := []counted.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Pass, ""), demanded(3, finding.Fail, "")}
 	tables := audit.Compare(before, after, opt)

@@ -7,28 +7,31 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/reduction"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 	"echotally/internal/tally"
 )
 
 // tableOf finds a table of the report of October 2026.
-func tableOf(t *testing.T, studies []counted.Study, name string) audit.Table {
+func tableOf(t *testing.T, studies []counted.Study, name string) table.Table {
 	t.Helper()
 	opt := audit.Defaults()
 	opt.Scales = counted.ScalesOf(ruleSet(t))
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	for _, table := range audit.Build(studies, opt).Tables {
 		if table.Identifier == name {
 			return table
 		}
 	}
 	t.Fatalf("no table %s", name)
-	return audit.Table{}
+	return table.Table{}
 }
 
 // graded is a report's statements about the tricuspid valve.
@@ -164,7 +167,7 @@ func TestTwelveMonthsBesideTheYearBefore(t *testing.T) {
 	if row[3].Share.Total != 31 || row[2].Share.Total != 31 {
 		t.Errorf("October %v, the one before %v", row[2].Share, row[3].Share)
 	}
-	if p, _ := audit.Month("2028-02"); p.YearBefore().To != day("2027-02-28") {
+	if p, _ := calendar.Month("2028-02"); p.YearBefore().To != day("2027-02-28") {
 		t.Errorf("the year before February 2028 ends on %v", p.YearBefore().To)
 	}
 }
@@ -173,8 +176,8 @@ func TestTwelveMonthsBesideTheYearBefore(t *testing.T) {
 // limit for what came after, and an action goes before a change of software.
 func TestLimitsBeginAnewAtAnAction(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
-	opt.Actions = []audit.Action{{Number: 7, Title: "A line", Measure: "rule:a/present", Started: day("2026-06-01")}}
+	opt.Period, _ = calendar.Month("2026-10")
+	opt.Actions = []actionlog.Action{{Number: 7, Title: "A line", Measure: "rule:a/present", Started: day("2026-06-01")}}
 	var studies []counted.Study
 	for i := range 1200 {
 		at := day("2025-11-01").AddDate(0, 0, i*365/1200)
@@ -210,7 +213,7 @@ func TestLimitsBeginAnewAtAnAction(t *testing.T) {
 // in every part does not count against the study.
 func TestUntoldStudiesAreInNeitherFigure(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	r := audit.Build([]counted.Study{demanded(1, finding.Pass, ""), demanded(2, finding.Open, ""), demanded(3, finding.Excused, ""), demanded(4, finding.Fail, "")}, opt)
 	for _, h := range r.Headlines {
 		want, ok := map[string]stats.Proportion{audit.CompleteStrict: {Count: 1, Total: 3}, audit.Complete: {Count: 2, Total: 3}}[h.Measure.Identifier]
@@ -223,7 +226,7 @@ func TestUntoldStudiesAreInNeitherFigure(t *testing.T) {
 // Notes are in no headline, and are told beside them.
 func TestNotesAreToldBeside(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	note := &tally.Rule{Identifier: "a/volume", Title: "The volume is measured", Kind: finding.Completeness, Severity: finding.Information}
 	var studies []counted.Study
 	for i := range 4 {
@@ -262,7 +265,7 @@ func TestFeedbackSaysWhatIsFlagged(t *testing.T) {
 		studies = append(studies, s)
 	}
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	f, _ := audit.NewFeedback(studies, opt, "s2")
 	if len(f.Flagged) != 1 || f.Flagged[0].Own.Total != 100 || !strings.Contains(f.Action, f.Flagged[0].Title) {
 		t.Errorf("flagged %+v, action %s", f.Flagged, f.Action)

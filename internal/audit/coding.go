@@ -7,14 +7,12 @@ import (
 	"sort"
 	"strings"
 
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
-
-func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
-
-func list(names []string) string { return strings.Join(names, ", ") }
 
 // byDevice groups the studies by what key says of their device.
 func byDevice(studies []*counted.Study, key func(counted.Device) string) map[string][]*counted.Study {
@@ -28,20 +26,20 @@ func byDevice(studies []*counted.Study, key func(counted.Device) string) map[str
 }
 
 // coding tells how well reports can be read, by scanner and software.
-func (r *builder) coding() Table {
-	t := Table{
+func (r *builder) coding() table.Table {
+	t := table.Table{
 		Identifier: "coding", Title: "Coding by scanner and software", Note: "Shares of measurements, which are not independent within a study: no intervals are to be read from them.",
-		Columns: []Column{
-			column("scanner", "Scanner", Words, "model and software version"), column("studies", "Studies", Count, "read studies of the period"),
-			column("measurements", "Measurements", Count, "results in their reports"),
-			column("unnamed", "Code unknown, %", Number, "measurements whose code no measurand file names"),
-			column("no_view", "View missing, %", Number, "measurements that belong to a view and do not state it"),
-			column("wrong_unit", "Unit wrong, %", Number, "unit not understood or of another kind of quantity"),
-			column("no_value", "Empty, %", Number, "empty items without a reason"),
+		Columns: []table.Column{
+			table.NewColumn("scanner", "Scanner", table.Words, "model and software version"), table.NewColumn("studies", "Studies", table.Count, "read studies of the period"),
+			table.NewColumn("measurements", "Measurements", table.Count, "results in their reports"),
+			table.NewColumn("unnamed", "Code unknown, %", table.Number, "measurements whose code no measurand file names"),
+			table.NewColumn("no_view", "View missing, %", table.Number, "measurements that belong to a view and do not state it"),
+			table.NewColumn("wrong_unit", "Unit wrong, %", table.Number, "unit not understood or of another kind of quantity"),
+			table.NewColumn("no_value", "Empty, %", table.Number, "empty items without a reason"),
 		},
 	}
 	groups := byDevice(r.now, counted.Device.Version)
-	for _, name := range sortedNames(groups) {
+	for _, name := range slices.Sorted(maps.Keys(groups)) {
 		var c counted.Coding
 		n := 0
 		for _, s := range groups[name] {
@@ -50,32 +48,32 @@ func (r *builder) coding() Table {
 				c = c.Plus(s.Coding)
 			}
 		}
-		per := func(x, of int) Cell {
+		per := func(x, of int) table.Cell {
 			if of == 0 {
-				return NoCell()
+				return table.NoCell()
 			}
-			return NumberCell(100 * float64(x) / float64(of))
+			return table.NumberCell(100 * float64(x) / float64(of))
 		}
-		t.Add(TextCell(name), CountCell(n), CountCell(c.Measurements), per(c.Unnamed, c.Measurements), per(c.WantViews-c.Views, c.WantViews),
+		t.Add(table.TextCell(name), table.CountCell(n), table.CountCell(c.Measurements), per(c.Unnamed, c.Measurements), per(c.WantViews-c.Views, c.WantViews),
 			per(c.WrongUnit, c.Measurements), per(c.NoValue, c.Measurements))
 	}
 	return t
 }
 
 // softwareChanges compares each scanner before and after its software changed.
-func (r *builder) softwareChanges() Table {
-	t := Table{
+func (r *builder) softwareChanges() table.Table {
+	t := table.Table{
 		Identifier: "software-changes", Title: "Changes of scanner software", Note: "One scanner with itself: the studies before a new software version against those since, within the months shown. Differences with Newcombe intervals, all rows together 95 % (Bonferroni); tests are Fisher's exact test and belong to the family of the report.",
-		Columns: []Column{
-			column("station", "Scanner", Words, "station name and model"), column("change", "Change", Words, "software before and after, date of the first study after"),
-			machine("measure", "Identifier", Words, "identifier of the measure"), column("title", "Measure", Words, "the measure in words"), column("before", "Before", Share, "studies met before"),
-			column("after", "After", Share, "studies met since"), column("low", "Difference from", Number, "percentage points, lower end of the interval"),
-			column("high", "to", Number, "percentage points, upper end of the interval"),
+		Columns: []table.Column{
+			table.NewColumn("station", "Scanner", table.Words, "station name and model"), table.NewColumn("change", "Change", table.Words, "software before and after, date of the first study after"),
+			table.MachineColumn("measure", "Identifier", table.Words, "identifier of the measure"), table.NewColumn("title", "Measure", table.Words, "the measure in words"), table.NewColumn("before", "Before", table.Share, "studies met before"),
+			table.NewColumn("after", "After", table.Share, "studies met since"), table.NewColumn("low", "Difference from", table.Number, "percentage points, lower end of the interval"),
+			table.NewColumn("high", "to", table.Number, "percentage points, upper end of the interval"),
 		},
 	}
 	var all []seen
 	stations := byDevice(r.look, func(d counted.Device) string { return d.Station })
-	for _, name := range sortedNames(stations) {
+	for _, name := range slices.Sorted(maps.Keys(stations)) {
 		for _, c := range changes(stations[name]) {
 			for _, id := range []string{Views, Named, Complete} {
 				m, _ := r.opt.Find(id)
@@ -86,15 +84,15 @@ func (r *builder) softwareChanges() Table {
 			}
 		}
 	}
-	together := stats.Simultaneous(Confidence, len(all))
+	together := stats.Simultaneous(table.Confidence, len(all))
 	for _, x := range all {
 		software := x.after[0].Device
 		_, interval := stats.Difference(x.since, x.was, together)
-		t.Add(TextCell(x.station+", "+software.Model), TextCell(x.text), TextCell(x.measure.Identifier), TextCell(x.measure.Title), ShareCell(x.was), ShareCell(x.since), NumberCell(100*interval.Low), NumberCell(100*interval.High))
+		t.Add(table.TextCell(x.station+", "+software.Model), table.TextCell(x.text), table.TextCell(x.measure.Identifier), table.TextCell(x.measure.Title), table.ShareCell(x.was), table.ShareCell(x.since), table.NumberCell(100*interval.Low), table.NumberCell(100*interval.High))
 		now := x.measure.over(within(x.after, r.opt.Period))
 		r.test(stats.FisherExact(x.since, x.was), Signal{
 			Kind: OfSoftware, Measure: x.measure.Identifier, Where: x.station, From: x.was, To: x.since, Lost: lost(now, x.was),
-			Text: fmt.Sprintf("%s on scanner %s: %s before and %s since software %s", x.measure.Title, x.station, Percent(x.was), Percent(x.since), software.Software),
+			Text: fmt.Sprintf("%s on scanner %s: %s before and %s since software %s", x.measure.Title, x.station, table.Percent(x.was), table.Percent(x.since), software.Software),
 		})
 	}
 	return t
@@ -108,7 +106,7 @@ type seen struct {
 	was, since stats.Proportion
 }
 
-func within(studies []*counted.Study, p Period) []*counted.Study {
+func within(studies []*counted.Study, p calendar.Period) []*counted.Study {
 	return slices.DeleteFunc(slices.Clone(studies), func(s *counted.Study) bool { return !p.Holds(s.Date) })
 }
 
@@ -144,12 +142,12 @@ func changes(studies []*counted.Study) []change {
 }
 
 // volumes counts the work by site, modality, scanner and person.
-func (r *builder) volumes() Table {
-	t := Table{
+func (r *builder) volumes() table.Table {
+	t := table.Table{
 		Identifier: "volumes", Title: "Volumes", Note: fmt.Sprintf("Studies of the period. The modality is what the reports state, else what the views they name tell; a study with several transducers counts under each. Persons with fewer than %d are withheld, and one more where the rest would tell.", r.opt.SmallCell),
-		Columns: []Column{
-			column("by", "By", Words, "site, kind of study, modality, transducer, what was received, scanner, sonographer or reader"), column("name", "Name", Words, "which; persons by code"),
-			column("studies", "Studies", Count, "studies of the period"),
+		Columns: []table.Column{
+			table.NewColumn("by", "By", table.Words, "site, kind of study, modality, transducer, what was received, scanner, sonographer or reader"), table.NewColumn("name", "Name", table.Words, "which; persons by code"),
+			table.NewColumn("studies", "Studies", table.Count, "studies of the period"),
 		},
 	}
 	plain := func(by string, of func(*counted.Study) string) {
@@ -157,8 +155,8 @@ func (r *builder) volumes() Table {
 		for _, s := range r.now {
 			counts[orUnknown(of(s))]++
 		}
-		for _, name := range sortedNames(counts) {
-			t.Add(TextCell(by), TextCell(name), CountCell(counts[name]))
+		for _, name := range slices.Sorted(maps.Keys(counts)) {
+			t.Add(table.TextCell(by), table.TextCell(name), table.CountCell(counts[name]))
 		}
 	}
 	plain("site", func(s *counted.Study) string { return s.Site })
@@ -176,11 +174,11 @@ func (r *builder) volumes() Table {
 		}
 		hidden = complement(hidden, sizes)
 		for i, p := range staff {
-			cell := CountCell(sizes[i])
+			cell := table.CountCell(sizes[i])
 			if hidden[i] {
-				cell = withheld("withheld")
+				cell = table.WithheldCell("withheld")
 			}
-			t.Add(TextCell(one.name), TextCell(p.label), cell)
+			t.Add(table.TextCell(one.name), table.TextCell(p.label), cell)
 		}
 	}
 	return t
@@ -194,12 +192,12 @@ func orUnknown(s string) string {
 }
 
 // acquisition counts the acquisition rules where images were there.
-func (r *builder) acquisition() Table {
-	t := Table{
+func (r *builder) acquisition() table.Table {
+	t := table.Table{
 		Identifier: "acquisition", Title: "Acquisition", Note: "Rules about how images were recorded, in the studies whose images were given.",
-		Columns: []Column{
-			machine("rule", "Rule", Words, "identifier of the acquisition rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
-			column("met", "Met", Share, "studies in which it passed, of those in which it could be told"), column("cannot_tell", "Cannot tell", Count, "studies in which it could not be told"),
+		Columns: []table.Column{
+			table.MachineColumn("rule", "Rule", table.Words, "identifier of the acquisition rule"), table.NewColumn("title", "What must hold", table.Words, "title of the rule"), severityColumn(),
+			table.NewColumn("met", "Met", table.Share, "studies in which it passed, of those in which it could be told"), table.NewColumn("cannot_tell", "Cannot tell", table.Count, "studies in which it could not be told"),
 		},
 	}
 	by := map[string]*demand{}
@@ -214,17 +212,17 @@ func (r *builder) acquisition() Table {
 			by[res.Rule.Identifier].Add(s.Stands(res))
 		}
 	}
-	for _, name := range sortedNames(by) {
-		t.Add(TextCell(name), TextCell(by[name].rule.Title), TextCell(by[name].rule.Severity.Word()), ShareCell(by[name].Strict()), CountCell(by[name].Open))
+	for _, name := range slices.Sorted(maps.Keys(by)) {
+		t.Add(table.TextCell(name), table.TextCell(by[name].rule.Title), table.TextCell(by[name].rule.Severity.Word()), table.ShareCell(by[name].Strict()), table.CountCell(by[name].Open))
 	}
 	return t
 }
 
 // suspects counts the measurements that do not fit the others of their study.
-func (r *builder) suspects() Table {
-	t := Table{
+func (r *builder) suspects() table.Table {
+	t := table.Table{
 		Identifier: "suspects", Title: "Suspect measurements", Note: "Measurements that do not fit the redundant others of their study when all are adjusted jointly, in studies.",
-		Columns: []Column{column("measurand", "Measurement", Words, "title of the measurand"), column("studies", "Studies", Share, "read studies in which it is a suspect")},
+		Columns: []table.Column{table.NewColumn("measurand", "Measurement", table.Words, "title of the measurand"), table.NewColumn("studies", "Studies", table.Share, "read studies in which it is a suspect")},
 	}
 	by, read := map[string]int{}, 0
 	for _, s := range r.now {
@@ -236,10 +234,10 @@ func (r *builder) suspects() Table {
 			by[title]++
 		}
 	}
-	names := sortedNames(by)
+	names := slices.Sorted(maps.Keys(by))
 	sort.SliceStable(names, func(i, j int) bool { return by[names[i]] > by[names[j]] })
 	for _, name := range names {
-		t.Add(TextCell(name), proportion(by[name], read))
+		t.Add(table.TextCell(name), table.ProportionCell(by[name], read))
 	}
 	return t
 }

@@ -2,12 +2,14 @@ package audit
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // WhatIf makes a report one of what other rules would have found.
@@ -30,12 +32,12 @@ type RuleChange struct {
 
 // WhatIf makes the report one of what other rules would have found: it is that
 // of the studies after, and begins with what [Compare] told of them.
-func (r *Report) WhatIf(tables []Table, from RulesInForce, changed []RuleChange) {
+func (r *Report) WhatIf(tables []table.Table, from RulesInForce, changed []RuleChange) {
 	w := &WhatIf{Before: from, After: RulesInForce{r.Options.RuleSet, r.Options.Edition}, Changed: changed,
 		Studies: stats.Proportion{Count: len(tables[2].Rows), Total: r.Received}}
 	for _, row := range tables[0].Rows {
 		if row[2].Share != row[3].Share {
-			w.Moves = append(w.Moves, fmt.Sprintf("%s: %s, under the shipped rules %s", row[1].Text, Percent(row[3].Share), Percent(row[2].Share)))
+			w.Moves = append(w.Moves, fmt.Sprintf("%s: %s, under the shipped rules %s", row[1].Text, table.Percent(row[3].Share), table.Percent(row[2].Share)))
 		}
 	}
 	r.Other, r.Tables = w, append(tables, r.Tables...)
@@ -54,12 +56,12 @@ func (w *WhatIf) Lines() []string {
 			out = append(out, fmt.Sprintf("%d more rules differ; all are in the table of changed rules.", len(w.Changed)-i))
 			break
 		}
-		out = append(out, fmt.Sprintf("%s (%s): %s", c.Title, c.Identifier, list(c.What)))
+		out = append(out, fmt.Sprintf("%s (%s): %s", c.Title, c.Identifier, strings.Join(c.What, ", ")))
 	}
 	if len(w.Changed) == 0 {
 		out = append(out, "No rule differs; what differs is what the rules rest on.")
 	}
-	out = append(out, fmt.Sprintf("Something else is found in %s of the studies.", Percent(w.Studies)))
+	out = append(out, fmt.Sprintf("Something else is found in %s of the studies.", table.Percent(w.Studies)))
 	if len(w.Moves) == 0 {
 		out = append(out, "No headline measure moves.")
 	}
@@ -69,9 +71,9 @@ func (w *WhatIf) Lines() []string {
 // Compare tells what another rule set changes: the rates, the rules, and the
 // studies that fail something else than before. The two lists hold the same
 // studies of the period in the same order.
-func Compare(before, after []counted.Study, opt Options) []Table {
+func Compare(before, after []counted.Study, opt Options) []table.Table {
 	was, is := periodOf(before, opt), periodOf(after, opt)
-	return []Table{rates(was, is, opt), changedRules(was, is), changedStudies(was, is)}
+	return []table.Table{rates(was, is, opt), changedRules(was, is), changedStudies(was, is)}
 }
 
 func periodOf(studies []counted.Study, opt Options) []*counted.Study {
@@ -85,18 +87,18 @@ func periodOf(studies []counted.Study, opt Options) []*counted.Study {
 	return out
 }
 
-func rates(was, is []*counted.Study, opt Options) Table {
-	t := Table{
+func rates(was, is []*counted.Study, opt Options) table.Table {
+	t := table.Table{
 		Identifier: "what-if-rates", Title: "What the other rules change: rates", Note: "The same studies judged twice: there is no sampling between the two, so the difference is exact.",
-		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure in words", Words, "what is counted as met"),
-			column("before", "Before", Share, "under the rules that judged so far"), column("after", "Under the other rules", Share, "under the rules compared"),
-			column("moves", "Moves, points", Number, "difference in percentage points"),
+		Columns: []table.Column{
+			table.MachineColumn("measure", "Measure", table.Words, "identifier of the measure"), table.NewColumn("title", "Measure in words", table.Words, "what is counted as met"),
+			table.NewColumn("before", "Before", table.Share, "under the rules that judged so far"), table.NewColumn("after", "Under the other rules", table.Share, "under the rules compared"),
+			table.NewColumn("moves", "Moves, points", table.Number, "difference in percentage points"),
 		},
 	}
 	for _, m := range opt.Headlines() {
 		a, b := m.over(was), m.over(is)
-		t.Add(TextCell(m.Identifier), TextCell(m.Title), ShareCell(a), ShareCell(b), NumberCell(moves(a, b)))
+		t.Add(table.TextCell(m.Identifier), table.TextCell(m.Title), table.ShareCell(a), table.ShareCell(b), table.NumberCell(moves(a, b)))
 	}
 	return t
 }
@@ -116,12 +118,12 @@ func needing(s *counted.Study) []string {
 	return out
 }
 
-func changedRules(was, is []*counted.Study) Table {
-	t := Table{
+func changedRules(was, is []*counted.Study) table.Table {
+	t := table.Table{
 		Identifier: "what-if-rules", Title: "What the other rules change: rules", Note: "Studies in which a rule fails or asks a person to look, where that number changes.",
-		Columns: []Column{
-			column("rule", "Rule", Words, "identifier and severity"), column("before", "Before", Count, "studies before"), column("after", "Under the other rules", Count, "studies under the other rules"),
-			column("moves", "Moves", Number, "difference in studies"),
+		Columns: []table.Column{
+			table.NewColumn("rule", "Rule", table.Words, "identifier and severity"), table.NewColumn("before", "Before", table.Count, "studies before"), table.NewColumn("after", "Under the other rules", table.Count, "studies under the other rules"),
+			table.NewColumn("moves", "Moves", table.Number, "difference in studies"),
 		},
 	}
 	counts := map[string]*[2]int{}
@@ -135,20 +137,20 @@ func changedRules(was, is []*counted.Study) Table {
 			}
 		}
 	}
-	for _, name := range sortedNames(counts) {
+	for _, name := range slices.Sorted(maps.Keys(counts)) {
 		if c := counts[name]; c[0] != c[1] {
-			t.Add(TextCell(name), CountCell(c[0]), CountCell(c[1]), NumberCell(float64(c[1]-c[0])))
+			t.Add(table.TextCell(name), table.CountCell(c[0]), table.CountCell(c[1]), table.NumberCell(float64(c[1]-c[0])))
 		}
 	}
 	return t
 }
 
-func changedStudies(was, is []*counted.Study) Table {
-	t := Table{
+func changedStudies(was, is []*counted.Study) table.Table {
+	t := table.Table{
 		Identifier: "what-if-studies", Unprinted: true, Title: "What the other rules change: studies", Note: "Studies that fail, or ask to be looked at by, other rules than before.",
-		Columns: []Column{
-			column("study", "Study", Words, "Study Instance UID"), column("date", "Date", Words, "study date"),
-			column("new", "New", Words, "rules that fail now"), column("gone", "Gone", Words, "rules that fail no more"),
+		Columns: []table.Column{
+			table.NewColumn("study", "Study", table.Words, "Study Instance UID"), table.NewColumn("date", "Date", table.Words, "study date"),
+			table.NewColumn("new", "New", table.Words, "rules that fail now"), table.NewColumn("gone", "Gone", table.Words, "rules that fail no more"),
 		},
 	}
 	old := map[string][]string{}
@@ -159,7 +161,7 @@ func changedStudies(was, is []*counted.Study) Table {
 		before, now := old[s.UID], needing(s)
 		fresh, gone := without(now, before), without(before, now)
 		if len(fresh)+len(gone) > 0 {
-			t.Add(TextCell(s.UID), TextCell(date(s.Date)), TextCell(list(fresh)), TextCell(list(gone)))
+			t.Add(table.TextCell(s.UID), table.DateCell(s.Date), table.TextCell(strings.Join(fresh, ", ")), table.TextCell(strings.Join(gone, ", ")))
 		}
 	}
 	t.Note += fmt.Sprintf(" %d of %d studies.", len(t.Rows), len(is))

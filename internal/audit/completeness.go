@@ -3,12 +3,16 @@ package audit
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"sort"
+	"strings"
 
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 	"echotally/internal/tally"
 )
 
@@ -54,8 +58,8 @@ func (r *builder) demands() []demand {
 }
 
 // severityColumn tells how grave a rule is, in the words of the gap sheet.
-func severityColumn() Column {
-	return column("severity", "Severity", Words, "error, warning or note; headline measures count errors and warnings")
+func severityColumn() table.Column {
+	return table.NewColumn("severity", "Severity", table.Words, "error, warning or note; headline measures count errors and warnings")
 }
 
 // Notes are the completeness rules that no headline measure counts.
@@ -81,7 +85,7 @@ func (r *builder) notes() {
 		}
 	}
 	if worst != nil && worst.Missing+worst.Excepted > 0 {
-		r.report.Notes.Worst = fmt.Sprintf("%s: %s", worst.rule.Title, Percent(worst.Strict()))
+		r.report.Notes.Worst = fmt.Sprintf("%s: %s", worst.rule.Title, table.Percent(worst.Strict()))
 	}
 	complete := Measure{Of: func(s *counted.Study) (counted, met bool) {
 		met = true
@@ -102,7 +106,7 @@ func (n Notes) Words() string {
 	if n.Rules == 0 {
 		return ""
 	}
-	out := fmt.Sprintf("Notes are not in these measures: of %d asked for, all are met in %s of the eligible studies", n.Rules, Percent(n.Studies))
+	out := fmt.Sprintf("Notes are not in these measures: of %d asked for, all are met in %s of the eligible studies", n.Rules, table.Percent(n.Studies))
 	if n.Worst != "" {
 		out += "; least often met: " + n.Worst
 	}
@@ -110,62 +114,62 @@ func (n Notes) Words() string {
 }
 
 // strictAndNot are the columns of the two figures and what lies between them.
-func strictAndNot() []Column {
-	return []Column{
-		column("strict", "Strict", Share, "met, of all to which it applied; recorded reasons do not help"),
-		column("with_exceptions", "With exceptions", Share, "met, of those to which it applied and no reason was recorded"),
-		column("missing", "Missing", Count, "not there and no reason recorded"),
-		column("excepted", "Reason recorded", Count, "not there, with a reason in the record or a waiver"),
-		column("cannot_tell", "Cannot tell", Count, "what the rule needs to know is itself not recorded; in neither share"),
+func strictAndNot() []table.Column {
+	return []table.Column{
+		table.NewColumn("strict", "Strict", table.Share, "met, of all to which it applied; recorded reasons do not help"),
+		table.NewColumn("with_exceptions", "With exceptions", table.Share, "met, of those to which it applied and no reason was recorded"),
+		table.NewColumn("missing", "Missing", table.Count, "not there and no reason recorded"),
+		table.NewColumn("excepted", "Reason recorded", table.Count, "not there, with a reason in the record or a waiver"),
+		table.NewColumn("cannot_tell", "Cannot tell", table.Count, "what the rule needs to know is itself not recorded; in neither share"),
 	}
 }
 
 // nothingMissing is what the plain rows of completeness have in common.
 const nothingMissing = "with nothing missing"
 
-func cells(t tally.Count) []Cell {
-	return []Cell{ShareCell(t.Strict()), ShareCell(t.Lenient()), CountCell(t.Missing), CountCell(t.Excepted), CountCell(t.Open)}
+func cells(t tally.Count) []table.Cell {
+	return []table.Cell{table.ShareCell(t.Strict()), table.ShareCell(t.Lenient()), table.CountCell(t.Missing), table.CountCell(t.Excepted), table.CountCell(t.Open)}
 }
 
-func (r *builder) byDemand() Table {
-	t := Table{
+func (r *builder) byDemand() table.Table {
+	t := table.Table{
 		Identifier: "completeness", Title: "Completeness by measurement", Note: "Eligible studies. One row per completeness rule that applied at least once, the graver severity first, then most often missing. Notes are not in the headline measures.",
-		Columns: append([]Column{
-			machine("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"),
-			severityColumn(), machine("measurands", "Measurands", Words, "identifiers of the measurands it asks for"),
+		Columns: append([]table.Column{
+			table.MachineColumn("rule", "Rule", table.Words, "identifier of the completeness rule"), table.NewColumn("title", "Demand", table.Words, "what must be there"),
+			severityColumn(), table.MachineColumn("measurands", "Measurands", table.Words, "identifiers of the measurands it asks for"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	for _, d := range r.asked {
-		t.addPlain(d.Whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), TextCell(list(d.rule.Measurands))}, cells(d.Count)...)...)
+		t.AddPlainIf(d.Whole(), append([]table.Cell{table.TextCell(d.rule.Identifier), table.TextCell(d.rule.Title), table.TextCell(d.rule.Severity.Word()), table.TextCell(strings.Join(d.rule.Measurands, ", "))}, cells(d.Count)...)...)
 	}
 	return t
 }
 
-func (r *builder) conditional() Table {
-	t := Table{
+func (r *builder) conditional() table.Table {
+	t := table.Table{
 		Identifier: "conditional", Title: "Conditional completeness", Note: "Of the demands, those not made of every study of its kind but set off by something in it: if a jet then its velocity, if a stenosis then its area. The headline measure counts those of severity error and warning, study by study.",
-		Columns: append([]Column{
-			machine("rule", "Rule", Words, "identifier of the completeness rule"), column("title", "Demand", Words, "what must be there"), severityColumn(),
-			column("asked", "Asked of", Share, "eligible studies to which the demand applied"),
+		Columns: append([]table.Column{
+			table.MachineColumn("rule", "Rule", table.Words, "identifier of the completeness rule"), table.NewColumn("title", "Demand", table.Words, "what must be there"), severityColumn(),
+			table.NewColumn("asked", "Asked of", table.Share, "eligible studies to which the demand applied"),
 		}, strictAndNot()...), PlainMeans: nothingMissing,
 	}
 	eligible := r.report.Eligible
 	for _, d := range r.asked {
 		if d.rule.Conditional {
 			asked := d.Met + d.Missing + d.Excepted + d.Open
-			t.addPlain(d.Whole(), append([]Cell{TextCell(d.rule.Identifier), TextCell(d.rule.Title), TextCell(d.rule.Severity.Word()), proportion(asked, eligible)}, cells(d.Count)...)...)
+			t.AddPlainIf(d.Whole(), append([]table.Cell{table.TextCell(d.rule.Identifier), table.TextCell(d.rule.Title), table.TextCell(d.rule.Severity.Word()), table.ProportionCell(asked, eligible)}, cells(d.Count)...)...)
 		}
 	}
 	return t
 }
 
-func (r *builder) byProtocol() Table {
-	t := Table{
+func (r *builder) byProtocol() table.Table {
+	t := table.Table{
 		Identifier: "protocols", Title: "Completeness by kind of study", Note: "Studies with nothing required missing. A study counts under its base protocol and again under every protocol its findings set off.",
-		Columns: []Column{
-			machine("protocol", "Identifier", Words, "identifier of the protocol"), column("title", "Protocol", Words, "the protocol in words"), column("studies", "Studies", Count, "studies of the period under it, eligible or not"),
-			column("strict", "Strict", Share, "eligible studies with nothing required missing"),
-			column("with_exceptions", "With exceptions", Share, "the same, where a recorded reason is no gap"),
+		Columns: []table.Column{
+			table.MachineColumn("protocol", "Identifier", table.Words, "identifier of the protocol"), table.NewColumn("title", "Protocol", table.Words, "the protocol in words"), table.NewColumn("studies", "Studies", table.Count, "studies of the period under it, eligible or not"),
+			table.NewColumn("strict", "Strict", table.Share, "eligible studies with nothing required missing"),
+			table.NewColumn("with_exceptions", "With exceptions", table.Share, "the same, where a recorded reason is no gap"),
 		},
 	}
 	by := map[string][]*counted.Study{}
@@ -179,21 +183,21 @@ func (r *builder) byProtocol() Table {
 		}
 	}
 	strict, lenient := Measure{Of: r.opt.complete(true, false)}, Measure{Of: r.opt.complete(false, false)}
-	for _, name := range sortedNames(by) {
-		t.Add(TextCell(name), TextCell(inWords(name)), CountCell(len(by[name])), ShareCell(strict.over(by[name])), ShareCell(lenient.over(by[name])))
+	for _, name := range slices.Sorted(maps.Keys(by)) {
+		t.Add(table.TextCell(name), table.TextCell(table.InWords(name)), table.CountCell(len(by[name])), table.ShareCell(strict.over(by[name])), table.ShareCell(lenient.over(by[name])))
 	}
 	return t
 }
 
 // waivers tells how often reasons are given, a finding of its own: who waives
 // much measures little.
-func (r *builder) waivers() Table {
-	t := Table{
+func (r *builder) waivers() table.Table {
+	t := table.Table{
 		Identifier: "waivers", Title: "Reasons for not measuring", Note: "Reasons in the record and waivers of the lab, of all times a completeness rule was not met. Waivers never change the strict figure.",
-		Columns: []Column{
-			column("reason", "Reason", Words, "code of the waiver, or recorded in the study"), column("effect", "Effect", Words, "exception, exclusion, or counts as missing"),
-			column("share", "Of all not met", Share, "times this reason was given, of all demands not met"),
-			column("studies", "Studies", Share, "eligible studies with this reason"), column("late", "After sign-off", Count, "given after the study was signed"),
+		Columns: []table.Column{
+			table.NewColumn("reason", "Reason", table.Words, "code of the waiver, or recorded in the study"), table.NewColumn("effect", "Effect", table.Words, "exception, exclusion, or counts as missing"),
+			table.NewColumn("share", "Of all not met", table.Share, "times this reason was given, of all demands not met"),
+			table.NewColumn("studies", "Studies", table.Share, "eligible studies with this reason"), table.NewColumn("late", "After sign-off", table.Count, "given after the study was signed"),
 		},
 	}
 	type reason struct {
@@ -228,21 +232,21 @@ func (r *builder) waivers() Table {
 			}
 		}
 	}
-	for _, name := range sortedNames(by) {
+	for _, name := range slices.Sorted(maps.Keys(by)) {
 		one := by[name]
-		t.Add(TextCell(name), TextCell(one.effect), proportion(one.times, notMet), proportion(one.studies, r.report.Eligible), CountCell(one.late))
+		t.Add(table.TextCell(name), table.TextCell(one.effect), table.ProportionCell(one.times, notMet), table.ProportionCell(one.studies, r.report.Eligible), table.CountCell(one.late))
 	}
 	return t
 }
 
 // contradictions counts the consistency rules.
-func (r *builder) contradictions() Table {
-	t := Table{
+func (r *builder) contradictions() table.Table {
+	t := table.Table{
 		Identifier: "contradictions", Title: "Contradictions by rule", Note: "Failed consistency rules, per 100 read studies, and of the studies in which the rule could be put to the test. The headline measure, the likely slips and the months count errors and warnings, not notes.",
-		Columns: []Column{
-			machine("rule", "Rule", Words, "identifier of the consistency rule"), column("title", "What must hold", Words, "title of the rule"), severityColumn(),
-			column("failed", "Failed", Share, "studies in which it failed, of those in which it was tested"),
-			column("per_100", "Per 100 studies", Number, "failures per 100 read studies"),
+		Columns: []table.Column{
+			table.MachineColumn("rule", "Rule", table.Words, "identifier of the consistency rule"), table.NewColumn("title", "What must hold", table.Words, "title of the rule"), severityColumn(),
+			table.NewColumn("failed", "Failed", table.Share, "studies in which it failed, of those in which it was tested"),
+			table.NewColumn("per_100", "Per 100 studies", table.Number, "failures per 100 read studies"),
 		},
 	}
 	type tested struct {
@@ -268,24 +272,24 @@ func (r *builder) contradictions() Table {
 			}
 		}
 	}
-	names := sortedNames(by)
+	names := slices.Sorted(maps.Keys(by))
 	slices.SortStableFunc(names, func(a, b string) int {
 		x, y := by[a], by[b]
 		return cmp.Or(cmp.Compare(y.rule.Severity.Rank(), x.rule.Severity.Rank()), cmp.Compare(y.Count, x.Count))
 	})
 	for _, name := range names {
 		if one := by[name]; one.Count > 0 {
-			t.Add(TextCell(name), TextCell(one.rule.Title), TextCell(one.rule.Severity.Word()), ShareCell(one.Proportion), NumberCell(100*float64(one.Count)/float64(read)))
+			t.Add(table.TextCell(name), table.TextCell(one.rule.Title), table.TextCell(one.rule.Severity.Word()), table.ShareCell(one.Proportion), table.NumberCell(100*float64(one.Count)/float64(read)))
 		}
 	}
 	return t
 }
 
 // causes counts the slips that undo a contradiction.
-func (r *builder) causes() Table {
-	t := Table{
+func (r *builder) causes() table.Table {
+	t := table.Table{
 		Identifier: "causes", Title: "Contradictions by likely slip", Note: "The single slip which, undone, makes the relation hold. Without one, the cause is not known.",
-		Columns: []Column{machine("cause", "Identifier", Words, "identifier of the slip"), column("title", "Likely slip", Words, "the slip in words"), column("share", "Of all contradictions", Share, "contradictions explained by it")},
+		Columns: []table.Column{table.MachineColumn("cause", "Identifier", table.Words, "identifier of the slip"), table.NewColumn("title", "Likely slip", table.Words, "the slip in words"), table.NewColumn("share", "Of all contradictions", table.Share, "contradictions explained by it")},
 	}
 	by, all := map[string]int{}, 0
 	for _, s := range r.now {
@@ -300,21 +304,21 @@ func (r *builder) causes() Table {
 			}
 		}
 	}
-	for _, name := range sortedNames(by) {
-		t.Add(TextCell(name), TextCell(inWords(name)), proportion(by[name], all))
+	for _, name := range slices.Sorted(maps.Keys(by)) {
+		t.Add(table.TextCell(name), table.TextCell(table.InWords(name)), table.ProportionCell(by[name], all))
 	}
 	return t
 }
 
 // contradictionsByMonth is the u chart of contradictions.
-func (r *builder) contradictionsByMonth() Table {
-	t := Table{
+func (r *builder) contradictionsByMonth() table.Table {
+	t := table.Table{
 		Identifier: "contradictions-by-month", Title: "Contradictions by month", Note: "Contradictions per 100 read studies with the limits of a u chart (three standard errors), which begin anew where scanner software changes. Several in one study are not independent, so the limits are too narrow where they come in clusters.",
-		Columns: []Column{
-			column("month", "Month", Words, "year and month"), column("studies", "Read studies", Count, "read studies of the month"),
-			column("contradictions", "Contradictions", Count, "failed consistency rules of severity warning or error"),
-			column("per_100", "Per 100 studies", Number, "contradictions per 100 studies"), column("low", "Lower limit", Number, "lower limit per 100 studies"),
-			column("high", "Upper limit", Number, "upper limit per 100 studies"),
+		Columns: []table.Column{
+			table.NewColumn("month", "Month", table.Words, "year and month"), table.NewColumn("studies", "Read studies", table.Count, "read studies of the month"),
+			table.NewColumn("contradictions", "Contradictions", table.Count, "failed consistency rules of severity warning or error"),
+			table.NewColumn("per_100", "Per 100 studies", table.Number, "contradictions per 100 studies"), table.NewColumn("low", "Lower limit", table.Number, "lower limit per 100 studies"),
+			table.NewColumn("high", "Upper limit", table.Number, "upper limit per 100 studies"),
 		},
 	}
 	months := r.opt.Period.Look().Months()
@@ -323,7 +327,7 @@ func (r *builder) contradictionsByMonth() Table {
 		if s.Unread {
 			continue
 		}
-		i := slices.Index(months, monthOf(s.Date))
+		i := slices.Index(months, calendar.MonthOf(s.Date))
 		points[i].Total++
 		for res := range s.Results.All() {
 			if res.Rule.Kind == finding.Consistency && res.Failing() && res.Grave() {
@@ -338,7 +342,7 @@ func (r *builder) contradictionsByMonth() Table {
 		c := stats.UChart(points[part.from:part.to], 0)
 		for i, p := range points[part.from:part.to] {
 			if p.Total > 0 {
-				t.Add(TextCell(months[part.from+i].Format("2006-01")), CountCell(p.Total), CountCell(p.Count), NumberCell(100*c.Values[i]), NumberCell(100*c.Limits[i].Low), NumberCell(100*c.Limits[i].High))
+				t.Add(table.TextCell(months[part.from+i].Format("2006-01")), table.CountCell(p.Total), table.CountCell(p.Count), table.NumberCell(100*c.Values[i]), table.NumberCell(100*c.Limits[i].Low), table.NumberCell(100*c.Limits[i].High))
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -10,6 +11,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // DigitsOf is the end digits of one measurand, of one person and of the others.
@@ -87,23 +89,23 @@ func (r *builder) digitsOf() map[string]*digits {
 
 // endDigits tells over the lab whether values heap on round numbers, and tests
 // each sonographer against the others.
-func (r *builder) endDigits() Table {
-	t := Table{
+func (r *builder) endDigits() table.Table {
+	t := table.Table{
 		Identifier: "end-digits", Title: "End digits",
 		Note: "Values on a multiple of five reading steps (1 mm, 0.01 m/s, 1 ms, 1 %, 1 mmHg, 1 mL), against what their neighbours one and two steps off tell: a slope or a narrow hill is no heap. Values of scanners that store coarser steps are left out, since nobody chose the digit. Heaps at a false discovery rate as that of the report.",
-		Columns: []Column{
-			machine("measurand", "Identifier", Words, "identifier of the measurand"), column("title", "Measurement", Words, "title of the measurand"), column("values", "Values", Count, "values of the period that can tell"),
-			column("rounded", "On 0 or 5", Share, "values that lie on a multiple of five steps"), machine("chi_square", "Chi-square", Number, "against evenly spread digits, 9 degrees of freedom; large also for a narrow range without any rounding"),
-			column("p_value", "p", Number, "that as many or more lie there as the neighbours tell, one-sided"),
-			column("step", "Step", Words, "least step at which it is read"),
-			column("expected", "By neighbours, %", Number, "share on a multiple of five steps that the neighbours tell"),
-			column("stored_coarser", "Stored coarser", Count, "values left out, of scanners that store steps of more than one reading step"),
-			column("verdict", "Verdict", Words, "heap, no heap, or why it cannot be told"),
+		Columns: []table.Column{
+			table.MachineColumn("measurand", "Identifier", table.Words, "identifier of the measurand"), table.NewColumn("title", "Measurement", table.Words, "title of the measurand"), table.NewColumn("values", "Values", table.Count, "values of the period that can tell"),
+			table.NewColumn("rounded", "On 0 or 5", table.Share, "values that lie on a multiple of five steps"), table.MachineColumn("chi_square", "Chi-square", table.Number, "against evenly spread digits, 9 degrees of freedom; large also for a narrow range without any rounding"),
+			table.NewColumn("p_value", "p", table.Number, "that as many or more lie there as the neighbours tell, one-sided"),
+			table.NewColumn("step", "Step", table.Words, "least step at which it is read"),
+			table.NewColumn("expected", "By neighbours, %", table.Number, "share on a multiple of five steps that the neighbours tell"),
+			table.NewColumn("stored_coarser", "Stored coarser", table.Count, "values left out, of scanners that store steps of more than one reading step"),
+			table.NewColumn("verdict", "Verdict", table.Words, "heap, no heap, or why it cannot be told"),
 		},
 		PlainMeans: "with no more on round numbers than the neighbours tell, or where it cannot be told",
 	}
 	all := r.digits
-	names := sortedNames(all)
+	names := slices.Sorted(maps.Keys(all))
 	names = slices.DeleteFunc(names, func(n string) bool { return all[n].heap.Total+all[n].coarse < enoughValues })
 	p := make([]float64, len(names))
 	for i, name := range names {
@@ -119,15 +121,15 @@ func (r *builder) endDigits() Table {
 		for at, n := range d.counts {
 			ends[max(at, -at)%10] += n
 		}
-		expected, chi := NoCell(), NoCell()
+		expected, chi := table.NoCell(), table.NoCell()
 		if d.heap.Told {
-			expected = NumberCell(100 * d.heap.Expected / float64(d.heap.Total))
+			expected = table.NumberCell(100 * d.heap.Expected / float64(d.heap.Total))
 		}
 		if d.heap.Total > 0 {
-			chi = NumberCell(stats.EndDigits(ends).ChiSquare)
+			chi = table.NumberCell(stats.EndDigits(ends).ChiSquare)
 		}
-		t.addPlain(!heaps[i], TextCell(name), TextCell(d.Title), CountCell(d.heap.Total), proportion(ends[0]+ends[5], d.heap.Total), chi, NumberCell(p[i]),
-			TextCell(numberWord(d.Step)+" "+d.Unit), expected, CountCell(d.coarse), TextCell(d.verdict(heaps[i])))
+		t.AddPlainIf(!heaps[i], table.TextCell(name), table.TextCell(d.Title), table.CountCell(d.heap.Total), table.ProportionCell(ends[0]+ends[5], d.heap.Total), chi, table.NumberCell(p[i]),
+			table.TextCell(numberWord(d.Step)+" "+d.Unit), expected, table.CountCell(d.coarse), table.TextCell(d.verdict(heaps[i])))
 	}
 	r.roundingPeople(all)
 	return t
@@ -156,7 +158,7 @@ func (r *builder) roundingPeople(all map[string]*digits) {
 		return
 	}
 	ends := endsOf(staff, all)
-	for _, name := range sortedNames(all) {
+	for _, name := range slices.Sorted(maps.Keys(all)) {
 		if !all[name].heap.Told {
 			continue
 		}
@@ -206,7 +208,7 @@ func (r *builder) roundingIn(d *digits, staff []person, points []stats.Proportio
 		}
 		r.test(pv, Signal{
 			Kind: OfDigits, Measure: d.Measurand, Where: staff[i].label, From: rest, To: own, Person: staff[i].pseudonym, Title: d.Title,
-			Text: fmt.Sprintf("%s: %s of the values of %s end in 0 or 5, of the others' %s", d.Title, Percent(own), staff[i].label, Percent(rest)),
+			Text: fmt.Sprintf("%s: %s of the values of %s end in 0 or 5, of the others' %s", d.Title, table.Percent(own), staff[i].label, table.Percent(rest)),
 		})
 		if !aside[i] {
 			continue
@@ -232,12 +234,12 @@ func lower(s string) string {
 	return strings.ToLower(s[:1]) + s[1:]
 }
 
-func (r *builder) pileUps() Table {
-	t := Table{
+func (r *builder) pileUps() table.Table {
+	t := table.Table{
 		Identifier: "thresholds", Title: "Heaping at thresholds", Note: "Values just below and just above a cut-off. A slope alone is no heap: the jump at the cut-off is held against the slope between the next windows out, on the logarithm of the counts, where all four windows hold at least five.",
-		Columns: []Column{
-			column("threshold", "Threshold", Words, "cut-off"), column("below", "Just below", Count, "values in the window below"), column("above", "Just above", Count, "values at the cut-off and in the window above"),
-			machine("p_even", "p, as many below as above", Number, "two-sided exact binomial"), column("p_jump", "p, beyond a slope", Number, "normal approximation of the contrast of log counts"),
+		Columns: []table.Column{
+			table.NewColumn("threshold", "Threshold", table.Words, "cut-off"), table.NewColumn("below", "Just below", table.Count, "values in the window below"), table.NewColumn("above", "Just above", table.Count, "values at the cut-off and in the window above"),
+			table.MachineColumn("p_even", "p, as many below as above", table.Number, "two-sided exact binomial"), table.NewColumn("p_jump", "p, beyond a slope", table.Number, "normal approximation of the contrast of log counts"),
 		},
 	}
 	for _, one := range r.opt.Scales.CutOffs {
@@ -254,7 +256,7 @@ func (r *builder) pileUps() Table {
 			continue
 		}
 		p := jump(n)
-		t.Add(TextCell(one.Title), CountCell(n[1]), CountCell(n[2]), NumberCell(stats.PileUp(n[1], n[2])), NumberCell(p))
+		t.Add(table.TextCell(one.Title), table.CountCell(n[1]), table.CountCell(n[2]), table.NumberCell(stats.PileUp(n[1], n[2])), table.NumberCell(p))
 		if !math.IsNaN(p) {
 			r.test(p, Signal{Kind: OfThreshold, Measure: one.Measurand, Where: one.Title,
 				Text: fmt.Sprintf("%s: %d values just below, %d just above", one.Title, n[1], n[2])})
@@ -280,13 +282,13 @@ func jump(n [4]int) float64 {
 }
 
 // repeats tells how far repeated beats lie apart.
-func (r *builder) repeats() Table {
-	t := Table{
+func (r *builder) repeats() table.Table {
+	t := table.Table{
 		Identifier: "repeats", Title: "Repeated readings", Note: "Within-study coefficient of variation (root mean square) of readings repeated with the same view, phase and method. It holds the patient's own variation from beat to beat.",
-		Columns: []Column{
-			column("measurand", "Measurement", Words, "title of the measurand"), column("studies", "Studies", Count, "studies with repeated readings"),
-			column("cv", "CV, %", Number, "root mean square coefficient of variation"),
-			column("widest", "Widest range, %", Number, "largest range in one study, per cent of its mean"),
+		Columns: []table.Column{
+			table.NewColumn("measurand", "Measurement", table.Words, "title of the measurand"), table.NewColumn("studies", "Studies", table.Count, "studies with repeated readings"),
+			table.NewColumn("cv", "CV, %", table.Number, "root mean square coefficient of variation"),
+			table.NewColumn("widest", "Widest range, %", table.Number, "largest range in one study, per cent of its mean"),
 		},
 	}
 	groups, titles, studies := map[string][][]float64{}, map[string]string{}, map[string]int{}
@@ -301,7 +303,7 @@ func (r *builder) repeats() Table {
 			}
 		}
 	}
-	names := sortedNames(groups)
+	names := slices.Sorted(maps.Keys(groups))
 	sort.SliceStable(names, func(i, j int) bool { return studies[names[i]] > studies[names[j]] })
 	for _, name := range names {
 		widest := 0.0
@@ -314,7 +316,7 @@ func (r *builder) repeats() Table {
 				widest = max(widest, 100*(slices.Max(g)-slices.Min(g))/math.Abs(mean))
 			}
 		}
-		t.Add(TextCell(titles[name]), CountCell(studies[name]), NumberCell(100*stats.WithinSubjectCV(groups[name])), NumberCell(widest))
+		t.Add(table.TextCell(titles[name]), table.CountCell(studies[name]), table.NumberCell(100*stats.WithinSubjectCV(groups[name])), table.NumberCell(widest))
 	}
 	return t
 }

@@ -6,7 +6,7 @@
 // The nouns. A [counted.Study] is one study reduced to what is counted. A [Measure] is a
 // share of studies that the lab follows from month to month. A [Report] is all
 // of it for one period, as tables and charts that every format writes alike. An
-// [Action] is something the lab does about a measure.
+// [actionlog.Action] is something the lab does about a measure.
 //
 // It judges studies by nothing of its own: what holds of a study was settled by
 // the rules. It holds no identity of a patient, and of staff only pseudonyms,

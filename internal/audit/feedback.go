@@ -3,10 +3,12 @@ package audit
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"sort"
 	"time"
 
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
@@ -15,7 +17,7 @@ import (
 
 // Feedback is one person's own figures of a period.
 type Feedback struct {
-	Period  Period
+	Period  calendar.Period
 	Edition string // of the guidelines
 	Lab     string // its name, as on the lab's pages
 	Role    string
@@ -155,7 +157,7 @@ func ownStudies(studies []*counted.Study, one role, pseudonym string) []*counted
 	return slices.DeleteFunc(slices.Clone(studies), func(s *counted.Study) bool { return one.of(s) != pseudonym })
 }
 
-func earlier(studies []*counted.Study, p Period) []*counted.Study {
+func earlier(studies []*counted.Study, p calendar.Period) []*counted.Study {
 	return slices.DeleteFunc(slices.Clone(studies), func(s *counted.Study) bool { return !s.Date.Before(p.From) })
 }
 
@@ -198,7 +200,7 @@ func (r *builder) gaps(own []*counted.Study) []Gap {
 			}
 		}
 	}
-	names := sortedNames(by)
+	names := slices.Sorted(maps.Keys(by))
 	sort.SliceStable(names, func(i, j int) bool { return by[names[i]].times.Count > by[names[j]].times.Count })
 	var out []Gap
 	for _, name := range names {

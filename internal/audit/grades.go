@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // enoughForKappa is the least number of studies for a kappa: with fewer it is
@@ -16,16 +17,16 @@ import (
 const enoughForKappa = 30
 
 // gradeAgreement is how far two reports of a study grade alike.
-func (r *builder) gradeAgreement() Table {
-	t := Table{
+func (r *builder) gradeAgreement() table.Table {
+	t := table.Table{
 		Identifier: "grade-agreement", Title: "Agreement in grades",
-		Columns: []Column{
-			column("compared", "Compared", Words, "two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
-			column("lesion", "Lesion", Words, "what is graded"), column("studies", "Studies", Count, "studies in which both reports grade it, one pair each"),
-			column("same", "Same grade", Share, "studies in which both give the same grade"), column("within_one", "Within one step", Share, "studies in which they are at most one step of the ladder apart"),
-			column("kappa", "Kappa", Estimate, "Cohen's kappa, with its interval"), column("weighted", "Weighted kappa", Estimate, "kappa with quadratic weights, with its interval"),
-			column("adjusted", "Adjusted", Number, "kappa adjusted for prevalence and bias: what it were if all grades in use were equally common"),
-			column("grades", "First to second", Words, "counts by grade of the earlier and the later report"),
+		Columns: []table.Column{
+			table.NewColumn("compared", "Compared", table.Words, "two observers, one observer: two reports of one study; two reports: the same, and whether by one or two observers is not told"),
+			table.NewColumn("lesion", "Lesion", table.Words, "what is graded"), table.NewColumn("studies", "Studies", table.Count, "studies in which both reports grade it, one pair each"),
+			table.NewColumn("same", "Same grade", table.Share, "studies in which both give the same grade"), table.NewColumn("within_one", "Within one step", table.Share, "studies in which they are at most one step of the ladder apart"),
+			table.NewColumn("kappa", "Kappa", table.Estimate, "Cohen's kappa, with its interval"), table.NewColumn("weighted", "Weighted kappa", table.Estimate, "kappa with quadratic weights, with its interval"),
+			table.NewColumn("adjusted", "Adjusted", table.Number, "kappa adjusted for prevalence and bias: what it were if all grades in use were equally common"),
+			table.NewColumn("grades", "First to second", table.Words, "counts by grade of the earlier and the later report"),
 		},
 	}
 	type key struct {
@@ -49,7 +50,7 @@ func (r *builder) gradeAgreement() Table {
 	slices.SortFunc(keys, func(a, b key) int {
 		return cmp.Or(cmp.Compare(rankOf(a.compared), rankOf(b.compared)), cmp.Compare(len(by[b]), len(by[a])), strings.Compare(a.lesion, b.lesion))
 	})
-	together := stats.Simultaneous(Confidence, kappas)
+	together := stats.Simultaneous(table.Confidence, kappas)
 	for _, k := range keys {
 		t.Add(gradeRow(k.compared, k.lesion, by[k], together, r.opt.Scales.Grades)...)
 	}
@@ -57,7 +58,7 @@ func (r *builder) gradeAgreement() Table {
 	return t
 }
 
-func gradeRow(compared counted.Compared, lesion string, pairs []counted.GradePair, confidence float64, ladder []string) []Cell {
+func gradeRow(compared counted.Compared, lesion string, pairs []counted.GradePair, confidence float64, ladder []string) []table.Cell {
 	var used []int
 	same, near := 0, 0
 	for _, g := range pairs {
@@ -81,16 +82,16 @@ func gradeRow(compared counted.Compared, lesion string, pairs []counted.GradePai
 		tight[slices.Index(used, g.First)][slices.Index(used, g.Second)]++
 		counts[[2]int{g.First, g.Second}]++
 	}
-	kappa, weighted, adjusted := NoCell(), NoCell(), NoCell()
+	kappa, weighted, adjusted := table.NoCell(), table.NoCell(), table.NoCell()
 	if len(pairs) >= enoughForKappa && len(used) > 1 {
 		plain, squares := stats.NewKappa(tight, stats.Nominal, confidence), stats.NewKappa(full, stats.Quadratic, confidence)
-		adjusted = NumberCell(plain.Adjusted)
+		adjusted = table.NumberCell(plain.Adjusted)
 		if !math.IsNaN(plain.Value) {
-			kappa, weighted = EstimateCell(plain.Value, plain.Interval), EstimateCell(squares.Value, squares.Interval)
+			kappa, weighted = table.EstimateCell(plain.Value, plain.Interval), table.EstimateCell(squares.Value, squares.Interval)
 		}
 	}
-	return []Cell{TextCell(string(compared)), TextCell(capital(strings.ReplaceAll(lesion, "-", " "))), CountCell(len(pairs)), proportion(same, len(pairs)), proportion(near, len(pairs)),
-		kappa, weighted, adjusted, TextCell(crossed(counts, ladder))}
+	return []table.Cell{table.TextCell(string(compared)), table.TextCell(table.InWords(lesion)), table.CountCell(len(pairs)), table.ProportionCell(same, len(pairs)), table.ProportionCell(near, len(pairs)),
+		kappa, weighted, adjusted, table.TextCell(crossed(counts, ladder))}
 }
 
 func square(n int) [][]int {
@@ -124,5 +125,5 @@ func crossed(counts map[[2]int]int, ladder []string) string {
 			out = append(out, fmt.Sprintf("%s to %s %d", name(k[0]), name(k[1]), counts[k]))
 		}
 	}
-	return list(out)
+	return strings.Join(out, ", ")
 }

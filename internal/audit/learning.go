@@ -7,8 +7,10 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Learning are the rates of the learning curves. The test asks whether the
@@ -144,7 +146,7 @@ type Curve struct {
 	Measure Measure
 	Why     string // the person counts as learning
 	Rates   Learning
-	Period  Period
+	Period  calendar.Period
 	Studies []CurveStudy
 	Test    stats.Learning
 	Unsure  int // studies of a day on which the order is not known
@@ -230,14 +232,14 @@ func (c *Curve) Standing() string {
 
 // decided counts the decisions of one kind and gives the number of the first
 // study that made one.
-func (c *Curve) decided(acceptable bool) (n int, first Cell) {
-	first = withheld("not yet")
+func (c *Curve) decided(acceptable bool) (n int, first table.Cell) {
+	first = table.WithheldCell("not yet")
 	for _, d := range c.Test.Decisions {
 		if d.Acceptable != acceptable {
 			continue
 		}
 		if n++; n == 1 {
-			first = CountCell(d.At + 1)
+			first = table.CountCell(d.At + 1)
 		}
 	}
 	return n, first
@@ -246,11 +248,11 @@ func (c *Curve) decided(acceptable bool) (n int, first Cell) {
 // learning is the table of the curves, withheld as the other figures of people
 // are. It makes no signal: a sequence tested again and again is no test of the
 // family.
-func (r *builder) learning() Table {
+func (r *builder) learning() table.Table {
 	one := roles()[0]
 	staff := r.staff(one)
 	if len(staff) == 0 {
-		return Table{}
+		return table.Table{}
 	}
 	m, _ := r.opt.Find(Complete)
 	learns := r.learns()
@@ -260,18 +262,18 @@ func (r *builder) learning() Table {
 			learners = append(learners, p)
 		}
 	}
-	t := Table{
+	t := table.Table{
 		Identifier: "learning", Title: "Learning curves: " + m.Title,
 		Note: fmt.Sprintf("Measure: %s. Followed study by study is each sonographer who is learning (trainees by the list of staff, and who began within the months shown), as a resetting sequential test: each decision begins a new one. %s At an acceptable rate about one test in %.0f still asks for a look, so that a decision is a reason to talk, not a verdict; case-mix and the order of studies tell on it. Who has worked longer is not judged by it. The drawn curve is on the person's own sheet.",
 			m.Title, r.rates().Limits(), 1/r.opt.Learning.Alpha),
-		Columns: []Column{
-			column("person", "Person", Words, "code of this period and audience"), column("learns", "Learns as", Words, "why the person counts as learning; the two kinds are told apart only where each has enough people"),
-			machine("measure", "Measure", Words, "identifier of the measure that is followed"), machine("acceptable_rate", "Acceptable rate", Number, "% of studies that may lack something"),
-			machine("unacceptable_rate", "Unacceptable rate", Number, "% of studies that is too many"),
-			column("share", "Met", Share, m.Meaning+"; studies of the months shown"),
-			column("acceptable", "Acceptable", Count, "tests that ended with an acceptable rate"), column("first_acceptable", "First at study", Count, "number of the study, in order, at which the first of them ended"),
-			column("review", "To look at", Count, "tests that ended with an unacceptable rate"), column("first_review", "First at study", Count, "number of the study, in order, at which the first of them ended"),
-			column("standing", "Last decision", Words, "what the last test that ended said"),
+		Columns: []table.Column{
+			table.NewColumn("person", "Person", table.Words, "code of this period and audience"), table.NewColumn("learns", "Learns as", table.Words, "why the person counts as learning; the two kinds are told apart only where each has enough people"),
+			table.MachineColumn("measure", "Measure", table.Words, "identifier of the measure that is followed"), table.MachineColumn("acceptable_rate", "Acceptable rate", table.Number, "% of studies that may lack something"),
+			table.MachineColumn("unacceptable_rate", "Unacceptable rate", table.Number, "% of studies that is too many"),
+			table.NewColumn("share", "Met", table.Share, m.Meaning+"; studies of the months shown"),
+			table.NewColumn("acceptable", "Acceptable", table.Count, "tests that ended with an acceptable rate"), table.NewColumn("first_acceptable", "First at study", table.Count, "number of the study, in order, at which the first of them ended"),
+			table.NewColumn("review", "To look at", table.Count, "tests that ended with an unacceptable rate"), table.NewColumn("first_review", "First at study", table.Count, "number of the study, in order, at which the first of them ended"),
+			table.NewColumn("standing", "Last decision", table.Words, "what the last test that ended said"),
 		},
 	}
 	// A row of few would tell who they are, here and in the other tables.
@@ -306,7 +308,7 @@ func (l Learning) Limits() string {
 		100*l.Acceptable, 100*l.Unacceptable, l.origin, test.Accept, test.Review, l.Alpha, l.Beta, LimitsFrom)
 }
 
-func (r *builder) curveRows(t *Table, one role, staff []person, as func(person) string) {
+func (r *builder) curveRows(t *table.Table, one role, staff []person, as func(person) string) {
 	curves, now, look := make([]*Curve, len(staff)), make([]int, len(staff)), make([]int, len(staff))
 	for i, p := range staff {
 		curves[i] = r.curveOf(ownStudies(r.look, one, p.pseudonym))
@@ -316,9 +318,9 @@ func (r *builder) curveRows(t *Table, one role, staff []person, as func(person) 
 	reasons := r.withheldStaff(look, r.withheldStaff(now, nil))
 	for i, p := range staff {
 		if reasons[i] != "" {
-			row := []Cell{TextCell(p.label)}
+			row := []table.Cell{table.TextCell(p.label)}
 			for range t.Columns[1:] {
-				row = append(row, withheld(reasons[i]))
+				row = append(row, table.WithheldCell(reasons[i]))
 			}
 			t.Add(row...)
 			continue
@@ -326,7 +328,7 @@ func (r *builder) curveRows(t *Table, one role, staff []person, as func(person) 
 		c := curves[i]
 		accepted, first := c.decided(true)
 		review, firstReview := c.decided(false)
-		t.Add(TextCell(p.label), TextCell(as(p)), TextCell(c.Measure.Identifier), NumberCell(100*c.Rates.Acceptable), NumberCell(100*c.Rates.Unacceptable),
-			ShareCell(c.Met()), CountCell(accepted), first, CountCell(review), firstReview, TextCell(c.Standing()))
+		t.Add(table.TextCell(p.label), table.TextCell(as(p)), table.TextCell(c.Measure.Identifier), table.NumberCell(100*c.Rates.Acceptable), table.NumberCell(100*c.Rates.Unacceptable),
+			table.ShareCell(c.Met()), table.CountCell(accepted), first, table.CountCell(review), firstReview, table.TextCell(c.Standing()))
 	}
 }

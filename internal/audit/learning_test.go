@@ -10,9 +10,11 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // learner makes the studies of one sonographer, one a day, the first so many
@@ -34,7 +36,7 @@ func learner(name string, met, missing int) []counted.Study {
 
 func learningOptions() audit.Options {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Between("2026-09-01", "2026-10-31")
+	opt.Period, _ = calendar.Between("2026-09-01", "2026-10-31")
 	opt.Learning.Acceptable, opt.Learning.Unacceptable = 0.10, 0.20
 	return opt
 }
@@ -77,7 +79,7 @@ func TestLearnersAreHeldAgainstTheLab(t *testing.T) {
 	every("long", day("2025-11-03"), 300, 5)
 	every("new", day("2026-06-01"), 150, 5)
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Between("2025-11-01", "2026-10-31")
+	opt.Period, _ = calendar.Between("2025-11-01", "2026-10-31")
 	if f, _ := audit.NewFeedback(studies, opt, "long"); f.Curve != nil {
 		t.Error("a curve of learning of who does not learn")
 	}
@@ -150,13 +152,13 @@ func TestCurveCountsWhatTheMeasureCounts(t *testing.T) {
 // The table shows the curves of enough people with enough studies, and withholds
 // the same persons as the other figures of people.
 func TestCurvesAreWithheld(t *testing.T) {
-	table := func(studies []counted.Study, opt audit.Options, name string) audit.Table {
+	table := func(studies []counted.Study, opt audit.Options, name string) table.Table {
 		for _, one := range audit.Build(studies, opt).Tables {
 			if one.Identifier == name {
 				return one
 			}
 		}
-		return audit.Table{}
+		return table.Table{}
 	}
 	var studies []counted.Study
 	for i, n := range []int{19, 25, 30, 35, 40, 45} {
@@ -197,7 +199,7 @@ func TestCurvesAreWithheld(t *testing.T) {
 		}
 	}
 	later := opt
-	later.Period, _ = audit.Between("2026-09-01", "2027-05-31")
+	later.Period, _ = calendar.Between("2026-09-01", "2027-05-31")
 	for _, row := range table(mixed, later, "learning").Rows {
 		if row[1].Withheld == "" && row[1].Text != "trainee or new" {
 			t.Errorf("%s: %s, where one learns as new", row[0].Text, row[1].Text)

@@ -2,8 +2,11 @@ package audit
 
 import (
 	"cmp"
+	"maps"
+	"slices"
 
 	"echotally/internal/counted"
+	"echotally/internal/table"
 )
 
 // NotRecorded is the name of what no report and no image header tells.
@@ -24,7 +27,7 @@ func received(s *counted.Study) string {
 
 // mediumVolumes are the rows of the volumes by modality, transducer and what was
 // received. A study with several transducers counts under each.
-func (r *builder) mediumVolumes(t *Table) {
+func (r *builder) mediumVolumes(t *table.Table) {
 	modality, transducer, came := map[string]int{}, map[string]int{}, map[string]int{}
 	for _, s := range r.now {
 		modality[cmp.Or(s.Medium.Modality, NotRecorded)]++
@@ -40,11 +43,11 @@ func (r *builder) mediumVolumes(t *Table) {
 		by     string
 		counts map[string]int
 	}{{"modality", modality}, {"transducer", transducer}, {"received", came}} {
-		for _, name := range sortedNames(one.counts) {
-			t.Add(TextCell(one.by), TextCell(name), CountCell(one.counts[name]))
+		for _, name := range slices.Sorted(maps.Keys(one.counts)) {
+			t.Add(table.TextCell(one.by), table.TextCell(name), table.CountCell(one.counts[name]))
 		}
 		if _, told := one.counts[NotRecorded]; !told && one.by != "received" {
-			t.Add(TextCell(one.by), TextCell(NotRecorded), CountCell(0))
+			t.Add(table.TextCell(one.by), table.TextCell(NotRecorded), table.CountCell(0))
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/casemix"
 	"echotally/internal/coding"
 	"echotally/internal/counted"
@@ -63,7 +64,7 @@ func TestModality(t *testing.T) {
 // is not recorded has its row, also when it is none.
 func TestVolumesByModality(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	studies := make([]counted.Study, 5)
 	for i := range studies {
 		studies[i] = counted.Study{UID: fmt.Sprint(i), Date: day("2026-10-05"), Protocol: "comprehensive"}

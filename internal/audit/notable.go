@@ -40,7 +40,7 @@ func (r *Report) rounders() []string {
 	}
 	var out []string
 	for _, who := range order {
-		out = append(out, fmt.Sprintf("%s writes values ending in 0 or 5 more often than the others: %s", who, list(by[who])))
+		out = append(out, fmt.Sprintf("%s writes values ending in 0 or 5 more often than the others: %s", who, strings.Join(by[who], ", ")))
 	}
 	return out
 }
@@ -90,7 +90,7 @@ func spans(months []string) string {
 		}
 		i = k + 1
 	}
-	return list(out)
+	return strings.Join(out, ", ")
 }
 
 func follows(a, b string) bool {

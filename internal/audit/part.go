@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/table"
 	"echotally/internal/tally"
 )
 
@@ -27,7 +28,7 @@ func (p Part) Takes(s *counted.Study) bool {
 // Words say which part it is, "" for all.
 func (p Part) Words() string {
 	var out []string
-	for _, one := range [][2]string{{"protocol ", inWords(p.Protocol)}, {"site ", p.Site}, {"scanner ", p.Station}, {"software ", p.Software}} {
+	for _, one := range [][2]string{{"protocol ", table.InWords(p.Protocol)}, {"site ", p.Site}, {"scanner ", p.Station}, {"software ", p.Software}} {
 		if one[1] != "" {
 			out = append(out, one[0]+one[1])
 		}

@@ -4,8 +4,10 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/table"
 	"echotally/internal/tally"
 )
 
@@ -13,7 +15,7 @@ import (
 // demands and of the headline measures against what the report counted.
 func TestStudiesBehindAFigure(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	var studies []counted.Study
 	for i := range 40 {
 		outcome, waiver := finding.Pass, tally.Effect("")
@@ -42,13 +44,13 @@ func TestStudiesBehindAFigure(t *testing.T) {
 			}
 		}
 		seen := 0
-		for _, table := range r.Tables {
-			if table.Identifier != "completeness" {
+		for _, one := range r.Tables {
+			if one.Identifier != "completeness" {
 				continue
 			}
-			for _, row := range table.Rows {
-				at := map[string]audit.Cell{}
-				for i, c := range table.Columns {
+			for _, row := range one.Rows {
+				at := map[string]table.Cell{}
+				for i, c := range one.Columns {
 					at[c.Identifier] = row[i]
 				}
 				m := "rule:" + at["rule"].Text

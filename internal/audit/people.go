@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // role is a task of staff that is compared.
@@ -43,7 +44,7 @@ func (r *builder) label() {
 		}
 		sort.Slice(names, func(i, j int) bool { return marks[names[i]] < marks[names[j]] })
 		for i, n := range names {
-			r.labels[one.name+n] = fmt.Sprintf("%s %d", capital(one.name), i+1)
+			r.labels[one.name+n] = fmt.Sprintf("%s %d", table.InWords(one.name), i+1)
 		}
 	}
 	r.report.labels = r.labels
@@ -56,8 +57,6 @@ func (r *builder) mark(text string) string {
 	}
 	return r.opt.Mark(strings.Join([]string{"staff", r.opt.Period.Name, r.opt.Audience, text}, " "))
 }
-
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // LabelOf is the code a member of staff has in this report, "" when there is
 // none. It is for the one person, never for a list.
@@ -106,30 +105,30 @@ type FunnelOf struct {
 }
 
 // people compares the members of staff, or says why it does not.
-func (r *builder) people() []Table {
-	var out []Table
+func (r *builder) people() []table.Table {
+	var out []table.Table
 	for _, one := range roles() {
 		staff := r.staff(one)
 		if len(staff) == 0 {
 			continue
 		}
-		t := Table{
+		t := table.Table{
 			Identifier: one.name + "s", Title: "By " + one.name,
 			Note: fmt.Sprintf("Codes are drawn anew for every period and audience. Nobody is judged under %d studies, nobody compared among fewer than %d people. Case-mix stands beside the shares; a difference is a question, not a verdict.",
 				r.opt.Floor, r.opt.People),
-			Columns: []Column{
-				column("person", "Person", Words, "code of this period and audience"), column("studies", "Studies", Count, "studies of the period"),
+			Columns: []table.Column{
+				table.NewColumn("person", "Person", table.Words, "code of this period and audience"), table.NewColumn("studies", "Studies", table.Count, "studies of the period"),
 			},
 		}
 		var chosen []Measure
 		for _, id := range one.measures {
 			m, _ := r.opt.Find(id)
 			chosen = append(chosen, m)
-			t.Columns = append(t.Columns, column(strings.ReplaceAll(id, "-", "_"), m.Title, Share, m.Meaning))
+			t.Columns = append(t.Columns, table.NewColumn(strings.ReplaceAll(id, "-", "_"), m.Title, table.Share, m.Meaning))
 		}
-		t.Columns = append(t.Columns, column("arrhythmia", "Arrhythmia", Share, "studies that state atrial fibrillation or flutter"),
-			column("poor_windows", "Poor windows", Share, "studies that state poor windows or fair image quality"),
-			column("body_size", "Median BSA, m²", Number, "median body surface area"))
+		t.Columns = append(t.Columns, table.NewColumn("arrhythmia", "Arrhythmia", table.Share, "studies that state atrial fibrillation or flutter"),
+			table.NewColumn("poor_windows", "Poor windows", table.Share, "studies that state poor windows or fair image quality"),
+			table.NewColumn("body_size", "Median BSA, m²", table.Number, "median body surface area"))
 		if len(staff) < r.opt.People {
 			t.Note += fmt.Sprintf(" There are %d: no figures of single persons are shown.", len(staff))
 			out = append(out, t)
@@ -144,29 +143,29 @@ func (r *builder) people() []Table {
 	return out
 }
 
-func (r *builder) personRows(t *Table, staff []person, chosen []Measure) {
+func (r *builder) personRows(t *table.Table, staff []person, chosen []Measure) {
 	sizes := make([]int, len(staff))
 	for i, p := range staff {
 		sizes[i] = len(p.studies)
 	}
 	reasons := r.withheldStaff(sizes, nil)
 	for i, p := range staff {
-		row := []Cell{TextCell(p.label), r.small(len(p.studies))}
+		row := []table.Cell{table.TextCell(p.label), r.small(len(p.studies))}
 		why := reasons[i]
 		if why != "" {
-			row[1] = withheld(why)
+			row[1] = table.WithheldCell(why)
 		}
 		for _, m := range append(chosen, caseMeasures()...) {
 			if why != "" {
-				row = append(row, withheld(why))
+				row = append(row, table.WithheldCell(why))
 			} else {
-				row = append(row, ShareCell(m.over(p.studies)))
+				row = append(row, table.ShareCell(m.over(p.studies)))
 			}
 		}
 		if why != "" {
-			row = append(row, withheld(why))
+			row = append(row, table.WithheldCell(why))
 		} else {
-			row = append(row, NumberCell(bodySize(p.studies)))
+			row = append(row, table.NumberCell(bodySize(p.studies)))
 		}
 		t.Add(row...)
 	}
@@ -211,11 +210,11 @@ func bodySize(studies []*counted.Study) float64 {
 }
 
 // small shows a count of people's work unless it is too small to be shown.
-func (r *builder) small(n int) Cell {
+func (r *builder) small(n int) table.Cell {
 	if n > 0 && n < r.opt.SmallCell {
-		return withheld(fmt.Sprintf("fewer than %d", r.opt.SmallCell))
+		return table.WithheldCell(fmt.Sprintf("fewer than %d", r.opt.SmallCell))
 	}
-	return CountCell(n)
+	return table.CountCell(n)
 }
 
 // complement hides one more row when exactly one is hidden: with the total
@@ -269,7 +268,7 @@ func (r *builder) funnel(one role, staff []person, m Measure) {
 		}
 		r.test(pv, Signal{
 			Kind: OfPerson, Measure: m.Identifier, Where: p.label, Person: p.pseudonym, Title: m.Title, From: rest, To: points[i], Lost: lost(points[i], rest),
-			Text: fmt.Sprintf("%s: %s at %s, %s the others' %s", m.Title, p.label, Percent(points[i]), direction, Percent(rest)),
+			Text: fmt.Sprintf("%s: %s at %s, %s the others' %s", m.Title, p.label, table.Percent(points[i]), direction, table.Percent(rest)),
 		})
 	}
 	r.report.Funnels = append(r.report.Funnels, FunnelOf{Title: m.Title + ", by " + one.name, Labels: labels, Funnel: f, Aside: countTrue(aside)})

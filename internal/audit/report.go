@@ -10,13 +10,16 @@ import (
 	"sync"
 	"time"
 
+	"echotally/internal/actionlog"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Options are the choices of the lab and what the run knows.
 type Options struct {
-	Period   Period
+	Period   calendar.Period
 	Lab      string // "" for all labs
 	Only     Part   // of the lab's studies
 	Name     string // of the lab, as it is to stand on the pages; "" for that of its list of stations
@@ -41,7 +44,7 @@ type Options struct {
 	Standard   Standard
 	Learning   Learning // rates of the learning curves
 	Scales     counted.Scales
-	Actions    []Action
+	Actions    []actionlog.Action
 }
 
 // Defaults are what a lab that chooses nothing gets: nobody is judged below 20
@@ -75,7 +78,7 @@ type Report struct {
 	Digits    []DigitsOf
 
 	Agreements []AgreementOf // those that are drawn
-	Tables     []Table
+	Tables     []table.Table
 
 	labels  map[string]string // codes of staff, by role and pseudonym
 	labName string
@@ -100,7 +103,7 @@ func (r *builder) labName() string {
 		}
 	}
 	slices.Sort(names)
-	return list(names)
+	return strings.Join(names, ", ")
 }
 
 // Excluded is a reason for not being counted.
@@ -206,7 +209,7 @@ func Build(studies []counted.Study, opt Options) *Report {
 	r.followed()
 	r.notes()
 	beside.Wait()
-	tables := []Table{
+	tables := []table.Table{
 		r.years(), r.byProtocol(), r.byDemand(), r.conditional(), r.waivers(), r.contradictions(), r.causes(), r.contradictionsByMonth(),
 		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),
 	}
@@ -217,9 +220,9 @@ func Build(studies []counted.Study, opt Options) *Report {
 	r.settle()
 	r.effects()
 	r.propose()
-	r.report.Tables = append([]Table{r.headlineTable(), r.monthTable(), r.signalTable(), r.actionTable()}, tables...)
+	r.report.Tables = append([]table.Table{r.headlineTable(), r.monthTable(), r.signalTable(), r.actionTable()}, tables...)
 	r.report.Tables = append(r.report.Tables, r.opt.settingsTable())
-	r.report.Tables = slices.DeleteFunc(r.report.Tables, func(t Table) bool { return t.Identifier == "" })
+	r.report.Tables = slices.DeleteFunc(r.report.Tables, func(t table.Table) bool { return t.Identifier == "" })
 	return r.report
 }
 
@@ -263,7 +266,7 @@ func (r *builder) follow(m Measure) Headline {
 	points, baseline := make([]stats.Proportion, len(months)), 0
 	for _, s := range r.look {
 		if counted, met := m.Of(s); counted {
-			i := slices.Index(months, monthOf(s.Date))
+			i := slices.Index(months, calendar.MonthOf(s.Date))
 			points[i].Total++
 			if met {
 				points[i].Count++
@@ -273,7 +276,7 @@ func (r *builder) follow(m Measure) Headline {
 	last := r.lastYear(m)
 	for i, month := range months {
 		h.Months[i] = Month12{month, points[i], last[i]}
-		if month.Before(monthOf(r.opt.Period.From)) {
+		if month.Before(calendar.MonthOf(r.opt.Period.From)) {
 			baseline++
 		} else {
 			h.Judged = append(h.Judged, i)
@@ -303,38 +306,38 @@ func countPoints(points []stats.Proportion) int {
 }
 
 // headlineTable is page one as a table.
-func (r *builder) headlineTable() Table {
-	t := Table{
+func (r *builder) headlineTable() table.Table {
+	t := table.Table{
 		Identifier: "headlines", Title: "Headline measures", Note: "The study is the unit. Intervals: Wilson score, 95 %; they answer what the figure says of the process, not of this period, which is counted whole.",
-		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier, as used for targets and actions"), column("title", "Measure in words", Words, "what is counted as met"),
-			column("share", "Share", Share, "studies met of studies counted"), column("target", "Target, %", Number, "the lab's target"),
-			machine("meaning", "Counted", Words, "definition"),
+		Columns: []table.Column{
+			table.MachineColumn("measure", "Measure", table.Words, "identifier, as used for targets and actions"), table.NewColumn("title", "Measure in words", table.Words, "what is counted as met"),
+			table.NewColumn("share", "Share", table.Share, "studies met of studies counted"), table.NewColumn("target", "Target, %", table.Number, "the lab's target"),
+			table.MachineColumn("meaning", "Counted", table.Words, "definition"),
 		},
 	}
 	for _, h := range r.report.Headlines {
-		t.Add(TextCell(h.Measure.Identifier), TextCell(h.Measure.Title), ShareCell(h.Now), NumberCell(100*h.Measure.Target), TextCell(h.Measure.Meaning))
+		t.Add(table.TextCell(h.Measure.Identifier), table.TextCell(h.Measure.Title), table.ShareCell(h.Now), table.NumberCell(100*h.Measure.Target), table.TextCell(h.Measure.Meaning))
 	}
 	return t
 }
 
-func (r *builder) monthTable() Table {
-	t := Table{
+func (r *builder) monthTable() table.Table {
+	t := table.Table{
 		Identifier: "months", Title: "Headline measures by month", Note: "One row per measure and month: the points of the charts with their limits.",
-		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure", Words, "the measure in words"), column("month", "Month", Words, "year and month"),
-			column("share", "Share", Share, "studies met of studies counted"), column("centre", "Centre, %", Number, "centre line of the chart"),
-			column("low", "Lower limit, %", Number, "lower control limit, three standard errors"), column("high", "Upper limit, %", Number, "upper control limit"),
-			column("signal", "Signal", Words, "yes when beyond a limit"), column("year_before", "A year earlier", Share, "the same month of the year before"),
+		Columns: []table.Column{
+			table.MachineColumn("measure", "Measure", table.Words, "identifier of the measure"), table.NewColumn("title", "Measure", table.Words, "the measure in words"), table.NewColumn("month", "Month", table.Words, "year and month"),
+			table.NewColumn("share", "Share", table.Share, "studies met of studies counted"), table.NewColumn("centre", "Centre, %", table.Number, "centre line of the chart"),
+			table.NewColumn("low", "Lower limit, %", table.Number, "lower control limit, three standard errors"), table.NewColumn("high", "Upper limit, %", table.Number, "upper control limit"),
+			table.NewColumn("signal", "Signal", table.Words, "yes when beyond a limit"), table.NewColumn("year_before", "A year earlier", table.Share, "the same month of the year before"),
 		},
 	}
 	for _, h := range r.report.Headlines {
 		for i, m := range h.Months {
-			row := []Cell{TextCell(h.Measure.Identifier), TextCell(h.Measure.Title), TextCell(m.Month.Format("2006-01")), ShareCell(m.Proportion), NoCell(), NoCell(), NoCell(), TextCell(""), ShareCell(m.YearBefore)}
+			row := []table.Cell{table.TextCell(h.Measure.Identifier), table.TextCell(h.Measure.Title), table.TextCell(m.Month.Format("2006-01")), table.ShareCell(m.Proportion), table.NoCell(), table.NoCell(), table.NoCell(), table.TextCell(""), table.ShareCell(m.YearBefore)}
 			if len(h.Chart.Limits) > 0 && m.Total > 0 {
-				row[4], row[5], row[6] = NumberCell(100*h.Centres[i]), NumberCell(100*h.Chart.Limits[i].Low), NumberCell(100*h.Chart.Limits[i].High)
+				row[4], row[5], row[6] = table.NumberCell(100*h.Centres[i]), table.NumberCell(100*h.Chart.Limits[i].Low), table.NumberCell(100*h.Chart.Limits[i].High)
 				if slices.Contains(h.Chart.Signals, i) {
-					row[7] = TextCell("yes")
+					row[7] = table.TextCell("yes")
 				}
 			}
 			t.Add(row...)

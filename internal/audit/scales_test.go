@@ -6,10 +6,12 @@ import (
 	"testing"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
 	"echotally/internal/reduction"
+	"echotally/internal/table"
 	"echotally/internal/ucum"
 )
 
@@ -29,7 +31,7 @@ func TestGradesKeepTheirPlaces(t *testing.T) {
 func TestEachCutOffCounts(t *testing.T) {
 	set := ruleSet(t)
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	opt.Scales = counted.ScalesOf(set)
 	if len(opt.Scales.CutOffs) == 0 {
 		t.Fatal("no cut-off")
@@ -46,14 +48,14 @@ func TestEachCutOffCounts(t *testing.T) {
 			s := &echo.Study{StudyDate: "20261005", Measurements: []echo.Measurement{{Role: echo.Result, Measurand: m.Identifier, Quantity: q, Canonical: q}}}
 			studies = append(studies, reduction.NewReducer(set).Reduce(s, finding.Protocols{}, nil, nil))
 		}
-		for _, table := range audit.Build(studies, opt).Tables {
-			if table.Identifier != "thresholds" {
+		for _, found := range audit.Build(studies, opt).Tables {
+			if found.Identifier != "thresholds" {
 				continue
 			}
-			if len(table.Rows) == 0 || !slices.ContainsFunc(table.Rows, func(row []audit.Cell) bool {
+			if len(found.Rows) == 0 || !slices.ContainsFunc(found.Rows, func(row []table.Cell) bool {
 				return row[0].Text == one.Title && row[1].Count == 1 && row[2].Count == 2
 			}) {
-				t.Errorf("%s: %+v", one.Title, table.Rows)
+				t.Errorf("%s: %+v", one.Title, found.Rows)
 			}
 		}
 	}

@@ -12,6 +12,7 @@ import (
 	"echotally/internal/datafile/fault"
 	"echotally/internal/spelling"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // SettingsExample is a settings file that says what holds without one.
@@ -170,12 +171,12 @@ func (c *choices) learning(o *Options, s *settings) {
 }
 
 // settingsTable tells the choices that the report was counted with.
-func (o *Options) settingsTable() Table {
-	t := Table{
+func (o *Options) settingsTable() table.Table {
+	t := table.Table{
 		Identifier: "settings", Title: "Settings in force",
 		Note: "The lab's choices (site choice, all of them); targets stand beside their measures. The settings file of the lab changes them.",
-		Columns: []Column{
-			column("setting", "Setting", Words, "what was chosen"), column("value", "Value", Words, "the value in force"),
+		Columns: []table.Column{
+			table.NewColumn("setting", "Setting", table.Words, "what was chosen"), table.NewColumn("value", "Value", table.Words, "the value in force"),
 		},
 	}
 	var holidays []string
@@ -201,7 +202,7 @@ func (o *Options) settingsTable() Table {
 		{"Learning curves", o.Learning.words()},
 		{"Holidays, besides Saturdays and Sundays", list(holidays)},
 	} {
-		t.Add(TextCell(row[0]), TextCell(row[1]))
+		t.Add(table.TextCell(row[0]), table.TextCell(row[1]))
 	}
 	return t
 }

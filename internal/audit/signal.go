@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Signal is something that is unlikely to be chance.
@@ -91,8 +92,8 @@ func (r *builder) chartSignals(h *Headline, points []stats.Proportion) {
 		}
 		r.report.Signals = append(r.report.Signals, Signal{
 			Kind: BeyondLimit, Measure: h.Measure.Identifier, Where: h.Months[i].Month.Format("2006-01"), PValue: math.NaN(), To: points[i],
-			Text: fmt.Sprintf("%s: %s in %s, %s the limits %s to %s", h.Measure.Title, Percent(points[i]), h.Months[i].Month.Format("2006-01"),
-				direction, percent(h.Chart.Limits[i].Low), percent(h.Chart.Limits[i].High)),
+			Text: fmt.Sprintf("%s: %s in %s, %s the limits %s to %s", h.Measure.Title, table.Percent(points[i]), h.Months[i].Month.Format("2006-01"),
+				direction, table.Rate(h.Chart.Limits[i].Low), table.Rate(h.Chart.Limits[i].High)),
 		})
 	}
 	if h.Runs.LongestAllowed == 0 {
@@ -128,36 +129,26 @@ func (r *builder) settle() {
 	r.report.Signals = append(r.report.Signals, kept...)
 }
 
-// Percent writes a share as "84.2 % (101/120)".
-func Percent(p stats.Proportion) string {
-	if p.Total == 0 {
-		return "no data"
-	}
-	return fmt.Sprintf("%s (%d/%d)", percent(p.Value()), p.Count, p.Total)
-}
-
-func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
-
 // kindWords name the kinds of signals.
 var kindWords = map[SignalKind]string{
 	BeyondLimit: "month beyond its limits", UnusualRuns: "run of months", OfPerson: "one person and the others",
 	OfSoftware: "before and after new software", OfDigits: "end digits", OfThreshold: "values at a threshold",
 }
 
-func (r *builder) signalTable() Table {
+func (r *builder) signalTable() table.Table {
 	c := r.report.Chance
-	t := Table{
+	t := table.Table{
 		Identifier: "signals", Title: "What signals",
 		Note: fmt.Sprintf("Charts: %d months and %d charts were judged; when nothing has changed %.1f chart signals are to be expected. Tests: %d, of which %d are flagged at a false discovery rate of %s (Benjamini-Hochberg): about that share of the flagged is chance.",
-			c.Points, c.Charts, c.FalseChart, c.Tests, c.Flagged, percent(c.Discovery)),
-		Columns: []Column{
-			machine("kind", "Identifier", Words, "beyond-limit, runs, person, software, digits or threshold"), column("found", "Found by", Words, "how the signal was found, in words"), machine("measure", "Measure", Words, "measure or measurand"),
-			column("where", "Where", Words, "month, coded person, or scanner"), column("text", "What", Words, "in words"),
-			column("p_value", "p", Number, "p-value; none for charts"),
+			c.Points, c.Charts, c.FalseChart, c.Tests, c.Flagged, table.Rate(c.Discovery)),
+		Columns: []table.Column{
+			table.MachineColumn("kind", "Identifier", table.Words, "beyond-limit, runs, person, software, digits or threshold"), table.NewColumn("found", "Found by", table.Words, "how the signal was found, in words"), table.MachineColumn("measure", "Measure", table.Words, "measure or measurand"),
+			table.NewColumn("where", "Where", table.Words, "month, coded person, or scanner"), table.NewColumn("text", "What", table.Words, "in words"),
+			table.NewColumn("p_value", "p", table.Number, "p-value; none for charts"),
 		},
 	}
 	for _, s := range r.report.Signals {
-		t.Add(TextCell(string(s.Kind)), TextCell(kindWords[s.Kind]), TextCell(s.Measure), TextCell(s.Where), TextCell(s.Text), NumberCell(s.PValue))
+		t.Add(table.TextCell(string(s.Kind)), table.TextCell(kindWords[s.Kind]), table.TextCell(s.Measure), table.TextCell(s.Where), table.TextCell(s.Text), table.NumberCell(s.PValue))
 	}
 	return t
 }

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -108,7 +109,7 @@ const leastShare = 0.1
 func softwarePhases(studies []*counted.Study) []Phase {
 	var out []Phase
 	stations := byDevice(studies, func(d counted.Device) string { return d.Station })
-	for _, name := range sortedNames(stations) {
+	for _, name := range slices.Sorted(maps.Keys(stations)) {
 		if float64(len(stations[name])) < leastShare*float64(len(studies)) {
 			continue
 		}

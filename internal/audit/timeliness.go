@@ -6,6 +6,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Standard is how soon a study has to be read and a reading signed. The
@@ -116,18 +117,18 @@ func (o *Options) lapses() []lapse {
 }
 
 // timeliness is the table of times, whole and by setting.
-func (r *builder) timeliness() Table {
-	t := Table{
+func (r *builder) timeliness() table.Table {
+	t := table.Table{
 		Identifier: "timeliness", Title: "Timeliness",
 		Note: "From the times the lab's own systems know. What is still open past its standard counts as late and is in the oldest; it is not in median and centile. Standard: IAC 3.2.4A unless the lab sets another.",
-		Columns: []Column{
-			column("span", "From, to", Words, "start and end of the span"), column("setting", "Setting", Words, "inpatient, outpatient or all"),
-			column("in_time", "Within the standard", Share, "studies settled within the standard, of those settled or overdue"),
-			column("median_hours", "Median, h", Number, "median of the completed spans in hours"),
-			column("centile90_hours", "90th centile, h", Number, "90th centile of the completed spans in hours"),
-			column("median_days", "Median, working days", Number, "median of the completed spans in working days"),
-			column("open", "Still open", Count, "studies with a start and no end"),
-			column("oldest_days", "Oldest open, days", Number, "days from the start of the oldest open one to the data cut-off"),
+		Columns: []table.Column{
+			table.NewColumn("span", "From, to", table.Words, "start and end of the span"), table.NewColumn("setting", "Setting", table.Words, "inpatient, outpatient or all"),
+			table.NewColumn("in_time", "Within the standard", table.Share, "studies settled within the standard, of those settled or overdue"),
+			table.NewColumn("median_hours", "Median, h", table.Number, "median of the completed spans in hours"),
+			table.NewColumn("centile90_hours", "90th centile, h", table.Number, "90th centile of the completed spans in hours"),
+			table.NewColumn("median_days", "Median, working days", table.Number, "median of the completed spans in working days"),
+			table.NewColumn("open", "Still open", table.Count, "studies with a start and no end"),
+			table.NewColumn("oldest_days", "Oldest open, days", table.Number, "days from the start of the oldest open one to the data cut-off"),
 		},
 	}
 	for _, l := range r.opt.lapses() {
@@ -138,7 +139,7 @@ func (r *builder) timeliness() Table {
 	return t
 }
 
-func (r *builder) lapse(t *Table, l lapse, setting string) {
+func (r *builder) lapse(t *table.Table, l lapse, setting string) {
 	var p stats.Proportion
 	var spans, days []float64
 	open, oldest, known := 0, math.NaN(), 0
@@ -164,8 +165,8 @@ func (r *builder) lapse(t *Table, l lapse, setting string) {
 	if known == 0 && setting != "all" {
 		return
 	}
-	t.Add(TextCell(l.title), TextCell(setting), ShareCell(p), NumberCell(stats.Quantile(spans, 0.5)), NumberCell(stats.Quantile(spans, 0.9)),
-		NumberCell(stats.Quantile(days, 0.5)), CountCell(open), NumberCell(oldest))
+	t.Add(table.TextCell(l.title), table.TextCell(setting), table.ShareCell(p), table.NumberCell(stats.Quantile(spans, 0.5)), table.NumberCell(stats.Quantile(spans, 0.9)),
+		table.NumberCell(stats.Quantile(days, 0.5)), table.CountCell(open), table.NumberCell(oldest))
 }
 
 func orZero(x float64) float64 {

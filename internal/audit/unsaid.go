@@ -1,16 +1,22 @@
 package audit
 
-import "echotally/internal/finding"
+import (
+	"maps"
+	"slices"
+
+	"echotally/internal/finding"
+	"echotally/internal/table"
+)
 
 // unsaid counts what is a matter of how the lab and its scanners report: it is said
 // here once, and on no gap sheet.
-func (r *builder) unsaid() Table {
-	t := Table{
+func (r *builder) unsaid() table.Table {
+	t := table.Table{
 		Identifier: "reporting", Title: "What the reports of this lab do not say",
 		Note: "Rules about how the lab and its scanners report, which no single study can mend and no gap sheet shows. Read studies to which the rule applies.",
-		Columns: []Column{
-			machine("rule", "Rule", Words, "identifier of the rule"), column("title", "What must hold", Words, "title of the rule"),
-			column("not_said", "Not so, or not said", Share, "studies in which it did not hold, or in which the record says too little to tell"),
+		Columns: []table.Column{
+			table.MachineColumn("rule", "Rule", table.Words, "identifier of the rule"), table.NewColumn("title", "What must hold", table.Words, "title of the rule"),
+			table.NewColumn("not_said", "Not so, or not said", table.Share, "studies in which it did not hold, or in which the record says too little to tell"),
 		}, PlainMeans: "said in every study",
 	}
 	by := map[string]*demand{}
@@ -25,10 +31,10 @@ func (r *builder) unsaid() Table {
 			by[res.Rule.Identifier].Add(s.Stands(res))
 		}
 	}
-	for _, name := range sortedNames(by) {
+	for _, name := range slices.Sorted(maps.Keys(by)) {
 		d := by[name]
 		not, all := d.Missing+d.Excepted+d.Open, d.Met+d.Missing+d.Excepted+d.Open
-		t.addPlain(not == 0, TextCell(name), TextCell(d.rule.Title), proportion(not, all))
+		t.AddPlainIf(not == 0, table.TextCell(name), table.TextCell(d.rule.Title), table.ProportionCell(not, all))
 	}
 	return t
 }

@@ -13,7 +13,9 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/dcm"
 	"echotally/internal/demo/labyear"
@@ -137,7 +139,7 @@ func options(t testing.TB) audit.Options {
 	t.Helper()
 	opt := audit.Defaults()
 	var err error
-	if opt.Period, err = audit.Between("2025-11-01", "2026-10-31"); err != nil {
+	if opt.Period, err = calendar.Between("2025-11-01", "2026-10-31"); err != nil {
 		t.Fatal(err)
 	}
 	opt.Cutoff = time.Date(2026, 11, 15, 0, 0, 0, 0, time.UTC)
@@ -149,7 +151,7 @@ func options(t testing.TB) audit.Options {
 			if err != nil {
 				t.Fatal(err)
 			}
-			opt.Actions = append(opt.Actions, audit.Action{Number: i + 1, Title: a.Title, Cause: a.Cause, Owner: a.Owner, Measure: a.Measure, Started: started})
+			opt.Actions = append(opt.Actions, actionlog.Action{Number: i + 1, Title: a.Title, Cause: a.Cause, Owner: a.Owner, Measure: a.Measure, Started: started})
 		}
 	}
 	return opt

@@ -4,10 +4,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // lastYear counts a measure in the same months of the year before; months
@@ -17,7 +18,7 @@ func (r *builder) lastYear(m Measure) []stats.Proportion {
 	months := r.opt.Period.Look().YearBefore().Months()
 	for _, s := range r.before {
 		if counted, met := m.Of(s); counted {
-			i := slices.Index(months, monthOf(s.Date))
+			i := slices.Index(months, calendar.MonthOf(s.Date))
 			out[i].Total++
 			if met {
 				out[i].Count++
@@ -28,15 +29,15 @@ func (r *builder) lastYear(m Measure) []stats.Proportion {
 }
 
 // years sets the twelve months shown beside the same months of the year before.
-func (r *builder) years() Table {
+func (r *builder) years() table.Table {
 	look, was := r.opt.Period.Look(), r.opt.Period.Look().YearBefore()
-	t := Table{
+	t := table.Table{
 		Identifier: "years", Title: "Twelve months beside the year before",
-		Columns: []Column{
-			machine("measure", "Measure", Words, "identifier of the measure"), column("title", "Measure in words", Words, "what is counted as met"),
-			column("period", "This period", Share, "studies met of studies counted in the period"), column("period_before", "A year earlier", Share, "the same period of the year before"),
-			column("months", "Twelve months", Share, "the months shown"), column("months_before", "The twelve before", Share, "the same months of the year before"),
-			column("difference", "Difference, points", Estimate, "twelve months less the twelve before, with its interval"),
+		Columns: []table.Column{
+			table.MachineColumn("measure", "Measure", table.Words, "identifier of the measure"), table.NewColumn("title", "Measure in words", table.Words, "what is counted as met"),
+			table.NewColumn("period", "This period", table.Share, "studies met of studies counted in the period"), table.NewColumn("period_before", "A year earlier", table.Share, "the same period of the year before"),
+			table.NewColumn("months", "Twelve months", table.Share, "the months shown"), table.NewColumn("months_before", "The twelve before", table.Share, "the same months of the year before"),
+			table.NewColumn("difference", "Difference, points", table.Estimate, "twelve months less the twelve before, with its interval"),
 		},
 	}
 	if t.Note = fmt.Sprintf("The ledger holds no study of %s to compare with.", was.Words()); len(r.before) > 0 {
@@ -50,28 +51,28 @@ func (r *builder) years() Table {
 			then = append(then, s)
 		}
 	}
-	together := stats.Simultaneous(Confidence, len(r.report.Headlines))
+	together := stats.Simultaneous(table.Confidence, len(r.report.Headlines))
 	for _, h := range r.report.Headlines {
 		now, before := h.Measure.over(r.look), h.Measure.over(r.before)
-		change := NoCell()
+		change := table.NoCell()
 		if min(now.Total, before.Total) >= r.opt.Floor {
 			d, between := stats.Difference(now, before, together)
-			change = EstimateCell(100*d, stats.Interval{Low: 100 * between.Low, High: 100 * between.High})
+			change = table.EstimateCell(100*d, stats.Interval{Low: 100 * between.Low, High: 100 * between.High})
 		}
-		t.Add(TextCell(h.Measure.Identifier), TextCell(h.Measure.Title), ShareCell(h.Now), ShareCell(h.Measure.over(then)), ShareCell(now), ShareCell(before), change)
+		t.Add(table.TextCell(h.Measure.Identifier), table.TextCell(h.Measure.Title), table.ShareCell(h.Now), table.ShareCell(h.Measure.over(then)), table.ShareCell(now), table.ShareCell(before), change)
 	}
 	return t
 }
 
 // imageQuality tells how good images were where the record says so, and how
 // complete studies are with each quality.
-func (r *builder) imageQuality() Table {
-	t := Table{
+func (r *builder) imageQuality() table.Table {
+	t := table.Table{
 		Identifier: "image-quality", Title: "Image quality",
 		Note: "As the reports state it, in the grades of the standard and fair. A study whose reports state several qualities, or none, is not recorded. Completeness beside it, since poor images excuse gaps.",
-		Columns: []Column{
-			column("quality", "Quality", Words, "excellent, good, fair, poor or not recorded"), column("studies", "Studies", Share, "of the read studies of the period"),
-			column("complete", "Nothing missing without a reason", Share, "eligible studies of this quality"),
+		Columns: []table.Column{
+			table.NewColumn("quality", "Quality", table.Words, "excellent, good, fair, poor or not recorded"), table.NewColumn("studies", "Studies", table.Share, "of the read studies of the period"),
+			table.NewColumn("complete", "Nothing missing without a reason", table.Share, "eligible studies of this quality"),
 		},
 	}
 	m, _ := r.opt.Find(Complete)
@@ -87,12 +88,7 @@ func (r *builder) imageQuality() Table {
 		if name == "" {
 			title = NotRecorded
 		}
-		t.Add(TextCell(title), proportion(len(by[name]), read), ShareCell(m.over(by[name])))
+		t.Add(table.TextCell(title), table.ProportionCell(len(by[name]), read), table.ShareCell(m.over(by[name])))
 	}
 	return t
-}
-
-// monthOf is the first day of the month of a date.
-func monthOf(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
 }

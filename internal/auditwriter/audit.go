@@ -11,6 +11,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/plot"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // AuditSet writes the lab's audit to a folder as one set that agrees with
@@ -73,7 +74,7 @@ func Funnels(r *audit.Report) []booklet.Chart {
 func Course(h *audit.Headline) booklet.Chart {
 	return booklet.Chart{
 		Figure: controlOf(h).Figure(booklet.RunWidth, booklet.RunHeight),
-		Share:  audit.Percent(h.Now), Small: strings.Join(cardWords(h), "; "), Meaning: h.Measure.Meaning,
+		Share:  table.Percent(h.Now), Small: strings.Join(cardWords(h), "; "), Meaning: h.Measure.Meaning,
 	}
 }
 

@@ -22,12 +22,15 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/xuri/excelize/v2"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/calendar"
 	"echotally/internal/casemix"
 	"echotally/internal/counted"
 	"echotally/internal/finding"
+	"echotally/internal/table"
 	"echotally/internal/tally"
 )
 
@@ -83,12 +86,12 @@ func labReport(t *testing.T, names string) *audit.Report {
 	t.Helper()
 	opt := audit.Defaults()
 	var err error
-	if opt.Period, err = audit.Month("2026-10"); err != nil {
+	if opt.Period, err = calendar.Month("2026-10"); err != nil {
 		t.Fatal(err)
 	}
 	opt.Cutoff, opt.Created = time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC), time.Date(2026, 11, 2, 9, 5, 0, 0, time.UTC)
 	opt.Software, opt.RuleSet, opt.Edition, opt.Floor = "echotally test", "abc123", "2025", 5
-	opt.Actions = []audit.Action{{Number: 1, Title: "=A line on the worksheet", Cause: "forgotten", Owner: "lead sonographer", Measure: audit.Complete, Started: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)}}
+	opt.Actions = []actionlog.Action{{Number: 1, Title: "=A line on the worksheet", Cause: "forgotten", Owner: "lead sonographer", Measure: audit.Complete, Started: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)}}
 	return audit.Build(lab(names), opt)
 }
 
@@ -372,8 +375,8 @@ func TestAuditFormatsAgree(t *testing.T) {
 	dir, r := auditSet(t, "x"), labReport(t, "x")
 	h := r.Headlines[0]
 	page, err := os.ReadFile(filepath.Join(dir, "audit.html"))
-	if err != nil || !strings.Contains(string(page), audit.Percent(h.Now)) {
-		t.Errorf("the page does not say %s: %v", audit.Percent(h.Now), err)
+	if err != nil || !strings.Contains(string(page), table.Percent(h.Now)) {
+		t.Errorf("the page does not say %s: %v", table.Percent(h.Now), err)
 	}
 	row := readCSV(t, filepath.Join(dir, "headlines.csv"))[1]
 	if row[2] != fmt.Sprint(h.Now.Count) || row[3] != fmt.Sprint(h.Now.Total) {
@@ -410,8 +413,8 @@ func TestAuditFormatsAgree(t *testing.T) {
 	}
 	if text, err := pdfText(filepath.Join(dir, "audit.pdf")); err != nil {
 		t.Log("the PDF was not compared:", err)
-	} else if !strings.Contains(text, audit.Percent(h.Now)) {
-		t.Errorf("the PDF does not say %s", audit.Percent(h.Now))
+	} else if !strings.Contains(text, table.Percent(h.Now)) {
+		t.Errorf("the PDF does not say %s", table.Percent(h.Now))
 	}
 }
 
@@ -450,8 +453,8 @@ func TestAuditPageShowsEveryRowOnce(t *testing.T) {
 // An estimate that there is none of has no interval either.
 func TestNoEstimateHasNoInterval(t *testing.T) {
 	r := labReport(t, "x")
-	none := audit.Table{Identifier: "none", Title: "None", Columns: []audit.Column{{Identifier: "a", Title: "A", Kind: audit.Words}, {Identifier: "b", Title: "B", Kind: audit.Estimate}}}
-	none.Rows = [][]audit.Cell{{audit.TextCell("x"), audit.NoCell()}}
+	none := table.Table{Identifier: "none", Title: "None", Columns: []table.Column{{Identifier: "a", Title: "A", Kind: table.Words}, {Identifier: "b", Title: "B", Kind: table.Estimate}}}
+	none.Rows = [][]table.Cell{{table.TextCell("x"), table.NoCell()}}
 	r.Tables = append(r.Tables, none)
 	dir := t.TempDir()
 	if _, err := auditwriter.AuditSet(dir, r, booklet.A4); err != nil {

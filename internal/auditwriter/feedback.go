@@ -11,6 +11,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/layout"
+	"echotally/internal/table"
 )
 
 // FeedbackSheet writes one person's own figures, as text or as a page. It bears
@@ -74,7 +75,7 @@ func gapsText(p layout.Printer, title string, gaps []audit.Gap, words func(audit
 	}
 }
 
-func gapWords(g audit.Gap) string { return "not so in " + audit.Percent(g.Times) }
+func gapWords(g audit.Gap) string { return "not so in " + table.Percent(g.Times) }
 
 // countedGap and countedWords say numbers of which no share is made.
 func countedGap(g audit.Gap) string {
@@ -117,7 +118,7 @@ func feedbackTitle(f *audit.Feedback) string {
 const flagNote = "This is unlikely to be chance among all that was tested in the lab; case-mix, rooms and rota may explain it. It is a question, not a verdict."
 
 func flagWords(f audit.Flag) string {
-	return fmt.Sprintf("%s: you %s of %s, the others %s", f.Title, audit.Percent(f.Own), f.Counted, audit.Percent(f.Others))
+	return fmt.Sprintf("%s: you %s of %s, the others %s", f.Title, table.Percent(f.Own), f.Counted, table.Percent(f.Others))
 }
 
 func exampleWords(e audit.Example) string {
@@ -133,12 +134,12 @@ type feedbackLine struct{ Title, Own, Lab string }
 func feedbackLines(f *audit.Feedback) []feedbackLine {
 	var out []feedbackLine
 	for _, o := range f.Own {
-		line := feedbackLine{Title: o.Measure.Title, Own: audit.Percent(o.Own), Lab: "not shown, too few people"}
+		line := feedbackLine{Title: o.Measure.Title, Own: table.Percent(o.Own), Lab: "not shown, too few people"}
 		if i := booklet.IntervalText(o.Own); i != "" {
 			line.Own += ", interval " + i
 		}
 		if o.Before.Total > 0 {
-			line.Own += "; in the months before " + audit.Percent(o.Before)
+			line.Own += "; in the months before " + table.Percent(o.Before)
 		}
 		if b := o.Band; b != nil {
 			line.Lab = fmt.Sprintf("median %.1f %%, eight in ten of %d people between %.1f and %.1f %%", 100*b.Median, b.People, 100*b.Low, 100*b.High)

@@ -7,6 +7,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
+	"echotally/internal/table"
 )
 
 // feedbackCurve is the learning curve of the person in words and drawn.
@@ -39,7 +40,7 @@ func curveFigure(c *audit.Curve) *plot.Figure {
 func curveLines(c *audit.Curve) []string {
 	r := c.Rates
 	out := []string{fmt.Sprintf("%s in %s of the studies from %s to %s, taken in order; shown for who is learning (%s). A sequential test asks again and again whether rather %.3g %% (acceptable) or rather %.3g %% of them lack something; of the tests of an acceptable rate about %g %% ask for a look, of those of the other about %g %% pass.",
-		c.Measure.Title, audit.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), c.Why, 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta),
+		c.Measure.Title, table.Percent(c.Met()), c.Period.From.Format("2006-01-02"), c.Period.To.Format("2006-01-02"), c.Why, 100*r.Acceptable, 100*r.Unacceptable, 100*r.Alpha, 100*r.Beta),
 		r.Limits()}
 	decisions := c.Test.Decisions
 	if len(decisions) == 0 {

@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
+	"echotally/internal/calendar"
 	"echotally/internal/layout"
 )
 
@@ -15,7 +16,7 @@ import (
 // says what the drawing shows; it bears no pseudonym.
 func TestFeedbackSheetShowsTheCurve(t *testing.T) {
 	opt := audit.Defaults()
-	opt.Period, _ = audit.Month("2026-10")
+	opt.Period, _ = calendar.Month("2026-10")
 	opt.Floor, opt.Cutoff = 5, time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
 	studies := lab("MARKERSTAFF")
 	for i := range studies {

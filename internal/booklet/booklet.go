@@ -17,6 +17,7 @@ import (
 	"echotally/internal/layout"
 	"echotally/internal/plot"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Booklet is a set of tables with what stands before them: a report on agreement,
@@ -28,10 +29,10 @@ type Booklet struct {
 	Options audit.Options // lab, state of the data, rule set
 	Paper   Paper         // of the print; A4 when none is named
 	Front   []Passage
-	Tables  []audit.Table
+	Tables  []table.Table
 	Charts  []Chart
 	Caption string        // explains the charts
-	Forms   []audit.Table // filled in by hand, in page and print alone: lines are higher, each has its page
+	Forms   []table.Table // filled in by hand, in page and print alone: lines are higher, each has its page
 }
 
 // Passage is a heading with lines below it.

@@ -15,22 +15,23 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // TestBookletsAgreeWithThemselves: a booklet is written in all forms whatever its
 // numbers and words are, and its JSON keeps its contract.
 func TestBookletsAgreeWithThemselves(t *testing.T) {
 	evil := "<script>alert(1)</script> =1+1 \x1b[31m"
-	table := audit.Table{Identifier: "first", Title: evil, Note: evil, Columns: []audit.Column{
-		{Identifier: "what", Title: "What", Kind: audit.Words}, {Identifier: "bias", Title: "Bias", Kind: audit.Estimate}, {Identifier: "p", Title: "P", Kind: audit.Number}, {Identifier: "share", Title: "Share", Kind: audit.Share},
+	one := table.Table{Identifier: "first", Title: evil, Note: evil, Columns: []table.Column{
+		{Identifier: "what", Title: "What", Kind: table.Words}, {Identifier: "bias", Title: "Bias", Kind: table.Estimate}, {Identifier: "p", Title: "P", Kind: table.Number}, {Identifier: "share", Title: "Share", Kind: table.Share},
 	}}
 	for _, x := range []float64{1.5, math.NaN(), math.Inf(1)} {
-		table.Add(audit.TextCell(evil), audit.EstimateCell(x, stats.Interval{Low: math.NaN(), High: 2}), audit.NumberCell(x), audit.ShareCell(stats.Proportion{Count: 3, Total: 4}))
+		one.Add(table.TextCell(evil), table.EstimateCell(x, stats.Interval{Low: math.NaN(), High: 2}), table.NumberCell(x), table.ShareCell(stats.Proportion{Count: 3, Total: 4}))
 	}
 	first, second := []float64{1, 2, 3, 4}, []float64{1.1, 2.2, 2.9, 4.1}
 	b := &booklet.Booklet{
 		Name: "agreement", Title: "Agreement " + evil, Of: "draw 1", Options: audit.Options{Created: time.Unix(0, 0), Cutoff: time.Unix(0, 0), Software: "echotally"},
-		Front: []booklet.Passage{{Title: "In short", Lines: []string{evil}}, {Title: "Empty"}}, Tables: []audit.Table{table},
+		Front: []booklet.Passage{{Title: "In short", Lines: []string{evil}}, {Title: "Empty"}}, Tables: []table.Table{one},
 		Charts: []booklet.Chart{booklet.Pairs{Title: evil, Unit: "mm", First: first, Second: second, Test: stats.NewAgreement(first, second, stats.Usual, 0.95)}.Chart(1)},
 	}
 	dir := t.TempDir()

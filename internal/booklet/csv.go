@@ -6,8 +6,8 @@ import (
 	"math"
 	"strconv"
 
-	"echotally/internal/audit"
 	"echotally/internal/layout"
+	"echotally/internal/table"
 )
 
 // shareParts are the columns a share becomes in machine formats.
@@ -18,22 +18,22 @@ var shareParts = []struct{ suffix, meaning string }{
 
 // machineColumns are the columns of a table as machines get them: a share and an
 // estimate in their parts.
-func machineColumns(t audit.Table) []audit.Column {
-	var out []audit.Column
+func machineColumns(t table.Table) []table.Column {
+	var out []table.Column
 	for _, c := range t.Columns {
 		switch c.Kind {
-		case audit.Share:
+		case table.Share:
 			for i, p := range shareParts {
-				kind := audit.Number
+				kind := table.Number
 				if i < 2 {
-					kind = audit.Count
+					kind = table.Count
 				}
-				out = append(out, audit.Column{Identifier: c.Identifier + "_" + p.suffix, Title: c.Title + ", " + p.suffix, Kind: kind, Meaning: c.Meaning + "; " + p.meaning})
+				out = append(out, table.Column{Identifier: c.Identifier + "_" + p.suffix, Title: c.Title + ", " + p.suffix, Kind: kind, Meaning: c.Meaning + "; " + p.meaning})
 			}
-		case audit.Estimate:
-			out = append(out, audit.Column{Identifier: c.Identifier, Title: c.Title, Kind: audit.Number, Meaning: c.Meaning})
+		case table.Estimate:
+			out = append(out, table.Column{Identifier: c.Identifier, Title: c.Title, Kind: table.Number, Meaning: c.Meaning})
 			for _, end := range []struct{ suffix, meaning string }{{"low", "lower end of the interval"}, {"high", "upper end of the interval"}} {
-				out = append(out, audit.Column{Identifier: c.Identifier + "_" + end.suffix, Title: c.Title + ", " + end.suffix, Kind: audit.Number, Meaning: c.Meaning + "; " + end.meaning})
+				out = append(out, table.Column{Identifier: c.Identifier + "_" + end.suffix, Title: c.Title + ", " + end.suffix, Kind: table.Number, Meaning: c.Meaning + "; " + end.meaning})
 			}
 		default:
 			out = append(out, c)
@@ -43,29 +43,29 @@ func machineColumns(t audit.Table) []audit.Column {
 }
 
 // machineCells are the values of a row: string, int, float64, or nil for none.
-func machineCells(t audit.Table, row []audit.Cell) []any {
+func machineCells(t table.Table, row []table.Cell) []any {
 	var out []any
 	for i, c := range t.Columns {
 		cell := row[i]
 		switch {
-		case c.Kind == audit.Share && cell.Withheld != "":
+		case c.Kind == table.Share && cell.Withheld != "":
 			out = append(out, cell.Withheld, nil, nil, nil, nil)
-		case c.Kind == audit.Share && cell.Share.Total == 0:
+		case c.Kind == table.Share && cell.Share.Total == 0:
 			out = append(out, cell.Share.Count, 0, nil, nil, nil)
-		case c.Kind == audit.Share:
+		case c.Kind == table.Share:
 			interval := cell.Interval()
 			out = append(out, cell.Share.Count, cell.Share.Total, 100*cell.Share.Value(), 100*interval.Low, 100*interval.High)
-		case c.Kind == audit.Estimate && cell.Withheld != "":
+		case c.Kind == table.Estimate && cell.Withheld != "":
 			out = append(out, cell.Withheld, nil, nil)
-		case c.Kind == audit.Estimate && math.IsNaN(cell.Number):
+		case c.Kind == table.Estimate && math.IsNaN(cell.Number):
 			out = append(out, nil, nil, nil)
-		case c.Kind == audit.Estimate:
+		case c.Kind == table.Estimate:
 			out = append(out, finite(cell.Number), finite(cell.Between.Low), finite(cell.Between.High))
 		case cell.Withheld != "":
 			out = append(out, cell.Withheld)
-		case c.Kind == audit.Count:
+		case c.Kind == table.Count:
 			out = append(out, cell.Count)
-		case c.Kind == audit.Number:
+		case c.Kind == table.Number:
 			out = append(out, finite(cell.Number))
 		default:
 			out = append(out, cell.Text)
@@ -83,7 +83,7 @@ func finite(x float64) any {
 }
 
 // TableCSV writes one table as CSV.
-func TableCSV(w io.Writer, t audit.Table) error {
+func TableCSV(w io.Writer, t table.Table) error {
 	out := csv.NewWriter(w)
 	var header []string
 	for _, c := range machineColumns(t) {
@@ -118,7 +118,7 @@ func plainText(v any) string {
 }
 
 // dictionaryCSV explains every column of every table.
-func dictionaryCSV(w io.Writer, tables []audit.Table) error {
+func dictionaryCSV(w io.Writer, tables []table.Table) error {
 	out := csv.NewWriter(w)
 	if err := layout.Row(out, "file", "column", "kind", "title", "meaning"); err != nil {
 		return err

@@ -7,8 +7,8 @@ import (
 	"os"
 	"path/filepath"
 
-	"echotally/internal/audit"
 	"echotally/internal/printable"
+	"echotally/internal/table"
 )
 
 // File is one file of a set.
@@ -19,7 +19,7 @@ type File struct {
 
 // Files writes the files to a folder, and each table as CSV with the dictionary
 // of all. It returns the names of the files.
-func Files(dir string, files []File, tables []audit.Table) ([]string, error) {
+func Files(dir string, files []File, tables []table.Table) ([]string, error) {
 	files = append(files, File{"dictionary.csv", func(w io.Writer) error { return dictionaryCSV(w, tables) }})
 	for _, t := range tables {
 		files = append(files, File{t.Identifier + ".csv", func(w io.Writer) error { return TableCSV(w, t) }})

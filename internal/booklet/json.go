@@ -3,8 +3,8 @@ package booklet
 import (
 	"io"
 
-	"echotally/internal/audit"
 	"echotally/internal/layout"
+	"echotally/internal/table"
 )
 
 // documentRecord is a booklet as machines get it. Schema file:
@@ -63,7 +63,7 @@ type ColumnRecord struct {
 }
 
 // RecordOf gives shares and estimates in their parts, and null for what is none.
-func RecordOf(t audit.Table) Record {
+func RecordOf(t table.Table) Record {
 	out := Record{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Rows: [][]any{}}
 	for _, c := range machineColumns(t) {
 		out.Columns = append(out.Columns, ColumnRecord{c.Identifier, c.Title, string(c.Kind), c.Meaning})

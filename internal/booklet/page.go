@@ -6,9 +6,9 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/audit"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
+	"echotally/internal/table"
 )
 
 // Chart is a figure with what stands beside its title and below it.
@@ -58,7 +58,7 @@ func Page(own fs.FS, name, document, foot string, more template.FuncMap) (*templ
 	t, err := template.New(name+".html.tmpl").Funcs(template.FuncMap{
 		"style":     func() template.CSS { return style },
 		"generator": func() template.HTML { return layout.Generator(document) },
-		"number":    func(k audit.Kind) bool { return k != audit.Words },
+		"number":    func(k table.Kind) bool { return k != table.Words },
 		"long":      long,
 	}).Funcs(more).ParseFS(templates, "templates/card.html.tmpl", "templates/table.html.tmpl")
 	if err != nil {

@@ -3,7 +3,7 @@ package booklet
 import (
 	"math"
 
-	"echotally/internal/audit"
+	"echotally/internal/table"
 )
 
 const (
@@ -13,14 +13,14 @@ const (
 )
 
 // Form writes a table that is filled in by hand: its lines are higher.
-func (d *Document) Form(t audit.Table) {
+func (d *Document) Form(t table.Table) {
 	d.blank = true
 	d.Table(t)
 	d.blank = false
 }
 
 // Table writes a table with its head on every page.
-func (d *Document) Table(t audit.Table) {
+func (d *Document) Table(t table.Table) {
 	d.room(34) // no head without rows below it
 	d.Heading(t.Title)
 	d.Bookmark(t.Title)
@@ -65,7 +65,7 @@ func together(heights []float64, i int) float64 {
 	return sum
 }
 
-func (d *Document) head(t audit.Table, widths []float64) {
+func (d *Document) head(t table.Table, widths []float64) {
 	var titles []string
 	for _, c := range t.Columns {
 		titles = append(titles, c.Title)
@@ -79,13 +79,13 @@ func (d *Document) head(t audit.Table, widths []float64) {
 }
 
 // row writes one row and the line below it.
-func (d *Document) row(t audit.Table, cells []string, widths []float64, height float64, style string) {
+func (d *Document) row(t table.Table, cells []string, widths []float64, height float64, style string) {
 	pdf := d.pdf
 	pdf.SetFont(pdfFont, style, tableSize)
 	x, y := pageMargin, pdf.GetY()
 	for i, c := range cells {
 		align := "L"
-		if t.Columns[i].Kind != audit.Words {
+		if t.Columns[i].Kind != table.Words {
 			align = "R"
 		}
 		pdf.SetXY(x, y+0.5)
@@ -130,7 +130,7 @@ func (d *Document) widths(t Words) []float64 {
 		}
 		for k, text := range cells {
 			whole := d.pdf.GetStringWidth(text) + 2*cellMargin + 1
-			if k == 0 && c.Kind != audit.Words {
+			if k == 0 && c.Kind != table.Words {
 				whole = math.Min(whole, 17) // heads of figures may wrap
 			}
 			wish[i] = math.Max(wish[i], math.Min(whole, 70))

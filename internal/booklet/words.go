@@ -6,14 +6,14 @@ import (
 	"strconv"
 	"strings"
 
-	"echotally/internal/audit"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Words is a table in words, as page and print show it.
 type Words struct {
 	Identifier, Title, Note string
-	Columns                 []audit.Column
+	Columns                 []table.Column
 	Rows                    [][]string
 	Plain                   [][]string // rows in which nothing is remarkable
 	PlainMeans              string
@@ -21,7 +21,7 @@ type Words struct {
 }
 
 // WordsOf puts a table into words, without the columns left out of print.
-func WordsOf(t audit.Table) Words {
+func WordsOf(t table.Table) Words {
 	t = printed(t)
 	if t.Unprinted {
 		return Words{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Unprinted: len(t.Rows)}
@@ -56,9 +56,9 @@ func (t Words) Count() int { return len(t.Rows) + len(t.Plain) + t.Unprinted }
 
 // printed is the table without the columns left out of print. Rows that are
 // plain stay so.
-func printed(t audit.Table) audit.Table {
+func printed(t table.Table) table.Table {
 	out := t
-	out.Columns, out.Rows = nil, make([][]audit.Cell, len(t.Rows))
+	out.Columns, out.Rows = nil, make([][]table.Cell, len(t.Rows))
 	for i, c := range t.Columns {
 		if c.Machine {
 			continue
@@ -71,19 +71,19 @@ func printed(t audit.Table) audit.Table {
 	return out
 }
 
-func rowsOf(t audit.Table) [][]string {
+func rowsOf(t table.Table) [][]string {
 	var out [][]string
 	for _, row := range t.Rows {
 		var cells []string
 		for i, c := range row {
 			text := cellText(t.Columns[i].Kind, c)
-			if t.Columns[i].Kind == audit.Estimate && c.Withheld == "" {
+			if t.Columns[i].Kind == table.Estimate && c.Withheld == "" {
 				// An interval stays whole behind its estimate.
 				if estimate, between, ok := strings.Cut(text, " ("); ok {
 					text = estimate + " (" + whole(between)
 				}
 			}
-			if t.Columns[i].Kind == audit.Share && c.Withheld == "" {
+			if t.Columns[i].Kind == table.Share && c.Withheld == "" {
 				// Share and interval stay whole where a cell breaks.
 				text = whole(text)
 				if between := IntervalText(c.Share); between != "" {
@@ -101,18 +101,18 @@ func rowsOf(t audit.Table) [][]string {
 func whole(text string) string { return strings.ReplaceAll(text, " ", "\u00A0") }
 
 // cellText is a cell as people read it.
-func cellText(kind audit.Kind, c audit.Cell) string {
+func cellText(kind table.Kind, c table.Cell) string {
 	if c.Withheld != "" {
 		return c.Withheld
 	}
 	switch kind {
-	case audit.Count:
+	case table.Count:
 		return strconv.Itoa(c.Count)
-	case audit.Number:
+	case table.Number:
 		return NumberText(c.Number)
-	case audit.Share:
-		return audit.Percent(c.Share)
-	case audit.Estimate:
+	case table.Share:
+		return table.Percent(c.Share)
+	case table.Estimate:
 		if math.IsNaN(c.Number) {
 			return ""
 		}
@@ -129,7 +129,7 @@ func IntervalText(p stats.Proportion) string {
 	if p.Total == 0 {
 		return ""
 	}
-	i := p.Wilson(audit.Confidence)
+	i := p.Wilson(table.Confidence)
 	return fmt.Sprintf("%.1f to %.1f %%", 100*i.Low, 100*i.High)
 }
 

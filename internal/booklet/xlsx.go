@@ -6,22 +6,22 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
-	"echotally/internal/audit"
 	"echotally/internal/layout"
 	"echotally/internal/printable"
+	"echotally/internal/table"
 )
 
 // Workbook writes a cover with the facts and what stands at the foot of pages, a
 // sheet per table, and what the columns mean: numbers as numbers, a frozen header,
 // no formula and no macro. Text cells are written as text, which a spreadsheet
 // never takes for a formula.
-func Workbook(w io.Writer, h Heading, facts [][2]string, tables []audit.Table) error {
+func Workbook(w io.Writer, h Heading, facts [][2]string, tables []table.Table) error {
 	f := excelize.NewFile()
 	defer f.Close()
-	cover := audit.Table{Identifier: "About", Title: "About", Columns: []audit.Column{{Title: "What", Kind: audit.Words}, {Title: "Value", Kind: audit.Words}}}
+	cover := table.Table{Identifier: "About", Title: "About", Columns: []table.Column{{Title: "What", Kind: table.Words}, {Title: "Value", Kind: table.Words}}}
 	facts = append(facts, [][2]string{{"Rule set", h.RuleSet}, {"Guideline edition", h.Edition}, {"Software", h.Software}, {"Created", h.Created}, {"Note", layout.Caution}}...)
 	for _, fact := range facts {
-		cover.Rows = append(cover.Rows, []audit.Cell{{Text: fact[0]}, {Text: fact[1]}})
+		cover.Rows = append(cover.Rows, []table.Cell{{Text: fact[0]}, {Text: fact[1]}})
 	}
 	if err := f.SetSheetName("Sheet1", "About"); err != nil {
 		return err
@@ -33,7 +33,7 @@ func Workbook(w io.Writer, h Heading, facts [][2]string, tables []audit.Table) e
 	if err := sheetOf(f, "About", cover, style); err != nil {
 		return err
 	}
-	dictionary := audit.Table{Identifier: "dictionary", Columns: []audit.Column{{Title: "Sheet"}, {Title: "Column"}, {Title: "Kind"}, {Title: "Meaning"}}}
+	dictionary := table.Table{Identifier: "dictionary", Columns: []table.Column{{Title: "Sheet"}, {Title: "Column"}, {Title: "Kind"}, {Title: "Meaning"}}}
 	for _, t := range tables {
 		name := sheetName(t.Identifier)
 		if _, err := f.NewSheet(name); err != nil {
@@ -43,7 +43,7 @@ func Workbook(w io.Writer, h Heading, facts [][2]string, tables []audit.Table) e
 			return err
 		}
 		for _, c := range machineColumns(t) {
-			dictionary.Rows = append(dictionary.Rows, []audit.Cell{{Text: name}, {Text: c.Title}, {Text: string(c.Kind)}, {Text: c.Meaning}})
+			dictionary.Rows = append(dictionary.Rows, []table.Cell{{Text: name}, {Text: c.Title}, {Text: string(c.Kind)}, {Text: c.Meaning}})
 		}
 	}
 	if _, err := f.NewSheet("dictionary"); err != nil {
@@ -67,7 +67,7 @@ func sheetName(identifier string) string {
 	return identifier
 }
 
-func sheetOf(f *excelize.File, name string, t audit.Table, style int) error {
+func sheetOf(f *excelize.File, name string, t table.Table, style int) error {
 	s, err := f.NewStreamWriter(name)
 	if err != nil {
 		return err
@@ -76,7 +76,7 @@ func sheetOf(f *excelize.File, name string, t audit.Table, style int) error {
 	header := make([]any, len(columns))
 	for i, c := range columns {
 		width := 12.0
-		if c.Kind == audit.Words || c.Kind == "" {
+		if c.Kind == table.Words || c.Kind == "" {
 			width = 34
 		}
 		if err := s.SetColWidth(i+1, i+1, width); err != nil {

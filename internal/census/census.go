@@ -12,7 +12,7 @@ import (
 	"sync"
 	"time"
 
-	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/echo"
 	"echotally/internal/finding"
@@ -32,7 +32,7 @@ type Figures interface {
 // and the same as the rules after have them. What the rule set before has not judged
 // yet is judged here; after is nil when nothing is to be compared. They are summed up
 // and may be looked at from several goroutines.
-func Studies(ctx context.Context, ledger Figures, look audit.Period, filter store.Filter, before, after *library.Library) (was, is []counted.Study, err error) {
+func Studies(ctx context.Context, ledger Figures, look calendar.Period, filter store.Filter, before, after *library.Library) (was, is []counted.Study, err error) {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var (

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/census"
 	"echotally/internal/library"
 	"echotally/internal/review"
@@ -18,7 +18,7 @@ import (
 
 // Order is what is to be drawn.
 type Order struct {
-	Period   audit.Period
+	Period   calendar.Period
 	Quota    int
 	By       []review.Factor
 	Seed     string // a random one when none is given
@@ -107,7 +107,7 @@ func frameOf(ctx context.Context, s *store.Store, lib *library.Library, o Order)
 }
 
 // reported puts down what was reported of the cases, and by whom.
-func reported(ctx context.Context, s *store.Store, lib *library.Library, items *review.Items, d *review.Draw, period audit.Period) error {
+func reported(ctx context.Context, s *store.Store, lib *library.Library, items *review.Items, d *review.Draw, period calendar.Period) error {
 	by := map[string]*review.Case{}
 	for i := range d.Cases {
 		by[d.Cases[i].Study] = &d.Cases[i]

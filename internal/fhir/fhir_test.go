@@ -21,6 +21,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
@@ -56,7 +57,7 @@ func report(t *testing.T, at time.Time) *audit.Report {
 		}
 	}
 	opt := audit.Defaults()
-	period, err := audit.Month("2026-10")
+	period, err := calendar.Month("2026-10")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -348,7 +349,7 @@ func TestR4(t *testing.T) {
 // than that it happened.
 func TestHandler(t *testing.T) {
 	var failed []error
-	h := &service.Handler{Failed: func(err error) { failed = append(failed, err) }, Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
+	h := &service.Handler{Failed: func(err error) { failed = append(failed, err) }, Report: func(_ context.Context, p calendar.Period) (*audit.Report, error) {
 		switch p.Name {
 		case "2026-10":
 			return report(t, moment()), nil
@@ -399,7 +400,7 @@ func TestHandler(t *testing.T) {
 func answering(t *testing.T) func(method, path string, accept ...string) (int, string) {
 	t.Helper()
 	october := report(t, moment())
-	h := &service.Handler{Report: func(_ context.Context, p audit.Period) (*audit.Report, error) {
+	h := &service.Handler{Report: func(_ context.Context, p calendar.Period) (*audit.Report, error) {
 		if p.Name == "2026-10" {
 			return october, nil
 		}

@@ -19,6 +19,7 @@ import (
 	"echotally/internal/library"
 	"echotally/internal/rule"
 	"echotally/internal/stats"
+	"echotally/internal/table"
 )
 
 // Clause is what became of one clause in a study.
@@ -119,12 +120,12 @@ func Code(mark func(string) string, study string) string {
 
 // Tables are the list of the chosen cases, why the others do not fit, and every
 // study with every clause. No study is named but by its code, no person at all.
-func Tables(of *rule.Cases, all, chosen []Candidate, code func(study string) string) []audit.Table {
-	list := audit.Table{
+func Tables(of *rule.Cases, all, chosen []Candidate, code func(study string) string) []table.Table {
+	list := table.Table{
 		Identifier: "chosen", Title: "Chosen: " + of.Title, Note: "Studies that meet every clause, spread over sonographers and readers; codes of studies and persons are of this list alone.",
-		Columns: []audit.Column{
-			{Identifier: "case", Title: "Case", Kind: audit.Words, Meaning: "code of the study"}, {Identifier: "month", Title: "Month", Kind: audit.Words, Meaning: "month of the study"},
-			{Identifier: "sonographer", Title: "Sonographer", Kind: audit.Words, Meaning: "code of this list"}, {Identifier: "reader", Title: "Reader", Kind: audit.Words, Meaning: "code of this list"},
+		Columns: []table.Column{
+			{Identifier: "case", Title: "Case", Kind: table.Words, Meaning: "code of the study"}, {Identifier: "month", Title: "Month", Kind: table.Words, Meaning: "month of the study"},
+			{Identifier: "sonographer", Title: "Sonographer", Kind: table.Words, Meaning: "code of this list"}, {Identifier: "reader", Title: "Reader", Kind: table.Words, Meaning: "code of this list"},
 		},
 	}
 	people := map[string]string{}
@@ -144,18 +145,18 @@ func Tables(of *rule.Cases, all, chosen []Candidate, code func(study string) str
 		return people[role+who]
 	}
 	for _, c := range chosen {
-		list.Add(audit.TextCell(code(c.Study)), audit.TextCell(c.Date.Format("2006-01")), audit.TextCell(person("Sonographer", c.Sonographer)), audit.TextCell(person("Reader", c.Reader)))
+		list.Add(table.TextCell(code(c.Study)), table.TextCell(c.Date.Format("2006-01")), table.TextCell(person("Sonographer", c.Sonographer)), table.TextCell(person("Reader", c.Reader)))
 	}
-	return []audit.Table{list, clauses(of, all), every(of, all, code)}
+	return []table.Table{list, clauses(of, all), every(of, all, code)}
 }
 
 // clauses counts how many studies meet each clause, and how many fail it alone.
-func clauses(of *rule.Cases, all []Candidate) audit.Table {
-	t := audit.Table{
+func clauses(of *rule.Cases, all []Candidate) table.Table {
+	t := table.Table{
 		Identifier: "clauses", Title: "Clauses", Note: "Of the studies looked at, how many meet each clause, and how many meet all others but fail this one or leave it open.",
-		Columns: []audit.Column{
-			{Identifier: "clause", Title: "Clause", Kind: audit.Words, Meaning: "what is asked for"}, {Identifier: "met", Title: "Met", Kind: audit.Share, Meaning: "studies that meet it"},
-			{Identifier: "cannot_tell", Title: "Cannot tell", Kind: audit.Count, Meaning: "studies in which it cannot be told"}, {Identifier: "alone", Title: "Fails alone", Kind: audit.Count, Meaning: "studies that fail this clause and no other"},
+		Columns: []table.Column{
+			{Identifier: "clause", Title: "Clause", Kind: table.Words, Meaning: "what is asked for"}, {Identifier: "met", Title: "Met", Kind: table.Share, Meaning: "studies that meet it"},
+			{Identifier: "cannot_tell", Title: "Cannot tell", Kind: table.Count, Meaning: "studies in which it cannot be told"}, {Identifier: "alone", Title: "Fails alone", Kind: table.Count, Meaning: "studies that fail this clause and no other"},
 		},
 	}
 	if len(all) == 0 {
@@ -179,22 +180,22 @@ func clauses(of *rule.Cases, all []Candidate) audit.Table {
 				alone++
 			}
 		}
-		t.Add(audit.TextCell(one.Words), audit.ShareCell(met), audit.CountCell(open), audit.CountCell(alone))
+		t.Add(table.TextCell(one.Words), table.ShareCell(met), table.CountCell(open), table.CountCell(alone))
 	}
 	return t
 }
 
-func every(of *rule.Cases, all []Candidate, code func(string) string) audit.Table {
-	t := audit.Table{
+func every(of *rule.Cases, all []Candidate, code func(string) string) table.Table {
+	t := table.Table{
 		Identifier: "studies", Title: "Every study and clause", Unprinted: true, Note: "yes, no or cannot tell.",
-		Columns: []audit.Column{
-			{Identifier: "case", Title: "Case", Kind: audit.Words, Meaning: "code of the study"}, {Identifier: "clause", Title: "Clause", Kind: audit.Words, Meaning: "what is asked for"},
-			{Identifier: "answer", Title: "Met", Kind: audit.Words, Meaning: "yes, no or cannot tell"},
+		Columns: []table.Column{
+			{Identifier: "case", Title: "Case", Kind: table.Words, Meaning: "code of the study"}, {Identifier: "clause", Title: "Clause", Kind: table.Words, Meaning: "what is asked for"},
+			{Identifier: "answer", Title: "Met", Kind: table.Words, Meaning: "yes, no or cannot tell"},
 		},
 	}
 	for _, c := range all {
 		for _, one := range c.Clauses {
-			t.Add(audit.TextCell(code(c.Study)), audit.TextCell(one.Words), audit.TextCell(Words(one.Answer)))
+			t.Add(table.TextCell(code(c.Study)), table.TextCell(one.Words), table.TextCell(Words(one.Answer)))
 		}
 	}
 	return t

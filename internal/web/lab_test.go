@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"echotally/internal/account"
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/demo/casebook"
 	"echotally/internal/desk"
@@ -43,8 +44,8 @@ const ourLab = "OUR_LAB"
 // labPages are those of what is looked at together, with a folder of the lab's own.
 func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	t.Helper()
-	entries := func(list []decision.Decision) ([]audit.Entry, error) {
-		out := make([]audit.Entry, len(list))
+	entries := func(list []decision.Decision) ([]actionlog.Entry, error) {
+		out := make([]actionlog.Entry, len(list))
 		for i, d := range list {
 			if err := json.Unmarshal(d.Body, &out[i]); err != nil {
 				return nil, err
@@ -76,7 +77,7 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 		return health.Rules{Version: lib.Version, Count: len(lib.Rules), Own: len(lib.Own), Since: began, Tried: began, Fault: fault}
 	}
 	shipped := func() (*library.Library, error) { return library.Load(library.Settings{}, rules.FS) }
-	pages.Period = &period.Pages{Choices: audit.Defaults(), Actions: func(ctx context.Context, s *store.Store) ([]audit.Action, error) {
+	pages.Period = &period.Pages{Choices: audit.Defaults(), Actions: func(ctx context.Context, s *store.Store) ([]actionlog.Action, error) {
 		list, err := s.Decisions(ctx, "action")
 		if err != nil {
 			return nil, err
@@ -85,7 +86,7 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 		if err != nil {
 			return nil, err
 		}
-		return audit.Actions(all)
+		return actionlog.Actions(all)
 	}}
 	pages.Rules = &rulebook.Pages{Load: load, Shipped: shipped, Renew: renew, Site: site, Period: pages.Period}
 	pages.Evidence = &evidence.Pages{
@@ -96,13 +97,13 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 	pages.Reading = &reading.Pages{Items: items}
 	pages.Binder, pages.Meeting = binderPages(pages.Period), meetingPages(pages.Period)
 	pages.Code = &code.Pages{Load: load, Renew: renew, Site: site, Period: pages.Period}
-	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e audit.Entry) (audit.Entry, error) {
+	pages.Action = &action.Pages{Period: pages.Period, Add: func(ctx context.Context, s *store.Store, e actionlog.Entry) (actionlog.Entry, error) {
 		_, err := s.Decide(ctx, "action", func(before []decision.Decision) (any, error) {
 			all, err := entries(before)
 			if err != nil {
 				return nil, err
 			}
-			e, err = audit.Next(all, e)
+			e, err = actionlog.Next(all, e)
 			return e, err
 		})
 		return e, err

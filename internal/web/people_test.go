@@ -15,6 +15,7 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/census"
 	"echotally/internal/demo/labyear"
 	"echotally/internal/desk"
@@ -122,7 +123,7 @@ func ownFigures(t *testing.T, site *frame.Site, c *client, base, person, period 
 		t.Errorf("the page shows the pseudonym %s", found)
 	}
 	opt := audit.Defaults()
-	opt.Period, _ = audit.ParsePeriod(period)
+	opt.Period, _ = calendar.ParsePeriod(period)
 	studies, _, err := census.Studies(context.Background(), site.Lab.Ledger, opt.Period.Reach(), store.Filter{}, site.Lab.Desk().Library, nil)
 	if err != nil {
 		t.Fatal(err)

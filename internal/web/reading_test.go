@@ -15,6 +15,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/calendar"
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/review"
@@ -65,7 +66,7 @@ func drawn(t testing.TB, site *frame.Site, quota int) *review.Draw {
 		t.Fatal(err)
 	}
 	o := docket.Order{Quota: quota, Seed: "autumn", Software: "test"}
-	if o.Period, err = audit.Between(stats.First, stats.Last); err != nil {
+	if o.Period, err = calendar.Between(stats.First, stats.Last); err != nil {
 		t.Fatal(err)
 	}
 	what, err := items(site.Lab.Desk().Library)

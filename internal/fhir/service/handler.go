@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/fhir"
 	"echotally/internal/fhir/resource"
 	"echotally/internal/layout"
@@ -25,7 +26,7 @@ import (
 type Handler struct {
 	// Report counts a period; nil without an error says that there is nothing to count,
 	// [ErrCounting] that it is not counted yet.
-	Report func(ctx context.Context, period audit.Period) (*audit.Report, error)
+	Report func(ctx context.Context, period calendar.Period) (*audit.Report, error)
 	// Failed is told of an error of Report, of which a caller learns no more than that it
 	// happened; it may be nil.
 	Failed func(error)
@@ -145,13 +146,13 @@ func (h *Handler) measures(w http.ResponseWriter, r *http.Request, query url.Val
 
 const suchAs = ", such as period=2026-10, 2026-Q3 or 2026"
 
-func periodOf(text string) (audit.Period, error) {
-	for _, read := range []func(string) (audit.Period, error){audit.Month, audit.Quarter} {
+func periodOf(text string) (calendar.Period, error) {
+	for _, read := range []func(string) (calendar.Period, error){calendar.Month, calendar.Quarter} {
 		if p, err := read(text); err == nil {
 			return p, nil
 		}
 	}
-	return audit.Year(text)
+	return calendar.Year(text)
 }
 
 func answer(w http.ResponseWriter, status int, resource any) {

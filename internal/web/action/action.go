@@ -13,11 +13,13 @@ import (
 	"time"
 
 	"echotally/internal/account"
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
 	"echotally/internal/stats"
 	"echotally/internal/store"
+	"echotally/internal/table"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
@@ -32,13 +34,13 @@ func Templates() frame.Templates { return frame.Templates{Files: files} }
 // Pages are the pages of actions.
 type Pages struct {
 	// Add adds an entry to the log in the ledger, or says why it cannot stand.
-	Add    func(context.Context, *store.Store, audit.Entry) (audit.Entry, error)
+	Add    func(context.Context, *store.Store, actionlog.Entry) (actionlog.Entry, error)
 	Period *period.Pages
 }
 
 // one is an action as the template gets it.
 type one struct {
-	audit.Action
+	actionlog.Action
 	State, Began, Until, Ended string
 	Before, After, Effect      string
 	Of                         string        // the measure in words
@@ -131,11 +133,11 @@ func (p *Pages) List(c *frame.Call) error {
 }
 
 // drawn are the charts of the measures that actions should move.
-func drawn(r *audit.Report, actions []audit.Action) (map[string]template.HTML, error) {
+func drawn(r *audit.Report, actions []actionlog.Action) (map[string]template.HTML, error) {
 	out := map[string]template.HTML{}
 	for _, h := range slices.Concat(r.Headlines, r.Followed) {
 		id := h.Measure.Identifier
-		if !slices.ContainsFunc(actions, func(a audit.Action) bool { return a.Measure == id }) {
+		if !slices.ContainsFunc(actions, func(a actionlog.Action) bool { return a.Measure == id }) {
 			continue
 		}
 		drawing, err := period.Drawn(auditwriter.Course(&h).Figure)
@@ -150,9 +152,9 @@ func drawn(r *audit.Report, actions []audit.Action) (map[string]template.HTML, e
 // shareText is a share with its interval, which there is none of where nothing was counted.
 func shareText(p stats.Proportion) string {
 	if between := booklet.IntervalText(p); between != "" {
-		return audit.Percent(p) + ", " + between
+		return table.Percent(p) + ", " + between
 	}
-	return audit.Percent(p)
+	return table.Percent(p)
 }
 
 func titleOf(all []option, measure string) string {
@@ -177,7 +179,7 @@ func (p *Pages) Begin(c *frame.Call) error {
 	if err != nil {
 		return err
 	}
-	e.Event = audit.Added
+	e.Event = actionlog.Added
 	if slices.Contains([]string{e.Title, e.Cause, e.Owner, e.Measure, e.Due, e.Started}, "") {
 		return frame.Bad("An action needs a title, a cause, an owner, a measure, and two dates.", "Go back and fill in what is empty.")
 	}
@@ -204,9 +206,9 @@ func (p *Pages) Change(c *frame.Call) error {
 	if e.Number, err = strconv.Atoi(c.R.PathValue("number")); err != nil {
 		return frame.ErrNotFound
 	}
-	e.Event, e.Measure, e.Started = audit.Updated, "", ""
+	e.Event, e.Measure, e.Started = actionlog.Updated, "", ""
 	if e.Result != "" {
-		e.Event = audit.Ended
+		e.Event = actionlog.Ended
 	} else if e.Due == "" {
 		return frame.Bad("Nothing was said.", "Give another day, or what came of the action.")
 	}
@@ -214,12 +216,12 @@ func (p *Pages) Change(c *frame.Call) error {
 }
 
 // entry reads the form.
-func entry(c *frame.Call) (audit.Entry, error) {
+func entry(c *frame.Call) (actionlog.Entry, error) {
 	if err := c.R.ParseForm(); err != nil {
-		return audit.Entry{}, err
+		return actionlog.Entry{}, err
 	}
 	of := func(name string) string { return strings.TrimSpace(c.R.PostForm.Get(name)) }
-	e := audit.Entry{At: c.Now().UTC(), Title: of("title"), Cause: of("cause"), Owner: of("owner"), Measure: of("measure"), Started: of("started"), Due: of("due"), Result: of("result")}
+	e := actionlog.Entry{At: c.Now().UTC(), Title: of("title"), Cause: of("cause"), Owner: of("owner"), Measure: of("measure"), Started: of("started"), Due: of("due"), Result: of("result")}
 	for _, text := range []string{e.Title, e.Cause, e.Owner, e.Measure, e.Result} {
 		if len(text) > 300 {
 			return e, frame.Bad("That is too long.", "A line of 300 letters says enough.")
@@ -228,7 +230,7 @@ func entry(c *frame.Call) (audit.Entry, error) {
 	return e, nil
 }
 
-func (p *Pages) add(c *frame.Call, e audit.Entry) error {
+func (p *Pages) add(c *frame.Call, e actionlog.Entry) error {
 	e, err := p.Add(c.R.Context(), c.Lab.Ledger, e)
 	if err != nil {
 		return frame.Bad("The action cannot stand: "+err.Error()+".", "Go back and mend it; nothing was recorded.")

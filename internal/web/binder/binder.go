@@ -20,6 +20,7 @@ import (
 	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
+	"echotally/internal/table"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
@@ -198,7 +199,7 @@ func (v *page) fill(c *frame.Call, b *accreditation.Binder) {
 			cells[i] = command.ReplaceAllString(cells[i], "")
 		}
 	}
-	for _, t := range append([]audit.Table{b.Files()}, b.Tables...) {
+	for _, t := range append([]table.Table{b.Files()}, b.Tables...) {
 		v.Tables = append(v.Tables, booklet.WordsOf(t))
 	}
 }

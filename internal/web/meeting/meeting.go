@@ -17,6 +17,7 @@ import (
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/calendar"
 	"echotally/internal/printable"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
@@ -93,18 +94,18 @@ type page struct {
 }
 
 // quarters are those with studies, the latest first.
-func quarters(c *frame.Call) ([]audit.Period, error) {
+func quarters(c *frame.Call) ([]calendar.Period, error) {
 	stats, err := c.Lab.Statistics(c.R.Context())
 	if err != nil {
 		return nil, err
 	}
-	held, err := audit.Between(stats.First, stats.Last)
+	held, err := calendar.Between(stats.First, stats.Last)
 	if err != nil {
 		return nil, nil // it holds no dated study
 	}
-	var out []audit.Period
+	var out []calendar.Period
 	for at := held.To; !at.Before(held.From.AddDate(0, -3, 0)) && len(out) < mostQuarters; at = time.Date(at.Year(), at.Month()-3, 1, 0, 0, 0, 0, time.UTC) {
-		q, err := audit.Quarter(fmt.Sprintf("%d-Q%d", at.Year(), (int(at.Month())+2)/3))
+		q, err := calendar.Quarter(fmt.Sprintf("%d-Q%d", at.Year(), (int(at.Month())+2)/3))
 		if err != nil {
 			return nil, err
 		}
@@ -117,7 +118,7 @@ func quarters(c *frame.Call) ([]audit.Period, error) {
 }
 
 // pack is what a meeting about a quarter needs, nil where it has no study.
-func (p *Pages) pack(c *frame.Call, of audit.Period) (*booklet.Booklet, error) {
+func (p *Pages) pack(c *frame.Call, of calendar.Period) (*booklet.Booklet, error) {
 	r, err := p.Period.ReportOf(c, of)
 	if err != nil || r.Received == 0 {
 		return nil, err
@@ -132,7 +133,7 @@ func (p *Pages) List(c *frame.Call) error {
 		return err
 	}
 	v := &page{Today: c.Now().UTC().Format(time.DateOnly)}
-	at := slices.IndexFunc(all, func(q audit.Period) bool { return q.Name == c.R.URL.Query().Get("quarter") })
+	at := slices.IndexFunc(all, func(q calendar.Period) bool { return q.Name == c.R.URL.Query().Get("quarter") })
 	for i, q := range all {
 		v.Quarters = append(v.Quarters, choice{q.Name, strings.Replace(q.Name, "-", " ", 1), i == max(at, 0)})
 	}
@@ -174,7 +175,7 @@ func (p *Pages) List(c *frame.Call) error {
 
 // Document sends the pack of a quarter.
 func (p *Pages) Document(c *frame.Call) error {
-	of, err := audit.Quarter(c.R.PathValue("quarter"))
+	of, err := calendar.Quarter(c.R.PathValue("quarter"))
 	name := c.R.PathValue("file")
 	if err != nil || name != "meeting.zip" && name != "meeting.pdf" {
 		return frame.ErrNotFound
@@ -239,7 +240,7 @@ func receive(c *frame.Call) (*received, error) {
 
 // Attendance sends the form of who took part with the names of a list, which is kept nowhere.
 func (p *Pages) Attendance(c *frame.Call) error {
-	of, err := audit.Quarter(c.R.PathValue("quarter"))
+	of, err := calendar.Quarter(c.R.PathValue("quarter"))
 	if err != nil {
 		return frame.ErrNotFound
 	}

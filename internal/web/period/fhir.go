@@ -4,13 +4,14 @@ import (
 	"context"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/fhir/service"
 	"echotally/internal/web/frame"
 )
 
 // FHIR answers other systems of the lab with the measures of a period.
 func (p *Pages) FHIR(c *frame.Call) error {
-	return c.Hand("/fhir", &service.Handler{Failed: c.Failed, Report: func(_ context.Context, of audit.Period) (*audit.Report, error) {
+	return c.Hand("/fhir", &service.Handler{Failed: c.Failed, Report: func(_ context.Context, of calendar.Period) (*audit.Report, error) {
 		r, _, err := p.report(c, asked{period: of, name: of.Name})
 		if frame.BeingMade(err) {
 			return nil, service.ErrCounting

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/web/frame"
 )
@@ -30,7 +31,7 @@ func (p *Pages) LatelyReport(c *frame.Call) (*audit.Report, error) {
 }
 
 // ReportOf is the audit of a period.
-func (p *Pages) ReportOf(c *frame.Call, of audit.Period) (*audit.Report, error) {
+func (p *Pages) ReportOf(c *frame.Call, of calendar.Period) (*audit.Report, error) {
 	r, _, err := p.report(c, asked{period: of, name: of.Name})
 	return r, err
 }
@@ -46,7 +47,7 @@ func lately(c *frame.Call) (asked, error) {
 	}
 	from := time.Date(last.Year(), last.Month()-11, 1, 0, 0, 0, 0, time.UTC)
 	to := time.Date(last.Year(), last.Month()+1, 0, 0, 0, 0, 0, time.UTC)
-	a := asked{period: audit.Period{From: from, To: to}}
+	a := asked{period: calendar.Period{From: from, To: to}}
 	a.name = dates(a.period)
 	a.period.Name = a.name
 	return a, nil
@@ -90,7 +91,7 @@ func chosen(c *frame.Call) (asked, []Choices, error) {
 		for _, o := range group.Options {
 			if o.Chosen && group.Label != unlisted {
 				a := asked{name: name}
-				a.period, err = audit.ParsePeriod(name)
+				a.period, err = calendar.ParsePeriod(name)
 				return a, all, err
 			}
 		}

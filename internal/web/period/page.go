@@ -8,8 +8,10 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/calendar"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
+	"echotally/internal/table"
 	"echotally/internal/web/frame"
 )
 
@@ -24,8 +26,8 @@ type page struct {
 	Proposals          []proposal
 	Cards              []card
 	Compare            []figure
-	Against            *table
-	Tables             []table
+	Against            *linkedTable
+	Tables             []linkedTable
 	Empty              []string // titles of tables without a row
 	Form               form
 	Exports            []link
@@ -145,7 +147,7 @@ func (a asked) card(h *audit.Headline) (card, error) {
 	}
 	f, id := chart.Figure, h.Measure.Identifier
 	out := card{
-		ID: f.Identifier, Title: f.Title, Meaning: chart.Meaning, Share: audit.Percent(h.Now), Small: chart.Small, Drawing: drawing,
+		ID: f.Identifier, Title: f.Title, Meaning: chart.Meaning, Share: table.Percent(h.Now), Small: chart.Small, Drawing: drawing,
 		Width: f.Width.Points(), Height: f.Height.Points(), Columns: f.Columns, Path: a.behind("measure", id), NotMet: a.behind("measure", id, "as", string(audit.NotMet)),
 		Lacking: h.Now.Total - h.Now.Count, Untold: h.Untold, UntoldPath: a.behind("measure", id, "as", string(audit.CannotTell)),
 	}
@@ -193,25 +195,25 @@ func Drawn(f *plot.Figure) (template.HTML, error) {
 	return template.HTML(b.String()), nil
 }
 
-// table is a table of the audit with the studies behind its figures.
-type table struct {
+// linkedTable is a table of the audit with the studies behind its figures.
+type linkedTable struct {
 	ID, Title, Note, CSV, PlainMeans string
-	Columns                          []audit.Column
+	Columns                          []table.Column
 	Rows, Plain                      [][]cell
 	Unprinted                        int
 }
 
 // Count is the number of all rows.
-func (t *table) Count() int { return len(t.Rows) + len(t.Plain) + t.Unprinted }
+func (t *linkedTable) Count() int { return len(t.Rows) + len(t.Plain) + t.Unprinted }
 
 // Number reports whether a column holds numbers.
-func (t *table) Number(i int) bool { return t.Columns[i].Kind != audit.Words }
+func (t *linkedTable) Number(i int) bool { return t.Columns[i].Kind != table.Words }
 
 type cell struct{ Text, Path string }
 
-func (a asked) table(t audit.Table) table {
+func (a asked) table(t table.Table) linkedTable {
 	words := booklet.WordsOf(t)
-	out := table{ID: t.Identifier, Title: t.Title, Note: t.Note, CSV: "/lab/audit/csv?" + a.values("table", t.Identifier).Encode(),
+	out := linkedTable{ID: t.Identifier, Title: t.Title, Note: t.Note, CSV: "/lab/audit/csv?" + a.values("table", t.Identifier).Encode(),
 		PlainMeans: t.PlainMeans, Columns: words.Columns, Unprinted: words.Unprinted}
 	if words.Unprinted > 0 {
 		return out
@@ -222,7 +224,7 @@ func (a asked) table(t audit.Table) table {
 }
 
 // rows are the words of a table's rows, each with the address of what is behind it.
-func (a asked) rows(t audit.Table, words [][]string) [][]cell {
+func (a asked) rows(t table.Table, words [][]string) [][]cell {
 	var out [][]cell
 	find := places()
 	for i, row := range t.Rows {
@@ -289,7 +291,7 @@ func places() map[string]func(asked, map[string]string) []string {
 	}
 }
 
-func dates(p audit.Period) string {
+func dates(p calendar.Period) string {
 	const day = "2006-01-02"
 	return p.From.Format(day) + " to " + p.To.Format(day)
 }
@@ -320,7 +322,7 @@ type Option struct {
 	Chosen      bool
 }
 
-func formOf(a asked, held *audit.Period, parts audit.Parts, titles map[string]string) form {
+func formOf(a asked, held *calendar.Period, parts audit.Parts, titles map[string]string) form {
 	var f form
 	if held != nil {
 		f.From, f.To = held.From.Format("2006-01-02"), held.To.Format("2006-01-02")
@@ -351,7 +353,7 @@ const unlisted = "As asked for"
 
 // Spans are the periods that the ledger holds studies of, and the one that is shown;
 // held is nil for an empty ledger.
-func Spans(chosen string, held *audit.Period) []Choices {
+func Spans(chosen string, held *calendar.Period) []Choices {
 	var years, quarters, months []string
 	if held != nil {
 		years, quarters, months = held.Spans()
@@ -365,7 +367,7 @@ func Spans(chosen string, held *audit.Period) []Choices {
 		g := Choices{Label: one.label}
 		for _, name := range one.names {
 			text := name
-			if p, err := audit.ParsePeriod(name); err == nil {
+			if p, err := calendar.ParsePeriod(name); err == nil {
 				text = p.Words()
 			}
 			found = found || name == chosen

@@ -13,12 +13,15 @@ import (
 	"slices"
 	"time"
 
+	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/calendar"
 	"echotally/internal/census"
 	"echotally/internal/counted"
 	"echotally/internal/store"
+	"echotally/internal/table"
 	"echotally/internal/web/frame"
 )
 
@@ -33,12 +36,12 @@ type Pages struct {
 	// Choices are the lab's choices: what its settings file says.
 	Choices audit.Options
 	// Actions are the lab's corrective actions as they stand.
-	Actions func(context.Context, *store.Store) ([]audit.Action, error)
+	Actions func(context.Context, *store.Store) ([]actionlog.Action, error)
 }
 
 // asked is what an address asks for.
 type asked struct {
-	period audit.Period
+	period calendar.Period
 	name   string // of the period, as it was asked for
 	with   string // the period beside it, "" for none
 	only   audit.Part
@@ -62,7 +65,7 @@ func (a asked) values(change ...string) url.Values {
 
 // read reads the query of an address. Without a period it is the last month with a
 // study.
-func read(c *frame.Call) (asked, *audit.Period, error) {
+func read(c *frame.Call) (asked, *calendar.Period, error) {
 	q := c.R.URL.Query()
 	held, err := Held(c)
 	if err != nil {
@@ -79,7 +82,7 @@ func read(c *frame.Call) (asked, *audit.Period, error) {
 	default:
 		a.name = c.Now().UTC().Format("2006-01")
 	}
-	if a.period, err = audit.ParsePeriod(a.name); err != nil {
+	if a.period, err = calendar.ParsePeriod(a.name); err != nil {
 		return a, held, frame.Bad("This is no period: "+err.Error()+".", "A month is written as 2026-10, a quarter as 2026-Q3, a year as 2026.")
 	}
 	if n := len(a.period.Months()); n > mostMonths {
@@ -89,12 +92,12 @@ func read(c *frame.Call) (asked, *audit.Period, error) {
 }
 
 // Held is from the first study of the ledger to the last, nil for none.
-func Held(c *frame.Call) (*audit.Period, error) {
+func Held(c *frame.Call) (*calendar.Period, error) {
 	stats, err := c.Lab.Statistics(c.R.Context())
 	if err != nil {
 		return nil, err
 	}
-	if all, err := audit.Between(stats.First, stats.Last); err == nil {
+	if all, err := calendar.Between(stats.First, stats.Last); err == nil {
 		return &all, nil
 	}
 	return nil, nil
@@ -115,7 +118,7 @@ func (p *Pages) options(c *frame.Call, a asked) audit.Options {
 
 // studies are those that the charts of a period need, kept while the ledger does not
 // change.
-func studies(c *frame.Call, of audit.Period) ([]counted.Study, error) {
+func studies(c *frame.Call, of calendar.Period) ([]counted.Study, error) {
 	lab, reach := c.Lab, of.Reach()
 	reach.Name = ""
 	key := "studies " + reach.From.Format(time.DateOnly) + " " + reach.To.Format(time.DateOnly)
@@ -142,7 +145,7 @@ func (p *Pages) report(c *frame.Call, a asked) (*audit.Report, []counted.Study, 
 	var beside []counted.Study
 	other := opt
 	if a.with != "" {
-		if other.Period, err = audit.ParsePeriod(a.with); err != nil {
+		if other.Period, err = calendar.ParsePeriod(a.with); err != nil {
 			return nil, nil, frame.Bad("The period beside it is none: "+err.Error()+".", "A month is written as 2026-10, a quarter as 2026-Q3, a year as 2026.")
 		}
 		if beside, err = studies(c, other.Period); err != nil {
@@ -173,7 +176,7 @@ func (p *Pages) Export(c *frame.Call) error {
 		return err
 	}
 	if id := c.R.URL.Query().Get("table"); id != "" {
-		i := slices.IndexFunc(r.Tables, func(t audit.Table) bool { return t.Identifier == id })
+		i := slices.IndexFunc(r.Tables, func(t table.Table) bool { return t.Identifier == id })
 		if i < 0 {
 			return frame.ErrNotFound
 		}

@@ -17,7 +17,7 @@ import (
 	"unicode"
 
 	"echotally/internal/account"
-	"echotally/internal/audit"
+	"echotally/internal/calendar"
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/review"
@@ -209,7 +209,7 @@ func (p *Pages) Draw(c *frame.Call) error {
 	}
 	o := docket.Order{Seed: f.Seed, Software: c.Site().Software}
 	var err error
-	if o.Period, err = audit.ParsePeriod(chosen); err != nil {
+	if o.Period, err = calendar.ParsePeriod(chosen); err != nil {
 		return refuse("period", "This is no period.", "Choose one of the list, or a first and a last day that is not before it.")
 	}
 	if labs, err := c.Lab.Ledger.Labs(c.R.Context()); err != nil || f.lab != "" && !slices.Contains(labs, f.lab) {

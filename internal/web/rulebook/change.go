@@ -19,6 +19,7 @@ import (
 	"echotally/internal/rule"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
+	"echotally/internal/table"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -155,7 +156,7 @@ func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, er
 	if err != nil {
 		return nil, err
 	}
-	tables := made.([]audit.Table)
+	tables := made.([]table.Table)
 	v.Months, v.Rates, v.Rules = opt.Period.Words(), booklet.WordsOf(tables[0]), booklet.WordsOf(tables[1])
 	v.Studies = fmt.Sprint(len(tables[2].Rows))
 	return v, nil

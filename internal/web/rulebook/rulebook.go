@@ -17,6 +17,7 @@ import (
 	"echotally/internal/catalogue"
 	"echotally/internal/library"
 	"echotally/internal/rule"
+	"echotally/internal/table"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
@@ -202,7 +203,7 @@ func (r *rates) of(identifier string) *rate {
 	}
 	n := r.by[identifier]
 	out := &rate{Met: n[audit.Met], NotMet: n[audit.NotMet], Reasoned: n[audit.Reasoned], CannotTell: n[audit.CannotTell]}
-	out.Share = audit.Percent(proportion(out.NotMet, out.Met+out.NotMet+out.Reasoned))
+	out.Share = table.Percent(proportion(out.NotMet, out.Met+out.NotMet+out.Reasoned))
 	if r.manager {
 		out.Path = "/lab/studies?" + url.Values{"period": {r.name}, "measure": {"rule:" + identifier}, "as": {string(audit.NotMet)}}.Encode()
 	}

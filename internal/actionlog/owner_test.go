@@ -1,9 +1,9 @@
-package audit_test
+package actionlog_test
 
 import (
 	"testing"
 
-	"echotally/internal/audit"
+	"echotally/internal/actionlog"
 )
 
 // An owner that may be a person's name is not shown, whatever it is spelled like.
@@ -14,10 +14,10 @@ func TestOwnersThatMayBePersonsAreNotShown(t *testing.T) {
 		"Ines Marrow": false, "Marrow^Ines": false, "I. Marrow": false, "lead sonographer Marrow": false, "": false,
 		"4711": false, "sonographer 4711": false, "of the": false,
 	} {
-		if audit.IsRole(owner) != role {
+		if actionlog.IsRole(owner) != role {
 			t.Errorf("%q: a role %v", owner, !role)
 		}
-		if shown := (audit.Action{Owner: owner}).OwnerShown(); !role && owner != "" && shown == owner {
+		if shown := (actionlog.Action{Owner: owner}).OwnerShown(); !role && owner != "" && shown == owner {
 			t.Errorf("%q is shown", owner)
 		}
 	}
@@ -25,10 +25,10 @@ func TestOwnersThatMayBePersonsAreNotShown(t *testing.T) {
 
 // What refuses an owner says which word, and does not say the word again.
 func TestARefusedOwnerIsNotRepeated(t *testing.T) {
-	if why := audit.NoRole("lead sonographer Marrow"); why != "word 3 of it is none that roles are made of" {
+	if why := actionlog.NoRole("lead sonographer Marrow"); why != "word 3 of it is none that roles are made of" {
 		t.Error(why)
 	}
-	if why := audit.NoRole("4711"); why == "" || why == audit.NoRole("the") {
+	if why := actionlog.NoRole("4711"); why == "" || why == actionlog.NoRole("the") {
 		t.Error(why)
 	}
 }

@@ -1,4 +1,6 @@
-package audit
+// Package calendar owns the period: a span of study dates by the names that people
+// give it, with the months, the year before and the reach of its charts.
+package calendar
 
 import (
 	"fmt"
@@ -62,9 +64,9 @@ func (p Period) Holds(d time.Time) bool { return !d.IsZero() && !d.Before(p.From
 // Look is the period with the months before it that the charts show: twelve
 // months up to its end, or the period itself where that is longer.
 func (p Period) Look() Period {
-	from := monthOf(p.To).AddDate(0, -11, 0)
+	from := MonthOf(p.To).AddDate(0, -11, 0)
 	if p.From.Before(from) {
-		from = monthOf(p.From)
+		from = MonthOf(p.From)
 	}
 	return Period{p.Name, from, p.To}
 }
@@ -104,8 +106,46 @@ func (p Period) Words() string {
 // Months are the first days of the months that the period touches.
 func (p Period) Months() []time.Time {
 	var out []time.Time
-	for m := monthOf(p.From); !m.After(p.To); m = m.AddDate(0, 1, 0) {
+	for m := MonthOf(p.From); !m.After(p.To); m = m.AddDate(0, 1, 0) {
 		out = append(out, m)
 	}
 	return out
+}
+
+// ParsePeriod reads a month, 2026-10, a quarter, 2026-Q3, a year, 2026, or two dates,
+// 2026-10-05 to 2026-10-11.
+func ParsePeriod(text string) (Period, error) {
+	from, to, two := strings.Cut(text, " to ")
+	switch {
+	case two:
+		return Between(from, to)
+	case strings.Contains(text, "-Q"):
+		return Quarter(text)
+	case strings.Contains(text, "-"):
+		return Month(text)
+	}
+	return Year(text)
+}
+
+// Spans lists the years, quarters and months that dates of the period lie in, the
+// latest first, each by what [ParsePeriod] reads.
+func (p Period) Spans() (years, quarters, months []string) {
+	all := p.Months()
+	add := func(to *[]string, name string) {
+		if n := len(*to); n == 0 || (*to)[n-1] != name {
+			*to = append(*to, name)
+		}
+	}
+	for i := len(all) - 1; i >= 0; i-- {
+		m := all[i]
+		add(&years, strconv.Itoa(m.Year()))
+		add(&quarters, fmt.Sprintf("%d-Q%d", m.Year(), (int(m.Month())+2)/3))
+		add(&months, m.Format("2006-01"))
+	}
+	return years, quarters, months
+}
+
+// MonthOf is the first day of the month of a date.
+func MonthOf(t time.Time) time.Time {
+	return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
 }
