@@ -21,6 +21,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/counted"
 	"echotally/internal/docket"
 	"echotally/internal/library"
@@ -28,6 +29,7 @@ import (
 	"echotally/internal/store/decision"
 	"echotally/internal/store/waiver"
 	"echotally/internal/table"
+	"echotally/internal/table/record"
 )
 
 // Kinds of decisions that a binder shows.
@@ -201,7 +203,7 @@ func shownBy(ctx context.Context, s *store.Store, studies []counted.Study, opt a
 
 // writeBinder writes the parts; the zip of the tables first, since the binder names
 // its files by hash.
-func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options, paper booklet.Paper) error {
+func writeBinder(dir string, b *accreditation.Binder, report *audit.Report, opt audit.Options, paper pdfpage.Paper) error {
 	tables := slices.Concat([]table.Table{b.Requirements(), b.Open(), b.Ahead(), b.Files()}, b.Tables, report.Tables)
 	sums, err := zipTables(filepath.Join(dir, "tables.zip"), tables, opt.Created)
 	if err != nil {
@@ -259,7 +261,7 @@ func zipTables(name string, tables []table.Table, at time.Time) (table.Table, er
 	z := zip.NewWriter(&archive)
 	for _, t := range tables {
 		var text bytes.Buffer
-		if err := booklet.TableCSV(&text, t); err != nil {
+		if err := record.CSV(&text, t); err != nil {
 			return list, err
 		}
 		sum := sha256.Sum256(text.Bytes())

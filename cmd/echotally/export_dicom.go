@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/dcm"
 	"echotally/internal/desk"
 	"echotally/internal/dicomweb/send"
@@ -290,7 +291,7 @@ func (f *exportDICOMFlags) sheet(a *app, m *handback.Maker, one *oneStudy) (*han
 		return nil, err
 	}
 	set, now := one.of.RuleSet, a.now()
-	d, err := booklet.NewDocument(booklet.A4, booklet.Heading{
+	d, err := booklet.NewDocument(pdfpage.A4, booklet.Heading{
 		Title: "Gap sheet", Lab: layout.OrElse(m.Source.Institution, "lab not named"), Cutoff: now.UTC().Format(time.DateOnly), Created: now.UTC().Format(time.RFC3339),
 		Software: "echotally " + version, RuleSet: set.Version, Edition: set.Edition,
 	}, now)

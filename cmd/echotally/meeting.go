@@ -14,6 +14,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/printable"
@@ -133,7 +134,7 @@ func (f *packFlags) pack(ctx context.Context, s *store.Store, lib *library.Libra
 
 // meetingPack is a meeting about what an audit and second readings found; a list of who
 // took part is in it unless one with names is made beside it.
-func meetingPack(report *audit.Report, readings *agreement.Report, paper booklet.Paper, named bool) *booklet.Booklet {
+func meetingPack(report *audit.Report, readings *agreement.Report, paper pdfpage.Paper, named bool) *booklet.Booklet {
 	opt := report.Options
 	var helps, open []string
 	for _, p := range report.Proposals {

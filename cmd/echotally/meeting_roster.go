@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/layout"
 	"echotally/internal/table"
 )
@@ -56,7 +57,7 @@ func staffIn(rows [][]string) ([][2]string, error) {
 
 // attendanceIn writes the list to be filled in, and with names the one to be signed;
 // these are for who wrote them alone.
-func attendanceIn(dir string, staff [][2]string, opt audit.Options, paper booklet.Paper) error {
+func attendanceIn(dir string, staff [][2]string, opt audit.Options, paper pdfpage.Paper) error {
 	mode := os.FileMode(0o644)
 	if staff != nil {
 		mode = 0o600

@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 )
 
 // setFlags say where a set of documents is written to, and on which paper.
@@ -16,14 +16,14 @@ type setFlags struct {
 }
 
 // paperFlag is a kind of paper as a flag, in small letters.
-type paperFlag struct{ booklet.Paper }
+type paperFlag struct{ pdfpage.Paper }
 
 // String, Set and Type are those of a flag.
 func (p *paperFlag) String() string { return strings.ToLower(string(p.Paper)) }
 
 // Set reads the name of a kind of paper.
 func (p *paperFlag) Set(text string) error {
-	for _, one := range booklet.Papers() {
+	for _, one := range pdfpage.Papers() {
 		if strings.EqualFold(text, string(one)) {
 			p.Paper = one
 			return nil
@@ -36,7 +36,7 @@ func (p *paperFlag) Set(text string) error {
 func (p *paperFlag) Type() string { return "paper" }
 
 func (f *setFlags) addSet(cmd *cobra.Command) {
-	f.paper.Paper = booklet.A4
+	f.paper.Paper = pdfpage.A4
 	cmd.Flags().StringVar(&f.out, "out", "", "empty folder to write to")
 	cmd.Flags().Var(&f.paper, "paper", "paper of what is for print: a4 or letter")
 	complete(cmd, "paper", "a4", "letter")

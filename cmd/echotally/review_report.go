@@ -13,6 +13,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/docket"
 	"echotally/internal/library"
 	"echotally/internal/review"
@@ -123,7 +124,7 @@ func drawsOf(ctx context.Context, s *store.Store, of []int) (chosen []*review.Dr
 	return chosen, "draw " + strings.Join(names, ", "), nil
 }
 
-func (a *app) agreement(lib *library.Library, r *agreement.Report, title string, paper booklet.Paper) *booklet.Booklet {
+func (a *app) agreement(lib *library.Library, r *agreement.Report, title string, paper pdfpage.Paper) *booklet.Booklet {
 	b := &booklet.Booklet{
 		Name: "agreement", Title: "Agreement of readings", Of: title, Paper: paper, Tables: r.Tables,
 		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},

@@ -15,6 +15,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/desk"
 	"echotally/internal/docket"
 	"echotally/internal/echo"
@@ -171,7 +172,7 @@ func (a *app) writeSheets(lib *library.Library, items *review.Items, d *review.D
 }
 
 // worksheet is the worksheet for print: a table for every case.
-func (a *app) worksheet(lib *library.Library, d *review.Draw, rows []review.Row, who map[string]echo.Identity, paper booklet.Paper) *booklet.Booklet {
+func (a *app) worksheet(lib *library.Library, d *review.Draw, rows []review.Row, who map[string]echo.Identity, paper pdfpage.Paper) *booklet.Booklet {
 	b := &booklet.Booklet{
 		Name: "worksheet", Title: fmt.Sprintf("Worksheet of draw %d", d.Number), Of: "studies of " + d.Period, Paper: paper,
 		Options: audit.Options{Cutoff: a.now(), Created: a.now(), Software: "echotally " + version, RuleSet: lib.Version, Edition: lib.Edition},

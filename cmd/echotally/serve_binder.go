@@ -9,7 +9,7 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
-	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
@@ -81,7 +81,7 @@ func saidOf(ctx context.Context, ledger *store.Store) ([]binder.Said, error) {
 func binderDocuments(b *accreditation.Binder, report *audit.Report) (*binder.Documents, error) {
 	out := &binder.Documents{}
 	err := packed(&out.Zip, func(dir string) error {
-		if err := writeBinder(dir, b, report, report.Options, booklet.A4); err != nil {
+		if err := writeBinder(dir, b, report, report.Options, pdfpage.A4); err != nil {
 			return err
 		}
 		var err error

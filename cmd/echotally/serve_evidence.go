@@ -7,6 +7,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/docket"
 	"echotally/internal/store"
 	"echotally/internal/web/evidence"
@@ -39,5 +40,5 @@ func (s *serving) agreed(ctx context.Context, ledger *store.Store, opt audit.Opt
 	if len(people) == 0 {
 		return nil, nil
 	}
-	return s.agreement(lib, agreement.Compare(items, chosen, read, codes(opt.Mark, title, people)), title, booklet.A4), nil
+	return s.agreement(lib, agreement.Compare(items, chosen, read, codes(opt.Mark, title, people)), title, pdfpage.A4), nil
 }

@@ -8,6 +8,7 @@ import (
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/web/frame"
@@ -28,7 +29,7 @@ func (s *serving) meetingPages(of *period.Pages) *meeting.Pages {
 			if err != nil {
 				return nil, err
 			}
-			return meetingPack(r, readings, booklet.A4, false), nil
+			return meetingPack(r, readings, pdfpage.A4, false), nil
 		},
 		Write: func(b *booklet.Booklet) (content []byte, err error) {
 			err = packed(&content, func(dir string) error {

@@ -28,7 +28,7 @@ var thirdParty = map[string][]string{
 	"modernc.org/sqlite":               {"internal/store"},
 	"github.com/schollz/progressbar":   {"cmd/echotally"},
 	"github.com/xuri/excelize":         {"internal/auditwriter", "internal/booklet", "internal/review"},
-	"codeberg.org/go-pdf/fpdf":         {"internal/booklet"},
+	"codeberg.org/go-pdf/fpdf":         {"internal/booklet/pdfpage"},
 	"golang.org/x/crypto":              {"internal/account/password"},
 	"github.com/coreos/go-oidc":        {"internal/web/access"},
 	"github.com/prometheus":            {"internal/web/health"},

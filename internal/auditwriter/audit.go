@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/plot"
 	"echotally/internal/stats"
 	"echotally/internal/table"
@@ -18,7 +19,7 @@ import (
 // itself: audit.html, audit.pdf, audit.xlsx, audit.json, a CSV file per table
 // and dictionary.csv, which explains every column. The print is on paper, A4 when
 // none is named. It returns the names of the files.
-func AuditSet(dir string, r *audit.Report, paper booklet.Paper) ([]string, error) {
+func AuditSet(dir string, r *audit.Report, paper pdfpage.Paper) ([]string, error) {
 	figures := chartsOf(r)
 	return booklet.Files(dir, []booklet.File{
 		{Name: "audit.html", Write: func(w io.Writer) error { return auditHTML(w, r, figures) }},

@@ -7,6 +7,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/layout"
+	"echotally/internal/table/words"
 )
 
 // auditPage is the lab audit as the template gets it.
@@ -19,7 +20,7 @@ type auditPage struct {
 	Cards     []booklet.Card
 	Followed  []booklet.Card
 	Charts    []booklet.Card
-	Tables    []booklet.Words
+	Tables    []words.Words
 	WhatIf    []string
 	Notes     string
 	Marks     string
@@ -48,7 +49,7 @@ func auditHTML(w io.Writer, r *audit.Report, figures charts) error {
 		}
 	}
 	for _, t := range r.Tables {
-		p.Tables = append(p.Tables, booklet.WordsOf(t))
+		p.Tables = append(p.Tables, words.WordsOf(t))
 	}
 	t, err := booklet.Page(templates, "audit", "audit", p.Foot(), template.FuncMap{
 		"about":       about,

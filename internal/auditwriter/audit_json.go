@@ -4,8 +4,8 @@ import (
 	"io"
 
 	"echotally/internal/audit"
-	"echotally/internal/booklet"
 	"echotally/internal/layout"
+	"echotally/internal/table/record"
 )
 
 // labAuditRecord is the lab audit as machines get it. Schema file:
@@ -35,7 +35,7 @@ type labAuditRecord struct {
 	Tests           int              `json:"tests"`
 	Discovery       float64          `json:"falseDiscoveryRate"`
 	Proposals       []proposalRecord `json:"proposals"`
-	Tables          []booklet.Record `json:"tables"`
+	Tables          []record.Record  `json:"tables"`
 }
 
 // whatIfRecord tells that this is no audit by the rules in force.
@@ -94,7 +94,7 @@ func auditJSON(w io.Writer, r *audit.Report) error {
 		out.Proposals = append(out.Proposals, proposalRecord{p.Text, p.Measure, p.Studies})
 	}
 	for _, t := range r.Tables {
-		out.Tables = append(out.Tables, booklet.RecordOf(t))
+		out.Tables = append(out.Tables, record.Of(t))
 	}
 	return layout.Encode(w, true, out)
 }

@@ -7,6 +7,7 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 )
 
 // overflow is how far, in mm from the top, page one may run on to the next for
@@ -17,7 +18,7 @@ const overflow = 60.0
 var pdfOmitted = map[string]bool{"headlines": true, "months": true}
 
 // auditPDF writes the report for printing and for the minutes.
-func auditPDF(w io.Writer, r *audit.Report, figures charts, paper booklet.Paper) error {
+func auditPDF(w io.Writer, r *audit.Report, figures charts, paper pdfpage.Paper) error {
 	h := headingOf(r)
 	d, err := booklet.NewDocument(paper, h.Heading, r.Options.Created)
 	if err != nil {

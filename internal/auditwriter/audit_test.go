@@ -25,7 +25,7 @@ import (
 	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/calendar"
 	"echotally/internal/casemix"
 	"echotally/internal/counted"
@@ -101,7 +101,7 @@ func auditSet(t *testing.T, names string) string {
 	if show := os.Getenv("ECHOTALLY_SHOW"); show != "" {
 		dir = show
 	}
-	if _, err := auditwriter.AuditSet(dir, labReport(t, names), booklet.A4); err != nil {
+	if _, err := auditwriter.AuditSet(dir, labReport(t, names), pdfpage.A4); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -125,11 +125,11 @@ func parts(t *testing.T, b []byte) []byte {
 // The same report gives the same bytes.
 func TestAuditSetIsRepeatable(t *testing.T) {
 	a, b := t.TempDir(), t.TempDir()
-	names, err := auditwriter.AuditSet(a, labReport(t, "x"), booklet.A4)
+	names, err := auditwriter.AuditSet(a, labReport(t, "x"), pdfpage.A4)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := auditwriter.AuditSet(b, labReport(t, "x"), booklet.A4); err != nil {
+	if _, err := auditwriter.AuditSet(b, labReport(t, "x"), pdfpage.A4); err != nil {
 		t.Fatal(err)
 	}
 	for _, n := range names {
@@ -457,7 +457,7 @@ func TestNoEstimateHasNoInterval(t *testing.T) {
 	none.Rows = [][]table.Cell{{table.TextCell("x"), table.NoCell()}}
 	r.Tables = append(r.Tables, none)
 	dir := t.TempDir()
-	if _, err := auditwriter.AuditSet(dir, r, booklet.A4); err != nil {
+	if _, err := auditwriter.AuditSet(dir, r, pdfpage.A4); err != nil {
 		t.Fatal(err)
 	}
 	if rows := readCSV(t, filepath.Join(dir, "none.csv")); !slices.Equal(rows[1], []string{"x", "", "", ""}) {

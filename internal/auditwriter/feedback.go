@@ -12,6 +12,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/layout"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 )
 
 // FeedbackSheet writes one person's own figures, as text or as a page. It bears
@@ -135,7 +136,7 @@ func feedbackLines(f *audit.Feedback) []feedbackLine {
 	var out []feedbackLine
 	for _, o := range f.Own {
 		line := feedbackLine{Title: o.Measure.Title, Own: table.Percent(o.Own), Lab: "not shown, too few people"}
-		if i := booklet.IntervalText(o.Own); i != "" {
+		if i := words.IntervalText(o.Own); i != "" {
 			line.Own += ", interval " + i
 		}
 		if o.Before.Total > 0 {

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/layout"
+	"echotally/internal/table/words"
 )
 
 // pageOneLines is how many signals page one tells of: with more, the charts
@@ -96,11 +97,11 @@ func Caption(r *audit.Report) string {
 // cardWords are the small lines of a chart.
 func cardWords(h *audit.Headline) []string {
 	var out []string
-	if i := booklet.IntervalText(h.Now); i != "" {
+	if i := words.IntervalText(h.Now); i != "" {
 		out = append(out, "interval "+i)
 	}
 	if !math.IsNaN(h.Measure.Target) {
-		out = append(out, "target "+booklet.NumberText(100*h.Measure.Target)+" %")
+		out = append(out, "target "+words.NumberText(100*h.Measure.Target)+" %")
 	}
 	if h.Untold > 0 {
 		out = append(out, fmt.Sprintf("%d cannot be told", h.Untold))

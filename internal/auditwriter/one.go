@@ -5,11 +5,11 @@ import (
 	"io"
 
 	"echotally/internal/audit"
-	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 )
 
 // Audit writes one document of the set: pdf, xlsx or json.
-func Audit(w io.Writer, kind string, r *audit.Report, paper booklet.Paper) error {
+func Audit(w io.Writer, kind string, r *audit.Report, paper pdfpage.Paper) error {
 	switch kind {
 	case "pdf":
 		return auditPDF(w, r, chartsOf(r), paper)

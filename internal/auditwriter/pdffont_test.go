@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 )
 
 // A letter beyond the font, also beyond the first 65,536, is shown as replaced
@@ -23,7 +23,7 @@ func TestLettersThatTheFontLacksAreShownAsReplaced(t *testing.T) {
 	}
 	r.Headlines[0].Measure.Title += " \U0001FAC0"
 	dir := t.TempDir()
-	if _, err := auditwriter.AuditSet(dir, r, booklet.A4); err != nil {
+	if _, err := auditwriter.AuditSet(dir, r, pdfpage.A4); err != nil {
 		t.Fatal(err)
 	}
 	text, err := pdfText(filepath.Join(dir, "audit.pdf"))

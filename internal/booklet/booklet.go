@@ -14,10 +14,12 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"echotally/internal/audit"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
 	"echotally/internal/stats"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 )
 
 // Booklet is a set of tables with what stands before them: a report on agreement,
@@ -27,7 +29,7 @@ type Booklet struct {
 	Title   string
 	Of      string        // what stands beside the title: a period, a draw
 	Options audit.Options // lab, state of the data, rule set
-	Paper   Paper         // of the print; A4 when none is named
+	Paper   pdfpage.Paper // of the print; A4 when none is named
 	Front   []Passage
 	Tables  []table.Table
 	Charts  []Chart
@@ -173,7 +175,7 @@ func (b *Booklet) html(w io.Writer) error {
 		Of, Caution, Caption string
 		Front                []Passage
 		Cards                []Card
-		Tables               []Words
+		Tables               []words.Words
 	}{Heading: b.heading(), Of: b.Of, Caution: layout.Caution, Caption: b.Caption, Front: b.Front}
 	for _, c := range b.Charts {
 		card, err := NewCard(c)
@@ -183,7 +185,7 @@ func (b *Booklet) html(w io.Writer) error {
 		p.Cards = append(p.Cards, card)
 	}
 	for _, t := range slices.Concat(b.Tables, b.Forms) {
-		p.Tables = append(p.Tables, WordsOf(t))
+		p.Tables = append(p.Tables, words.WordsOf(t))
 	}
 	t, err := Page(templates, "booklet", b.Name, p.Foot(), template.FuncMap{})
 	if err != nil {

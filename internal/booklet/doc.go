@@ -4,7 +4,7 @@
 //
 // It computes nothing and knows no study; what a document says is the concern of
 // who fills it. Documents of another shape (the lab's audit) are put together of
-// its parts: [Document] for print, [Card] and [Words] for pages, [Workbook].
+// its parts: [Document] for print, [Card] and [words.Words] for pages, [Workbook].
 package booklet
 
 import "embed"

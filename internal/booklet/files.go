@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/printable"
 	"echotally/internal/table"
+	"echotally/internal/table/record"
 )
 
 // File is one file of a set.
@@ -20,9 +21,9 @@ type File struct {
 // Files writes the files to a folder, and each table as CSV with the dictionary
 // of all. It returns the names of the files.
 func Files(dir string, files []File, tables []table.Table) ([]string, error) {
-	files = append(files, File{"dictionary.csv", func(w io.Writer) error { return dictionaryCSV(w, tables) }})
+	files = append(files, File{"dictionary.csv", func(w io.Writer) error { return record.DictionaryCSV(w, tables) }})
 	for _, t := range tables {
-		files = append(files, File{t.Identifier + ".csv", func(w io.Writer) error { return TableCSV(w, t) }})
+		files = append(files, File{t.Identifier + ".csv", func(w io.Writer) error { return record.CSV(w, t) }})
 	}
 	var names []string
 	for _, f := range files {

@@ -4,7 +4,7 @@ import (
 	"io"
 
 	"echotally/internal/layout"
-	"echotally/internal/table"
+	"echotally/internal/table/record"
 )
 
 // documentRecord is a booklet as machines get it. Schema file:
@@ -22,7 +22,7 @@ type documentRecord struct {
 	RuleSet         string          `json:"ruleSet"`
 	Edition         string          `json:"edition"`
 	Front           []passageRecord `json:"front"`
-	Tables          []Record        `json:"tables"`
+	Tables          []record.Record `json:"tables"`
 }
 
 type passageRecord struct {
@@ -34,42 +34,13 @@ func (b *Booklet) json(w io.Writer) error {
 	h := b.heading()
 	out := documentRecord{
 		SchemaVersion: SchemaVersion, Caution: layout.Caution, Document: b.Name, Title: b.Title, Of: b.Of, Lab: b.Options.Lab, Cutoff: h.Cutoff,
-		Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet, Edition: h.Edition, Front: []passageRecord{}, Tables: []Record{},
+		Created: h.Created, SoftwareVersion: h.Software, RuleSet: h.RuleSet, Edition: h.Edition, Front: []passageRecord{}, Tables: []record.Record{},
 	}
 	for _, p := range b.Front {
 		out.Front = append(out.Front, passageRecord{p.Title, append([]string{}, p.Lines...)})
 	}
 	for _, t := range b.Tables {
-		out.Tables = append(out.Tables, RecordOf(t))
+		out.Tables = append(out.Tables, record.Of(t))
 	}
 	return layout.Encode(w, true, out)
-}
-
-// Record is a table as machines get it.
-type Record struct {
-	Identifier string         `json:"identifier"`
-	Title      string         `json:"title"`
-	Note       string         `json:"note"`
-	Columns    []ColumnRecord `json:"columns"`
-	Rows       [][]any        `json:"rows"`
-}
-
-// ColumnRecord is a column of it.
-type ColumnRecord struct {
-	Identifier string `json:"identifier"`
-	Title      string `json:"title"`
-	Kind       string `json:"kind"`
-	Meaning    string `json:"meaning"`
-}
-
-// RecordOf gives shares and estimates in their parts, and null for what is none.
-func RecordOf(t table.Table) Record {
-	out := Record{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Rows: [][]any{}}
-	for _, c := range machineColumns(t) {
-		out.Columns = append(out.Columns, ColumnRecord{c.Identifier, c.Title, string(c.Kind), c.Meaning})
-	}
-	for _, row := range t.Rows {
-		out.Rows = append(out.Rows, machineCells(t, row))
-	}
-	return out
 }

@@ -44,7 +44,7 @@ func long(cell string) bool {
 
 // Page reads the template name.html.tmpl of the folder templates. Beside its own
 // functions it may use style, generator (by which pages of the document are known
-// again) and number, and the templates card, of a [Card], and tables, of [Words].
+// again) and number, and the templates card, of a [Card], and tables, of [words.Words].
 // foot stands at the foot of every printed page, if there is one.
 func Page(own fs.FS, name, document, foot string, more template.FuncMap) (*template.Template, error) {
 	css, err := templates.ReadFile("templates/booklet.css")

@@ -7,27 +7,28 @@ import (
 	"strings"
 	"time"
 
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/layout"
 )
 
 // Document is a PDF being written from top to bottom, with foot, page numbers and
 // bookmarks.
 type Document struct {
-	pdf           *lettered
+	pdf           *pdfpage.Pages
 	blank         bool    // the table is filled in by hand
 	content, foot float64 // width of the content; where it ends, mm from the top
 }
 
 // NewDocument begins a document with its first page.
-func NewDocument(paper Paper, h Heading, created time.Time) (*Document, error) {
+func NewDocument(paper pdfpage.Paper, h Heading, created time.Time) (*Document, error) {
 	if paper == "" {
-		paper = A4
+		paper = pdfpage.A4
 	}
-	pdf, err := newLettered(paper)
+	pdf, err := pdfpage.New(paper)
 	if err != nil {
 		return nil, err
 	}
-	width, height := paper.size()
+	width, height := paper.Size()
 	d := &Document{pdf: pdf, content: width - 2*pageMargin, foot: height - footRoom}
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(created.UTC())
@@ -48,7 +49,7 @@ func NewDocument(paper Paper, h Heading, created time.Time) (*Document, error) {
 func (d *Document) footer(foot string) {
 	pdf := d.pdf
 	pdf.SetTextColor(0x33, 0x33, 0x33)
-	pdf.SetFont(pdfFont, "", 6.5)
+	pdf.SetFont(pdfpage.Font, "", 6.5)
 	pdf.SetXY(pageMargin, d.foot+4)
 	pdf.CellFormat(d.content-20, 3, d.fit(foot, d.content-22), "", 0, "L", false, 0, "")
 	pdf.CellFormat(20, 3, fmt.Sprintf("page %d of {pages}", pdf.PageNo()), "", 1, "R", false, 0, "")
@@ -86,10 +87,10 @@ func (d *Document) Title(title, bold string, size float64) {
 	pdf.SetLineWidth(0.5)
 	pdf.Line(pageMargin, pdf.GetY(), pageMargin+d.content, pdf.GetY())
 	pdf.Ln(1.5)
-	pdf.SetFont(pdfFont, "B", size)
+	pdf.SetFont(pdfpage.Font, "B", size)
 	pdf.MultiCell(d.content, size*0.435, title, "", "L", false)
 	if bold != "" {
-		pdf.SetFont(pdfFont, "B", 10)
+		pdf.SetFont(pdfpage.Font, "B", 10)
 		pdf.MultiCell(d.content, 4.6, bold, "", "L", false)
 	}
 }
@@ -98,7 +99,7 @@ func (d *Document) Title(title, bold string, size float64) {
 func (d *Document) Heading(title string) {
 	d.room(14)
 	d.pdf.Ln(2)
-	d.pdf.SetFont(pdfFont, "B", 10.5)
+	d.pdf.SetFont(pdfpage.Font, "B", 10.5)
 	y := d.pdf.GetY()
 	d.pdf.SetFillColor(0x11, 0x11, 0x11)
 	d.pdf.Rect(pageMargin, y+0.6, 1.6, 4, "F")
@@ -122,9 +123,9 @@ func (d *Document) Text(words string, size float64) { d.text(words, "", size) }
 func (d *Document) Nothing(words string) { d.text(words, "I", 9) }
 
 func (d *Document) text(words, style string, size float64) {
-	d.pdf.SetFont(pdfFont, style, size)
+	d.pdf.SetFont(pdfpage.Font, style, size)
 	if d.room(float64(len(d.pdf.SplitText(words, d.content))) * size * 0.44) {
-		d.pdf.SetFont(pdfFont, style, size)
+		d.pdf.SetFont(pdfpage.Font, style, size)
 	}
 	d.pdf.MultiCell(d.content, size*0.44, words, "", "L", false)
 }
@@ -138,9 +139,9 @@ func (d *Document) Small(words string) {
 
 // Item writes a line of a list behind its mark.
 func (d *Document) Item(mark, words string) {
-	d.pdf.SetFont(pdfFont, "", 9)
+	d.pdf.SetFont(pdfpage.Font, "", 9)
 	if d.room(4 * float64(len(d.pdf.SplitText(words, d.content-4.5)))) {
-		d.pdf.SetFont(pdfFont, "", 9)
+		d.pdf.SetFont(pdfpage.Font, "", 9)
 	}
 	d.pdf.CellFormat(4.5, 4, mark, "", 0, "L", false, 0, "")
 	d.pdf.MultiCell(d.content-4.5, 4, words, "", "L", false)
@@ -155,12 +156,12 @@ func (d *Document) Signatures(lines [][2]string) {
 	top, width := d.pdf.GetY(), (d.content-(n-1)*gap)/n
 	for i, l := range lines {
 		x := pageMargin + float64(i)*(width+gap)
-		d.pdf.SetFont(pdfFont, "", 8)
+		d.pdf.SetFont(pdfpage.Font, "", 8)
 		d.pdf.SetXY(x, top)
 		d.pdf.CellFormat(width, 3.6, d.fit(strings.TrimSpace(l[0]+" "+l[1]), width), "", 0, "L", false, 0, "")
 		d.pdf.SetLineWidth(0.2)
 		d.pdf.Line(x, top+height-3.4, x+width, top+height-3.4)
-		d.pdf.SetFont(pdfFont, "", 6.5)
+		d.pdf.SetFont(pdfpage.Font, "", 6.5)
 		d.pdf.SetXY(x, top+height-3.2)
 		d.pdf.CellFormat(width, 3, "name, signature, date", "", 0, "L", false, 0, "")
 	}
@@ -194,7 +195,7 @@ func (d *Document) Charts(list []Chart) {
 		height, title := 0.0, 0.0
 		for _, c := range pair {
 			title = math.Max(title, titleLine*float64(len(d.titleLines(c, column))))
-			height = math.Max(height, float64(c.Figure.Height)*millimetres+smallLine+0.6)
+			height = math.Max(height, float64(c.Figure.Height)*pdfpage.Millimetres+smallLine+0.6)
 		}
 		d.room(height + title + 1)
 		top := d.pdf.GetY()
@@ -208,10 +209,10 @@ func (d *Document) Charts(list []Chart) {
 // titleLines breaks a title beside its share.
 func (d *Document) titleLines(c Chart, width float64) []string {
 	if c.Share != "" {
-		d.pdf.SetFont(pdfFont, "B", 9)
+		d.pdf.SetFont(pdfpage.Font, "B", 9)
 		width -= d.pdf.GetStringWidth(c.Share) + 3
 	}
-	d.pdf.SetFont(pdfFont, "", 9)
+	d.pdf.SetFont(pdfpage.Font, "", 9)
 	return d.pdf.SplitText(c.Figure.Title, width)
 }
 
@@ -226,12 +227,18 @@ func (d *Document) card(c Chart, x, y, width, title float64) {
 		pdf.CellFormat(width, titleLine, l, "", 0, "L", false, 0, "")
 	}
 	pdf.SetXY(x, y+0.4)
-	pdf.SetFont(pdfFont, "B", 9)
+	pdf.SetFont(pdfpage.Font, "B", 9)
 	pdf.CellFormat(width, titleLine, c.Share, "", 0, "R", false, 0, "")
 	pdf.SetXY(x, y+0.2+title)
-	pdf.SetFont(pdfFont, "", 7)
+	pdf.SetFont(pdfpage.Font, "", 7)
 	pdf.CellFormat(width, smallLine, d.fit(c.Small, width), "", 0, "L", false, 0, "")
-	c.Figure.Draw(newCanvas(pdf, x, y+title+smallLine+0.4+float64(c.Figure.Height)*millimetres))
+	c.Figure.Draw(pdfpage.NewCanvas(pdf, x, y+title+smallLine+0.4+float64(c.Figure.Height)*pdfpage.Millimetres))
 	pdf.SetDashPattern(nil, 0)
 	d.ink()
 }
+
+// Lengths in mm.
+const (
+	pageMargin = 14.0
+	footRoom   = 18.0 // what is left below the content
+)

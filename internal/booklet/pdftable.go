@@ -3,7 +3,9 @@ package booklet
 import (
 	"math"
 
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 )
 
 const (
@@ -29,24 +31,24 @@ func (d *Document) Table(t table.Table) {
 		d.Nothing("Nothing to show.")
 		return
 	}
-	words := WordsOf(t)
-	t = printed(t)
-	if len(words.Rows) > 0 {
-		widths := d.widths(words)
+	read := words.WordsOf(t)
+	t = words.Printed(t)
+	if len(read.Rows) > 0 {
+		widths := d.widths(read)
 		d.head(t, widths)
-		d.pdf.SetFont(pdfFont, "", tableSize)
-		heights := make([]float64, len(words.Rows))
-		for i, row := range words.Rows {
+		d.pdf.SetFont(pdfpage.Font, "", tableSize)
+		heights := make([]float64, len(read.Rows))
+		for i, row := range read.Rows {
 			heights[i] = d.rowHeight(row, widths)
 		}
-		for i, row := range words.Rows {
+		for i, row := range read.Rows {
 			if d.room(together(heights, i)) {
 				d.head(t, widths)
 			}
 			d.row(t, row, widths, heights[i], "")
 		}
 	}
-	if rest := words.Rest(); rest != "" {
+	if rest := read.Rest(); rest != "" {
 		d.room(2 * tableLine)
 		d.Small(rest)
 	}
@@ -70,10 +72,10 @@ func (d *Document) head(t table.Table, widths []float64) {
 	for _, c := range t.Columns {
 		titles = append(titles, c.Title)
 	}
-	d.pdf.SetFont(pdfFont, "B", tableSize)
+	d.pdf.SetFont(pdfpage.Font, "B", tableSize)
 	height := d.rowHeight(titles, widths)
 	if d.room(height + 3*tableLine) {
-		d.pdf.SetFont(pdfFont, "B", tableSize)
+		d.pdf.SetFont(pdfpage.Font, "B", tableSize)
 	}
 	d.row(t, titles, widths, height, "B")
 }
@@ -81,7 +83,7 @@ func (d *Document) head(t table.Table, widths []float64) {
 // row writes one row and the line below it.
 func (d *Document) row(t table.Table, cells []string, widths []float64, height float64, style string) {
 	pdf := d.pdf
-	pdf.SetFont(pdfFont, style, tableSize)
+	pdf.SetFont(pdfpage.Font, style, tableSize)
 	x, y := pageMargin, pdf.GetY()
 	for i, c := range cells {
 		align := "L"
@@ -120,8 +122,8 @@ const mostStretch = 1.8
 
 // widths shares out the page: every column gets what its longest word needs,
 // and the rest goes by the length of the texts.
-func (d *Document) widths(t Words) []float64 {
-	d.pdf.SetFont(pdfFont, "B", tableSize)
+func (d *Document) widths(t words.Words) []float64 {
+	d.pdf.SetFont(pdfpage.Font, "B", tableSize)
 	least, wish := make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
 	for i, c := range t.Columns {
 		cells := []string{c.Title}

@@ -27,9 +27,7 @@ func (d *Document) Typed(text string) error {
 		return fmt.Errorf("internal error: the font of typed text: %w", err)
 	}
 	// It has not the letters of the other one.
-	was, had := d.pdf.font, d.pdf.has
-	d.pdf.font, d.pdf.has = font, map[rune]bool{}
-	defer func() { d.pdf.font, d.pdf.has = was, had }()
+	defer d.pdf.In(font)()
 	d.pdf.AddUTF8FontFromBytes(typedFont, "", liberationmonoregular.TTF)
 	size := d.content / layout.Width / perEm // mm
 	height := size * typedLine

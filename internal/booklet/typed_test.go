@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/layout"
 )
 
@@ -28,7 +29,7 @@ func TestTypedLinesStandAsTheyAre(t *testing.T) {
 	for range 150 {
 		text.WriteString("      a line\n")
 	}
-	d, err := booklet.NewDocument(booklet.A4, booklet.Heading{Title: "Gap sheet", Software: "echotally test", RuleSet: "1 (0123456789ab)", Created: "2026-11-30T15:00:00Z", Cutoff: "2026-11-30"}, time.Unix(0, 0))
+	d, err := booklet.NewDocument(pdfpage.A4, booklet.Heading{Title: "Gap sheet", Software: "echotally test", RuleSet: "1 (0123456789ab)", Created: "2026-11-30T15:00:00Z", Cutoff: "2026-11-30"}, time.Unix(0, 0))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"echotally/internal/layout"
 	"echotally/internal/printable"
 	"echotally/internal/table"
+	"echotally/internal/table/record"
 )
 
 // Workbook writes a cover with the facts and what stands at the foot of pages, a
@@ -42,7 +43,7 @@ func Workbook(w io.Writer, h Heading, facts [][2]string, tables []table.Table) e
 		if err := sheetOf(f, name, t, style); err != nil {
 			return err
 		}
-		for _, c := range machineColumns(t) {
+		for _, c := range record.Columns(t) {
 			dictionary.Rows = append(dictionary.Rows, []table.Cell{{Text: name}, {Text: c.Title}, {Text: string(c.Kind)}, {Text: c.Meaning}})
 		}
 	}
@@ -72,7 +73,7 @@ func sheetOf(f *excelize.File, name string, t table.Table, style int) error {
 	if err != nil {
 		return err
 	}
-	columns := machineColumns(t)
+	columns := record.Columns(t)
 	header := make([]any, len(columns))
 	for i, c := range columns {
 		width := 12.0
@@ -91,7 +92,7 @@ func sheetOf(f *excelize.File, name string, t table.Table, style int) error {
 		return err
 	}
 	for i, row := range t.Rows {
-		cells := machineCells(t, row)
+		cells := record.Cells(t, row)
 		for k, c := range cells {
 			if text, ok := c.(string); ok {
 				cells[k] = printable.Text(text)

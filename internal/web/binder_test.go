@@ -16,6 +16,7 @@ import (
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
@@ -96,7 +97,7 @@ func meetingPages(of *period.Pages) *meeting.Pages {
 			return &decision.NotThere{Place: w.Withdraws}
 		},
 		Pack: func(_ context.Context, _ *store.Store, r *audit.Report) (*booklet.Booklet, error) {
-			return &booklet.Booklet{Name: "meeting", Title: "Meeting", Options: r.Options, Paper: booklet.A4, Front: []booklet.Passage{{Title: "1. Agenda", Lines: []string{"of " + r.Options.Period.Name}}}}, nil
+			return &booklet.Booklet{Name: "meeting", Title: "Meeting", Options: r.Options, Paper: pdfpage.A4, Front: []booklet.Passage{{Title: "1. Agenda", Lines: []string{"of " + r.Options.Period.Name}}}}, nil
 		},
 	}
 }

@@ -16,10 +16,10 @@ import (
 	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
 	"echotally/internal/stats"
 	"echotally/internal/store"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
@@ -151,7 +151,7 @@ func drawn(r *audit.Report, actions []actionlog.Action) (map[string]template.HTM
 
 // shareText is a share with its interval, which there is none of where nothing was counted.
 func shareText(p stats.Proportion) string {
-	if between := booklet.IntervalText(p); between != "" {
+	if between := words.IntervalText(p); between != "" {
 		return table.Percent(p) + ", " + between
 	}
 	return table.Percent(p)

@@ -16,11 +16,11 @@ import (
 
 	"echotally/internal/accreditation"
 	"echotally/internal/audit"
-	"echotally/internal/booklet"
 	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
@@ -108,8 +108,8 @@ type page struct {
 	Nothing bool // there is no study
 	Tallies []tally
 	Rows    []row
-	Ahead   booklet.Words
-	Tables  []booklet.Words
+	Ahead   words.Words
+	Tables  []words.Words
 }
 
 type choice struct {
@@ -193,14 +193,14 @@ func (v *page) fill(c *frame.Call, b *accreditation.Binder) {
 	for i := range b.Rows {
 		v.Rows = append(v.Rows, rowOf(c, b.Set.Identifier, &b.Rows[i]))
 	}
-	v.Ahead = booklet.WordsOf(b.Ahead())
+	v.Ahead = words.WordsOf(b.Ahead())
 	for _, cells := range v.Ahead.Rows {
 		for i := range cells {
 			cells[i] = command.ReplaceAllString(cells[i], "")
 		}
 	}
 	for _, t := range append([]table.Table{b.Files()}, b.Tables...) {
-		v.Tables = append(v.Tables, booklet.WordsOf(t))
+		v.Tables = append(v.Tables, words.WordsOf(t))
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/store"
+	"echotally/internal/table/words"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
@@ -32,7 +33,7 @@ type page struct {
 	Title, Of string
 	Back      string // the page it belongs to, "" for the menu
 	Front     []booklet.Passage
-	Tables    []booklet.Words
+	Tables    []words.Words
 	Charts    []chart
 	Caption   string
 	Empty     string
@@ -79,7 +80,7 @@ func (v *page) fill(b *booklet.Booklet) error {
 	}
 	v.Front, v.Caption, v.Empty = b.Front, b.Caption, ""
 	for _, t := range b.Tables {
-		v.Tables = append(v.Tables, booklet.WordsOf(t))
+		v.Tables = append(v.Tables, words.WordsOf(t))
 	}
 	for _, one := range b.Charts {
 		drawing, err := period.Drawn(one.Figure)

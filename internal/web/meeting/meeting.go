@@ -21,6 +21,7 @@ import (
 	"echotally/internal/printable"
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
+	"echotally/internal/table/words"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
@@ -88,7 +89,7 @@ type page struct {
 	Name     string // of the quarter, "" where no study is
 	Title    string
 	Agenda   []booklet.Passage
-	Tables   []booklet.Words
+	Tables   []words.Words
 	Lines    []line
 	Today    string
 }
@@ -151,7 +152,7 @@ func (p *Pages) List(c *frame.Call) error {
 				}
 			}
 			for _, t := range b.Tables {
-				v.Tables = append(v.Tables, booklet.WordsOf(t))
+				v.Tables = append(v.Tables, words.WordsOf(t))
 			}
 		}
 	}

@@ -17,8 +17,8 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
 	"echotally/internal/staff"
+	"echotally/internal/table/words"
 	"echotally/internal/web/frame"
 	"echotally/internal/web/period"
 )
@@ -131,7 +131,7 @@ type peoplePage struct {
 	Periods  []period.Choices
 	Charts   []chart
 	Caption  string // of the charts
-	Tables   []booklet.Words
+	Tables   []words.Words
 	Accounts []row
 	Others   int // accounts of another system that are somebody
 	Staff    []member
@@ -175,7 +175,7 @@ func (p *Pages) people(c *frame.Call, f form, status int) error {
 		}
 		for _, t := range r.Tables {
 			if slices.Contains([]string{"sonographers", "readers", "learning"}, t.Identifier) {
-				v.Tables = append(v.Tables, booklet.WordsOf(t))
+				v.Tables = append(v.Tables, words.WordsOf(t))
 			}
 		}
 	}

@@ -7,11 +7,11 @@ import (
 
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
 	"echotally/internal/calendar"
 	"echotally/internal/layout"
 	"echotally/internal/plot"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 	"echotally/internal/web/frame"
 )
 
@@ -212,7 +212,7 @@ func (t *linkedTable) Number(i int) bool { return t.Columns[i].Kind != table.Wor
 type cell struct{ Text, Path string }
 
 func (a asked) table(t table.Table) linkedTable {
-	words := booklet.WordsOf(t)
+	words := words.WordsOf(t)
 	out := linkedTable{ID: t.Identifier, Title: t.Title, Note: t.Note, CSV: "/lab/audit/csv?" + a.values("table", t.Identifier).Encode(),
 		PlainMeans: t.PlainMeans, Columns: words.Columns, Unprinted: words.Unprinted}
 	if words.Unprinted > 0 {

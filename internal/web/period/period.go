@@ -16,12 +16,13 @@ import (
 	"echotally/internal/actionlog"
 	"echotally/internal/audit"
 	"echotally/internal/auditwriter"
-	"echotally/internal/booklet"
+	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/calendar"
 	"echotally/internal/census"
 	"echotally/internal/counted"
 	"echotally/internal/store"
 	"echotally/internal/table"
+	"echotally/internal/table/record"
 	"echotally/internal/web/frame"
 )
 
@@ -180,12 +181,12 @@ func (p *Pages) Export(c *frame.Call) error {
 		if i < 0 {
 			return frame.ErrNotFound
 		}
-		return c.Send("text/csv; charset=utf-8", id+".csv", func(w io.Writer) error { return booklet.TableCSV(w, r.Tables[i]) })
+		return c.Send("text/csv; charset=utf-8", id+".csv", func(w io.Writer) error { return record.CSV(w, r.Tables[i]) })
 	}
 	kinds := map[string]string{"pdf": "application/pdf", "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "json": "application/json"}
 	kind := c.R.PathValue("kind")
 	if kinds[kind] == "" {
 		return frame.ErrNotFound
 	}
-	return c.Send(kinds[kind], "audit."+kind, func(w io.Writer) error { return auditwriter.Audit(w, kind, r, booklet.A4) })
+	return c.Send(kinds[kind], "audit."+kind, func(w io.Writer) error { return auditwriter.Audit(w, kind, r, pdfpage.A4) })
 }

@@ -12,7 +12,6 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/audit"
-	"echotally/internal/booklet"
 	"echotally/internal/census"
 	"echotally/internal/library"
 	"echotally/internal/library/draft"
@@ -20,6 +19,7 @@ import (
 	"echotally/internal/store"
 	"echotally/internal/store/decision"
 	"echotally/internal/table"
+	"echotally/internal/table/words"
 	"echotally/internal/trail"
 	"echotally/internal/web/frame"
 )
@@ -102,8 +102,8 @@ type effect struct {
 	Words   []string
 	Months  string
 	Studies string // in which something else is found
-	Rates   booklet.Words
-	Rules   booklet.Words
+	Rates   words.Words
+	Rules   words.Words
 	File    string
 	Form    url.Values
 	Wrong   string
@@ -157,7 +157,7 @@ func (p *Pages) effect(c *frame.Call, one *rule.Rule, q url.Values) (*effect, er
 		return nil, err
 	}
 	tables := made.([]table.Table)
-	v.Months, v.Rates, v.Rules = opt.Period.Words(), booklet.WordsOf(tables[0]), booklet.WordsOf(tables[1])
+	v.Months, v.Rates, v.Rules = opt.Period.Words(), words.WordsOf(tables[0]), words.WordsOf(tables[1])
 	v.Studies = fmt.Sprint(len(tables[2].Rows))
 	return v, nil
 }

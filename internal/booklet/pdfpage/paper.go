@@ -1,4 +1,4 @@
-package booklet
+package pdfpage
 
 // Paper is what a document is printed on.
 type Paper string
@@ -12,14 +12,8 @@ const (
 // Papers lists the kinds of paper.
 func Papers() []Paper { return []Paper{A4, Letter} }
 
-// Lengths in mm.
-const (
-	pageMargin = 14.0
-	footRoom   = 18.0 // what is left below the content
-)
-
-// size is the width and height in mm.
-func (p Paper) size() (width, height float64) {
+// Size is the width and height in mm.
+func (p Paper) Size() (width, height float64) {
 	if p == Letter {
 		return 215.9, 279.4
 	}

@@ -1,4 +1,6 @@
-package booklet
+// Package words owns a table as people read it: every cell in words, without the
+// columns that are left out of print.
+package words
 
 import (
 	"fmt"
@@ -22,7 +24,7 @@ type Words struct {
 
 // WordsOf puts a table into words, without the columns left out of print.
 func WordsOf(t table.Table) Words {
-	t = printed(t)
+	t = Printed(t)
 	if t.Unprinted {
 		return Words{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Unprinted: len(t.Rows)}
 	}
@@ -54,9 +56,9 @@ func (t Words) OfPlain() Words {
 // Count is the number of all rows.
 func (t Words) Count() int { return len(t.Rows) + len(t.Plain) + t.Unprinted }
 
-// printed is the table without the columns left out of print. Rows that are
+// Printed is the table without the columns left out of print. Rows that are
 // plain stay so.
-func printed(t table.Table) table.Table {
+func Printed(t table.Table) table.Table {
 	out := t
 	out.Columns, out.Rows = nil, make([][]table.Cell, len(t.Rows))
 	for i, c := range t.Columns {
@@ -116,7 +118,7 @@ func cellText(kind table.Kind, c table.Cell) string {
 		if math.IsNaN(c.Number) {
 			return ""
 		}
-		if finite(c.Between.Low) == nil || finite(c.Between.High) == nil {
+		if endless(c.Between.Low) || endless(c.Between.High) {
 			return estimateText(c.Number)
 		}
 		return fmt.Sprintf("%s (%s to %s)", estimateText(c.Number), estimateText(c.Between.Low), estimateText(c.Between.High))
@@ -156,3 +158,5 @@ func estimateText(x float64) string {
 	}
 	return text
 }
+
+func endless(x float64) bool { return math.IsNaN(x) || math.IsInf(x, 0) }

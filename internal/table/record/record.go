@@ -1,4 +1,6 @@
-package booklet
+// Package record owns a table as programs read it: shares and estimates in their
+// parts, a CSV file per table, a dictionary of all columns.
+package record
 
 import (
 	"encoding/csv"
@@ -16,9 +18,9 @@ var shareParts = []struct{ suffix, meaning string }{
 	{"low", "lower end of the Wilson interval, 95 %, per cent"}, {"high", "upper end of the Wilson interval, 95 %, per cent"},
 }
 
-// machineColumns are the columns of a table as machines get them: a share and an
+// Columns are the columns of a table as machines get them: a share and an
 // estimate in their parts.
-func machineColumns(t table.Table) []table.Column {
+func Columns(t table.Table) []table.Column {
 	var out []table.Column
 	for _, c := range t.Columns {
 		switch c.Kind {
@@ -42,8 +44,8 @@ func machineColumns(t table.Table) []table.Column {
 	return out
 }
 
-// machineCells are the values of a row: string, int, float64, or nil for none.
-func machineCells(t table.Table, row []table.Cell) []any {
+// Cells are the values of a row: string, int, float64, or nil for none.
+func Cells(t table.Table, row []table.Cell) []any {
 	var out []any
 	for i, c := range t.Columns {
 		cell := row[i]
@@ -82,11 +84,11 @@ func finite(x float64) any {
 	return x
 }
 
-// TableCSV writes one table as CSV.
-func TableCSV(w io.Writer, t table.Table) error {
+// CSV writes one table as CSV.
+func CSV(w io.Writer, t table.Table) error {
 	out := csv.NewWriter(w)
 	var header []string
-	for _, c := range machineColumns(t) {
+	for _, c := range Columns(t) {
 		header = append(header, c.Identifier)
 	}
 	if err := layout.Row(out, header...); err != nil {
@@ -94,7 +96,7 @@ func TableCSV(w io.Writer, t table.Table) error {
 	}
 	for _, row := range t.Rows {
 		var cells []string
-		for _, v := range machineCells(t, row) {
+		for _, v := range Cells(t, row) {
 			cells = append(cells, plainText(v))
 		}
 		if err := layout.Row(out, cells...); err != nil {
@@ -117,14 +119,14 @@ func plainText(v any) string {
 	return ""
 }
 
-// dictionaryCSV explains every column of every table.
-func dictionaryCSV(w io.Writer, tables []table.Table) error {
+// DictionaryCSV explains every column of every table.
+func DictionaryCSV(w io.Writer, tables []table.Table) error {
 	out := csv.NewWriter(w)
 	if err := layout.Row(out, "file", "column", "kind", "title", "meaning"); err != nil {
 		return err
 	}
 	for _, t := range tables {
-		for _, c := range machineColumns(t) {
+		for _, c := range Columns(t) {
 			if err := layout.Row(out, t.Identifier+".csv", c.Identifier, string(c.Kind), c.Title, c.Meaning); err != nil {
 				return err
 			}
@@ -132,4 +134,33 @@ func dictionaryCSV(w io.Writer, tables []table.Table) error {
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// Record is a table as machines get it.
+type Record struct {
+	Identifier string   `json:"identifier"`
+	Title      string   `json:"title"`
+	Note       string   `json:"note"`
+	Columns    []Column `json:"columns"`
+	Rows       [][]any  `json:"rows"`
+}
+
+// Column is a column of it.
+type Column struct {
+	Identifier string `json:"identifier"`
+	Title      string `json:"title"`
+	Kind       string `json:"kind"`
+	Meaning    string `json:"meaning"`
+}
+
+// Of gives shares and estimates in their parts, and null for what is none.
+func Of(t table.Table) Record {
+	out := Record{Identifier: t.Identifier, Title: t.Title, Note: t.Note, Rows: [][]any{}}
+	for _, c := range Columns(t) {
+		out.Columns = append(out.Columns, Column{c.Identifier, c.Title, string(c.Kind), c.Meaning})
+	}
+	for _, row := range t.Rows {
+		out.Rows = append(out.Rows, Cells(t, row))
+	}
+	return out
 }

@@ -1,4 +1,6 @@
-package booklet
+// Package pdfpage owns the page of a PDF: texts in the letters of embedded fonts,
+// and the lines and letters of charts.
+package pdfpage
 
 import (
 	"image"
@@ -13,7 +15,7 @@ import (
 // picture. The chart's origin is at the lower left, in points; the page's at
 // the upper left, in millimetres.
 type canvas struct {
-	pdf   *lettered
+	pdf   *Pages
 	state canvasState
 	stack []canvasState
 }
@@ -25,11 +27,11 @@ type canvasState struct {
 	width            float64 // of lines, mm
 }
 
-const millimetres = 25.4 / 72 // per point
+const Millimetres = 25.4 / 72 // per point
 
-// newCanvas puts the chart's lower left corner at x, y of the page.
-func newCanvas(pdf *lettered, x, y float64) *canvas {
-	return &canvas{pdf: pdf, state: canvasState{a: millimetres, d: -millimetres, e: x, f: y, width: 0.2}}
+// NewCanvas puts the chart's lower left corner at x, y of the page.
+func NewCanvas(pdf *Pages, x, y float64) *canvas {
+	return &canvas{pdf: pdf, state: canvasState{a: Millimetres, d: -Millimetres, e: x, f: y, width: 0.2}}
 }
 
 func (c *canvas) at(p vg.Point) (x, y float64) {
@@ -48,7 +50,7 @@ func (c *canvas) multiply(a, b, cc, d, e, f float64) {
 // SetLineWidth sets the width of lines to come. It and the methods below are
 // those of vg.Canvas.
 func (c *canvas) SetLineWidth(w vg.Length) {
-	c.state.width = float64(w) * millimetres
+	c.state.width = float64(w) * Millimetres
 	c.pdf.SetLineWidth(c.state.width)
 }
 
@@ -56,9 +58,9 @@ func (c *canvas) SetLineWidth(w vg.Length) {
 func (c *canvas) SetLineDash(pattern []vg.Length, offset vg.Length) {
 	dashes := make([]float64, len(pattern))
 	for i, l := range pattern {
-		dashes[i] = float64(l) * millimetres
+		dashes[i] = float64(l) * Millimetres
 	}
-	c.pdf.SetDashPattern(dashes, float64(offset)*millimetres)
+	c.pdf.SetDashPattern(dashes, float64(offset)*Millimetres)
 }
 
 // SetColor sets the colour of lines, fillings and letters.
@@ -157,7 +159,7 @@ func (c *canvas) arc(part vg.PathComp) {
 
 // FillString writes words with their base line beginning at the point.
 func (c *canvas) FillString(f font.Face, p vg.Point, text string) {
-	c.pdf.SetFont(pdfFont, "", float64(f.Font.Size))
+	c.pdf.SetFont(Font, "", float64(f.Font.Size))
 	x, y := c.at(p)
 	angle := math.Atan2(-c.state.b, c.state.a) * 180 / math.Pi
 	if math.Abs(angle) < 0.01 {
