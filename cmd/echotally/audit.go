@@ -97,7 +97,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if err := empty(f.out); err != nil {
 		return err
 	}
-	defer sparing()()
+	defer sparingUpTo(mostAuditing)()
 	report, err := f.report(ctx, set, shipped, opt)
 	if err != nil {
 		return err

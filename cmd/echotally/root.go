@@ -177,6 +177,10 @@ func (a *app) catalogues() (*library.Library, error) {
 // nothing of it kept. It gives what undoes it.
 func sparing() (undo func()) { return sparingUpTo(160 << 20) }
 
+// mostAuditing is what an audit may take: what is counted of every study of the period is
+// at hand at a time, some 14 kB of each.
+const mostAuditing = 250 << 20
+
 // sparingUpTo is sparing up to so many bytes.
 func sparingUpTo(most int64) (undo func()) {
 	percent, limit := debug.SetGCPercent(400), debug.SetMemoryLimit(most)
