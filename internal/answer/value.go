@@ -30,6 +30,13 @@ func (a *Answers) value(in expr.Input, wide bool) float64 {
 		}
 		return q.OfMeasured(b, in.Detail)
 	}
+	switch of := in.Of.(type) { // far quicker than by the name
+	case *rule.Parameter:
+		x, _ := a.Parameter(of)
+		return x
+	case *rule.Said:
+		return q.OfSaid(asked{a, of})
+	}
 	if g := a.gallery(in.Name); g != nil {
 		return q.OfImages(looked{a.Reading, g, wide})
 	}

@@ -159,7 +159,7 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 		return typed{}, a.fault(n, n.Value+" is a statement, not a number", "ask stated("+n.Value+") or mentioned("+n.Value+")")
 	}
 	a.use(n.Value, true, false)
-	return a.input(Input{Name: n.Value, Place: s.Place}, s.Kind, s.Unit), nil
+	return a.input(Input{Name: n.Value, Of: s.Of, Place: s.Place}, s.Kind, s.Unit), nil
 }
 
 // definition puts what a name stands for in its place. The text is followed

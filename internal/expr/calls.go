@@ -90,7 +90,7 @@ func (a *analysis) question(n ast.Node, q *question.Question, arguments []ast.No
 		if err != nil {
 			return typed{}, err
 		}
-		in.Name, in.Place = arguments[0].(*ast.IdentifierNode).Value, s.Place
+		in.Name, in.Of, in.Place = arguments[0].(*ast.IdentifierNode).Value, s.Of, s.Place
 		a.use(in.Name, q.Guard == question.NeedsValue, q.Tests)
 		if !own {
 			unit = s.Unit

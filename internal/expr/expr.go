@@ -37,6 +37,7 @@ type Symbol struct {
 	Set   bool      // a measurand alias: present(), count(), highest() ... may be asked of it
 	Place int       // see Input
 	Said  bool      // a statement alias: stated(), mentioned() may be asked of it
+	Of    any       // what the name stands for, handed on to its inputs as it is; nil where that is looked up by the name
 
 	Images bool // an alias of images: present(), count(), views(), windows() may be asked of it
 
@@ -98,6 +99,7 @@ func (e *Error) Error() string { return e.Message }
 type Input struct {
 	Question     *question.Question
 	Name, Detail string
+	Of           any // the symbol's
 	Place        int // the symbol's: of an alias among those of its rule, from 1; NoAlias for what is none, 0 where it is to be looked up
 }
 

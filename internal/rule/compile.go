@@ -289,7 +289,7 @@ func (c *compilation) symbols() {
 		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Place: i + 1, Repeatable: a.Measurands[0].Repeatability != nil}
 	}
 	for name := range c.rule.Statements {
-		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true, Place: expr.NoAlias}
+		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true, Place: expr.NoAlias, Of: c.rule.Statements[name]}
 	}
 	for name := range c.rule.Images {
 		c.scope.Symbols[name] = expr.Symbol{Images: true, Place: expr.NoAlias}
@@ -298,7 +298,7 @@ func (c *compilation) symbols() {
 		if _, twice := c.scope.Symbols[name]; twice {
 			c.fault("$.parameters."+name, "name "+name+" is already an alias", "choose another")
 		}
-		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit, Place: expr.NoAlias}
+		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit, Place: expr.NoAlias, Of: p}
 	}
 }
 
