@@ -9,10 +9,8 @@ import (
 	"echotally/internal/answer"
 	"echotally/internal/check"
 	"echotally/internal/example/described"
-	"echotally/internal/library"
-	"echotally/internal/slip"
-
 	"echotally/internal/finding"
+	"echotally/internal/library"
 	"echotally/internal/rule"
 )
 
@@ -23,19 +21,19 @@ type Result struct {
 	Fault  string // why it is not as the example says, "" when it is
 }
 
-// Run puts a rule to each of its own examples.
+// Run puts a rule to each of its own examples. Slips behind what fails are not looked
+// for: no example says which it is.
 func Run(set *library.Library, one *rule.Rule) []Result {
 	one.Complete()
 	all := one.File.AllExamples()
 	out := make([]Result, 0, len(all))
-	ranges := check.NewRanges(set.Rules)
 	for _, ex := range all {
-		out = append(out, run(set, ranges, one, ex))
+		out = append(out, run(set, one, ex))
 	}
 	return out
 }
 
-func run(set *library.Library, ranges *check.Ranges, one *rule.Rule, ex rule.Example) Result {
+func run(set *library.Library, one *rule.Rule, ex rule.Example) Result {
 	out := Result{Title: ex.Title}
 	c, err := read(set, one, ex)
 	if err != nil {
@@ -45,7 +43,6 @@ func run(set *library.Library, ranges *check.Ranges, one *rule.Rule, ex rule.Exa
 	if checked, aside := c.Put(one); checked == nil {
 		out.Result = finding.Result{Rule: one.File.Identifier, Severity: one.Severity, Outcome: finding.NotApplicable, Message: aside}
 	} else {
-		slip.Explain(c.Reading, ranges, []*check.Checked{checked})
 		out.Result = checked.Result
 	}
 	switch got := out.Result; {

@@ -4,12 +4,14 @@ import (
 	"strings"
 	"testing"
 
+	"echotally/internal/answer"
+	"echotally/internal/check"
 	"echotally/internal/datafile/written"
-	"echotally/internal/example"
-	"echotally/internal/library"
-
+	"echotally/internal/example/described"
 	"echotally/internal/finding"
+	"echotally/internal/library"
 	"echotally/internal/rule"
+	"echotally/internal/slip"
 	"echotally/rules"
 )
 
@@ -89,7 +91,17 @@ func failOf(t *testing.T, set *library.Library, identifier string, given map[str
 			}
 			one.File.Examples[0].Given[alias] = rule.GivenValues{{Value: written.Text(value)}}
 		}
-		return example.Run(set, &one)[0].Result
+		study, err := described.Study(set, &one, one.File.Examples[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		reading := answer.Read(set, study)
+		checked, aside := check.New(reading, one.File.AppliesTo.Protocol...).Put(&one)
+		if checked == nil {
+			t.Fatalf("%s does not apply: %s", identifier, aside)
+		}
+		slip.Explain(reading, check.NewRanges(set.Rules), []*check.Checked{checked})
+		return checked.Result
 	}
 	t.Fatalf("no rule %s", identifier)
 	return finding.Result{}

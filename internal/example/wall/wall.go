@@ -18,6 +18,9 @@ import (
 
 // Segments builds the segments of an example.
 func Segments(set *library.Library, given []rule.ExampleSegments) []echo.Segment {
+	if len(given) == 0 {
+		return nil
+	}
 	var out []echo.Segment
 	free := wallSegments(set.Terms)
 	for _, g := range given {
