@@ -11,6 +11,8 @@ import (
 	"echotally/internal/layout"
 	"echotally/internal/review"
 	"echotally/internal/stats"
+	"echotally/internal/stats/kappa"
+	"echotally/internal/stats/reliability"
 	"echotally/internal/table"
 )
 
@@ -40,7 +42,7 @@ type Report struct {
 type Plot struct {
 	Title, Unit   string
 	First, Second []float64
-	Test          stats.Agreement
+	Test          reliability.Agreement
 }
 
 // pair is one thing of one case, as reported and as read again.
@@ -214,12 +216,12 @@ func (c *comparison) measured(t *table.Table, m review.Measurement, title, who s
 	}
 	row = append(row, table.ShareCell(agree), table.TextCell(m.Tolerance()))
 	if len(pairs) >= 3 {
-		a := stats.NewAgreement(first, second, stats.Usual, table.Confidence)
+		a := reliability.NewAgreement(first, second, reliability.Usual, table.Confidence)
 		row[4], row[5], row[6] = table.EstimateCell(a.Bias, a.OfBias), table.EstimateCell(a.Lower, a.OfLower), table.EstimateCell(a.Upper, a.OfUpper)
-		row[7] = table.NumberCell(stats.ProportionalBias(first, second, table.Confidence).P)
-		icc := stats.NewIntraclass(groups, table.Confidence).Of(stats.RandomSingle)
+		row[7] = table.NumberCell(reliability.ProportionalBias(first, second, table.Confidence).P)
+		icc := reliability.NewIntraclass(groups, table.Confidence).Of(reliability.RandomSingle)
 		row[8] = table.EstimateCell(icc.Value, icc.Interval)
-		repeat := stats.NewRepeatability(groups, table.Confidence)
+		repeat := reliability.NewRepeatability(groups, table.Confidence)
 		row[9], row[11] = table.NumberCell(repeat.Within), table.NumberCell(repeat.Coefficient)
 		row[10] = table.NumberCell(100 * stats.WithinSubjectCV(groups))
 		if who != "same reader" && len(pairs) >= Enough {
@@ -271,7 +273,7 @@ func (c *comparison) grades() table.Table {
 		}
 		row := []table.Cell{table.TextCell(g.Title), table.ShareCell(same), table.ShareCell(near), table.NoCell(), table.NoCell(), c.allReadings(g), table.CountCell(unreported)}
 		if same.Total >= enoughForKappa {
-			k := stats.NewKappa(crossed, stats.Quadratic, table.Confidence)
+			k := kappa.NewKappa(crossed, kappa.Quadratic, table.Confidence)
 			row[3], row[4] = table.EstimateCell(k.Value, k.Interval), table.NumberCell(k.Chance)
 		}
 		t.Add(row...)
@@ -310,7 +312,7 @@ func (c *comparison) allReadings(g review.Grade) table.Cell {
 	if len(most) < enoughForKappa {
 		return table.NoCell()
 	}
-	return table.NumberCell(stats.NewManyReaders(most).Value)
+	return table.NumberCell(kappa.NewManyReaders(most).Value)
 }
 
 // within reports whether the two readings of a pair agree.

@@ -11,7 +11,7 @@ import (
 	"echotally/internal/agreement"
 	"echotally/internal/library"
 	"echotally/internal/review"
-	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
 	"echotally/rules"
 )
 
@@ -83,7 +83,7 @@ func TestAgreementIsThatOfTheStatistics(t *testing.T) {
 			byID[table.Identifier] = append(byID[table.Identifier], cells)
 		}
 	}
-	a := stats.NewAgreement(first, second, stats.Usual, 0.95)
+	a := reliability.NewAgreement(first, second, reliability.Usual, 0.95)
 	got := byID["agreement"]
 	if len(got) != 2 || got[0][2] != "another reader" || got[0][3] != "40" || got[0][4] != fmt.Sprintf("%.6g", a.Bias) || got[0][6] != fmt.Sprintf("%.6g", a.Upper) || got[0][12] != "39/40" {
 		t.Errorf("%v, bias %v", got, a.Bias)

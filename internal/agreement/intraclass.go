@@ -1,7 +1,7 @@
 package agreement
 
 import (
-	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
 	"echotally/internal/table"
 )
 
@@ -15,7 +15,7 @@ func (c *comparison) intraclass() table.Table {
 			{Identifier: "measurement", Title: "Measurement", Kind: table.Words, Meaning: "what was measured again"}, {Identifier: "pairs", Title: "Pairs", Kind: table.Count, Meaning: "cases with both values, by another reader"},
 		},
 	}
-	for _, f := range stats.Forms() {
+	for _, f := range reliability.Forms() {
 		t.Columns = append(t.Columns, table.Column{Identifier: "icc_" + string(f[0]) + "_" + string(f[2]), Title: "(" + string(f) + ")", Kind: table.Estimate, Meaning: "intraclass correlation, form " + string(f)})
 	}
 	for _, m := range c.items.Measurements {
@@ -28,9 +28,9 @@ func (c *comparison) intraclass() table.Table {
 			for _, p := range pairs {
 				readings = append(readings, []float64{p.was, p.is})
 			}
-			icc := stats.NewIntraclass(readings, table.Confidence)
+			icc := reliability.NewIntraclass(readings, table.Confidence)
 			row := []table.Cell{table.TextCell(one.Title), table.CountCell(len(pairs))}
-			for _, f := range stats.Forms() {
+			for _, f := range reliability.Forms() {
 				row = append(row, table.EstimateCell(icc.Of(f).Value, icc.Of(f).Interval))
 			}
 			t.Add(row...)

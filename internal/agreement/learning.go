@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"echotally/internal/audit"
-	"echotally/internal/stats"
+	"echotally/internal/stats/sequential"
 	"echotally/internal/table"
 )
 
@@ -22,13 +22,13 @@ type Curve struct {
 	Reader string // code of the report
 	Met    []bool
 	Dates  []time.Time // of the studies
-	Test   stats.Learning
+	Test   sequential.Learning
 }
 
 // learning follows each reader from case to case.
 func (c *comparison) learning() table.Table {
 	l := audit.DefaultLearning()
-	test := stats.NewLearning(nil, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
+	test := sequential.NewLearning(nil, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
 	t := table.Table{
 		Identifier: "learning", Title: "Learning curves: within the tolerance",
 		Note: fmt.Sprintf("Measure: things read again, in the order in which they were entered; a failure lies outside the tolerance. Every second reader is followed, by a code of this report: the list of staff knows no trainee among readers. Acceptable is a failure rate of %.3g %% (as for learners of ultrasound measurements, Weerasinghe 2006, a secondary source), unacceptable one of %.3g %% (what the pass rule does not allow any more). The sum of failures over what is to be expected is acceptable at −%.2f and to be looked at from +%.2f, with error rates of %g and %g (%s).", 100*acceptableMiss, 100*unacceptableMiss, test.Accept, test.Review, l.Alpha, l.Beta, audit.LimitsFrom),
@@ -54,7 +54,7 @@ func (c *comparison) learning() table.Table {
 		if len(failures) == 0 {
 			continue
 		}
-		one.Test = stats.NewLearning(failures, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
+		one.Test = sequential.NewLearning(failures, acceptableMiss, unacceptableMiss, l.Alpha, l.Beta)
 		if len(failures) >= Enough {
 			c.report.Curves = append(c.report.Curves, one)
 		}
@@ -64,7 +64,7 @@ func (c *comparison) learning() table.Table {
 }
 
 // stateOf tells the last decision of a learning curve.
-func stateOf(curve stats.Learning) string {
+func stateOf(curve sequential.Learning) string {
 	if len(curve.Decisions) == 0 {
 		return "no decision yet"
 	}

@@ -8,6 +8,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
 	"echotally/internal/table"
 )
 
@@ -18,8 +19,8 @@ type AgreementOf struct {
 	Title, Unit   string
 	First, Second []float64
 	Identical     int // pairs of reports left out, since they may be copies
-	Test          stats.Agreement
-	Repeat        stats.Repeatability
+	Test          reliability.Agreement
+	Repeat        reliability.Repeatability
 }
 
 // enoughPairs is the least number of studies for a row (site choice): with 20
@@ -127,7 +128,7 @@ func (r *builder) agreement() table.Table {
 	few := len(all) - len(shown)
 	together := stats.Simultaneous(table.Confidence, len(shown))
 	for _, c := range shown {
-		c.Test, c.Repeat = stats.NewAgreement(c.First, c.Second, stats.Usual, together), stats.NewRepeatability(c.groups, together)
+		c.Test, c.Repeat = reliability.NewAgreement(c.First, c.Second, reliability.Usual, together), reliability.NewRepeatability(c.groups, together)
 		r.report.Agreements = append(r.report.Agreements, c.AgreementOf)
 		a := c.Test
 		t.AddPlainIf(a.OfBias.Low <= 0 && a.OfBias.High >= 0, table.TextCell(string(c.Compared)), table.TextCell(c.Title), table.TextCell(c.Unit), table.CountCell(a.Pairs), table.CountCell(c.Identical), table.EstimateCell(a.Bias, a.OfBias), table.NumberCell(a.SD),

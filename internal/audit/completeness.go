@@ -12,6 +12,7 @@ import (
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/stats/control"
 	"echotally/internal/table"
 	"echotally/internal/tally"
 )
@@ -339,7 +340,7 @@ func (r *builder) contradictionsByMonth() table.Table {
 		return t
 	}
 	for _, part := range stretches(months, r.later) {
-		c := stats.UChart(points[part.from:part.to], 0)
+		c := control.UChart(points[part.from:part.to], 0)
 		for i, p := range points[part.from:part.to] {
 			if p.Total > 0 {
 				t.Add(table.TextCell(months[part.from+i].Format("2006-01")), table.CountCell(p.Total), table.CountCell(p.Count), table.NumberCell(100*c.Values[i]), table.NumberCell(100*c.Limits[i].Low), table.NumberCell(100*c.Limits[i].High))

@@ -10,6 +10,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
 	"echotally/internal/table"
 )
 
@@ -81,7 +82,7 @@ func correlationRow(all []counted.Correlation, confidence float64) []table.Cell 
 	if len(echo) < 2 {
 		return row
 	}
-	a := stats.NewAgreement(other, echo, stats.Usual, confidence)
+	a := reliability.NewAgreement(other, echo, reliability.Usual, confidence)
 	row[6], row[7] = table.EstimateCell(a.Bias, a.OfBias), table.NumberCell(a.SD)
 	if len(echo) >= enoughPairs {
 		row[8], row[9] = table.EstimateCell(a.Lower, a.OfLower), table.EstimateCell(a.Upper, a.OfUpper)

@@ -11,6 +11,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/heaping"
 	"echotally/internal/table"
 )
 
@@ -31,7 +32,7 @@ type digits struct {
 	grids  map[string]float64 // by scanner: the steps on which it stores values, in reading steps
 	counts map[int]int        // by value in steps, of the scanners that store the step itself
 	coarse int                // values of scanners that store coarser steps than are read
-	heap   stats.Heap
+	heap   heaping.Heap
 }
 
 // end is the value in reading steps and its last digit; false when the scanner
@@ -65,7 +66,7 @@ func (r *builder) digitsOf() map[string]*digits {
 	}
 	for name, d := range out {
 		for device, x := range values[name] {
-			d.grids[device] = stats.Grid(x, d.Step)
+			d.grids[device] = heaping.Grid(x, d.Step)
 		}
 	}
 	for _, s := range r.now {
@@ -82,7 +83,7 @@ func (r *builder) digitsOf() map[string]*digits {
 		}
 	}
 	for _, d := range out {
-		d.heap = stats.Heaping(d.counts)
+		d.heap = heaping.Heaping(d.counts)
 	}
 	return out
 }
@@ -126,7 +127,7 @@ func (r *builder) endDigits() table.Table {
 			expected = table.NumberCell(100 * d.heap.Expected / float64(d.heap.Total))
 		}
 		if d.heap.Total > 0 {
-			chi = table.NumberCell(stats.EndDigits(ends).ChiSquare)
+			chi = table.NumberCell(heaping.EndDigits(ends).ChiSquare)
 		}
 		t.AddPlainIf(!heaps[i], table.TextCell(name), table.TextCell(d.Title), table.CountCell(d.heap.Total), table.ProportionCell(ends[0]+ends[5], d.heap.Total), chi, table.NumberCell(p[i]),
 			table.TextCell(numberWord(d.Step)+" "+d.Unit), expected, table.CountCell(d.coarse), table.TextCell(d.verdict(heaps[i])))
@@ -256,7 +257,7 @@ func (r *builder) pileUps() table.Table {
 			continue
 		}
 		p := jump(n)
-		t.Add(table.TextCell(one.Title), table.CountCell(n[1]), table.CountCell(n[2]), table.NumberCell(stats.PileUp(n[1], n[2])), table.NumberCell(p))
+		t.Add(table.TextCell(one.Title), table.CountCell(n[1]), table.CountCell(n[2]), table.NumberCell(heaping.PileUp(n[1], n[2])), table.NumberCell(p))
 		if !math.IsNaN(p) {
 			r.test(p, Signal{Kind: OfThreshold, Measure: one.Measurand, Where: one.Title,
 				Text: fmt.Sprintf("%s: %d values just below, %d just above", one.Title, n[1], n[2])})

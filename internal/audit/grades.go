@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/kappa"
 	"echotally/internal/table"
 )
 
@@ -82,16 +83,16 @@ func gradeRow(compared counted.Compared, lesion string, pairs []counted.GradePai
 		tight[slices.Index(used, g.First)][slices.Index(used, g.Second)]++
 		counts[[2]int{g.First, g.Second}]++
 	}
-	kappa, weighted, adjusted := table.NoCell(), table.NoCell(), table.NoCell()
+	nominal, weighted, adjusted := table.NoCell(), table.NoCell(), table.NoCell()
 	if len(pairs) >= enoughForKappa && len(used) > 1 {
-		plain, squares := stats.NewKappa(tight, stats.Nominal, confidence), stats.NewKappa(full, stats.Quadratic, confidence)
+		plain, squares := kappa.NewKappa(tight, kappa.Nominal, confidence), kappa.NewKappa(full, kappa.Quadratic, confidence)
 		adjusted = table.NumberCell(plain.Adjusted)
 		if !math.IsNaN(plain.Value) {
-			kappa, weighted = table.EstimateCell(plain.Value, plain.Interval), table.EstimateCell(squares.Value, squares.Interval)
+			nominal, weighted = table.EstimateCell(plain.Value, plain.Interval), table.EstimateCell(squares.Value, squares.Interval)
 		}
 	}
 	return []table.Cell{table.TextCell(string(compared)), table.TextCell(table.InWords(lesion)), table.CountCell(len(pairs)), table.ProportionCell(same, len(pairs)), table.ProportionCell(near, len(pairs)),
-		kappa, weighted, adjusted, table.TextCell(crossed(counts, ladder))}
+		nominal, weighted, adjusted, table.TextCell(crossed(counts, ladder))}
 }
 
 func square(n int) [][]int {

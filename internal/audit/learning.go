@@ -10,6 +10,7 @@ import (
 	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/sequential"
 	"echotally/internal/table"
 )
 
@@ -148,7 +149,7 @@ type Curve struct {
 	Rates   Learning
 	Period  calendar.Period
 	Studies []CurveStudy
-	Test    stats.Learning
+	Test    sequential.Learning
 	Unsure  int // studies of a day on which the order is not known
 }
 
@@ -185,7 +186,7 @@ func (r *builder) curveOf(studies []*counted.Study) *Curve {
 			c.Unsure++
 		}
 	}
-	c.Test = stats.NewLearning(failures, c.Rates.Acceptable, c.Rates.Unacceptable, c.Rates.Alpha, c.Rates.Beta)
+	c.Test = sequential.NewLearning(failures, c.Rates.Acceptable, c.Rates.Unacceptable, c.Rates.Alpha, c.Rates.Beta)
 	return c
 }
 
@@ -303,7 +304,7 @@ func (r *builder) learnsAs(learners []person, learns map[string]string) func(per
 // Limits says between which rates a curve decides, at which limits, and where both
 // come from.
 func (l Learning) Limits() string {
-	test := stats.NewLearning(nil, l.Acceptable, l.Unacceptable, l.Alpha, l.Beta)
+	test := sequential.NewLearning(nil, l.Acceptable, l.Unacceptable, l.Alpha, l.Beta)
 	return fmt.Sprintf("Acceptable is a rate of %.3g %% that lack something, unacceptable one of %.3g %% (%s). The sum of what is lacking over what is to be expected is acceptable at −%.2f and to be looked at from +%.2f, with error rates of %g and %g (%s).",
 		100*l.Acceptable, 100*l.Unacceptable, l.origin, test.Accept, test.Review, l.Alpha, l.Beta, LimitsFrom)
 }

@@ -14,6 +14,7 @@ import (
 	"echotally/internal/counted"
 	"echotally/internal/finding"
 	"echotally/internal/stats"
+	"echotally/internal/stats/sequential"
 	"echotally/internal/table"
 )
 
@@ -53,7 +54,7 @@ func TestCurveFollowsTheOrderOfTheStudies(t *testing.T) {
 		if !found || f.Curve == nil {
 			t.Fatal("no curve")
 		}
-		want := []stats.Decision{{At: 18, Acceptable: true}, {At: 22}}
+		want := []sequential.Decision{{At: 18, Acceptable: true}, {At: 22}}
 		if c := f.Curve; !slices.Equal(c.Test.Decisions, want) || c.Unsure != 0 || c.Met() != (stats.Proportion{Count: 19, Total: 23}) || !strings.HasSuffix(c.Standing(), "at study 23") {
 			t.Fatalf("decisions %v, unsure %d, met %v, %s", c.Test.Decisions, c.Unsure, c.Met(), c.Standing())
 		}
@@ -92,7 +93,7 @@ func TestLearnersAreHeldAgainstTheLab(t *testing.T) {
 		t.Errorf("rates %+v, want 0.2 and 1/3", r)
 	}
 	review := func(f *audit.Feedback) bool {
-		return slices.ContainsFunc(f.Curve.Test.Decisions, func(d stats.Decision) bool { return !d.Acceptable })
+		return slices.ContainsFunc(f.Curve.Test.Decisions, func(d sequential.Decision) bool { return !d.Acceptable })
 	}
 	if review(f) {
 		t.Error("the share of the lab asks for a look")
@@ -112,7 +113,7 @@ func TestCurveSaysWhereTheOrderIsNotKnown(t *testing.T) {
 	}
 	opt := learningOptions()
 	f, _ := audit.NewFeedback(studies, opt, "s1")
-	if want := []stats.Decision{{At: 3}, {At: 22, Acceptable: true}}; !slices.Equal(f.Curve.Test.Decisions, want) || f.Curve.Unsure != 0 {
+	if want := []sequential.Decision{{At: 3}, {At: 22, Acceptable: true}}; !slices.Equal(f.Curve.Test.Decisions, want) || f.Curve.Unsure != 0 {
 		t.Errorf("decisions %v, unsure %d; the four with a gap were the first", f.Curve.Test.Decisions, f.Curve.Unsure)
 	}
 	studies[5].Times.Ended = time.Time{}

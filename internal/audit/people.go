@@ -9,6 +9,7 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/funnel"
 	"echotally/internal/table"
 )
 
@@ -100,7 +101,7 @@ func (r *builder) staff(one role) []person {
 type FunnelOf struct {
 	Title  string
 	Labels []string
-	Funnel stats.Funnel
+	Funnel funnel.Funnel
 	Aside  int // people who differ, left out of the target
 }
 
@@ -252,7 +253,7 @@ func (r *builder) funnel(one role, staff []person, m Measure) {
 	if len(points) < r.opt.People {
 		return
 	}
-	f := stats.NewFunnel(points)
+	f := funnel.NewFunnel(points)
 	aside, values := against(points)
 	var labels []string
 	for i, p := range who {

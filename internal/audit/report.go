@@ -14,6 +14,9 @@ import (
 	"echotally/internal/calendar"
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/control"
+	"echotally/internal/stats/funnel"
+	"echotally/internal/stats/runs"
 	"echotally/internal/table"
 )
 
@@ -52,7 +55,7 @@ type Options struct {
 // and one in twenty of what is flagged may be chance (all site choice).
 func Defaults() Options {
 	return Options{
-		Audience: "lab", Floor: 20, People: stats.MinimumUnits, SmallCell: 5, Discovery: 0.05,
+		Audience: "lab", Floor: 20, People: funnel.MinimumUnits, SmallCell: 5, Discovery: 0.05,
 		OutOfScope: []string{"limited"}, Standard: DefaultStandard(), Learning: DefaultLearning(),
 	}
 }
@@ -118,10 +121,10 @@ type Headline struct {
 	Now     stats.Proportion
 	Untold  int // studies of the period not counted, since something cannot be told
 	Months  []Month12
-	Chart   stats.Chart // its centre is that of the last stretch
-	Centres []float64   // by month
-	Prime   bool        // limits widened for overdispersion (Laney)
-	Runs    stats.Runs
+	Chart   control.Chart // its centre is that of the last stretch
+	Centres []float64     // by month
+	Prime   bool          // limits widened for overdispersion (Laney)
+	Runs    runs.Runs
 	Judged  []int   // months of the period, by index
 	Phases  []Phase // actions on this measure and changes of software, by date
 }

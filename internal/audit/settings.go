@@ -11,7 +11,7 @@ import (
 	"echotally/internal/datafile"
 	"echotally/internal/datafile/fault"
 	"echotally/internal/spelling"
-	"echotally/internal/stats"
+	"echotally/internal/stats/funnel"
 	"echotally/internal/table"
 )
 
@@ -80,7 +80,7 @@ func (o *Options) ReadSettings(file string, src []byte) error {
 	c.line(&o.Name, s.Name)
 	c.line(&o.Prepared, s.Prepared)
 	c.whole(&o.Floor, s.Floor, "floor", 1)
-	c.whole(&o.People, s.People, "people", stats.MinimumUnits)
+	c.whole(&o.People, s.People, "people", funnel.MinimumUnits)
 	c.whole(&o.SmallCell, s.SmallCell, "smallCell", 2)
 	c.whole(&o.Standard.OutpatientDays, s.Standard.OutpatientDays, "standard.outpatientDays", 0)
 	c.number(&o.Discovery, s.Discovery, "discovery", 0, 0.5)

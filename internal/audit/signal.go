@@ -7,6 +7,8 @@ import (
 	"sort"
 
 	"echotally/internal/stats"
+	"echotally/internal/stats/control"
+	"echotally/internal/stats/runs"
 	"echotally/internal/table"
 )
 
@@ -66,7 +68,7 @@ var normalTail = math.Erfc(3 / math.Sqrt2)
 // nothing has changed. The centre line is itself estimated: a month that helped
 // to set it lies nearer to it, by √(1−n/N), and one that did not lies farther
 // off, by √(1+n/N); the limits are taken as that much wider or narrower.
-func chanceBeyond(points []stats.Proportion, i, baseline int, c stats.Chart) float64 {
+func chanceBeyond(points []stats.Proportion, i, baseline int, c control.Chart) float64 {
 	all, own := 0, points[i].Total
 	for k, p := range points {
 		if baseline == 0 || k < baseline {
@@ -78,7 +80,7 @@ func chanceBeyond(points []stats.Proportion, i, baseline int, c stats.Chart) flo
 		factor = 1 - float64(own)/float64(all)
 	}
 	half := 3 * math.Sqrt(c.Centre*(1-c.Centre)/float64(own)) / math.Sqrt(factor)
-	return stats.OutsideLimits(own, c.Centre, stats.Interval{Low: math.Max(0, c.Centre-half), High: math.Min(1, c.Centre+half)})
+	return control.OutsideLimits(own, c.Centre, stats.Interval{Low: math.Max(0, c.Centre-half), High: math.Min(1, c.Centre+half)})
 }
 
 func (r *builder) chartSignals(h *Headline, points []stats.Proportion) {
@@ -100,7 +102,7 @@ func (r *builder) chartSignals(h *Headline, points []stats.Proportion) {
 		return
 	}
 	r.report.Chance.Charts++
-	r.report.Chance.FalseChart += stats.BalancedRunsFalseAlarm(h.Runs.Useful, h.Runs.LongestAllowed, h.Runs.FewestAllowed)
+	r.report.Chance.FalseChart += runs.BalancedRunsFalseAlarm(h.Runs.Useful, h.Runs.LongestAllowed, h.Runs.FewestAllowed)
 	if h.Runs.Signal {
 		r.report.Signals = append(r.report.Signals, Signal{
 			Kind: UnusualRuns, Measure: h.Measure.Identifier, PValue: math.NaN(), To: h.Now,

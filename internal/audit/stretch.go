@@ -9,6 +9,8 @@ import (
 
 	"echotally/internal/counted"
 	"echotally/internal/stats"
+	"echotally/internal/stats/control"
+	"echotally/internal/stats/runs"
 )
 
 // enoughBaseline is how many months before the period make a baseline of their
@@ -56,17 +58,17 @@ func (r *builder) chart(h *Headline, points []stats.Proportion, baseline int) {
 		months[i] = m.Month
 	}
 	parts := stretches(months, h.Phases)
-	own := make([]stats.Stretch, len(parts))
+	own := make([]control.Stretch, len(parts))
 	for k, part := range parts {
-		own[k] = stats.Stretch{Points: points[part.from:part.to], Baseline: min(max(0, baseline-part.from), part.to-part.from)}
+		own[k] = control.Stretch{Points: points[part.from:part.to], Baseline: min(max(0, baseline-part.from), part.to-part.from)}
 		if countPoints(own[k].Points[:own[k].Baseline]) < enoughBaseline {
 			own[k].Baseline = 0
 		}
 	}
-	charts, prime := stats.StretchCharts(own)
+	charts, prime := control.StretchCharts(own)
 	if countPoints(points) < enoughBaseline {
 		for k, o := range own {
-			charts[k], prime = stats.PChart(o.Points, o.Baseline), false
+			charts[k], prime = control.PChart(o.Points, o.Baseline), false
 		}
 	}
 	h.Prime = prime
@@ -86,12 +88,12 @@ func (r *builder) chart(h *Headline, points []stats.Proportion, baseline int) {
 		}
 	}
 	last := parts[len(parts)-1]
-	h.Runs = stats.AnalyseRuns(h.Chart.Values[last.from:last.to])
+	h.Runs = runs.AnalyseRuns(h.Chart.Values[last.from:last.to])
 	r.chartSignals(h, points)
 }
 
 // chancePoint adds a month that is judged to what chance may signal.
-func (r *builder) chancePoint(own stats.Stretch, i int, c stats.Chart, prime bool) {
+func (r *builder) chancePoint(own control.Stretch, i int, c control.Chart, prime bool) {
 	r.report.Chance.Points++
 	chance := normalTail
 	if !prime {

@@ -11,7 +11,7 @@ import (
 	"echotally/internal/booklet"
 	"echotally/internal/booklet/pdfpage"
 	"echotally/internal/plot"
-	"echotally/internal/stats"
+	"echotally/internal/stats/funnel"
 	"echotally/internal/table"
 )
 
@@ -114,7 +114,7 @@ func funnelOf(i int, f audit.FunnelOf) plot.Funnel {
 	}
 	if f.Funnel.Comparable && !f.Funnel.Dispersed {
 		out.Limits = func(n int) (a, b, c, d float64) {
-			limit := func(q float64) float64 { return stats.ExactFunnelLimit(n, f.Funnel.Target, q) }
+			limit := func(q float64) float64 { return funnel.ExactFunnelLimit(n, f.Funnel.Target, q) }
 			return limit(0.025), limit(0.975), limit(0.001), limit(0.999)
 		}
 	}

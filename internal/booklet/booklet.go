@@ -18,6 +18,8 @@ import (
 	"echotally/internal/layout"
 	"echotally/internal/plot"
 	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
+	"echotally/internal/stats/sequential"
 	"echotally/internal/table"
 	"echotally/internal/table/words"
 )
@@ -48,7 +50,7 @@ type Passage struct {
 type Pairs struct {
 	Title, Unit   string
 	First, Second []float64
-	Test          stats.Agreement
+	Test          reliability.Agreement
 }
 
 // PairsCaption explains the charts of pairs.
@@ -65,7 +67,7 @@ type Curve struct {
 	Identifier, Title, Of string // Of: what is done, singular
 	Met                   []bool
 	Dates                 []time.Time // of the studies
-	Test                  stats.Learning
+	Test                  sequential.Learning
 }
 
 // Figure draws the curve.

@@ -15,6 +15,7 @@ import (
 	"echotally/internal/audit"
 	"echotally/internal/booklet"
 	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
 	"echotally/internal/table"
 )
 
@@ -32,7 +33,7 @@ func TestBookletsAgreeWithThemselves(t *testing.T) {
 	b := &booklet.Booklet{
 		Name: "agreement", Title: "Agreement " + evil, Of: "draw 1", Options: audit.Options{Created: time.Unix(0, 0), Cutoff: time.Unix(0, 0), Software: "echotally"},
 		Front: []booklet.Passage{{Title: "In short", Lines: []string{evil}}, {Title: "Empty"}}, Tables: []table.Table{one},
-		Charts: []booklet.Chart{booklet.Pairs{Title: evil, Unit: "mm", First: first, Second: second, Test: stats.NewAgreement(first, second, stats.Usual, 0.95)}.Chart(1)},
+		Charts: []booklet.Chart{booklet.Pairs{Title: evil, Unit: "mm", First: first, Second: second, Test: reliability.NewAgreement(first, second, reliability.Usual, 0.95)}.Chart(1)},
 	}
 	dir := t.TempDir()
 	names, err := booklet.Set(dir, b)

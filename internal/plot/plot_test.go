@@ -15,7 +15,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"echotally/internal/plot"
-	"echotally/internal/stats"
+	"echotally/internal/stats/funnel"
 )
 
 func month(n int) time.Time { return time.Date(2026, time.Month(n), 1, 0, 0, 0, 0, time.UTC) }
@@ -39,7 +39,7 @@ func figures() []*plot.Figure {
 	f := plot.Funnel{Identifier: "readers", Title: "Signed in time", Target: 0.9,
 		Units: []plot.Unit{{Label: "Reader 1", Studies: 120, Value: 0.92}, {Label: "Reader 2", Studies: 80, Value: 0.7}, {Label: "Reader 3", Studies: 30, Value: 0.9}},
 		Limits: func(n int) (a, b, c, d float64) {
-			return stats.ExactFunnelLimit(n, 0.9, 0.025), stats.ExactFunnelLimit(n, 0.9, 0.975), stats.ExactFunnelLimit(n, 0.9, 0.001), stats.ExactFunnelLimit(n, 0.9, 0.999)
+			return funnel.ExactFunnelLimit(n, 0.9, 0.025), funnel.ExactFunnelLimit(n, 0.9, 0.975), funnel.ExactFunnelLimit(n, 0.9, 0.001), funnel.ExactFunnelLimit(n, 0.9, 0.999)
 		}}
 	b := plot.Bars{Identifier: "digits", Title: "End digits", Labels: strings.Split("0123456789", ""), Counts: []int{40, 3, 2, 4, 3, 38, 2, 1, 4, 3}}
 	return []*plot.Figure{control().Figure(300, 130), f.Figure(300, 180), b.Figure(200, 120), learning().Figure(300, 120),

@@ -4,7 +4,7 @@ import (
 	"math"
 	"testing"
 
-	"echotally/internal/stats"
+	"echotally/internal/stats/reliability"
 )
 
 // Peak expiratory flow of 17 subjects, two readings by each of two meters (Bland
@@ -19,7 +19,7 @@ var (
 // The paper's own figures: Wright less mini, limits of two standard deviations;
 // intervals within its rounding (it took t = 2.12 and rounded standard errors).
 func TestAgreementOfThePaper(t *testing.T) {
-	a := stats.NewAgreement(mini1, wright1, 2, 0.95)
+	a := reliability.NewAgreement(mini1, wright1, 2, 0.95)
 	near(t, "bias", a.Bias, -2.1, 0.05)
 	near(t, "SD", a.SD, 38.8, 0.05)
 	near(t, "lower limit", a.Lower, -79.7, 0.1)
@@ -30,7 +30,7 @@ func TestAgreementOfThePaper(t *testing.T) {
 	near(t, "lower limit to", a.OfLower.High, -45.1, 0.2)
 	near(t, "upper limit from", a.OfUpper.Low, 40.9, 0.2)
 	near(t, "upper limit to", a.OfUpper.High, 110.1, 0.3)
-	usual := stats.NewAgreement(mini1, wright1, stats.Usual, 0.95)
+	usual := reliability.NewAgreement(mini1, wright1, reliability.Usual, 0.95)
 	near(t, "usual lower limit", usual.Lower, -78.0973, 1e-3)
 	near(t, "usual upper limit", usual.Upper, 73.8620, 1e-3)
 }
@@ -48,7 +48,7 @@ func TestRepeatabilityOfThePaper(t *testing.T) {
 		for i := range one.first {
 			pairs = append(pairs, []float64{one.first[i], one.second[i]})
 		}
-		r := stats.NewRepeatability(pairs, 0.95)
+		r := reliability.NewRepeatability(pairs, 0.95)
 		near(t, one.name+" as printed", 2*math.Sqrt2*r.Within, one.printed, 0.1)
 		near(t, one.name+" within", r.Within, one.within, 1e-3)
 		near(t, one.name, r.Coefficient, one.usual, 0.01)
@@ -56,7 +56,7 @@ func TestRepeatabilityOfThePaper(t *testing.T) {
 			t.Errorf("%s: %+v", one.name, r)
 		}
 	}
-	if r := stats.NewRepeatability([][]float64{{1}, nil}, 0.95); r.Groups != 0 || !math.IsNaN(r.Within) {
+	if r := reliability.NewRepeatability([][]float64{{1}, nil}, 0.95); r.Groups != 0 || !math.IsNaN(r.Within) {
 		t.Errorf("single readings tell nothing: %+v", r)
 	}
 }
@@ -69,6 +69,6 @@ func TestPrecisionOfLimits(t *testing.T) {
 	for i := range n {
 		second[i] = float64(i%2)*2 - 1
 	}
-	a := stats.NewAgreement(first, second, stats.Usual, 0.95)
+	a := reliability.NewAgreement(first, second, reliability.Usual, 0.95)
 	near(t, "half-width", (a.OfUpper.High-a.OfUpper.Low)/2/a.SD, 0.34, 0.01)
 }

@@ -29,47 +29,10 @@ func FisherExact(p, q Proportion) float64 {
 	return math.Min(1, sum)
 }
 
-// OutsideLimits is the probability that a share of n trials of probability p
-// lies strictly beyond the limits: the false-alarm rate of one point of a p
-// chart, exactly instead of by the normal tail.
-func OutsideLimits(n int, p float64, limits Interval) float64 {
-	if p <= 0 || p >= 1 {
-		return 0
-	}
-	low := int(math.Ceil(limits.Low*float64(n)-1e-9)) - 1
-	high := int(math.Floor(limits.High*float64(n) + 1e-9))
-	return binomialCDF(low, n, p) + 1 - binomialCDF(high, n, p)
-}
-
-// BalancedRunsFalseAlarm is the probability that n points, as many above the
-// median as below and in random order, have a run longer than longest or fewer
-// than fewest crossings. Unlike [RunsFalseAlarm] it takes into account that the
-// median is that of the points themselves (the distribution of runs given the
-// numbers on both sides: Swed FS, Eisenhart C. Ann Math Stat 1943;14:66-87).
-func BalancedRunsFalseAlarm(n, longest, fewest int) float64 {
-	half := n / 2
-	// Sequences so far by the points on the side of the last one and on the other,
-	// the crossings and the length of the last run.
-	type state struct{ own, other, crossings, run int }
-	ways := map[state]float64{{1, 0, 0, 1}: 1}
-	for range 2*half - 1 {
-		next := map[state]float64{}
-		for s, w := range ways {
-			if s.own < half && s.run < longest {
-				next[state{s.own + 1, s.other, s.crossings, s.run + 1}] += w
-			}
-			if s.other < half {
-				// The sides change roles, so that own is always that of the last point.
-				next[state{s.other + 1, s.own, s.crossings + 1, 1}] += w
-			}
-		}
-		ways = next
-	}
-	silent := 0.0
-	for s, w := range ways {
-		if s.crossings >= fewest {
-			silent += w
-		}
-	}
-	return 1 - 2*silent/choose(2*half, half)
+// BinomialTest is the two-sided exact test of p against a target: twice the
+// smaller tail, at most 1.
+func BinomialTest(p Proportion, target float64) float64 {
+	low := BinomialCDF(p.Count, p.Total, target)
+	high := 1 - BinomialCDF(p.Count-1, p.Total, target)
+	return math.Min(1, 2*math.Min(low, high))
 }

@@ -4,7 +4,7 @@ import (
 	"math"
 	"testing"
 
-	"echotally/internal/stats"
+	"echotally/internal/stats/kappa"
 )
 
 // Tables of Cohen J. Psychol Bull 1968;70:213, table 1, and of Feinstein AR,
@@ -18,9 +18,9 @@ var (
 // Cohen's paper prints 0.492 without weights and 0.348 with disagreement weights
 // 0 1 3 / 1 0 6 / 3 6 0.
 func TestKappaOfCohen(t *testing.T) {
-	near(t, "kappa", stats.NewKappa(cohen, stats.Nominal, 0.95).Value, 0.492, 1e-3)
+	near(t, "kappa", kappa.NewKappa(cohen, kappa.Nominal, 0.95).Value, 0.492, 1e-3)
 	far := [3][3]float64{{0, 1, 3}, {1, 0, 6}, {3, 6, 0}}
-	weighted := stats.NewKappa(cohen, func(i, j, _ int) float64 { return 1 - far[i][j]/6 }, 0.95)
+	weighted := kappa.NewKappa(cohen, func(i, j, _ int) float64 { return 1 - far[i][j]/6 }, 0.95)
 	near(t, "weighted kappa", weighted.Value, 0.348, 1e-3)
 }
 
@@ -31,7 +31,7 @@ func TestKappaParadox(t *testing.T) {
 		table [][]int
 		kappa float64
 	}{{[][]int{{40, 9}, {6, 45}}, 0.70}, {paradox, 0.32}} {
-		k := stats.NewKappa(one.table, stats.Nominal, 0.95)
+		k := kappa.NewKappa(one.table, kappa.Nominal, 0.95)
 		near(t, "observed", k.Observed, 0.85, 1e-9)
 		near(t, "kappa", k.Value, one.kappa, 5e-3)
 		near(t, "adjusted", k.Adjusted, 0.70, 1e-9)
@@ -40,14 +40,7 @@ func TestKappaParadox(t *testing.T) {
 
 // All in one grade tells nothing beyond it.
 func TestKappaOfOneGrade(t *testing.T) {
-	if k := stats.NewKappa([][]int{{30, 0}, {0, 0}}, stats.Quadratic, 0.95); !math.IsNaN(k.Value) || k.Observed != 1 {
+	if k := kappa.NewKappa([][]int{{30, 0}, {0, 0}}, kappa.Quadratic, 0.95); !math.IsNaN(k.Value) || k.Observed != 1 {
 		t.Errorf("%+v", k)
 	}
-}
-
-// Ten intervals together at 95 % are 99.5 % each.
-func TestSimultaneous(t *testing.T) {
-	near(t, "confidence", stats.Simultaneous(0.95, 10), 0.995, 1e-12)
-	near(t, "one", stats.Simultaneous(0.95, 1), 0.95, 1e-12)
-	near(t, "none", stats.Simultaneous(0.95, 0), 0.95, 1e-12)
 }

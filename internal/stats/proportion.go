@@ -15,8 +15,8 @@ type Proportion struct{ Count, Total int }
 // Value returns Count/Total, NaN when Total is 0.
 func (p Proportion) Value() float64 { return float64(p.Count) / float64(p.Total) }
 
-// z is the two-sided normal quantile of a confidence level such as 0.95.
-func z(confidence float64) float64 { return distuv.UnitNormal.Quantile(1 - (1-confidence)/2) }
+// Z is the two-sided normal quantile of a confidence level such as 0.95.
+func Z(confidence float64) float64 { return distuv.UnitNormal.Quantile(1 - (1-confidence)/2) }
 
 // Wilson returns the score interval (Wilson EB. J Am Stat Assoc
 // 1927;22:209-212); the whole range when Total is 0.
@@ -24,7 +24,7 @@ func (p Proportion) Wilson(confidence float64) Interval {
 	if p.Total == 0 {
 		return Interval{0, 1}
 	}
-	n, value, q := float64(p.Total), p.Value(), z(confidence)
+	n, value, q := float64(p.Total), p.Value(), Z(confidence)
 	centre := (value + q*q/(2*n)) / (1 + q*q/n)
 	half := q * math.Sqrt(value*(1-value)/n+q*q/(4*n*n)) / (1 + q*q/n)
 	out := Interval{math.Max(0, centre-half), math.Min(1, centre+half)}
@@ -69,9 +69,9 @@ func UpperBoundOfNone(n int, confidence float64) float64 {
 	return 1 - math.Pow(1-confidence, 1/float64(n))
 }
 
-// binomialCDF is P(X <= k) for n trials of probability p, by the incomplete
+// BinomialCDF is P(X <= k) for n trials of probability p, by the incomplete
 // beta function; 0 below 0, 1 from n on.
-func binomialCDF(k, n int, p float64) float64 {
+func BinomialCDF(k, n int, p float64) float64 {
 	if k < 0 {
 		return 0
 	}
@@ -81,12 +81,12 @@ func binomialCDF(k, n int, p float64) float64 {
 	return distuv.Beta{Alpha: float64(n - k), Beta: float64(k + 1)}.CDF(1 - p)
 }
 
-// binomialQuantile is the smallest k with P(X <= k) >= q.
-func binomialQuantile(q float64, n int, p float64) int {
+// BinomialQuantile is the smallest k with P(X <= k) >= q.
+func BinomialQuantile(q float64, n int, p float64) int {
 	low, high := 0, n
 	for low < high {
 		mid := (low + high) / 2
-		if binomialCDF(mid, n, p) >= q {
+		if BinomialCDF(mid, n, p) >= q {
 			high = mid
 		} else {
 			low = mid + 1

@@ -4,7 +4,8 @@ import (
 	"math"
 	"testing"
 
-	"echotally/internal/stats"
+	"echotally/internal/stats/kappa"
+	"echotally/internal/stats/reliability"
 )
 
 // check is one figure that somebody published.
@@ -52,12 +53,12 @@ var (
 // agreement of readers. Those of tables 13.1, of the manual and of Weir are from
 // memory; all but Weir's are found again by statsmodels (TestAgainstScipy).
 func TestAgreementOfReadersAsPublished(t *testing.T) {
-	many, fourth := stats.NewManyReaders(fleiss()), stats.NewManyReaders(fourteen)
-	of := func(table [][]int, w stats.Weights) stats.Kappa { return stats.NewKappa(table, w, 0.95) }
-	d, win, orl, car := of(diagnoses, stats.Nominal), of(winnipeg, stats.Nominal), of(orleans, stats.Nominal), of(carcinoma, stats.Nominal)
-	plain, weighted := of(skin, stats.Nominal), of(skin, linear)
-	lift := stats.NewIntraclass(lifts, 0.95)
-	peak := stats.NewAgreement(mini1, wright1, 2, 0.95)
+	many, fourth := kappa.NewManyReaders(fleiss()), kappa.NewManyReaders(fourteen)
+	of := func(table [][]int, w kappa.Weights) kappa.Kappa { return kappa.NewKappa(table, w, 0.95) }
+	d, win, orl, car := of(diagnoses, kappa.Nominal), of(winnipeg, kappa.Nominal), of(orleans, kappa.Nominal), of(carcinoma, kappa.Nominal)
+	plain, weighted := of(skin, kappa.Nominal), of(skin, linear)
+	lift := reliability.NewIntraclass(lifts, 0.95)
+	peak := reliability.NewAgreement(mini1, wright1, 2, 0.95)
 	checks := []check{
 		{"Fleiss 1971", "kappa of many", many.Value, 0.430, 5e-4}, {"Fleiss 1971", "observed", many.Observed, 0.556, 5e-4}, {"Fleiss 1971", "chance", many.Chance, 0.220, 5e-4},
 		{"encyclopaedia", "kappa of fourteen", fourth.Value, 0.210, 5e-4}, {"encyclopaedia", "observed", fourth.Observed, 0.378, 5e-4}, {"encyclopaedia", "chance", fourth.Chance, 0.213, 5e-4},
@@ -66,7 +67,7 @@ func TestAgreementOfReadersAsPublished(t *testing.T) {
 		{"Agresti 2002", "kappa", car.Value, 0.493, 5e-4}, {"Agresti 2002", "its error", car.SE, 0.057, 5e-4},
 		{"manual", "kappa", plain.Value, 0.3449, 5e-5}, {"manual", "its error", plain.SE, 0.0724, 5e-5}, {"manual", "low", plain.Interval.Low, 0.2030, 5e-5}, {"manual", "high", plain.Interval.High, 0.4868, 5e-5},
 		{"manual", "weighted", weighted.Value, 0.5082, 5e-5}, {"manual", "its error", weighted.SE, 0.0655, 5e-5}, {"manual", "low", weighted.Interval.Low, 0.3798, 5e-5}, {"manual", "high", weighted.Interval.High, 0.6366, 5e-5},
-		{"Weir 2005", "ICC 2,1", lift.Of(stats.RandomSingle).Value, 0.95, 5e-3}, {"Weir 2005", "ICC 3,1", lift.Of(stats.FixedSingle).Value, 0.95, 5e-3}, {"Weir 2005", "error of measurement", math.Sqrt(lift.Errors), 7.6, 5e-2},
+		{"Weir 2005", "ICC 2,1", lift.Of(reliability.RandomSingle).Value, 0.95, 5e-3}, {"Weir 2005", "ICC 3,1", lift.Of(reliability.FixedSingle).Value, 0.95, 5e-3}, {"Weir 2005", "error of measurement", math.Sqrt(lift.Errors), 7.6, 5e-2},
 		{"Bland and Altman 1986", "bias", peak.Bias, -2.1, 5e-2}, {"Bland and Altman 1986", "SD", peak.SD, 38.8, 5e-2}, {"Bland and Altman 1986", "lower limit", peak.Lower, -79.7, 5e-2}, {"Bland and Altman 1986", "upper limit", peak.Upper, 75.5, 1e-1},
 	}
 	if len(checks) < 30 {
@@ -80,7 +81,7 @@ func TestAgreementOfReadersAsPublished(t *testing.T) {
 
 // TestOneGradeOfMany: all in one grade tells nothing beyond it.
 func TestOneGradeOfMany(t *testing.T) {
-	if m := stats.NewManyReaders([][]int{{3, 0}, {3, 0}}); !math.IsNaN(m.Value) || m.Observed != 1 {
+	if m := kappa.NewManyReaders([][]int{{3, 0}, {3, 0}}); !math.IsNaN(m.Value) || m.Observed != 1 {
 		t.Errorf("%+v", m)
 	}
 }

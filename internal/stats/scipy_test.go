@@ -9,6 +9,11 @@ import (
 	"testing"
 
 	"echotally/internal/stats"
+	"echotally/internal/stats/control"
+	"echotally/internal/stats/heaping"
+	"echotally/internal/stats/kappa"
+	"echotally/internal/stats/reliability"
+	"echotally/internal/stats/runs"
 )
 
 // scipyScript gives the same figures by SciPy and statsmodels, which are not
@@ -164,15 +169,15 @@ func ours(t *testing.T, name string) []float64 {
 	case scan("exact %d/%d", &p.Count, &p.Total):
 		return interval(p.ClopperPearson(0.95))
 	case scan("runs %d", &n):
-		few, many := stats.RunCountLimits(n, 0.025)
+		few, many := runs.RunCountLimits(n, 0.025)
 		return []float64{float64(few), float64(many)}
 	case scan("crossings only %d", &n):
-		return []float64{stats.BalancedRunsFalseAlarm(n, n, 4)}
+		return []float64{runs.BalancedRunsFalseAlarm(n, n, 4)}
 	case scan("outside %d", &n):
 		if n == 250 {
-			return []float64{stats.OutsideLimits(n, 0.9, stats.Interval{Low: 0.84, High: 0.95})}
+			return []float64{control.OutsideLimits(n, 0.9, stats.Interval{Low: 0.84, High: 0.95})}
 		}
-		return []float64{stats.OutsideLimits(n, 0.5, stats.Interval{Low: 0.3, High: 0.7})}
+		return []float64{control.OutsideLimits(n, 0.5, stats.Interval{Low: 0.3, High: 0.7})}
 	}
 	var target float64
 	if scan("binomial %d/%d %g", &p.Count, &p.Total, &target) {
@@ -180,21 +185,21 @@ func ours(t *testing.T, name string) []float64 {
 	}
 	var table, weight string
 	if scan("kappa %s %s", &table, &weight) {
-		weights := stats.Weights(stats.Nominal)
+		weights := kappa.Weights(kappa.Nominal)
 		switch weight {
 		case "quadratic":
-			weights = stats.Quadratic
+			weights = kappa.Quadratic
 		case "linear":
 			weights = linear
 		}
 		tables := map[string][][]int{"diagnoses": diagnoses, "winnipeg": winnipeg, "orleans": orleans, "carcinoma": carcinoma, "skin": skin, "cohen": cohen, "paradox": paradox, "four": {{40, 8, 1, 0}, {6, 22, 5, 1}, {0, 4, 12, 3}, {0, 0, 2, 6}}}
-		k := stats.NewKappa(tables[table], weights, 0.95)
+		k := kappa.NewKappa(tables[table], weights, 0.95)
 		return []float64{k.Value, k.SE, k.Interval.Low, k.Interval.High}
 	}
 	if scan("intraclass %s", &table) {
-		i := stats.NewIntraclass(map[string][][]float64{"judges": judges(), "lifts": lifts}[table], 0.95)
+		i := reliability.NewIntraclass(map[string][][]float64{"judges": judges(), "lifts": lifts}[table], 0.95)
 		var out []float64
-		for _, form := range stats.Forms() {
+		for _, form := range reliability.Forms() {
 			c := i.Of(form)
 			out = append(out, c.Value, c.Low, c.High)
 		}
@@ -202,31 +207,31 @@ func ours(t *testing.T, name string) []float64 {
 	}
 	switch name {
 	case "many fourteen":
-		return []float64{stats.NewManyReaders(fourteen).Value}
+		return []float64{kappa.NewManyReaders(fourteen).Value}
 	case "heap":
-		h := stats.Heaping(map[int]int{17: 30, 18: 41, 19: 45, 20: 71, 21: 40, 22: 37, 23: 30, 24: 21, 25: 25, 26: 12, 27: 8, 28: 4, 10: 3, 11: 2})
+		h := heaping.Heaping(map[int]int{17: 30, 18: 41, 19: 45, 20: 71, 21: 40, 22: 37, 23: 30, 24: 21, 25: 25, 26: 12, 27: 8, 28: 4, 10: 3, 11: 2})
 		return []float64{float64(h.Round), h.Expected, h.PValue}
 	case "bh":
 		_, adjusted := stats.Discoveries([]float64{0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0}, 0.05)
 		return adjusted
 	case "chi-square":
-		d := stats.EndDigits([10]int{14, 3, 8, 4, 6, 15, 7, 5, 9, 4})
+		d := heaping.EndDigits([10]int{14, 3, 8, 4, 6, 15, 7, 5, 9, 4})
 		return []float64{d.ChiSquare, d.PValue}
 	case "agreement":
-		a := stats.NewAgreement(mini1, wright1, stats.Usual, 0.95)
+		a := reliability.NewAgreement(mini1, wright1, reliability.Usual, 0.95)
 		return []float64{a.Bias, a.SD, a.OfBias.Low, a.OfBias.High, a.Growth}
 	case "repeatability":
 		var pairs [][]float64
 		for i := range mini1 {
 			pairs = append(pairs, []float64{wright1[i], mini1[i]})
 		}
-		r := stats.NewRepeatability(pairs, 0.95)
+		r := reliability.NewRepeatability(pairs, 0.95)
 		return []float64{r.Coefficient, r.Interval.Low, r.Interval.High}
 	case "slope":
-		s := stats.ProportionalBias(wright1, mini1, 0.95)
+		s := reliability.ProportionalBias(wright1, mini1, 0.95)
 		return []float64{s.Value, s.Interval.Low, s.Interval.High, s.P}
 	case "mean squares":
-		i := stats.NewIntraclass(judges(), 0.95)
+		i := reliability.NewIntraclass(judges(), 0.95)
 		return []float64{i.BetweenSubjects, i.BetweenReaders, i.Errors}
 	case "quantile":
 		x := []float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1}

@@ -7,7 +7,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-func chiSquareSurvival(chi float64, freedom int) float64 {
+// ChiSquareSurvival is the probability of a chi-square so large or larger.
+func ChiSquareSurvival(chi float64, freedom int) float64 {
 	return distuv.ChiSquared{K: float64(freedom)}.Survival(chi)
 }
 
@@ -32,63 +33,19 @@ func Discoveries(p []float64, q float64) (rejected []bool, adjusted []float64) {
 	return rejected, adjusted
 }
 
-// Digits is the test of end-digit preference.
-type Digits struct {
-	Counts    [10]int
-	Total     int
-	ChiSquare float64 // NaN when the exact test was used
-	PValue    float64
-	Exact     bool    // fewer than 50 values: exact binomial on 0 and 5
-	Rounded   float64 // share ending in 0 or 5
-}
-
-// EndDigits tests whether the last digits are spread evenly: Pearson's
-// chi-square with 9 degrees of freedom, or, below 50 values (an expected count
-// below 5), the exact upper tail of values ending in 0 or 5 against one in five.
-func EndDigits(counts [10]int) Digits {
-	d := Digits{Counts: counts, ChiSquare: math.NaN(), PValue: 1}
-	for _, c := range counts {
-		d.Total += c
-	}
-	if d.Total == 0 {
-		return d
-	}
-	round := counts[0] + counts[5]
-	d.Rounded = float64(round) / float64(d.Total)
-	if d.Total < 50 {
-		d.Exact = true
-		d.PValue = 1 - binomialCDF(round-1, d.Total, 0.2)
-		return d
-	}
-	expected := float64(d.Total) / 10
-	d.ChiSquare = 0
-	for _, c := range counts {
-		d.ChiSquare += (float64(c) - expected) * (float64(c) - expected) / expected
-	}
-	d.PValue = chiSquareSurvival(d.ChiSquare, 9)
-	return d
-}
-
-// PileUp tests whether values heap just on one side of a threshold: of the
-// values within a symmetric window, below and above should be equally many; the
-// result is the two-sided exact binomial p-value.
-func PileUp(below, above int) float64 {
-	return BinomialTest(Proportion{below, below + above}, 0.5)
-}
-
 // ModifiedZ returns 0.6745 (x − median)/MAD for each value (Iglewicz B, Hoaglin
 // D. How to Detect and Handle Outliers, ASQC 1993; values beyond 3.5 are
 // outliers). When more than half the values are equal the median absolute
 // deviation is 0 and the mean absolute deviation, times 1.2533, takes its place.
 func ModifiedZ(x []float64) []float64 {
-	centre := median(x)
+	centre := Median(x)
 	deviations := make([]float64, len(x))
 	mean := 0.0
 	for i, v := range x {
 		deviations[i] = math.Abs(v - centre)
 		mean += deviations[i] / float64(len(x))
 	}
-	scale := median(deviations) / 0.6745
+	scale := Median(deviations) / 0.6745
 	if scale == 0 {
 		scale = 1.253314 * mean
 	}
@@ -110,7 +67,7 @@ func WithinSubjectCV(groups [][]float64) float64 {
 		if len(g) < 2 {
 			continue
 		}
-		mean, variance := meanVariance(g)
+		mean, variance := MeanVariance(g)
 		if mean == 0 {
 			continue
 		}
@@ -120,7 +77,8 @@ func WithinSubjectCV(groups [][]float64) float64 {
 	return math.Sqrt(sum / float64(n))
 }
 
-func meanVariance(x []float64) (mean, variance float64) {
+// MeanVariance gives the mean and the sample variance.
+func MeanVariance(x []float64) (mean, variance float64) {
 	for _, v := range x {
 		mean += v / float64(len(x))
 	}
@@ -144,4 +102,24 @@ func Quantile(x []float64, q float64) float64 {
 		return s[len(s)-1]
 	}
 	return s[low] + (at-float64(low))*(s[low+1]-s[low])
+}
+
+// Simultaneous is the confidence each of so many intervals needs for all of them
+// together to hold at the level (Dunn OJ. J Am Stat Assoc 1961;56:52-64, by the
+// inequality of Bonferroni).
+func Simultaneous(confidence float64, intervals int) float64 {
+	return 1 - (1-confidence)/float64(max(1, intervals))
+}
+
+// Median of a slice, NaN when empty.
+func Median(x []float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	s := append([]float64(nil), x...)
+	sort.Float64s(s)
+	if n := len(s); n%2 == 0 {
+		return (s[n/2-1] + s[n/2]) / 2
+	}
+	return s[len(s)/2]
 }

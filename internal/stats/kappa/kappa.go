@@ -1,6 +1,11 @@
-package stats
+// Package kappa owns agreement in grades beyond chance, of two readers and of many.
+package kappa
 
-import "math"
+import (
+	"math"
+
+	"echotally/internal/stats"
+)
 
 // Kappa is the agreement of two readings in grades beyond what their frequencies
 // alone give.
@@ -10,7 +15,7 @@ type Kappa struct {
 	Chance   float64 // weighted agreement of independent readings with the same frequencies
 	Value    float64 // NaN when all is one grade
 	SE       float64
-	Interval Interval
+	Interval stats.Interval
 	Adjusted float64 // 2·observed−1 of the unweighted agreement for two grades, (k·observed−1)/(k−1) for k: prevalence and bias taken out
 }
 
@@ -63,7 +68,7 @@ func NewKappa(table [][]int, weight Weights, confidence float64) Kappa {
 	}
 	k.Adjusted = (float64(grades)*same - 1) / float64(grades-1)
 	if 1-k.Chance < 1e-12 {
-		k.Value, k.SE, k.Interval = math.NaN(), math.NaN(), Interval{math.NaN(), math.NaN()}
+		k.Value, k.SE, k.Interval = math.NaN(), math.NaN(), stats.Interval{Low: math.NaN(), High: math.NaN()}
 		return k
 	}
 	k.Value = (k.Observed - k.Chance) / (1 - k.Chance)
@@ -76,14 +81,7 @@ func NewKappa(table [][]int, weight Weights, confidence float64) Kappa {
 	}
 	last := k.Value - k.Chance*(1-k.Value)
 	k.SE = math.Sqrt(math.Max(0, sum-last*last)/n) / (1 - k.Chance)
-	half := z(confidence) * k.SE
-	k.Interval = Interval{math.Max(-1, k.Value-half), math.Min(1, k.Value+half)}
+	half := stats.Z(confidence) * k.SE
+	k.Interval = stats.Interval{Low: math.Max(-1, k.Value-half), High: math.Min(1, k.Value+half)}
 	return k
-}
-
-// Simultaneous is the confidence each of so many intervals needs for all of them
-// together to hold at the level (Dunn OJ. J Am Stat Assoc 1961;56:52-64, by the
-// inequality of Bonferroni).
-func Simultaneous(confidence float64, intervals int) float64 {
-	return 1 - (1-confidence)/float64(max(1, intervals))
 }

@@ -1,9 +1,12 @@
-package stats
+// Package runs owns the run: points that keep to one side of a median, and how often
+// they do so by chance.
+package runs
 
 import (
 	"math"
 	"math/big"
-	"sort"
+
+	"echotally/internal/stats"
 )
 
 // Runs is the runs analysis of a chart about its median (Anhøj J, Olesen AV.
@@ -28,7 +31,7 @@ func AnalyseRuns(x []float64) Runs {
 			present = append(present, v)
 		}
 	}
-	r := Runs{Median: median(present)}
+	r := Runs{Median: stats.Median(present)}
 	var sides []bool
 	for _, v := range present {
 		if v != r.Median {
@@ -62,7 +65,7 @@ func runsOf(sides []bool) (longest, crossings int) {
 // RunLimits returns the longest run allowed, round(log2 n)+3, and the fewest
 // crossings allowed, the 5 % quantile of Binomial(n−1, ½).
 func RunLimits(n int) (longest, fewest int) {
-	return int(math.Round(math.Log2(float64(n)))) + 3, binomialQuantile(0.05, n-1, 0.5)
+	return int(math.Round(math.Log2(float64(n)))) + 3, stats.BinomialQuantile(0.05, n-1, 0.5)
 }
 
 // RunsFalseAlarm is the exact probability that n independent points, each above
@@ -157,15 +160,35 @@ func choose(n, k int) float64 {
 	return f
 }
 
-// median of a slice, NaN when empty.
-func median(x []float64) float64 {
-	if len(x) == 0 {
-		return math.NaN()
+// BalancedRunsFalseAlarm is the probability that n points, as many above the
+// median as below and in random order, have a run longer than longest or fewer
+// than fewest crossings. Unlike [RunsFalseAlarm] it takes into account that the
+// median is that of the points themselves (the distribution of runs given the
+// numbers on both sides: Swed FS, Eisenhart C. Ann Math Stat 1943;14:66-87).
+func BalancedRunsFalseAlarm(n, longest, fewest int) float64 {
+	half := n / 2
+	// Sequences so far by the points on the side of the last one and on the other,
+	// the crossings and the length of the last run.
+	type state struct{ own, other, crossings, run int }
+	ways := map[state]float64{{own: 1, other: 0, crossings: 0, run: 1}: 1}
+	for range 2*half - 1 {
+		next := map[state]float64{}
+		for s, w := range ways {
+			if s.own < half && s.run < longest {
+				next[state{own: s.own + 1, other: s.other, crossings: s.crossings, run: s.run + 1}] += w
+			}
+			if s.other < half {
+				// The sides change roles, so that own is always that of the last point.
+				next[state{own: s.other + 1, other: s.own, crossings: s.crossings + 1, run: 1}] += w
+			}
+		}
+		ways = next
 	}
-	s := append([]float64(nil), x...)
-	sort.Float64s(s)
-	if n := len(s); n%2 == 0 {
-		return (s[n/2-1] + s[n/2]) / 2
+	silent := 0.0
+	for s, w := range ways {
+		if s.crossings >= fewest {
+			silent += w
+		}
 	}
-	return s[len(s)/2]
+	return 1 - 2*silent/choose(2*half, half)
 }

@@ -1,7 +1,9 @@
-package stats
+package reliability
 
 import (
 	"math"
+
+	"echotally/internal/stats"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -36,7 +38,7 @@ type Intraclass struct {
 // Coefficient is a correlation with its interval.
 type Coefficient struct {
 	Value float64
-	Interval
+	stats.Interval
 }
 
 // Of gives one form.
@@ -61,10 +63,10 @@ func NewIntraclass(readings [][]float64, confidence float64) Intraclass {
 	// By the ratio of mean squares: one-way and fixed.
 	ratio := func(f, free float64) Coefficient {
 		if math.IsInf(f, 1) {
-			return Coefficient{1, Interval{math.NaN(), math.NaN()}}
+			return Coefficient{1, stats.Interval{Low: math.NaN(), High: math.NaN()}}
 		}
 		low, high := f/quantile(n-1, free), f*quantile(free, n-1)
-		return Coefficient{(f - 1) / (f + k - 1), Interval{(low - 1) / (low + k - 1), (high - 1) / (high + k - 1)}}
+		return Coefficient{(f - 1) / (f + k - 1), stats.Interval{Low: (low - 1) / (low + k - 1), High: (high - 1) / (high + k - 1)}}
 	}
 	one, fixed := ratio(b/w, n*(k-1)), ratio(b/e, (n-1)*(k-1))
 	r := (b - e) / (b + (k-1)*e + k*(j-e)/n)
@@ -72,13 +74,13 @@ func NewIntraclass(readings [][]float64, confidence float64) Intraclass {
 	rest := n*(1+(k-1)*r) - k*r
 	free := (k - 1) * (n - 1) * math.Pow(k*r*f+rest, 2) / ((n-1)*k*k*r*r*f*f + rest*rest)
 	above, below := quantile(n-1, free), quantile(free, n-1)
-	random := Coefficient{r, Interval{
-		n * (b - above*e) / (above*(k*j+(k*n-k-n)*e) + n*b),
-		n * (below*b - e) / (k*j + (k*n-k-n)*e + n*below*b),
+	random := Coefficient{r, stats.Interval{
+		Low:  n * (b - above*e) / (above*(k*j+(k*n-k-n)*e) + n*b),
+		High: n * (below*b - e) / (k*j + (k*n-k-n)*e + n*below*b),
 	}}
 	average := func(c Coefficient) Coefficient {
 		of := func(x float64) float64 { return k * x / (1 + (k-1)*x) }
-		return Coefficient{of(c.Value), Interval{of(c.Low), of(c.High)}}
+		return Coefficient{of(c.Value), stats.Interval{Low: of(c.Low), High: of(c.High)}}
 	}
 	out.of = map[Form]Coefficient{
 		OneWaySingle: one, RandomSingle: random, FixedSingle: fixed,
@@ -126,7 +128,7 @@ func (i Intraclass) StandardError() float64 {
 // Slope is how a difference grows with what is measured.
 type Slope struct {
 	Value    float64
-	Interval Interval
+	Interval stats.Interval
 	P        float64 // two-sided, of no slope; NaN where it cannot be told
 }
 
@@ -148,37 +150,7 @@ func ProportionalBias(first, second []float64, confidence float64) Slope {
 	out := Slope{Value: xy / xx}
 	spread := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: n - 2}
 	half := math.Sqrt(math.Max(0, yy-xy*xy/xx)/(n-2)/xx) * spread.Quantile(1-(1-confidence)/2)
-	out.Interval = Interval{out.Value - half, out.Value + half}
+	out.Interval = stats.Interval{Low: out.Value - half, High: out.Value + half}
 	out.P = 2 * spread.CDF(-math.Abs(out.Value)/(half/spread.Quantile(1-(1-confidence)/2)))
 	return out
-}
-
-// SampleSize is how many of a population show a share within a margin either
-// side, rounded up: z²p(1−p)/d², corrected for a finite population; a population
-// of 0 has no end (Cochran WG. Sampling Techniques, 3rd ed. 1977, section 4.4).
-func SampleSize(share, margin, confidence float64, population int) int {
-	q := z(confidence)
-	n := q * q * share * (1 - share) / (margin * margin)
-	if population > 0 {
-		n /= 1 + (n-1)/float64(population)
-	}
-	return int(math.Ceil(n - 1e-9))
-}
-
-// CleanNeeded is how many cases, all of them clean, show that a fault rate is
-// lower than the one given; of a finite population by the hypergeometric
-// distribution, -1 where even all of it cannot.
-func CleanNeeded(rate, confidence float64, population int) int {
-	if population == 0 {
-		return int(math.Ceil(math.Log(1-confidence)/math.Log(1-rate) - 1e-9))
-	}
-	faulty := int(math.Ceil(rate*float64(population) - 1e-9)) // fewest that make the rate
-	none := 1.0
-	for n := 1; n <= population; n++ {
-		none *= math.Max(0, float64(population-faulty-n+1)) / float64(population-n+1)
-		if none <= 1-confidence {
-			return n
-		}
-	}
-	return -1
 }

@@ -1,9 +1,13 @@
-package stats
+// Package heaping owns the preference of digits: values that heap on round numbers
+// or beside a threshold.
+package heaping
 
 import (
 	"maps"
 	"math"
 	"slices"
+
+	"echotally/internal/stats"
 )
 
 // Heap is whether values heap on round numbers.
@@ -83,4 +87,48 @@ func Grid(values []float64, step float64) float64 {
 		}
 	}
 	return 1
+}
+
+// Digits is the test of end-digit preference.
+type Digits struct {
+	Counts    [10]int
+	Total     int
+	ChiSquare float64 // NaN when the exact test was used
+	PValue    float64
+	Exact     bool    // fewer than 50 values: exact binomial on 0 and 5
+	Rounded   float64 // share ending in 0 or 5
+}
+
+// EndDigits tests whether the last digits are spread evenly: Pearson's
+// chi-square with 9 degrees of freedom, or, below 50 values (an expected count
+// below 5), the exact upper tail of values ending in 0 or 5 against one in five.
+func EndDigits(counts [10]int) Digits {
+	d := Digits{Counts: counts, ChiSquare: math.NaN(), PValue: 1}
+	for _, c := range counts {
+		d.Total += c
+	}
+	if d.Total == 0 {
+		return d
+	}
+	round := counts[0] + counts[5]
+	d.Rounded = float64(round) / float64(d.Total)
+	if d.Total < 50 {
+		d.Exact = true
+		d.PValue = 1 - stats.BinomialCDF(round-1, d.Total, 0.2)
+		return d
+	}
+	expected := float64(d.Total) / 10
+	d.ChiSquare = 0
+	for _, c := range counts {
+		d.ChiSquare += (float64(c) - expected) * (float64(c) - expected) / expected
+	}
+	d.PValue = stats.ChiSquareSurvival(d.ChiSquare, 9)
+	return d
+}
+
+// PileUp tests whether values heap just on one side of a threshold: of the
+// values within a symmetric window, below and above should be equally many; the
+// result is the two-sided exact binomial p-value.
+func PileUp(below, above int) float64 {
+	return stats.BinomialTest(stats.Proportion{Count: below, Total: below + above}, 0.5)
 }

@@ -1,8 +1,12 @@
-package stats
+// Package funnel owns the funnel plot: units beside each other with limits that
+// narrow with their size.
+package funnel
 
 import (
 	"math"
 	"sort"
+
+	"echotally/internal/stats"
 )
 
 // Funnel compares units with a common target (Spiegelhalter DJ. Stat Med
@@ -18,11 +22,11 @@ type Funnel struct {
 
 // FunnelUnit is one person, machine or site.
 type FunnelUnit struct {
-	Proportion
-	Z       float64  // (p − target)/se, with Tau2 when widened
-	PValue  float64  // two-sided, exact binomial unless widened
-	Warning Interval // 95 % limits
-	Alarm   Interval // 99.8 % limits
+	stats.Proportion
+	Z       float64        // (p − target)/se, with Tau2 when widened
+	PValue  float64        // two-sided, exact binomial unless widened
+	Warning stats.Interval // 95 % limits
+	Alarm   stats.Interval // 99.8 % limits
 }
 
 // MinimumUnits is the least number of units for which a funnel is drawn.
@@ -32,7 +36,7 @@ const MinimumUnits = 5
 // binomial, interpolated (Spiegelhalter 2005, appendix A.1.1); when the
 // winsorised dispersion exceeds 1+2√(2/I) they are widened by the additive
 // model (Spiegelhalter DJ. Qual Saf Health Care 2005;14:347-351).
-func NewFunnel(units []Proportion) Funnel {
+func NewFunnel(units []stats.Proportion) Funnel {
 	var f Funnel
 	var count, total int
 	for _, u := range units {
@@ -56,7 +60,7 @@ func NewFunnel(units []Proportion) Funnel {
 	return f
 }
 
-func (f Funnel) unit(u Proportion, score float64) FunnelUnit {
+func (f Funnel) unit(u stats.Proportion, score float64) FunnelUnit {
 	out := FunnelUnit{Proportion: u, Z: score}
 	if !f.Comparable {
 		return out
@@ -65,31 +69,23 @@ func (f Funnel) unit(u Proportion, score float64) FunnelUnit {
 		se := math.Sqrt(f.Target*(1-f.Target)/float64(u.Total) + f.Tau2)
 		out.Z = (u.Value() - f.Target) / se
 		out.PValue = math.Erfc(math.Abs(out.Z) / math.Sqrt2)
-		out.Warning = Interval{math.Max(0, f.Target-1.959964*se), math.Min(1, f.Target+1.959964*se)}
-		out.Alarm = Interval{math.Max(0, f.Target-3.090232*se), math.Min(1, f.Target+3.090232*se)}
+		out.Warning = stats.Interval{Low: math.Max(0, f.Target-1.959964*se), High: math.Min(1, f.Target+1.959964*se)}
+		out.Alarm = stats.Interval{Low: math.Max(0, f.Target-3.090232*se), High: math.Min(1, f.Target+3.090232*se)}
 		return out
 	}
-	out.PValue = BinomialTest(u, f.Target)
-	out.Warning = Interval{ExactFunnelLimit(u.Total, f.Target, 0.025), ExactFunnelLimit(u.Total, f.Target, 0.975)}
-	out.Alarm = Interval{ExactFunnelLimit(u.Total, f.Target, 0.001), ExactFunnelLimit(u.Total, f.Target, 0.999)}
+	out.PValue = stats.BinomialTest(u, f.Target)
+	out.Warning = stats.Interval{Low: ExactFunnelLimit(u.Total, f.Target, 0.025), High: ExactFunnelLimit(u.Total, f.Target, 0.975)}
+	out.Alarm = stats.Interval{Low: ExactFunnelLimit(u.Total, f.Target, 0.001), High: ExactFunnelLimit(u.Total, f.Target, 0.999)}
 	return out
 }
 
 // ExactFunnelLimit is the interpolated binomial limit of a proportion: r − α
 // over n, r the quantile and α its interpolation (Spiegelhalter 2005, appendix).
 func ExactFunnelLimit(n int, target, q float64) float64 {
-	r := binomialQuantile(q, n, target)
-	at, below := binomialCDF(r, n, target), binomialCDF(r-1, n, target)
+	r := stats.BinomialQuantile(q, n, target)
+	at, below := stats.BinomialCDF(r, n, target), stats.BinomialCDF(r-1, n, target)
 	alpha := (at - q) / (at - below)
 	return math.Min(1, math.Max(0, (float64(r)-alpha)/float64(n)))
-}
-
-// BinomialTest is the two-sided exact test of p against a target: twice the
-// smaller tail, at most 1.
-func BinomialTest(p Proportion, target float64) float64 {
-	low := binomialCDF(p.Count, p.Total, target)
-	high := 1 - binomialCDF(p.Count-1, p.Total, target)
-	return math.Min(1, 2*math.Min(low, high))
 }
 
 func winsorise(x []float64, share float64) []float64 {

@@ -1,8 +1,12 @@
-package stats
+// Package reliability owns the agreement of readings in numbers: limits of agreement,
+// repeatability, intraclass correlation, proportional bias.
+package reliability
 
 import (
 	"math"
 	"sort"
+
+	"echotally/internal/stats"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -14,9 +18,9 @@ type Agreement struct {
 	Pairs        int
 	Bias, SD     float64
 	Lower, Upper float64 // Bias ∓ width · SD
-	OfBias       Interval
-	OfLower      Interval
-	OfUpper      Interval
+	OfBias       stats.Interval
+	OfLower      stats.Interval
+	OfUpper      stats.Interval
 	Growth       float64 // rank correlation of the size of the difference with the mean; NaN when one of them is constant
 }
 
@@ -33,22 +37,22 @@ func NewAgreement(first, second []float64, width, confidence float64) Agreement 
 		differences[i], means[i] = second[i]-first[i], (first[i]+second[i])/2
 		sizes[i] = math.Abs(differences[i])
 	}
-	bias, variance := meanVariance(differences)
+	bias, variance := stats.MeanVariance(differences)
 	a := Agreement{Pairs: n, Bias: bias, SD: math.Sqrt(variance), Growth: rankCorrelation(sizes, means)}
 	a.Lower, a.Upper = bias-width*a.SD, bias+width*a.SD
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(n - 1)}.Quantile(1 - (1-confidence)/2)
 	ofBias, ofLimit := t*a.SD/math.Sqrt(float64(n)), t*a.SD*math.Sqrt(3/float64(n))
-	a.OfBias = Interval{bias - ofBias, bias + ofBias}
-	a.OfLower, a.OfUpper = Interval{a.Lower - ofLimit, a.Lower + ofLimit}, Interval{a.Upper - ofLimit, a.Upper + ofLimit}
+	a.OfBias = stats.Interval{Low: bias - ofBias, High: bias + ofBias}
+	a.OfLower, a.OfUpper = stats.Interval{Low: a.Lower - ofLimit, High: a.Lower + ofLimit}, stats.Interval{Low: a.Upper - ofLimit, High: a.Upper + ofLimit}
 	return a
 }
 
 // Repeatability is how far two readings of one subject may differ.
 type Repeatability struct {
 	Groups      int
-	Within      float64  // within-subject standard deviation
-	Coefficient float64  // 1.96·√2·Within: 95 % of pairs of readings differ by less
-	Interval    Interval // of the coefficient, by the chi-square distribution of the variance
+	Within      float64        // within-subject standard deviation
+	Coefficient float64        // 1.96·√2·Within: 95 % of pairs of readings differ by less
+	Interval    stats.Interval // of the coefficient, by the chi-square distribution of the variance
 }
 
 // NewRepeatability pools the variances of groups of readings, each of one
@@ -61,7 +65,7 @@ func NewRepeatability(groups [][]float64, confidence float64) Repeatability {
 		if len(g) < 2 {
 			continue
 		}
-		_, variance := meanVariance(g)
+		_, variance := stats.MeanVariance(g)
 		sum += variance * float64(len(g)-1)
 		freedom += len(g) - 1
 		r.Groups++
@@ -70,7 +74,7 @@ func NewRepeatability(groups [][]float64, confidence float64) Repeatability {
 	r.Coefficient = Usual * math.Sqrt2 * r.Within
 	chi, tail := distuv.ChiSquared{K: float64(freedom)}, (1-confidence)/2
 	if freedom > 0 {
-		r.Interval = Interval{r.Coefficient * math.Sqrt(float64(freedom)/chi.Quantile(1-tail)), r.Coefficient * math.Sqrt(float64(freedom)/chi.Quantile(tail))}
+		r.Interval = stats.Interval{Low: r.Coefficient * math.Sqrt(float64(freedom)/chi.Quantile(1-tail)), High: r.Coefficient * math.Sqrt(float64(freedom)/chi.Quantile(tail))}
 	}
 	return r
 }
@@ -78,8 +82,8 @@ func NewRepeatability(groups [][]float64, confidence float64) Repeatability {
 // rankCorrelation is Spearman's, with mean ranks for ties.
 func rankCorrelation(x, y []float64) float64 {
 	a, b := ranks(x), ranks(y)
-	meanA, varianceA := meanVariance(a)
-	meanB, varianceB := meanVariance(b)
+	meanA, varianceA := stats.MeanVariance(a)
+	meanB, varianceB := stats.MeanVariance(b)
 	sum := 0.0
 	for i := range a {
 		sum += (a[i] - meanA) * (b[i] - meanB)

@@ -1,11 +1,11 @@
-package stats_test
+package heaping_test
 
 import (
 	"math"
 	"math/rand/v2"
 	"testing"
 
-	"echotally/internal/stats"
+	"echotally/internal/stats/heaping"
 )
 
 // drawn are values of a distribution on whole steps, a share of them rounded to
@@ -41,10 +41,10 @@ func TestSmoothSlopesAreNoHeap(t *testing.T) {
 	} {
 		alarms, found := 0, 0
 		for range labs {
-			if h := stats.Heaping(drawn(random, 1500, 0, one.draw)); h.Told && h.PValue < 0.05 {
+			if h := heaping.Heaping(drawn(random, 1500, 0, one.draw)); h.Told && h.PValue < 0.05 {
 				alarms++
 			}
-			if h := stats.Heaping(drawn(random, 1500, 0.1, one.draw)); h.Told && h.PValue < 0.05 {
+			if h := heaping.Heaping(drawn(random, 1500, 0.1, one.draw)); h.Told && h.PValue < 0.05 {
 				found++
 			}
 		}
@@ -62,7 +62,7 @@ func TestSmoothSlopesAreNoHeap(t *testing.T) {
 // Four values of one step cannot tell.
 func TestNarrowRangesAreNotTold(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 1))
-	h := stats.Heaping(drawn(random, 1000, 0, func() float64 { return 10 + random.NormFloat64() }))
+	h := heaping.Heaping(drawn(random, 1000, 0, func() float64 { return 10 + random.NormFloat64() }))
 	if h.Told || h.PValue != 1 {
 		t.Errorf("%+v", h)
 	}
@@ -79,7 +79,7 @@ func TestGrid(t *testing.T) {
 		step   float64
 		want   float64
 	}{{"whole steps", every, 1, 1}, {"pixels of two steps", even, 0.01, 2}, {"centimetres in millimetres", tens, 1, 10}, {"finer than the step", every, 3, 1}, {"one typed in", append(tens, 7), 1, 10}} {
-		if got := stats.Grid(one.values, one.step); got != one.want {
+		if got := heaping.Grid(one.values, one.step); got != one.want {
 			t.Errorf("%s: %g, want %g", one.name, got, one.want)
 		}
 	}
@@ -90,10 +90,25 @@ func TestGrid(t *testing.T) {
 func TestHeapingRepeatsToTheLastDigit(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 9))
 	counts := drawn(random, 3000, 0.1, func() float64 { return 200 + 40*random.NormFloat64() })
-	first := stats.Heaping(counts)
+	first := heaping.Heaping(counts)
 	for range 100 {
-		if again := stats.Heaping(counts); again != first {
+		if again := heaping.Heaping(counts); again != first {
 			t.Fatalf("%+v, and once more %+v", first, again)
 		}
+	}
+}
+
+// Digits of pi: the first 10 000 and 1000 decimals (classic digit table; the
+// chi-square of the first from memory).
+func TestEndDigits(t *testing.T) {
+	d := heaping.EndDigits([10]int{968, 1026, 1021, 974, 1012, 1046, 1021, 970, 948, 1014})
+	near(t, "chi-square", d.ChiSquare, 9.318, 1e-3)
+	near(t, "p", d.PValue, 0.4085, 1e-4)
+	d = heaping.EndDigits([10]int{93, 116, 103, 102, 93, 97, 94, 95, 101, 106})
+	near(t, "chi-square", d.ChiSquare, 4.74, 1e-9)
+	near(t, "p", d.PValue, 0.8564, 1e-4)
+	small := heaping.EndDigits([10]int{10, 2, 2, 2, 2, 10, 2, 2, 2, 2})
+	if !small.Exact || small.PValue > 1e-4 {
+		t.Errorf("20 of 36 values ending in 0 or 5: %+v", small)
 	}
 }

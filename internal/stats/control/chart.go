@@ -1,13 +1,19 @@
-package stats
+// Package control owns the control chart: values, centre lines and limits of
+// proportions, counts and single values.
+package control
 
-import "math"
+import (
+	"math"
+
+	"echotally/internal/stats"
+)
 
 // Chart is a control chart: a centre line, limits per point and the points
 // beyond them.
 type Chart struct {
 	Values  []float64
 	Centre  float64
-	Limits  []Interval
+	Limits  []stats.Interval
 	SigmaZ  float64 // Laney's widening factor; 1 when not applied
 	Signals []int   // indices of points strictly beyond their limits
 }
@@ -23,17 +29,17 @@ const (
 // limits at three standard errors, clipped to 0-1. Points without trials are
 // gaps: NaN, never a signal. baseline is how many leading points set the centre
 // line; 0 takes all.
-func PChart(points []Proportion, baseline int) Chart {
+func PChart(points []stats.Proportion, baseline int) Chart {
 	return attributes(points, baseline, 1, standardError, 1)
 }
 
 // UChart is the chart of counts per unit (NIST/SEMATECH e-Handbook 6.3.3.1):
 // Count events in Total units.
-func UChart(points []Proportion, baseline int) Chart {
+func UChart(points []stats.Proportion, baseline int) Chart {
 	return attributes(points, baseline, math.Inf(1), func(centre, n float64) float64 { return math.Sqrt(centre / n) }, 1)
 }
 
-func attributes(points []Proportion, baseline int, top float64, se func(centre, n float64) float64, sigma float64) Chart {
+func attributes(points []stats.Proportion, baseline int, top float64, se func(centre, n float64) float64, sigma float64) Chart {
 	var count, total int
 	for _, p := range points[:span(baseline, len(points))] {
 		count, total = count+p.Count, total+p.Total
@@ -42,7 +48,7 @@ func attributes(points []Proportion, baseline int, top float64, se func(centre, 
 	for i, p := range points {
 		c.Values = append(c.Values, p.Value())
 		half := 3 * sigma * se(c.Centre, float64(p.Total))
-		limits := Interval{math.Max(0, c.Centre-half), math.Min(top, c.Centre+half)}
+		limits := stats.Interval{Low: math.Max(0, c.Centre-half), High: math.Min(top, c.Centre+half)}
 		c.Limits = append(c.Limits, limits)
 		if p.Total > 0 && beyond(c.Values[i], limits) {
 			c.Signals = append(c.Signals, i)
@@ -60,14 +66,14 @@ func span(baseline, n int) int {
 
 // beyond is strict, with room for floating-point noise: a point on the limit is
 // no signal.
-func beyond(v float64, l Interval) bool {
+func beyond(v float64, l stats.Interval) bool {
 	noise := 1e-9 * (1 + math.Abs(v))
 	return v > l.High+noise || v < l.Low-noise
 }
 
 // standardRanges is the mean moving range of the standardised values, and of how
 // many ranges; none where all values are the same by necessity.
-func standardRanges(points []Proportion, plain Chart, baseline int) (mean float64, n int) {
+func standardRanges(points []stats.Proportion, plain Chart, baseline int) (mean float64, n int) {
 	var standard []float64
 	for i, p := range points[:span(baseline, len(points))] {
 		if se := standardError(plain.Centre, float64(p.Total)); p.Total > 0 && se > 0 {
@@ -99,7 +105,7 @@ func XmRChart(x []float64, baseline int) (Chart, float64) {
 	}
 	mr := meanMovingRange(base)
 	c := Chart{Values: x, Centre: sum / float64(len(base)), SigmaZ: 1}
-	limits := Interval{c.Centre - 3*mr/d2, c.Centre + 3*mr/d2}
+	limits := stats.Interval{Low: c.Centre - 3*mr/d2, High: c.Centre + 3*mr/d2}
 	for i, v := range x {
 		c.Limits = append(c.Limits, limits)
 		if beyond(v, limits) {
@@ -111,7 +117,7 @@ func XmRChart(x []float64, baseline int) (Chart, float64) {
 
 // dispersion is the chi-square of the points about their centre with its degrees
 // of freedom.
-func dispersion(points []Proportion, baseline int) (chi float64, freedom int) {
+func dispersion(points []stats.Proportion, baseline int) (chi float64, freedom int) {
 	c := PChart(points, baseline)
 	n := 0
 	for i, p := range points[:span(baseline, len(points))] {
@@ -128,7 +134,7 @@ func dispersion(points []Proportion, baseline int) (chi float64, freedom int) {
 // Stretch is part of a series with a centre of its own, as between two changes
 // of the process.
 type Stretch struct {
-	Points   []Proportion
+	Points   []stats.Proportion
 	Baseline int // leading points that set the centre; 0: all
 }
 
@@ -150,7 +156,7 @@ func StretchCharts(parts []Stretch) (charts []Chart, prime bool) {
 		}
 		charts = append(charts, plain)
 	}
-	if n == 0 || freedom < 2 || chiSquareSurvival(chi, freedom) >= 0.05 {
+	if n == 0 || freedom < 2 || stats.ChiSquareSurvival(chi, freedom) >= 0.05 {
 		return charts, false
 	}
 	for i, p := range parts {
@@ -160,3 +166,15 @@ func StretchCharts(parts []Stretch) (charts []Chart, prime bool) {
 }
 
 func standardError(centre, n float64) float64 { return math.Sqrt(centre * (1 - centre) / n) }
+
+// OutsideLimits is the probability that a share of n trials of probability p
+// lies strictly beyond the limits: the false-alarm rate of one point of a p
+// chart, exactly instead of by the normal tail.
+func OutsideLimits(n int, p float64, limits stats.Interval) float64 {
+	if p <= 0 || p >= 1 {
+		return 0
+	}
+	low := int(math.Ceil(limits.Low*float64(n)-1e-9)) - 1
+	high := int(math.Floor(limits.High*float64(n) + 1e-9))
+	return stats.BinomialCDF(low, n, p) + 1 - stats.BinomialCDF(high, n, p)
+}

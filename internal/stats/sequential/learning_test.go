@@ -1,10 +1,10 @@
-package stats_test
+package sequential_test
 
 import (
 	"slices"
 	"testing"
 
-	"echotally/internal/stats"
+	"echotally/internal/stats/sequential"
 )
 
 // The boundaries are those of Wald's test for a proportion: the sequential
@@ -12,7 +12,7 @@ import (
 // error rates of 5 and 10 % has the lines −0.939 + 0.0397 n and 1.205 + 0.0397 n
 // (from memory).
 func TestLearningHasTheLinesOfTheSequentialPlan(t *testing.T) {
-	l := stats.NewLearning(nil, 0.01, 0.10, 0.05, 0.10)
+	l := sequential.NewLearning(nil, 0.01, 0.10, 0.05, 0.10)
 	near(t, "slope", l.Step, 0.0397, 1e-4)
 	near(t, "acceptance line", l.Accept, 0.939, 1e-3)
 	near(t, "rejection line", l.Review, 1.205, 1e-3)
@@ -23,17 +23,17 @@ func TestLearningHasTheLinesOfTheSequentialPlan(t *testing.T) {
 // (2.7095/0.8548), and credit from before does not hide what follows.
 func TestLearningBeginsAnewAfterADecision(t *testing.T) {
 	run := func(n int, failed bool) []bool { return slices.Repeat([]bool{failed}, n) }
-	at := func(failures []bool) []stats.Decision {
-		return stats.NewLearning(failures, 0.10, 0.20, 0.1, 0.1).Decisions
+	at := func(failures []bool) []sequential.Decision {
+		return sequential.NewLearning(failures, 0.10, 0.20, 0.1, 0.1).Decisions
 	}
 	for _, one := range []struct {
 		name     string
 		failures []bool
-		want     []stats.Decision
+		want     []sequential.Decision
 	}{
-		{"flawless", run(40, false), []stats.Decision{{At: 18, Acceptable: true}, {At: 37, Acceptable: true}}},
-		{"failures alone", run(9, true), []stats.Decision{{At: 3}, {At: 7}}},
-		{"skill lost", append(run(19, false), run(4, true)...), []stats.Decision{{At: 18, Acceptable: true}, {At: 22}}},
+		{"flawless", run(40, false), []sequential.Decision{{At: 18, Acceptable: true}, {At: 37, Acceptable: true}}},
+		{"failures alone", run(9, true), []sequential.Decision{{At: 3}, {At: 7}}},
+		{"skill lost", append(run(19, false), run(4, true)...), []sequential.Decision{{At: 18, Acceptable: true}, {At: 22}}},
 		{"too few to tell", run(18, false), nil},
 		{"none", nil, nil},
 	} {
@@ -46,7 +46,7 @@ func TestLearningBeginsAnewAfterADecision(t *testing.T) {
 // firstDecisions are the exact probabilities that the first test of a sequence
 // ends in review and in acceptance when every procedure fails with probability
 // p; all paths are followed for so many procedures.
-func firstDecisions(l stats.Learning, p float64, procedures int) (review, accept float64) {
+func firstDecisions(l sequential.Learning, p float64, procedures int) (review, accept float64) {
 	open := map[int]float64{0: 1} // by failures so far
 	for n := 1; n <= procedures; n++ {
 		next := map[int]float64{}
@@ -74,7 +74,7 @@ func firstDecisions(l stats.Learning, p float64, procedures int) (review, accept
 // are neither so wide that they never err.
 func TestLearningErrsAsOftenAsSaid(t *testing.T) {
 	for _, c := range []struct{ p0, p1, alpha, beta float64 }{{0.10, 0.20, 0.1, 0.1}, {0.05, 0.15, 0.1, 0.1}, {0.04, 0.08, 0.1, 0.1}, {0.01, 0.10, 0.05, 0.10}} {
-		l := stats.NewLearning(nil, c.p0, c.p1, c.alpha, c.beta)
+		l := sequential.NewLearning(nil, c.p0, c.p1, c.alpha, c.beta)
 		review, accepted := firstDecisions(l, c.p0, 3000)
 		if review > c.alpha/(1-c.beta) || review < c.alpha/3 || review+accepted < 0.9999 {
 			t.Errorf("%v: at the acceptable rate %.4f end in review, %.4f in acceptance", c, review, accepted)
@@ -83,5 +83,16 @@ func TestLearningErrsAsOftenAsSaid(t *testing.T) {
 		if accepted > c.beta/(1-c.alpha) || accepted < c.beta/3 || review+accepted < 0.9999 {
 			t.Errorf("%v: at the unacceptable rate %.4f end in acceptance, %.4f in review", c, accepted, review)
 		}
+	}
+}
+
+// Bolsin S, Colson M, Int J Qual Health Care 2000;12:433 (form; values for the
+// rate pairs used in anaesthesia and endoscopy training).
+func TestLearningBoundaries(t *testing.T) {
+	for _, c := range []struct{ p0, p1, step, h float64 }{{0.10, 0.20, 0.145244, 2.709511}, {0.05, 0.15, 0.091934, 1.816131}, {0.04, 0.08, 0.057849, 2.986549}} {
+		l := sequential.NewLearning(nil, c.p0, c.p1, 0.1, 0.1)
+		near(t, "step", l.Step, c.step, 1e-6)
+		near(t, "boundary", l.Accept, c.h, 1e-6)
+		near(t, "boundary", l.Review, c.h, 1e-6)
 	}
 }

@@ -1,4 +1,6 @@
-package stats
+// Package sequential owns the test that is looked at after every procedure: the
+// learning curve.
+package sequential
 
 import "math"
 
