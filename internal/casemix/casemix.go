@@ -15,7 +15,6 @@ import (
 
 // Case is what makes one study harder than another.
 type Case struct {
-	AgeBand     string  `cbor:"1,keyasint,omitempty"`
 	Sex         string  `cbor:"2,keyasint,omitempty"`
 	Arrhythmia  bool    `cbor:"3,keyasint,omitempty"` // atrial fibrillation or flutter stated
 	PoorWindows bool    `cbor:"4,keyasint,omitempty"` // the record states poor or missing windows
@@ -82,7 +81,7 @@ func fromView(view *term.Term) string {
 
 // Of reads from a study what makes it harder than another.
 func Of(s *echo.Study, set *library.Library) Case {
-	c := Case{AgeBand: ageBand(s.Subject.AgeYears), Sex: unique.Make(s.Subject.PatientSex).Value()}
+	c := Case{Sex: unique.Make(s.Subject.PatientSex).Value()}
 	var stated []string
 	for i := range s.Statements {
 		def := set.Statements.Find(s.Statements[i].Identifier)
@@ -105,20 +104,6 @@ func Of(s *echo.Study, set *library.Library) Case {
 		}
 	}
 	return c
-}
-
-// ageBand is the age in bands of ten years; from 90 on they are one band.
-func ageBand(age *float64) string {
-	switch {
-	case age == nil:
-		return ""
-	case *age < 18:
-		return "under 18"
-	case *age >= 90:
-		return "90 and over"
-	}
-	low := int(*age) / 10 * 10
-	return []string{"18-19", "20-29", "30-39", "40-49", "50-59", "60-69", "70-79", "80-89"}[max(0, low/10-1)]
 }
 
 // QualityOf is the grade a statement of image quality names.

@@ -190,21 +190,6 @@ func count(c *counted.Coding, m *echo.Measurement, set *library.Library) {
 	}
 }
 
-// readingStep is the least step at which a quantity of this unit is read from
-// a screen, 0 for quantities that are computed (site choice: a millimetre, a
-// hundredth of a metre per second, a millisecond, one per cent).
-func readingStep(unit string) float64 {
-	switch unit {
-	case "cm":
-		return 0.1
-	case "m/s":
-		return 0.01
-	case "ms", "mm", "mm[Hg]", "mL", "ml", "%":
-		return 1
-	}
-	return 0
-}
-
 // quantity gives a measurand as its values are shown; one that the catalogue
 // does not have shows its identifier.
 func (r *Reducer) quantity(measurand string) *counted.Quantity {
@@ -214,7 +199,7 @@ func (r *Reducer) quantity(measurand string) *counted.Quantity {
 	out := &counted.Quantity{Measurand: strings.Clone(measurand), Title: measurand}
 	if m := r.set.Measurands.Find(measurand); m != nil {
 		unit := m.Unit.Code()
-		*out = counted.Quantity{Measurand: m.Identifier, Title: m.Title, Unit: unit, Step: readingStep(unit)}
+		*out = counted.Quantity{Measurand: m.Identifier, Title: m.Title, Unit: unit, Step: r.set.Terms.Step(unit)}
 	}
 	r.quantities[out.Measurand] = out
 	return out

@@ -38,6 +38,9 @@ type entry struct {
 	Picks  string   `yaml:"picks"`
 
 	Scores map[string]float64 `yaml:"scores"`
+
+	Units []string `yaml:"units"`
+	Step  float64  `yaml:"step"`
 }
 
 var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
@@ -46,7 +49,7 @@ var nameForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 // (shipped first, then site); a layer may have none. An entry with a known name
 // adds its codes. The error joins all faults.
 func Load(layers ...fs.FS) (*Catalogue, error) {
-	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}}
+	c := &Catalogue{byName: map[Field]map[string]*Term{}, byCode: map[Field]map[coding.Key]*Term{}, steps: map[string]float64{}}
 	for _, f := range named() {
 		c.byName[f], c.byCode[f] = map[string]*Term{}, map[coding.Key]*Term{}
 	}
@@ -146,7 +149,7 @@ func (l *loading) add(f Field, name string, e entry) {
 	if e.Code != "" {
 		e.Codes = append([]string{e.Code}, e.Codes...)
 	}
-	if len(e.Codes) == 0 && !f.ordered() {
+	if len(e.Codes) == 0 && !f.ordered() && f != Unit {
 		l.fault(path, "term "+name+" has no code", `write code: "SCHEME:value"`)
 	}
 	l.place(path, t, e)
@@ -156,6 +159,7 @@ func (l *loading) add(f Field, name string, e entry) {
 	l.wall(path, t, e)
 	l.motion(path, t, e)
 	l.mode(path, t, e)
+	l.step(path, t, e)
 	if e.Picks != "" {
 		if t.Newest = true; t.Field != SelectionStatus || e.Picks != "newest" {
 			l.fault(path+".picks", "only a selection status picks the newest value", "picks: newest")
@@ -241,6 +245,27 @@ func (l *loading) mode(path string, t *Term, e entry) {
 		l.fault(path+".region", "unknown region "+string(e.Region), "plane, motion or spectral")
 	}
 	t.Region, t.SeenAs = e.Region, e.SeenAs
+}
+
+// step takes the least step at which values in a unit are read.
+func (l *loading) step(path string, t *Term, e entry) {
+	if t.Field != Unit {
+		if e.Step != 0 || len(e.Units) > 0 {
+			l.fault(path, "only a unit is written in some way and read in steps", "")
+		}
+		return
+	}
+	if e.Step <= 0 || len(e.Units) == 0 || len(e.Codes) > 0 {
+		l.fault(path, "a unit is written in some way, is read in a step above nought, and has no code of a concept", `units: ["mm[Hg]"], step: 1`)
+		return
+	}
+	for _, code := range e.Units {
+		if l.catalogue.steps[code] != 0 {
+			l.fault(path+".units", code+" has its step already", "")
+			continue
+		}
+		l.catalogue.steps[code] = e.Step
+	}
 }
 
 func (l *loading) wall(path string, t *Term, e entry) {

@@ -158,6 +158,19 @@ func TestShippedTermsCoverContextGroups(t *testing.T) {
 	}
 }
 
+// Units that are read from a screen have their step; what is computed has none.
+func TestStepsOfTheShippedUnits(t *testing.T) {
+	c, err := term.Load(rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for unit, want := range map[string]float64{"cm": 0.1, "mm": 1, "m/s": 0.01, "ms": 1, "mm[Hg]": 1, "mL": 1, "ml": 1, "%": 1, "mL/m2": 0, "cm2": 0, "1": 0} {
+		if got := c.Step(unit); got != want {
+			t.Errorf("%s is read in steps of %v, want %v", unit, got, want)
+		}
+	}
+}
+
 // What a finding of the wall scores must be on a scale there is, and only a
 // derivation stands for several beats.
 func TestMotionAndBeats(t *testing.T) {
@@ -171,10 +184,13 @@ func TestMotionAndBeats(t *testing.T) {
 		t.Errorf("%+v", still)
 	}
 	for bad, want := range map[string]string{
-		"wallMotion: {still: {code: \"DCM:2\", title: Still, moves: odd}}\n":                       "unknown motion",
-		"wallMotion: {still: {code: \"DCM:2\", title: Still, moves: normal, scores: {five: 1}}}\n": "no score on a known scale",
-		"derivation: {mean: {code: \"DCM:3\", title: Mean, moves: normal}}\n":                      "only a finding of the wall",
-		"stage: {rest: {code: \"DCM:3\", title: Rest, beats: several}}\n":                          "only a derivation",
+		"wallMotion: {still: {code: \"DCM:2\", title: Still, moves: odd}}\n":                               "unknown motion",
+		"wallMotion: {still: {code: \"DCM:2\", title: Still, moves: normal, scores: {five: 1}}}\n":         "no score on a known scale",
+		"derivation: {mean: {code: \"DCM:3\", title: Mean, moves: normal}}\n":                              "only a finding of the wall",
+		"stage: {rest: {code: \"DCM:3\", title: Rest, beats: several}}\n":                                  "only a derivation",
+		"stage: {rest: {code: \"DCM:3\", title: Rest, step: 1}}\n":                                         "only a unit",
+		"unit: {metre: {title: Metre, units: [m]}}\n":                                                      "in a step above nought",
+		"unit: {metre: {title: Metre, units: [m], step: 1}, other: {title: Other, units: [m], step: 2}}\n": "m has its step already",
 	} {
 		if _, err := term.Load(files(bad)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", bad, err, want)

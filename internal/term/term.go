@@ -56,8 +56,12 @@ func Fields() []Field {
 	}
 }
 
+// Unit names the units in which values are read from a screen, by the UCUM codes that
+// a measurand may have; it has neither codes of concepts nor an order.
+const Unit Field = "unit"
+
 // named lists all fields.
-func named() []Field { return append(Fields(), WallMotion, ScoringScheme, Window, Grade) }
+func named() []Field { return append(Fields(), WallMotion, ScoringScheme, Window, Grade, Unit) }
 
 // ordered reports whether the terms of a field have an order and no codes.
 func (f Field) ordered() bool { return f == Window || f == Grade }
@@ -131,6 +135,7 @@ type Catalogue struct {
 	abbreviation.Table
 	byName map[Field]map[string]*Term
 	byCode map[Field]map[coding.Key]*Term
+	steps  map[string]float64 // by UCUM code
 }
 
 // Find returns the term of a name, nil when unknown.
@@ -151,6 +156,10 @@ func (c *Catalogue) Ordered(f Field) []string {
 	slices.SortFunc(out, func(a, b string) int { return c.byName[f][a].Place - c.byName[f][b].Place })
 	return out
 }
+
+// Step is the least step at which a value in the unit of a UCUM code is read, in that
+// unit; 0 where none is known, as of what is computed.
+func (c *Catalogue) Step(unit string) float64 { return c.steps[unit] }
 
 // Names lists the names of a field, sorted.
 func (c *Catalogue) Names(f Field) []string { return slices.Sorted(maps.Keys(c.byName[f])) }

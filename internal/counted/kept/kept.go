@@ -106,7 +106,7 @@ func (f *Form) Unpack(b []byte) (counted.Study, error) {
 	s := counted.Study{Device: in.Device, Case: in.Case, Coding: in.Coding, Medium: in.Medium, Images: in.Images, Untold: in.Untold}
 	s.Date, _ = time.Parse(time.DateOnly, in.Date) // a date that cannot be read stays zero
 	s.Device = counted.Device{Maker: shared(in.Device.Maker), Model: shared(in.Device.Model), Software: shared(in.Device.Software), Station: shared(in.Device.Station)}
-	s.Case.AgeBand, s.Case.Sex, s.Case.Quality, s.Medium.Modality = shared(in.Case.AgeBand), shared(in.Case.Sex), shared(in.Case.Quality), shared(in.Medium.Modality)
+	s.Case.Sex, s.Case.Quality, s.Medium.Modality = shared(in.Case.Sex), shared(in.Case.Quality), shared(in.Medium.Modality)
 	for _, g := range in.Grades {
 		if min(g.First, g.Second) < 0 || max(g.First, g.Second) >= f.grades {
 			return counted.Study{}, packed.ErrDamaged
