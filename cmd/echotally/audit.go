@@ -79,7 +79,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	var load errgroup.Group
 	if f.compare {
 		load.Go(func() (err error) {
-			shipped, err = library.Load(library.Settings{NoExamples: true}, rules.FS)
+			shipped, err = a.load(library.Settings{NoExamples: true}, rules.FS)
 			return err
 		})
 	}
@@ -97,7 +97,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if err := empty(f.out); err != nil {
 		return err
 	}
-	defer sparingUpTo(mostAuditing)()
+	defer sparingUpTo(max(a.most, mostAuditing))()
 	report, err := f.report(ctx, set, shipped, opt)
 	if err != nil {
 		return err

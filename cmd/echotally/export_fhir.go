@@ -88,7 +88,7 @@ func (f *exportFHIRFlags) ofPeriod(ctx context.Context, a *app, set *library.Lib
 		return nil, err
 	}
 	defer ledger.Close()
-	defer sparing()()
+	defer a.sparing()()
 	studies, err := f.studies(ctx, ledger, opt.Period.Reach(), set, nil)
 	if err != nil {
 		return nil, err

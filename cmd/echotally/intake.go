@@ -127,7 +127,7 @@ func (a *app) intake(ctx context.Context, f *intakeFlags, paths []string) error 
 	if err := r.takeLists(ctx, f); err != nil {
 		return err
 	}
-	defer sparing()()
+	defer a.sparing()()
 	record := &desk.Recorder{Desk: d, Ledger: ledger, Tell: r.tell, Failed: r.failed}
 	if len(paths) > 0 {
 		err = record.Paths(ctx, paths)

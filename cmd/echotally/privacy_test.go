@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -50,10 +49,7 @@ container DCM:125200 "Adult Echocardiography Procedure Report"
 // perform runs a command line in this process.
 func perform(args ...string) (output string, code int) {
 	var out bytes.Buffer
-	a := newApp(strings.NewReader(""), &out, &out)
-	root := newRootCommand(a)
-	root.SetArgs(args)
-	code = a.report(root.ExecuteContext(context.Background()))
+	code = performTo(&out, &out, args)
 	return out.String(), code
 }
 

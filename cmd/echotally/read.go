@@ -40,7 +40,7 @@ for standard input. Files that are no report are listed with the reason.`,
 			if err != nil {
 				return err
 			}
-			defer sparing()()
+			defer a.sparing()()
 			var tally run.Tally
 			err = a.write(out.output, newFile, func(w io.Writer) (err error) {
 				tally, err = desk.Read(cmd.Context(), d, paths, writer.Measurements(w, format))

@@ -171,13 +171,14 @@ func (f *enterFlags) rowsOfReports(ctx context.Context, a *app, ledger *store.St
 	if err != nil {
 		return nil, err
 	}
-	found, err := docket.ReadReports(ctx, ledger, work, items, d, []string{path})
+	rows, err := docket.ReadReports(ctx, ledger, work, items, d, []string{path})
 	finish()
 	if _, refused := errors.AsType[*docket.Refused](err); refused {
-		return nil, faults{hinted{err, "a second report keeps the Study Instance UID of its case"}}
+		hint := "a second report keeps the Study Instance UID of its case"
+		if errors.Is(err, docket.ErrReported) {
+			hint = "give the report that the second reader wrote"
+		}
+		return nil, faults{hinted{err, hint}}
 	}
-	if err != nil {
-		return nil, err
-	}
-	return found.Rows, nil
+	return rows, err
 }

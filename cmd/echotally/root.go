@@ -36,12 +36,22 @@ type app struct {
 	mayBeEmpty          bool // a folder of these: what the lab adopts first has yet to be written to it
 	edition             string
 
+	load, loadForReading loading // [library.Load] and [library.LoadForReading]
+
+	most int64 // bytes of memory in use from which on the collector runs more often
+
 	started    bool       // the command line was understood
 	unfinished unfinished // files that have not got their names yet
 }
 
+// loading makes a rule library of its layers.
+type loading func(library.Settings, ...fs.FS) (*library.Library, error)
+
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *app {
-	return &app{stdin: stdin, stdout: told(stdout), stderr: told(stderr), now: clock(os.Getenv("SOURCE_DATE_EPOCH"))}
+	return &app{
+		stdin: stdin, stdout: told(stdout), stderr: told(stderr), now: clock(os.Getenv("SOURCE_DATE_EPOCH")),
+		load: library.Load, loadForReading: library.LoadForReading, most: 160 << 20,
+	}
 }
 
 // clock is the wall clock, or stands still at SOURCE_DATE_EPOCH (seconds since
@@ -158,7 +168,7 @@ func holds(dir fs.FS, sought func(name string) bool) bool {
 
 // ruleSet loads all rules; any fault in them is the user's to mend first.
 func (a *app) ruleSet(settings library.Settings) (*library.Library, error) {
-	return a.library(library.Load, settings)
+	return a.library(a.load, settings)
 }
 
 // judging loads all rules to put them to studies.
@@ -169,13 +179,13 @@ func (a *app) judging(settings library.Settings) (*library.Library, error) {
 
 // catalogues loads what reports are read by, without the rules.
 func (a *app) catalogues() (*library.Library, error) {
-	return a.library(library.LoadForReading, library.Settings{})
+	return a.library(a.loadForReading, library.Settings{})
 }
 
 // sparing has the collector run more rarely than it does by itself, as long as
 // memory stays small: study after study is looked at and forgotten, and next to
 // nothing of it kept. It gives what undoes it.
-func sparing() (undo func()) { return sparingUpTo(160 << 20) }
+func (a *app) sparing() (undo func()) { return sparingUpTo(a.most) }
 
 // mostAuditing is what an audit may take: what is counted of every study of the period is
 // at hand at a time, some 14 kB of each.
@@ -190,7 +200,7 @@ func sparingUpTo(most int64) (undo func()) {
 	}
 }
 
-func (a *app) library(load func(library.Settings, ...fs.FS) (*library.Library, error), settings library.Settings) (*library.Library, error) {
+func (a *app) library(load loading, settings library.Settings) (*library.Library, error) {
 	layers, err := a.layers()
 	if err != nil {
 		return nil, err

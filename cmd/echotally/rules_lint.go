@@ -137,7 +137,7 @@ another outcome than they say.`,
 
 // runExamples puts rules to their own examples.
 func (a *app) runExamples(set *library.Library, rules []*rule.Rule) error {
-	defer sparing()()
+	defer a.sparing()()
 	examples, wrong := 0, 0
 	for _, r := range rules {
 		for _, e := range example.Run(set, r) {

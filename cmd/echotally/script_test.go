@@ -6,9 +6,11 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -22,6 +24,7 @@ type removing struct{ *testing.M }
 
 func (r removing) Run() int {
 	defer func() { _ = os.RemoveAll(yearMade.dir) }()
+	debug.SetGCPercent(400) // commands that run in this process leave nothing behind
 	return r.M.Run()
 }
 
@@ -33,16 +36,26 @@ func TestMain(m *testing.M) {
 	testscript.Main(removing{m}, map[string]func(){"echotally": main})
 }
 
+// variables are those of the environment that scripts may set.
+var variables = []string{"SOURCE_DATE_EPOCH", "ECHOTALLY_STORE", "ECHOTALLY_KEY", "ECHOTALLY_WEB_LISTEN"}
+
 // TestScripts runs the command scripts, one per feature. Besides the usual
 // commands they have:
 //
 //	report FILE TEXT    build a DICOM report from its text form (srtest.Report)
-//	exits CODE COMMAND  run a command that must end with the exit code
+//	exits CODE COMMAND  run a command that must end with the exit code; echotally itself is run in
+//	                    this process, and with -full as one of its own
+//	again FROM TO       put second readers' own reports of the studies of a lab into a folder
 //	year                put the demo lab's year into lab, its ledger into lab.db and key, as
 //	                    demo --year --studies 5 and intake make them (audit runs these)
 func TestScripts(t *testing.T) {
+	var one sync.Mutex // has the folder and the environment of the process
+	scripts, err := filepath.Abs("testdata/script")
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata/script",
+		Dir: scripts,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("SOURCE_DATE_EPOCH", "1795600800")
 			e.Setenv("ECHOTALLY_WEB_LISTEN", "")
@@ -56,7 +69,12 @@ func TestScripts(t *testing.T) {
 				ts.Check(os.MkdirAll(filepath.Dir(file), 0o755))
 				ts.Check(os.WriteFile(file, encoded, 0o644))
 			},
+			"again": func(ts *testscript.TestScript, _ bool, args []string) {
+				ts.Check(secondReports(ts.MkAbs(args[0]), ts.MkAbs(args[1])))
+			},
 			"year": func(ts *testscript.TestScript, _ bool, _ []string) {
+				one.Lock()
+				defer one.Unlock()
 				lab, err := copyYear(ts.MkAbs("."))
 				ts.Check(err)
 				ts.Check(os.CopyFS(ts.MkAbs("lab"), os.DirFS(lab)))
@@ -66,11 +84,14 @@ func TestScripts(t *testing.T) {
 				ts.Check(err)
 				got := 0
 				var exit *exec.ExitError
-				if err := ts.Exec(args[1], args[2:]...); errors.As(err, &exit) {
-					got = exit.ExitCode()
-				} else {
-					ts.Check(err)
+				if args[1] == "echotally" && !*full {
+					one.Lock()
+					defer one.Unlock()
+					got, err = here(ts, args[2:])
+				} else if err = ts.Exec(args[1], args[2:]...); errors.As(err, &exit) {
+					got, err = exit.ExitCode(), nil
 				}
+				ts.Check(err)
 				if got != want {
 					ts.Fatalf("%v exits with %d, want %d", args[1:], got, want)
 				}
@@ -79,8 +100,30 @@ func TestScripts(t *testing.T) {
 	})
 }
 
+// here runs a command of a script in this process, where and with what the script has set.
+func here(ts *testscript.TestScript, args []string) (code int, err error) {
+	before, err := os.Getwd()
+	if err != nil {
+		return 0, err
+	}
+	defer func() { err = errors.Join(err, os.Chdir(before)) }()
+	if err := os.Chdir(ts.MkAbs(".")); err != nil {
+		return 0, err
+	}
+	for _, name := range variables {
+		value, was := os.LookupEnv(name)
+		os.Setenv(name, ts.Getenv(name))
+		defer func() {
+			if os.Setenv(name, value); !was {
+				os.Unsetenv(name)
+			}
+		}()
+	}
+	return performTo(ts.Stdout(), ts.Stderr(), args), nil
+}
+
 // TestEveryExitCodeIsProducedByAScript keeps the table of exit codes honest;
-// 130 has its own tests.
+// 130 has its own tests. It also sees that what a script sets is known.
 func TestEveryExitCodeIsProducedByAScript(t *testing.T) {
 	var all strings.Builder
 	files, err := filepath.Glob("testdata/script/*.txtar")
@@ -94,16 +137,20 @@ func TestEveryExitCodeIsProducedByAScript(t *testing.T) {
 		}
 		all.Write(text)
 	}
-	if !strings.Contains(all.String(), "\nexec echotally ") {
-		t.Errorf("no script ends with %d", exitComplete)
+	for _, line := range regexp.MustCompile(`(?m)^env (.*)$`).FindAllStringSubmatch(all.String(), -1) {
+		for _, one := range strings.Fields(line[1]) {
+			if name, _, _ := strings.Cut(one, "="); !slices.Contains(variables, name) {
+				t.Errorf("a script sets %s: add it to what a command is run with", name)
+			}
+		}
 	}
-	for _, code := range []int{exitFailure, exitUsage, exitFindings, exitIncomplete} {
+	for _, code := range []int{exitComplete, exitFailure, exitUsage, exitFindings, exitIncomplete} {
 		if !strings.Contains(all.String(), "\nexits "+strconv.Itoa(code)+" echotally ") {
 			t.Errorf("no script ends with %d", code)
 		}
 	}
 	for _, command := range commands(newRootCommand(testApp())) {
-		if !regexp.MustCompile(`(?m)^(exec|exits \d) ` + command + `( |$)`).MatchString(all.String()) {
+		if !regexp.MustCompile(`(?m)^exits \d ` + command + `( |$)`).MatchString(all.String()) {
 			t.Errorf("no script runs %q", command)
 		}
 	}

@@ -1,11 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
 	"testing"
+
+	"echotally/internal/dcm"
 )
 
 // yearMade is the demo lab's year and a ledger of it, made once for all tests: they read
@@ -74,4 +77,39 @@ func output(t *testing.T, line ...string) string {
 		t.Fatalf("%v: exit code %d\n%s", line, code, text)
 	}
 	return text
+}
+
+// secondReports writes the reports below a folder as second readers would have them: each
+// under a SOP Instance UID of its own, into one folder.
+func secondReports(from, into string) error {
+	if err := os.MkdirAll(into, 0o755); err != nil {
+		return err
+	}
+	return filepath.WalkDir(from, func(path string, entry os.DirEntry, err error) error {
+		if err != nil || entry.Name() != "report.dcm" {
+			return err
+		}
+		content, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		file, err := dcm.ReadBytes(content)
+		if err != nil {
+			return err
+		}
+		uid := file.Identity().SOPInstanceUID
+		last := len(uid) - 1
+		own := uid[:last] + string('0'+(uid[last]-'0'+1)%10)
+		return os.WriteFile(filepath.Join(into, uid+".dcm"), bytes.ReplaceAll(content, []byte(uid), []byte(own)), 0o644)
+	})
+}
+
+// secondReadings are second readers' reports of the lab's studies, in a folder of the test.
+func secondReadings(t *testing.T, lab string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := secondReports(lab, dir); err != nil {
+		t.Fatal(err)
+	}
+	return dir
 }

@@ -34,7 +34,7 @@ func (o Order) plan() review.Plan {
 	return p
 }
 
-// Refused says why nothing can be drawn, in words for who asked.
+// Refused says why nothing can be drawn, or which reports cannot be taken, in words for who asked.
 type Refused struct{ error }
 
 // Unwrap gives the reason.

@@ -2,6 +2,7 @@ package docket
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -11,15 +12,13 @@ import (
 	"echotally/internal/store"
 )
 
-// Reports are what second readers' own reports of cases say.
-type Reports struct {
-	Rows   []review.Row // to be entered
-	Copies int          // studies of which the ledger holds an object that was given: no second report
-}
+// ErrReported is why a report is refused that the ledger holds.
+var ErrReported = errors.New("among these is a report that the ledger holds: it is what was reported, and no second reading")
 
-// ReadReports reads second readers' own reports of the cases of a draw below the paths.
-// Nothing of them is recorded. The error is a *Refused where none is of a case.
-func ReadReports(ctx context.Context, s *store.Store, work *desk.Desk, items *review.Items, d *review.Draw, paths []string) (*Reports, error) {
+// ReadReports reads second readers' own reports of the cases of a draw below the paths:
+// the rows to be entered. Nothing of them is recorded. The error is a *Refused where none
+// is of a case, and where the ledger holds one of a case (ErrReported).
+func ReadReports(ctx context.Context, s *store.Store, work *desk.Desk, items *review.Items, d *review.Draw, paths []string) ([]review.Row, error) {
 	r := &reports{work: work, items: items, draw: d, known: map[string]bool{}}
 	for _, c := range d.Cases {
 		objects, err := s.ObjectsOf(ctx, c.Study)
@@ -34,25 +33,29 @@ func ReadReports(ctx context.Context, s *store.Store, work *desk.Desk, items *re
 	if err != nil {
 		return nil, err
 	}
-	if len(r.out.Rows) == 0 {
+	switch {
+	case len(r.rows) == 0:
 		return nil, &Refused{fmt.Errorf("none of the %d studies read is a case of draw %d", tally.Studies, d.Number)}
+	case r.reported:
+		return nil, &Refused{ErrReported}
 	}
-	return &r.out, nil
+	return r.rows, nil
 }
 
 // reports gathers what the reports of cases say.
 type reports struct {
-	work  *desk.Desk
-	items *review.Items
-	draw  *review.Draw
-	known map[string]bool // SOP Instance UIDs of the cases' objects in the ledger
-	out   Reports
+	work     *desk.Desk
+	items    *review.Items
+	draw     *review.Draw
+	known    map[string]bool // SOP Instance UIDs of the cases' objects in the ledger
+	rows     []review.Row
+	reported bool // the ledger holds one of them
 }
 
 // secondRead is what the reports of one study say.
 type secondRead struct {
-	rows []review.Row
-	copy bool
+	rows     []review.Row
+	reported bool // the ledger holds one of its objects
 }
 
 // Begin has nothing to write.
@@ -75,9 +78,7 @@ func (r *reports) Leaf(s *run.Study) (secondRead, error) {
 
 // Add gathers it.
 func (r *reports) Add(one secondRead) error {
-	r.out.Rows = append(r.out.Rows, one.rows...)
-	if one.copy {
-		r.out.Copies++
-	}
+	r.rows = append(r.rows, one.rows...)
+	r.reported = r.reported || one.reported
 	return nil
 }

@@ -213,15 +213,13 @@ func (g *received) rows(c *frame.Call, items *review.Items, d *review.Draw, dir 
 		}
 		return rows, nil, nil
 	}
-	found, err := docket.ReadReports(c.R.Context(), c.Lab.Ledger, c.Lab.Desk(), items, d, []string{dir})
+	rows, err := docket.ReadReports(c.R.Context(), c.Lab.Ledger, c.Lab.Desk(), items, d, []string{dir})
 	if _, refused := errors.AsType[*docket.Refused](err); refused {
-		return nil, &sent{Wrong: capital(err.Error()) + ".", Hint: "A second report keeps the Study Instance UID of its case. Nothing was saved."}, nil
+		hint := "A second report keeps the Study Instance UID of its case. Nothing was saved."
+		if errors.Is(err, docket.ErrReported) {
+			hint = "Send the report that you wrote when you read the case again. Nothing was saved."
+		}
+		return nil, &sent{Wrong: capital(err.Error()) + ".", Hint: hint}, nil
 	}
-	if err != nil {
-		return nil, nil, err
-	}
-	if found.Copies > 0 {
-		return nil, &sent{Wrong: "Among these is a report that the ledger holds: it is what was reported, and no second reading.", Hint: "Send the report that you wrote when you read the case again. Nothing was saved."}, nil
-	}
-	return found.Rows, nil, nil
+	return rows, nil, err
 }
