@@ -302,7 +302,7 @@ const packageLimit = 1600
 
 // medianLimit is what the median package has now, or a little more: it is lowered
 // when packages are taken apart, and not raised.
-const medianLimit = 300
+const medianLimit = 260
 
 // large are the packages beyond it, with the reason that they are not taken
 // apart.
