@@ -75,7 +75,7 @@ func write(w io.Writer, d Dataset, transferSyntax string) error {
 
 // writable returns a sorted copy of the elements that the library's writer
 // writes rightly, or says which element cannot be written.
-func writable(d Dataset, path []string) ([]*dicom.Element, error) {
+func writable(d Dataset, path []Tag) ([]*dicom.Element, error) {
 	if len(path) > maxDepth {
 		return nil, fmt.Errorf("sequences nested deeper than %d", maxDepth)
 	}
@@ -85,10 +85,10 @@ func writable(d Dataset, path []string) ([]*dicom.Element, error) {
 		if e.Tag.Group == 0x0002 || e.Tag == tagCharacterSet {
 			continue
 		}
-		where := append(slices.Clip(path), e.Tag.String())
+		where := append(slices.Clip(path), e.Tag)
 		checked, err := writableElement(e, where)
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", strings.Join(where, "/"), err)
+			return nil, fmt.Errorf("%s: %w", joined(where), err)
 		}
 		out = append(out, checked)
 	}
@@ -105,7 +105,16 @@ func writable(d Dataset, path []string) ([]*dicom.Element, error) {
 	return out, nil
 }
 
-func writableElement(e *Element, where []string) (*dicom.Element, error) {
+// joined names a place in nested data sets.
+func joined(path []Tag) string {
+	names := make([]string, len(path))
+	for i, t := range path {
+		names[i] = t.String()
+	}
+	return strings.Join(names, "/")
+}
+
+func writableElement(e *Element, where []Tag) (*dicom.Element, error) {
 	switch data := e.Value().(type) {
 	case nil:
 		return nil, fmt.Errorf("no value")
