@@ -187,8 +187,8 @@ func (a *app) catalogues() (*library.Library, error) {
 // nothing of it kept. It gives what undoes it.
 func (a *app) sparing() (undo func()) { return sparingUpTo(a.most) }
 
-// mostAuditing is what an audit may take: what is counted of every study of the period is
-// at hand at a time, some 14 kB of each.
+// mostAuditing is from how much memory on the collector runs more often in an audit, in
+// bytes: what is counted of every study of the period is at hand at a time.
 const mostAuditing = 250 << 20
 
 // sparingUpTo is sparing up to so many bytes.

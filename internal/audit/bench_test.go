@@ -19,7 +19,7 @@ func BenchmarkJudge(b *testing.B) {
 	}); err != nil {
 		b.Fatal(err)
 	}
-	judge := rejudge.NewRejudger(set, set)
+	judge := rejudge.New(set, set)
 	b.ResetTimer()
 	i := 0
 	for b.Loop() {

@@ -90,7 +90,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		first := judge.Study(before, study, judge.By{})
 		protocols, full := first.Protocols, reduced(before, first.Results)
 		for name, set := range sets {
-			r := rejudge.NewRejudger(before, set)
+			r := rejudge.New(before, set)
 			_, brief := r.Before(study)
 			if !slices.Equal(told(brief), told(full)) {
 				t.Errorf("judging without words differs: %v", differing(told(brief), told(full)))

@@ -90,7 +90,7 @@ func year(t testing.TB, set *library.Library, opt labyear.Options) []counted.Stu
 	var wait sync.WaitGroup
 	for range runtime.NumCPU() {
 		wait.Go(func() {
-			judge := rejudge.NewRejudger(set, set)
+			judge := rejudge.New(set, set)
 			for j := range jobs {
 				study, err := compose(set, j.made)
 				if err != nil {

@@ -92,9 +92,9 @@ type counter struct {
 
 func newCounter(before, after *library.Library) *counter {
 	if after == nil {
-		return &counter{rules: rejudge.NewRejudger(before, before)}
+		return &counter{rules: rejudge.New(before, before)}
 	}
-	return &counter{rules: rejudge.NewRejudger(before, after), compare: true}
+	return &counter{rules: rejudge.New(before, after), compare: true}
 }
 
 // another is a counter for another goroutine.

@@ -34,9 +34,9 @@ type Rejudger struct {
 	before, after *library.Library
 }
 
-// NewRejudger prepares for going from one rule set to another. It is for one
+// New prepares for going from one rule set to another. It is for one
 // goroutine.
-func NewRejudger(before, after *library.Library) *Rejudger {
+func New(before, after *library.Library) *Rejudger {
 	r := &Rejudger{from: make([]int, len(after.Rules)), Was: reduction.NewReducer(before), before: before, after: after}
 	digests := map[string]string{}
 	for _, one := range before.Rules {

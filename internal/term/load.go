@@ -251,12 +251,12 @@ func (l *loading) mode(path string, t *Term, e entry) {
 func (l *loading) step(path string, t *Term, e entry) {
 	if t.Field != Unit {
 		if e.Step != 0 || len(e.Units) > 0 {
-			l.fault(path, "only a unit is written in some way and read in steps", "")
+			l.fault(path, "only a unit has units and a step", "")
 		}
 		return
 	}
 	if e.Step <= 0 || len(e.Units) == 0 || len(e.Codes) > 0 {
-		l.fault(path, "a unit is written in some way, is read in a step above nought, and has no code of a concept", `units: ["mm[Hg]"], step: 1`)
+		l.fault(path, "a unit needs its UCUM codes and a step above 0, and takes no code of a concept", `units: ["mm[Hg]"], step: 1`)
 		return
 	}
 	for _, code := range e.Units {

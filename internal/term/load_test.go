@@ -189,7 +189,7 @@ func TestMotionAndBeats(t *testing.T) {
 		"derivation: {mean: {code: \"DCM:3\", title: Mean, moves: normal}}\n":                              "only a finding of the wall",
 		"stage: {rest: {code: \"DCM:3\", title: Rest, beats: several}}\n":                                  "only a derivation",
 		"stage: {rest: {code: \"DCM:3\", title: Rest, step: 1}}\n":                                         "only a unit",
-		"unit: {metre: {title: Metre, units: [m]}}\n":                                                      "in a step above nought",
+		"unit: {metre: {title: Metre, units: [m]}}\n":                                                      "a step above 0",
 		"unit: {metre: {title: Metre, units: [m], step: 1}, other: {title: Other, units: [m], step: 2}}\n": "m has its step already",
 	} {
 		if _, err := term.Load(files(bad)); err == nil || !strings.Contains(err.Error(), want) {
