@@ -3,9 +3,11 @@ package packed
 import (
 	"encoding/binary"
 	"math"
+	"math/bits"
 	"reflect"
 	"sync"
 	"time"
+	"unsafe"
 
 	"echotally/internal/ucum"
 )
@@ -55,14 +57,25 @@ type Form struct {
 	Apart map[reflect.Type][]int
 }
 
-// Clean takes names out of a free text; it is told the field the text is in.
-type Clean func(field, text string) string
+// Clean takes names out of free texts.
+type Clean struct {
+	AsWritten map[string]bool          // fields, by name, whose texts stay as they are
+	Text      func(text string) string // gives the text without names
+}
+
+// Of gives the text of a field without names.
+func (c *Clean) Of(field, text string) string {
+	if c.AsWritten[field] {
+		return text
+	}
+	return c.Text(text)
+}
 
 // packer writes one value.
 type packer struct {
 	out   []byte
 	form  Form
-	clean Clean
+	clean *Clean
 	plain bool // nothing is referred to
 	texts map[string]int
 	named int            // texts that have a place
@@ -72,6 +85,22 @@ type packer struct {
 	split []split
 	apart []Part
 	one   *packer // for parts
+
+	written *[128]written // shared with the one for parts
+}
+
+// written is whether the texts of a field stay as they are, looked up once for a value.
+type written struct {
+	of *field
+	is bool
+}
+
+func (p *packer) asWritten(f *field) bool {
+	known := &p.written[uintptr(unsafe.Pointer(f))/unsafe.Sizeof(*f)%uintptr(len(p.written))]
+	if known.of != f {
+		*known = written{f, p.clean.AsWritten[f.name]}
+	}
+	return known.is
 }
 
 // split is the shape of structs of which a part is packed apart, with the fields that
@@ -83,25 +112,27 @@ type split struct {
 
 // Pack writes down a value, given by a pointer to a struct. Clean is asked for
 // every free text and may be nil. It panics over a type that cannot be packed.
-func Pack(v any, clean Clean) []byte {
+func Pack(v any, clean *Clean) []byte {
 	packed, _ := Form{}.Pack(v, clean)
 	return packed
 }
 
 // packers are kept for the room in their tables.
 var packers = sync.Pool{New: func() any {
-	return &packer{texts: make(map[string]int, 1<<10), marks: make(map[string]int, 64), parts: map[string]int{}, out: make([]byte, 0, 16<<10), one: &packer{plain: true}}
+	asWritten := &[128]written{}
+	return &packer{texts: make(map[string]int, 1<<10), marks: make(map[string]int, 64), parts: map[string]int{}, out: make([]byte, 0, 16<<10), one: &packer{plain: true, written: asWritten}, written: asWritten}
 }}
 
 // Pack writes down a value, with the parts of it that are packed apart.
-func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
+func (f Form) Pack(v any, clean *Clean) ([]byte, []Part) {
 	p := packers.Get().(*packer)
-	*p = packer{form: f, clean: clean, texts: p.texts, marks: p.marks, mark: p.mark[:0], parts: p.parts, split: p.split[:0], out: p.out[:0], one: p.one}
+	*p = packer{form: f, clean: clean, texts: p.texts, marks: p.marks, mark: p.mark[:0], parts: p.parts, split: p.split[:0], out: p.out[:0], one: p.one, written: p.written}
 	defer func() {
 		clear(p.texts)
 		clear(p.marks)
 		clear(p.parts)
 		p.form, p.clean, p.apart = Form{}, nil, nil
+		*p.written = [128]written{}
 		packers.Put(p)
 	}()
 	for _, s := range f.Texts {
@@ -111,8 +142,8 @@ func (f Form) Pack(v any, clean Clean) ([]byte, []Part) {
 	for t, own := range f.Apart {
 		p.split = append(p.split, split{shapeOf(t), maskOf(own)})
 	}
-	is := reflect.ValueOf(v).Elem()
-	p.value(is, planOf(is.Type()), "")
+	is := reflect.ValueOf(v)
+	p.value(is.UnsafePointer(), planOf(is.Type().Elem()), nil)
 	return p.whole(), p.apart
 }
 
@@ -187,63 +218,81 @@ func shortest(place int) int {
 	return 11
 }
 
-func (p *packer) value(v reflect.Value, as *plan, name string) {
+// value writes the value at a place in memory, which is that of a field or within it.
+func (p *packer) value(at unsafe.Pointer, as *plan, of *field) {
 	switch as.kind {
 	case reflect.Pointer:
-		p.value(v.Elem(), as.of, name)
+		p.value(*(*unsafe.Pointer)(at), as.of, of)
 	case reflect.String:
-		s := v.String()
-		if p.clean != nil && as.clean {
-			s = p.clean(name, s)
+		s := *(*string)(at)
+		if as.clean && p.clean != nil && !p.asWritten(of) {
+			s = p.clean.Text(s)
 		}
 		p.text(s)
 	case reflect.Bool:
-		if v.Bool() {
+		if *(*bool)(at) {
 			p.out = append(p.out, isTrue)
 		} else {
 			p.out = append(p.out, isFalse)
 		}
-	case reflect.Int, reflect.Int64:
-		if n := v.Int(); n < 0 {
-			p.head(negative, uint64(-1-n))
-		} else {
-			p.head(unsigned, uint64(n))
-		}
-	case reflect.Uint8, reflect.Uint32, reflect.Uint64:
-		p.head(unsigned, v.Uint())
+	case reflect.Int:
+		p.integer(int64(*(*int)(at)))
+	case reflect.Int64:
+		p.integer(*(*int64)(at))
+	case reflect.Uint8:
+		p.head(unsigned, uint64(*(*uint8)(at)))
+	case reflect.Uint32:
+		p.head(unsigned, uint64(*(*uint32)(at)))
+	case reflect.Uint64:
+		p.head(unsigned, *(*uint64)(at))
 	case reflect.Float64:
-		p.out = binary.BigEndian.AppendUint64(append(p.out, isFloat), math.Float64bits(v.Float()))
+		p.out = binary.BigEndian.AppendUint64(append(p.out, isFloat), math.Float64bits(*(*float64)(at)))
 	case reflect.Slice:
-		if as.of.kind == reflect.Uint8 {
-			p.head(octets, uint64(v.Len()))
-			p.out = append(p.out, v.Bytes()...)
-			return
-		}
-		p.head(array, uint64(v.Len()))
-		for i := range v.Len() {
-			p.value(v.Index(i), as.of, name)
-		}
+		p.list((*list)(at), as.of, of)
 	case reflect.Struct:
-		p.structure(v, as)
+		p.structure(at, as)
 	default:
-		panic("internal error: cannot pack " + v.Type().String()) // a kind no kept field has: every test that keeps the value shows it
+		panic("internal error: cannot pack " + as.is.String()) // a kind no kept field has: every test that keeps the value shows it
 	}
 }
 
-func (p *packer) structure(v reflect.Value, as *plan) {
+func (p *packer) integer(n int64) {
+	if n < 0 {
+		p.head(negative, uint64(-1-n))
+	} else {
+		p.head(unsigned, uint64(n))
+	}
+}
+
+func (p *packer) list(l *list, as *plan, of *field) {
+	if as.kind == reflect.Uint8 {
+		p.head(octets, uint64(l.length))
+		p.out = append(p.out, unsafe.Slice((*byte)(l.first), l.length)...)
+		return
+	}
+	p.head(array, uint64(l.length))
+	for i := range l.length {
+		p.value(unsafe.Add(l.first, uintptr(i)*as.size), as, of)
+	}
+}
+
+func (p *packer) structure(at unsafe.Pointer, as *plan) {
 	s := as.shape
 	if s == nil {
 		if as.is == quantityType {
-			p.quantity(v.Addr().Interface().(*ucum.Quantity))
+			p.quantity((*ucum.Quantity)(at))
 			return
 		}
 		p.head(tagged, tagTime)
-		p.text(v.Interface().(time.Time).Format(time.RFC3339Nano))
+		p.text((*time.Time)(at).Format(time.RFC3339Nano))
 		return
 	}
 	if s.shared && !p.plain {
-		p.mark = binary.AppendUvarint(p.mark[:0], uint64(reflect.ValueOf(s).Pointer())) // there is one of a type
-		p.mark = appendTexts(p.mark, v)
+		p.mark = binary.AppendUvarint(p.mark[:0], uint64(uintptr(unsafe.Pointer(s)))) // there is one of a type
+		for _, text := range s.texts {
+			one := *(*string)(unsafe.Add(at, text))
+			p.mark = append(binary.AppendUvarint(p.mark, uint64(len(one))), one...)
+		}
 		if p.marked() {
 			return
 		}
@@ -252,12 +301,12 @@ func (p *packer) structure(v reflect.Value, as *plan) {
 		if one := &p.split[i]; one.shape == s {
 			p.head(tagged, tagApart)
 			p.head(array, 2)
-			p.head(unsigned, uint64(p.part(v, s, everyField&^one.own)))
-			p.fields(v, s, one.own)
+			p.head(unsigned, uint64(p.part(at, s, everyField&^one.own)))
+			p.fields(at, s, one.own)
 			return
 		}
 	}
-	p.fields(v, s, everyField)
+	p.fields(at, s, everyField)
 }
 
 // marked refers to the value whose key is at hand, if it was there before;
@@ -273,18 +322,6 @@ func (p *packer) marked() bool {
 	return false
 }
 
-// appendTexts appends all texts of a struct of texts, each with its length.
-func appendTexts(to []byte, v reflect.Value) []byte {
-	if v.Kind() == reflect.String {
-		s := v.String()
-		return append(binary.AppendUvarint(to, uint64(len(s))), s...)
-	}
-	for i := range v.NumField() {
-		to = appendTexts(to, v.Field(i))
-	}
-	return to
-}
-
 // fieldMask has a bit for every number of a field.
 type fieldMask uint64
 
@@ -298,9 +335,9 @@ func maskOf(numbers []int) (out fieldMask) {
 }
 
 // part packs what recurs of a struct, and gives its place among the parts.
-func (p *packer) part(v reflect.Value, s *shape, recurs fieldMask) int {
+func (p *packer) part(at unsafe.Pointer, s *shape, recurs fieldMask) int {
 	p.one.clean, p.one.out = p.clean, p.one.out[:0]
-	p.one.fields(v, s, recurs)
+	p.one.fields(at, s, recurs)
 	n, ok := p.parts[string(p.one.out)]
 	if !ok {
 		n = len(p.apart)
@@ -310,27 +347,21 @@ func (p *packer) part(v reflect.Value, s *shape, recurs fieldMask) int {
 	return n
 }
 
-// fields packs those fields of a struct that are wanted.
-func (p *packer) fields(v reflect.Value, s *shape, wanted fieldMask) {
-	var held [maxFields]int
-	n := 0
-	for i, f := range s.fields {
-		if wanted>>f.number&1 == 1 && there(v.Field(f.index)) {
-			held[n] = i
-			n++
+// fields packs those fields of a struct that are wanted and hold something.
+func (p *packer) fields(at unsafe.Pointer, s *shape, wanted fieldMask) {
+	held := uint64(0) // a bit for every place of a field
+	for i := range s.fields {
+		f := &s.fields[i]
+		if wanted>>f.number&1 == 1 && f.of.holds(unsafe.Add(at, f.offset)) {
+			held |= 1 << i
 		}
 	}
-	p.head(mapping, uint64(n))
-	for _, i := range held[:n] {
-		f := &s.fields[i]
+	p.head(mapping, uint64(bits.OnesCount64(held)))
+	for ; held != 0; held &= held - 1 {
+		f := &s.fields[bits.TrailingZeros64(held)]
 		p.head(unsigned, uint64(f.number))
-		p.value(v.Field(f.index), f.of, f.name)
+		p.value(unsafe.Add(at, f.offset), f.of, f)
 	}
-}
-
-// there reports whether a field holds something to be packed.
-func there(v reflect.Value) bool {
-	return !v.IsZero() && (v.Kind() != reflect.Slice || v.Len() > 0)
 }
 
 func (p *packer) quantity(q *ucum.Quantity) {

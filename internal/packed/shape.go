@@ -26,6 +26,7 @@ type field struct {
 	number int
 	name   string
 	index  int
+	offset uintptr // from the beginning of the struct, in bytes
 	of     *plan
 }
 
@@ -34,18 +35,21 @@ const maxFields = 64
 
 // shape is how structs of a type are packed.
 type shape struct {
-	fields []field // by number
-	place  []int   // of the field with a number, -1 for none
-	shared bool    // it is packed once and referred to
+	fields []field   // by number
+	place  []int     // of the field with a number, -1 for none
+	shared bool      // it is packed once and referred to
+	texts  []uintptr // offsets of all texts of a shared one, in bytes
 }
 
 // plan is how values of a type are packed, found out once for each type.
 type plan struct {
 	is    reflect.Type
 	kind  reflect.Kind
-	clean bool   // a text that may name somebody
-	of    *plan  // what a pointer leads to, or a list holds
-	shape *shape // of a struct; nil for one that is packed in a way of its own
+	size  uintptr // in bytes
+	empty []leaf  // what is zero in a struct that holds nothing
+	clean bool    // a text that may name somebody
+	of    *plan   // what a pointer leads to, or a list holds
+	shape *shape  // of a struct; nil for one that is packed in a way of its own
 }
 
 var (
@@ -76,13 +80,16 @@ func makePlan(t reflect.Type, made map[reflect.Type]*plan) *plan {
 	if known := made[t]; known != nil {
 		return known
 	}
-	out := &plan{is: t, kind: t.Kind(), clean: t == textType}
+	out := &plan{is: t, kind: t.Kind(), size: t.Size(), clean: t == textType}
 	made[t] = out
 	switch {
 	case out.kind == reflect.Pointer || out.kind == reflect.Slice:
 		out.of = makePlan(t.Elem(), made)
 	case out.kind == reflect.Struct && t != quantityType && t != timeType:
 		out.shape = makeShape(t, made)
+	}
+	if out.kind == reflect.Struct {
+		out.empty = leavesOf(nil, t, 0)
 	}
 	return out
 }
@@ -99,7 +106,7 @@ func makeShape(t reflect.Type, made map[reflect.Type]*plan) *shape {
 			texts = texts && f.Type != protectedType // what an unpacked one has there is not known
 			continue
 		}
-		out.fields = append(out.fields, field{number: number, name: f.Name, index: i, of: makePlan(f.Type, made)})
+		out.fields = append(out.fields, field{number: number, name: f.Name, index: i, offset: f.Offset, of: makePlan(f.Type, made)})
 		texts = texts && ofTexts(f.Type)
 	}
 	slices.SortFunc(out.fields, func(a, b field) int { return cmp.Compare(a.number, b.number) })
@@ -113,7 +120,14 @@ func makeShape(t reflect.Type, made map[reflect.Type]*plan) *shape {
 		out.place = append(out.place, i)
 	}
 	// Two short texts take no more room than the reference to them.
-	out.shared = texts && len(out.fields) > 2
+	if out.shared = texts && len(out.fields) > 2; out.shared {
+		for _, one := range leavesOf(nil, t, 0) {
+			if one.kind != reflect.String {
+				panic(fmt.Sprintf("internal error: %s is more than its texts", t))
+			}
+			out.texts = append(out.texts, one.offset)
+		}
+	}
 	return out
 }
 

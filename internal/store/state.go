@@ -48,7 +48,7 @@ type State struct {
 	added   []added
 	demoted []*known // damaged copies whose place a whole one takes
 	read    bool     // there is a reading that was not there before
-	clean   packed.Clean
+	clean   *packed.Clean
 	apart   map[string][]byte // parts of what is to be kept
 	parts   *packed.Parts     // these and those of the ledger
 

@@ -58,7 +58,7 @@ func mayName(text string, begins map[[beginning]rune]bool) bool {
 // Cleaner takes the given names and numbers out of free texts, whole words only.
 // It is for one goroutine: a report says the same few texts again and again, and
 // each is looked through once.
-func Cleaner(names []string) packed.Clean {
+func Cleaner(names []string) *packed.Clean {
 	var patterns []string
 	begins := map[[beginning]rune]bool{}
 	for _, n := range names {
@@ -77,10 +77,7 @@ func Cleaner(names []string) packed.Clean {
 	sort.Slice(patterns, func(i, j int) bool { return len(patterns[i]) > len(patterns[j]) })
 	named := regexp.MustCompile(`(?i)(^|[^\pL\pN])(?:` + strings.Join(patterns, "|") + `)($|[^\pL\pN])`)
 	cleaned := map[string]string{}
-	return func(field, text string) string {
-		if asWritten[field] {
-			return text
-		}
+	return &packed.Clean{AsWritten: asWritten, Text: func(text string) string {
 		if known, ok := cleaned[text]; ok {
 			return known
 		}
@@ -90,7 +87,7 @@ func Cleaner(names []string) packed.Clean {
 		}
 		cleaned[text] = out
 		return out
-	}
+	}}
 }
 
 // CoarseAge leaves of an age what limits ask for: whole years, below 18 whole

@@ -37,7 +37,7 @@ func TestNoNameIsPassedOver(t *testing.T) {
 		for _, text := range []string{"%", "seen by %", "%: normal", "x%", "%x", "9%", "-%-", "of % and %", "\xff%", "é %", "%%"} {
 			in := strings.ReplaceAll(text, "%", name)
 			there := regexp.MustCompile(`(?i)(^|[^\pL\pN])(` + regexp.QuoteMeta(name) + `)($|[^\pL\pN])`)
-			out := clean("Quote", in)
+			out := clean.Of("Quote", in)
 			switch stays := there.MatchString(out); {
 			case stays:
 				t.Errorf("%q stays in %q", name, out)
