@@ -38,6 +38,38 @@ func (d Dataset) Written() []byte {
 	return nil
 }
 
+// Writing is a copy of how a data set lies in its file.
+type Writing struct {
+	bytes    []byte
+	elements []Element
+}
+
+// Writing copies a data set that lies in one piece, as [Dataset.Written] tells.
+func (d Dataset) Writing() Writing {
+	out := Writing{bytes: bytes.Clone(d.Written()), elements: make([]Element, len(d.Elements))}
+	for i, e := range d.Elements {
+		out.elements[i] = Element{Tag: e.Tag, vr: e.vr, offset: e.offset - d.Elements[0].offset, length: e.length}
+	}
+	return out
+}
+
+// Is reports whether a data set of any file, which lies in one piece, has the same
+// elements of the same representations and bytes as the one that was copied. Text that
+// lies in its file is plain, so all texts of the two are the same.
+func (d Dataset) Is(w *Writing) bool {
+	if len(d.Elements) != len(w.elements) {
+		return false
+	}
+	first := d.Elements[0].offset
+	for i := range w.elements {
+		e, kept := &d.Elements[i], &w.elements[i]
+		if e.Tag != kept.Tag || e.vr != kept.vr || e.length != kept.length || e.offset-first != kept.offset {
+			return false
+		}
+	}
+	return bytes.Equal(d.Elements[0].source.bytes[first:][:len(w.bytes)], w.bytes)
+}
+
 // Has reports whether the element is present (even when empty).
 func (d Dataset) Has(t Tag) bool { return d.find(t) != nil }
 

@@ -34,8 +34,10 @@ func (w *walker) metaHeader() ([]Element, error) {
 		if err := w.element(h, b, source); err != nil {
 			return nil, err
 		}
-		if length := (Dataset{w.open}).Ints(tagMetaLength); h.tag == tagMetaLength && len(length) > 0 {
-			groupEnd = w.pos + length[0]
+		if h.tag == tagMetaLength {
+			if length := (Dataset{w.open}).Ints(tagMetaLength); len(length) > 0 {
+				groupEnd = w.pos + length[0]
+			}
 		}
 	}
 	switch {

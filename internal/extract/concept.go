@@ -11,14 +11,13 @@ import (
 	"echotally/internal/ucum"
 )
 
-// concept is what the catalogues and the tables of this package know of one code of a
-// document. The same codes come again and again, so each is looked up once.
+// concept is what the catalogues and the tables of this package know of one code.
 type concept struct {
 	standard  coding.CodedConcept
 	modifiers []*echo.Modifier        // that the code has been, one for each level; not to be written to
 	makes     []*statement.Definition // the statements the code makes
 	telling   telling                 // of a heading, if tells
-	known     bool
+	unit      *recognized             // that the code is, once it was read as one
 	tells     bool
 	silent    bool
 	earlier   bool // a heading of an earlier study's findings
@@ -33,29 +32,14 @@ type recognized struct {
 	err   error
 }
 
-// concept looks up a code; the number is that of the document.
-func (x *extractor) concept(number uint32, c *coding.CodedConcept, key coding.Key) *concept {
-	if int(number) >= len(x.concepts) {
-		x.concepts = append(x.concepts, make([]concept, max(int(number), x.doc.Codes)+1-len(x.concepts))...)
-	}
-	to := &x.concepts[number]
-	switch {
-	case number == 0 && !c.IsZero(): // of no report that was parsed
-		to = &concept{}
-		fallthrough
-	case !to.known:
-		*to = x.lookUp(c, key)
-	}
-	return to
-}
-
-func (x *extractor) lookUp(c *coding.CodedConcept, key coding.Key) concept {
-	out := concept{known: true, standard: c.Standard(), silent: silent(key), earlier: slices.Contains(earlierFindings, key)}
+func (k *memory) lookUp(code *sr.Code) *concept {
+	key := code.Key
+	out := &concept{standard: code.Concept.Standard(), silent: silent(key), earlier: slices.Contains(earlierFindings, key)}
 	out.telling, out.tells = tellingOf[key]
-	if s := x.c.Statements; s != nil {
+	if s := k.of.Statements; s != nil {
 		out.makes = s.ByCode(key)
 	}
-	if m := x.c.Measurands; m != nil && m.Terms != nil {
+	if m := k.of.Measurands; m != nil && m.Terms != nil {
 		site := m.Terms.Of(term.FindingSite, key)
 		out.segment, out.scheme = site != nil && site.Wall != "", m.Terms.Of(term.ScoringScheme, key) != nil
 	}
@@ -86,14 +70,16 @@ func (x *extractor) modifier(item *sr.ContentItem, level echo.Level) *echo.Modif
 
 // recognize reads the unit of a value.
 func (x *extractor) recognize(mv *sr.MeasuredValue) *recognized {
-	if known := x.units[mv.UnitsNumber]; known != nil && mv.UnitsNumber > 0 {
-		return known
+	var c *concept
+	if mv.UnitsNumber > 0 {
+		if c = x.concepts[mv.UnitsNumber-1]; c.unit != nil {
+			return c.unit
+		}
 	}
 	out := &recognized{}
 	out.unit, out.alias, out.err = ucum.Recognize(mv.Units.CodeValue, mv.Units.CodingSchemeDesignator, mv.Units.CodeMeaning)
-	if x.units == nil {
-		x.units = map[uint32]*recognized{}
+	if c != nil {
+		c.unit = out
 	}
-	x.units[mv.UnitsNumber] = out
 	return out
 }

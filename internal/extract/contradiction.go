@@ -26,8 +26,8 @@ const (
 	ageSlack    = 1.0
 )
 
-// contradictions compares a report's content with its header.
-func contradictions(s *echo.Study, doc *sr.Document) {
+// contradictions compares a report's content with what its header says of the person.
+func contradictions(s *echo.Study, doc *sr.Document, header *echo.Subject) {
 	add := func(of echo.Attribute) {
 		s.Contradict(echo.Contradiction{Of: of, Within: echo.InReport, SOPInstanceUID: doc.SOPInstanceUID})
 	}
@@ -35,18 +35,18 @@ func contradictions(s *echo.Study, doc *sr.Document) {
 	for _, of := range s.Identity.Contradicts(said.Identity) {
 		add(of)
 	}
-	header := &echo.Study{}
-	subject(&header.Subject, &sr.Document{Patient: doc.Patient, StudyDate: doc.StudyDate}, nil)
-	content := &echo.Study{Subject: echo.Subject{PatientSex: said.sex}}
+	content := echo.Subject{PatientSex: said.sex}
 	for i := range s.Measurements {
-		contentSubject(&content.Subject, &s.Measurements[i])
+		contentSubject(&content, &s.Measurements[i])
 	}
-	for _, of := range otherSubject(&header.Subject, &content.Subject) {
+	for _, of := range otherSubject(header, &content) {
 		add(of)
 	}
-	for _, age := range []*float64{header.Subject.AgeYears, content.Subject.AgeYears} {
-		if born := headerAge(sr.Patient{BirthDate: known(doc.Patient.BirthDate)}, doc.StudyDate); born != nil && age != nil && farApart(*age, *born) {
-			add(echo.OfAge)
+	if born := headerAge("", known(doc.Patient.BirthDate), doc.StudyDate); born != nil {
+		for _, age := range []*float64{header.AgeYears, content.AgeYears} {
+			if age != nil && farApart(*age, *born) {
+				add(echo.OfAge)
+			}
 		}
 	}
 	if before(doc.ContentDate, doc.StudyDate) {
@@ -70,10 +70,10 @@ func farApart(age, born float64) bool {
 
 // before reports whether a date is more than a day before another: clocks of two
 // places may show two days.
-func before(date, other string) bool {
-	a, err1 := time.Parse("20060102", date)
-	b, err2 := time.Parse("20060102", other)
-	return err1 == nil && err2 == nil && b.Sub(a) > 24*time.Hour
+func before(day, other string) bool {
+	a, ok1 := date(day)
+	b, ok2 := date(other)
+	return ok1 && ok2 && b.Sub(a) > 24*time.Hour
 }
 
 // sayings is what the content of a report says of the person itself.
@@ -88,6 +88,9 @@ func contentIdentity(doc *sr.Document) (out sayings) {
 	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, _ []*sr.ContentItem) bool {
 		if ctx := item.Context(); ctx.Subject != nil && ctx.SubjectClass.Key() == fetusSubject || slices.Contains(earlierFindings, item.Name) {
 			return false
+		}
+		if !strings.HasPrefix(item.Name.CodeValue, "1210") { // as all below
+			return true
 		}
 		take := func(to *echo.Protected) {
 			if *to == "" {

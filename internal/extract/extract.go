@@ -56,9 +56,11 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Worded:       x.worded,
 	}
 	s.Documents[0].Wordless = !x.spoken
-	subject(&s.Subject, doc, x.measurements)
+	header := headerSubject(doc)
+	s.Subject = header
+	fillSubject(&s.Subject, doc, x.measurements)
 	if !doc.Patient.Anonymous {
-		contradictions(s, doc)
+		contradictions(s, doc, &header)
 	}
 	return s
 }

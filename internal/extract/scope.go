@@ -32,9 +32,10 @@ type extractor struct {
 	statements   []echo.Statement
 	segments     []echo.Segment
 	worded       []echo.Worded
-	spoken       bool                   // a sentence about the study was met
-	concepts     []concept              // by their number in the document
-	units        map[uint32]*recognized // likewise
+	spoken       bool       // a sentence about the study was met
+	walled       bool       // a code of the document is a part of the left ventricular wall
+	concepts     []*concept // of the codes of the document
+	known        *memory
 }
 
 func (x *extractor) source(item *sr.ContentItem) echo.Source {
@@ -43,12 +44,19 @@ func (x *extractor) source(item *sr.ContentItem) echo.Source {
 
 // read extracts everything from a document.
 func read(doc *sr.Document, c Catalogues) *extractor {
-	x := &extractor{doc: doc, c: c, equipment: equipment(doc)}
+	x := &extractor{doc: doc, c: c, equipment: equipment(doc), known: remember(c), walled: len(doc.Codes) == 0}
+	x.concepts = make([]*concept, len(doc.Codes))
+	for i, code := range doc.Codes {
+		x.concepts[i] = x.known.concept(code)
+		x.walled = x.walled || x.concepts[i].segment
+	}
 	if doc.Numbers > 0 {
 		x.measurements = make([]echo.Measurement, 0, doc.Numbers)
 	}
 	x.describe(doc)
 	x.visit(&doc.ContentItem, &scope{})
+	memories.Put(x.known)
+	x.known, x.concepts = nil, nil
 	return x
 }
 
@@ -79,8 +87,10 @@ func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 	case sr.ContainerValue:
 		x.enter(&here, item, level, ownSite)
 	}
-	here.wall = x.wallScope(item, here.wall)
-	x.segment(item, &here)
+	if x.walled {
+		here.wall = x.wallScope(item, here.wall)
+		x.segment(item, &here)
+	}
 	x.state(item, &here)
 	here.depth++
 	for i := range item.ContentItems {

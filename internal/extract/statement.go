@@ -229,7 +229,11 @@ func private(c *coding.CodedConcept) bool { return strings.HasPrefix(c.CodingSch
 // heading: "Tricuspid regurgitation" = "none".
 const shortAnswer = 4
 
+// inText gives the statements a text under its name makes. They are not to be written to.
 func (x *extractor) inText(text, name string) []found {
+	if out, ok := x.known.texts[heading{text, name}]; ok {
+		return out
+	}
 	matches := x.c.Statements.InText(text)
 	if len(matches) == 0 && name != "" && len(strings.Fields(text)) <= shortAnswer {
 		matches = x.c.Statements.InText(name + ": " + text)
@@ -238,6 +242,7 @@ func (x *extractor) inText(text, name string) []found {
 	for _, m := range matches {
 		out = append(out, found{identifier: m.Identifier, negated: m.Negated, quote: m.Quote, view: m.ImageView})
 	}
+	x.known.told(text, name, out)
 	return out
 }
 

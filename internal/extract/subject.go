@@ -1,9 +1,7 @@
 package extract
 
 import (
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -27,22 +25,18 @@ var sexes = map[coding.Key]string{
 	key("SCT", "248153007"): "M", key("SCT", "248152002"): "F",
 }
 
-// subject fills what the study does not know yet of the person: from the
-// header, else from the report's content.
-func subject(s *echo.Subject, doc *sr.Document, list []echo.Measurement) {
-	p := doc.Patient
-	if s.PatientSex == "" && (p.Sex == "M" || p.Sex == "F" || p.Sex == "O") {
+// headerSubject is what the header says of the person.
+func headerSubject(doc *sr.Document) echo.Subject {
+	p := &doc.Patient
+	s := echo.Subject{AgeYears: headerAge(p.Age, p.BirthDate, doc.StudyDate), PatientSize: headerQuantity(p.Size, "m"), PatientWeight: headerQuantity(p.Weight, "kg")}
+	if p.Sex == "M" || p.Sex == "F" || p.Sex == "O" {
 		s.PatientSex = p.Sex
 	}
-	if s.AgeYears == nil {
-		s.AgeYears = headerAge(p, doc.StudyDate)
-	}
-	if s.PatientSize == nil {
-		s.PatientSize = headerQuantity(p.Size, "m")
-	}
-	if s.PatientWeight == nil {
-		s.PatientWeight = headerQuantity(p.Weight, "kg")
-	}
+	return s
+}
+
+// fillSubject adds what the report's content says of the person, and its header does not.
+func fillSubject(s *echo.Subject, doc *sr.Document, list []echo.Measurement) {
 	if s.PatientSex == "" {
 		s.PatientSex = contentSex(&doc.ContentItem)
 	}
@@ -89,6 +83,9 @@ func unit(code string) ucum.Unit {
 // headerQuantity reads Patient's Size or Weight; nought and less mean that
 // nobody entered it.
 func headerQuantity(ds, code string) *ucum.Quantity {
+	if ds == "" {
+		return nil
+	}
 	d, _, err := ucum.ParseDecimal(ds)
 	if err != nil || d.Float() <= 0 {
 		return nil
@@ -96,25 +93,41 @@ func headerQuantity(ds, code string) *ucum.Quantity {
 	return &ucum.Quantity{Value: d, Unit: unit(code)}
 }
 
-var ageString = regexp.MustCompile(`^(\d{3})([DWMY])$`)
-
 // yearsPer is how many of the AS units make a year.
-var yearsPer = map[string]float64{"D": 365.25, "W": 365.25 / 7, "M": 12, "Y": 1}
+var yearsPer = [...]float64{'D': 365.25, 'W': 365.25 / 7, 'M': 12, 'Y': 1}
 
-// headerAge reads Patient's Age, else takes it from birth and study date.
-func headerAge(p sr.Patient, studyDate string) *float64 {
-	if m := ageString.FindStringSubmatch(strings.TrimSpace(p.Age)); m != nil {
-		n, _ := strconv.ParseFloat(m[1], 64) // three digits by the pattern
-		years := n / yearsPer[m[2]]
+// headerAge reads Patient's Age, three digits and a unit, else takes it from birth and
+// study date.
+func headerAge(age, birthDate, studyDate string) *float64 {
+	if age = strings.TrimSpace(age); len(age) == 4 && allDigits(age[:3]) && int(age[3]) < len(yearsPer) && yearsPer[age[3]] > 0 {
+		years := float64(100*int(age[0]-'0')+10*int(age[1]-'0')+int(age[2]-'0')) / yearsPer[age[3]]
 		return &years
 	}
-	birth, err1 := time.Parse("20060102", p.BirthDate)
-	study, err2 := time.Parse("20060102", studyDate)
-	if err1 != nil || err2 != nil || study.Before(birth) {
+	birth, ok1 := date(birthDate)
+	study, ok2 := date(studyDate)
+	if !ok1 || !ok2 || study.Before(birth) {
 		return nil
 	}
 	years := study.Sub(birth).Hours() / 24 / 365.25
 	return &years
+}
+
+// date reads a DA value; false for none, and for one that is no date.
+func date(da string) (time.Time, bool) {
+	if len(da) != len("20060102") || !allDigits(da) {
+		return time.Time{}, false
+	}
+	t, err := time.Parse("20060102", da)
+	return t, err == nil
+}
+
+func allDigits(s string) bool {
+	for _, c := range []byte(s) {
+		if c < '0' || c > '9' {
+			return false
+		}
+	}
+	return true
 }
 
 // contentSex finds Subject Sex in the content, a fetus's aside.

@@ -73,11 +73,21 @@ func (d *Document) ContextOf(item *ContentItem, ancestors []*ContentItem) Contex
 	return ctx
 }
 
-// Context returns what an item states of the observation context itself.
-func (c *ContentItem) Context() (ctx Context) {
-	if !c.observes {
-		return ctx
+// Context returns what an item states of the observation context itself. It is not to
+// be written to.
+func (c *ContentItem) Context() *Context {
+	if c.context == nil {
+		return &noContext
 	}
+	return c.context
+}
+
+// noContext is what an item states that states nothing.
+var noContext Context
+
+// contextOf reads what the content items of an item state.
+func contextOf(c *ContentItem) *Context {
+	ctx := &Context{}
 	var observers []*ContentItem
 	for i := range c.ContentItems {
 		child := &c.ContentItems[i]

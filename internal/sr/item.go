@@ -21,7 +21,7 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 		p.particulars(item).ObservationDateTime = at
 	}
 	if name := p.code(d, tagConceptName, id, "Concept Name Code Sequence"); name != nil {
-		item.ConceptName, item.Name, item.NameNumber = &name.concept, name.key, name.number
+		item.ConceptName, item.Name, item.NameNumber = &name.code.Concept, name.code.Key, name.number
 	}
 	if ref := d.Ints(tagReferencedContentItem); len(ref) > 0 {
 		if item.ValueType == "" {
@@ -41,11 +41,15 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 		return
 	}
 	item.ContentItems = make([]ContentItem, len(children))
+	observes := false
 	for i, c := range children {
 		child := &item.ContentItems[i]
 		p.fill(child, c, p.child(id, i+1), depth+1)
 		p.relationship(item, child)
-		item.observes = item.observes || child.RelationshipType == HasObsContext
+		observes = observes || child.RelationshipType == HasObsContext
+	}
+	if observes {
+		item.context = contextOf(item)
 	}
 }
 
@@ -168,7 +172,7 @@ func (p *parser) value(item *ContentItem, d dcm.Dataset) {
 		item.MeasuredValue = p.measuredValue(d, id)
 	case CodeValue:
 		if code := p.code(d, tagConceptCode, id, "Concept Code Sequence"); code != nil {
-			item.ConceptCode, item.Code, item.CodeNumber = &code.concept, code.key, code.number
+			item.ConceptCode, item.Code, item.CodeNumber = &code.code.Concept, code.code.Key, code.number
 		} else {
 			p.deviate(id, "PS3.3 C.18.2", "a CODE item has no Concept Code Sequence (0040,A168)")
 		}
@@ -204,7 +208,7 @@ func nameRequired(vt ValueType) bool {
 func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue {
 	mv := p.values.put(MeasuredValue{})
 	if qualifier := p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence"); qualifier != nil {
-		mv.Qualifier = &qualifier.concept
+		mv.Qualifier = &qualifier.code.Concept
 	}
 	items := d.Sequence(tagMeasuredValueSequence)
 	switch {
@@ -227,7 +231,7 @@ func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue 
 			p.deviate(id, "PS3.3 C.18.1", "Numeric Value (0040,A30A) has %d values where one is allowed", n)
 		}
 		if units := p.code(m, tagMeasurementUnits, id, "Measurement Units Code Sequence"); units != nil {
-			mv.Units, mv.UnitsNumber = units.concept, units.number
+			mv.Units, mv.UnitsNumber = units.code.Concept, units.number
 		} else {
 			p.deviate(id, "PS3.3 C.18.1", "Measurement Units Code Sequence (0040,08EA) is missing")
 		}

@@ -1,8 +1,6 @@
 package sr
 
 import (
-	"bytes"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"strings"
@@ -24,7 +22,9 @@ func Parse(f *dcm.File) (*Document, error) {
 	if f == nil {
 		return nil, errors.New("parse structured report: no file was read")
 	}
-	p := &parser{doc: &Document{Losses: append([]dcm.Loss(nil), f.Losses...)}}
+	p := &parser{doc: &Document{Losses: append([]dcm.Loss(nil), f.Losses...)}, codebook: codebooks.Get().(*codebook)}
+	p.document++
+	defer codebooks.Put(p.codebook)
 	for _, d := range f.Deviations {
 		p.doc.Deviations = append(p.doc.Deviations, Deviation{Item: itemOfTagPath(d.TagPath), Clause: d.Clause, Detail: d.Detail})
 	}
@@ -44,24 +44,11 @@ type parser struct {
 	doc        *Document
 	references []*ContentItem // by-reference items in document order
 
-	codes  [512]*code // by placeOf, or close behind
-	read   store[code]
+	*codebook
 	values store[MeasuredValue]
 	rare   store[Particulars]
 	paths  []uint32 // room for identifiers
 }
-
-// code is a coded entry that was read: the same ones come again and again.
-type code struct {
-	first   dcm.Tag
-	written []byte // as it lies in the file
-	concept coding.CodedConcept
-	key     coding.Key
-	number  uint32
-}
-
-// maxProbes is how far behind its place a code may be kept.
-const maxProbes = 8
 
 // store makes room for many values at once, the more the more there were.
 type store[T any] struct {
@@ -218,7 +205,7 @@ func readCode(d dcm.Dataset) coding.CodedConcept {
 }
 
 // code reads a code sequence of an item with its canonical identity; nil when it is absent or empty. Items with the same code share it.
-func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) *code {
+func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword string) *entry {
 	items := d.Sequence(t)
 	if len(items) == 0 {
 		return nil
@@ -227,55 +214,10 @@ func (p *parser) code(d dcm.Dataset, t dcm.Tag, id ItemIdentifier, keyword strin
 		p.deviate(id, "PS3.3 C.18", "%s has %d items where one is allowed; the first is read", keyword, len(items))
 	}
 	c := p.coded(items[0])
-	if c.concept.CodeValue == "" {
+	if c.code.Concept.CodeValue == "" {
 		p.deviate(id, "PS3.3 8.1", "%s has no code value", keyword)
 	}
 	return c
-}
-
-// coded reads a coded entry, or finds it among those read before.
-func (p *parser) coded(d dcm.Dataset) *code {
-	written := d.Written()
-	if len(written) == 0 {
-		return p.newCode(d)
-	}
-	first, at := d.Elements[0].Tag, placeOf(written)
-	for range maxProbes {
-		slot := &p.codes[at%uint32(len(p.codes))]
-		if *slot == nil {
-			*slot = p.newCode(d)
-			(*slot).first, (*slot).written = first, written
-			return *slot
-		}
-		if kept := *slot; kept.first == first && bytes.Equal(kept.written, written) {
-			return kept
-		}
-		at++
-	}
-	return p.newCode(d) // the report has too many
-}
-
-func (p *parser) newCode(d dcm.Dataset) *code {
-	c := p.read.put(code{concept: readCode(d)})
-	p.doc.Codes++
-	c.key, c.number = c.concept.Key(), uint32(p.doc.Codes)
-	return c
-}
-
-// placeOf spreads coded entries by their length and their end, which is mostly that of
-// the meaning.
-func placeOf(written []byte) uint32 {
-	hash := uint64(len(written))
-	if n := len(written); n >= 16 {
-		hash = (hash ^ binary.LittleEndian.Uint64(written[n-16:])) * 0x9E3779B97F4A7C15
-		hash ^= hash >> 29
-		hash = (hash ^ binary.LittleEndian.Uint64(written[n-8:])) * 0xBF58476D1CE4E5B9
-		return uint32(hash >> 40)
-	}
-	for _, c := range written {
-		hash = (hash ^ uint64(c)) * 0x100000001B3
-	}
-	return uint32(hash * 0x9E3779B97F4A7C15 >> 40)
 }
 
 // instanceReferences flattens the hierarchical reference macro (PS3.3 Table

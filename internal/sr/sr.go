@@ -57,8 +57,8 @@ type Document struct {
 	// are for the point of care only, like the patient's.
 	Operators, ReadingPhysicians, Verifiers []string
 
-	Numbers    int // of NUM items
-	Codes      int // how many codes were told apart; see [ContentItem]
+	Numbers    int     // of NUM items
+	Codes      []*Code // the codes of the tree by their numbers, of which 1 is the first; see [ContentItem]
 	Deviations []Deviation
 	Losses     []dcm.Loss // what a damaged file lost, and what of the tree is not read
 }
@@ -138,7 +138,7 @@ type ContentItem struct {
 	*Particulars                       // not to be written to, as items without any share it
 
 	ContentItems []ContentItem
-	observes     bool // one of the content items is observation context
+	context      *Context // what the content items state of it; nil for nothing
 }
 
 // Particulars are what few items have.
