@@ -16,7 +16,6 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/demo/casebook"
-	"echotally/internal/desk"
 	"echotally/internal/finding"
 	"echotally/internal/store"
 	"echotally/internal/web/frame"
@@ -84,16 +83,16 @@ func TestPagesInABrowser(t *testing.T) {
 		t.Skip("playwright-core and axe-core are not installed: npm ci --prefix internal/web/testdata/browser")
 	}
 	site, server := newSite(t)
-	study, file := fill(t, site)
+	study, file := fill(t, site.Lab)
 	readAgain(t, site, drawn(t, site, 14))
-	aYear(t, site)
+	recordYear(t, site.Lab)
 	tie(t, site, "Quill", site.Lab.Key.Pseudonym("Marrow^Ines"))
 	job := struct {
 		Base, Browser, Study, File string
 		Contradiction              string
 		Cookies                    map[account.Role]string
 		Pages                      []aPage
-	}{server.URL, browser, study, file, site.Lab.Study(richest(t, site, finding.Consistency)), map[account.Role]string{}, chosen()}
+	}{server.URL, browser, study, file, site.Lab.Study(richest(t, site.Lab, finding.Consistency)), map[account.Role]string{}, chosen()}
 	if _, err := site.Accounts.Add("Quill", "four plain words here", account.Roles()); err != nil {
 		t.Fatal(err)
 	}
@@ -146,7 +145,7 @@ func program(t *testing.T, name string) string {
 
 // fill records a small invented lab and gives the address of a study that lacks something,
 // if possible with images and an earlier study, and a report to be checked.
-func fill(t testing.TB, site *frame.Site) (study, file string) {
+func fill(t testing.TB, lab *frame.Lab) (study, file string) {
 	t.Helper()
 	dir := t.TempDir()
 	cases := casebook.Studies(casebook.Options{Seed: 1})
@@ -168,18 +167,15 @@ func fill(t testing.TB, site *frame.Site) (study, file string) {
 			}
 		}
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
-	if err := record.Paths(context.Background(), []string{dir}); err != nil {
-		t.Fatal(err)
-	}
-	return site.Lab.Study(richest(t, site, finding.Completeness)), file
+	records(t, lab, dir)
+	return lab.Study(richest(t, lab, finding.Completeness)), file
 }
 
 // richest is the study with most to show beside a finding of a kind.
-func richest(t testing.TB, site *frame.Site, kind finding.Kind) string {
+func richest(t testing.TB, lab *frame.Lab, kind finding.Kind) string {
 	t.Helper()
 	ctx := context.Background()
-	all, err := site.Lab.Ledger.Arrivals(ctx, 1000)
+	all, err := lab.Ledger.Arrivals(ctx, 1000)
 	if err != nil || len(all) == 0 {
 		t.Fatalf("%d studies, %v", len(all), err)
 	}
@@ -195,7 +191,7 @@ func richest(t testing.TB, site *frame.Site, kind finding.Kind) string {
 				kinds[a.Rules[i].Kind] = 0
 			}
 		}
-		others, err := site.Lab.Ledger.OfPerson(ctx, a.UID)
+		others, err := lab.Ledger.OfPerson(ctx, a.UID)
 		if err != nil {
 			t.Fatal(err)
 		}

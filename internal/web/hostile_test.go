@@ -18,6 +18,7 @@ import (
 	"echotally/internal/account"
 	"echotally/internal/dcmtest"
 	"echotally/internal/desk"
+	"echotally/internal/finding"
 	"echotally/internal/srtest"
 	"echotally/internal/store"
 	"echotally/internal/web/frame"
@@ -235,8 +236,8 @@ func TestEveryAnswerIsHeldToItsHost(t *testing.T) {
 
 // TestWhatIsShownIsLogged: who saw whom, before it is shown.
 func TestWhatIsShownIsLogged(t *testing.T) {
-	site, server := newSite(t)
-	study, _ := fill(t, site)
+	site, server := small.site(t)
+	study := site.Lab.Study(richest(t, site.Lab, finding.Completeness))
 	c := newClient(site, account.Reader)
 	c.ask(t, get(t, server.URL+study))
 	c.ask(t, get(t, server.URL+study+"?names=1"))

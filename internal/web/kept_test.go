@@ -28,8 +28,8 @@ func as(site *frame.Site, name string, roles ...account.Role) *client {
 // one study after one another: each is shown what the role may see, by its own name, and
 // the access log has every look.
 func TestAKeptPageShowsNobodyWhatIsForOthers(t *testing.T) {
-	site, server := newSite(t)
-	study, _ := fill(t, site)
+	site, server := small.site(t)
+	study := site.Lab.Study(richest(t, site.Lab, finding.Completeness))
 	address := server.URL + study
 	uid, err := site.Lab.UID(context.Background(), strings.TrimPrefix(study, "/study/"))
 	if err != nil {
@@ -121,7 +121,7 @@ func TestTheNextLookShowsWhatHasChanged(t *testing.T) {
 	}
 
 	listed := strings.Count(look(c, "/arrivals"), "<li data-key")
-	fill(t, site)
+	fill(t, site.Lab)
 	if now := strings.Count(look(c, "/arrivals"), "<li data-key"); now <= listed {
 		t.Errorf("%d studies came after %d: the list does not show them", now, listed)
 	}
@@ -157,8 +157,7 @@ func TestTheNextLookShowsWhatHasChanged(t *testing.T) {
 // TestAPageIsMadeOnceForAllWhoMaySeeIt counts how often a page is made, also when many
 // ask for it at a time, and that one with a name on it is made for each name.
 func TestAPageIsMadeOnceForAllWhoMaySeeIt(t *testing.T) {
-	site, server := newSite(t)
-	fill(t, site)
+	site, server := small.site(t)
 	var made, named atomic.Int64
 	ready := make(chan struct{})
 	page := func(c *frame.Call, count *atomic.Int64, text string) error {

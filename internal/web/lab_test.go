@@ -76,7 +76,6 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 		lib := work.Desk().Library
 		return health.Rules{Version: lib.Version, Count: len(lib.Rules), Own: len(lib.Own), Since: began, Tried: began, Fault: fault}
 	}
-	shipped := func() (*library.Library, error) { return library.Load(library.Settings{}, rules.FS) }
 	pages.Period = &period.Pages{Choices: audit.Defaults(), Actions: func(ctx context.Context, s *store.Store) ([]actionlog.Action, error) {
 		list, err := s.Decisions(ctx, "action")
 		if err != nil {
@@ -113,7 +112,13 @@ func labPages(t testing.TB, dir string, work *desk.InForce, pages *Pages) {
 // recorded is a site with some studies of the invented lab.
 func recorded(t *testing.T) (*frame.Site, string) {
 	t.Helper()
-	site, server := newSite(t)
+	site, server := twelfth.site(t)
+	return site, server.URL
+}
+
+// everyTwelfth records every twelfth study of the invented lab.
+func everyTwelfth(t testing.TB, lab *frame.Lab) {
+	t.Helper()
 	dir := t.TempDir()
 	for i, c := range casebook.Studies(casebook.Options{Seed: 1}) {
 		if i%12 != 0 {
@@ -127,11 +132,7 @@ func recorded(t *testing.T) (*frame.Site, string) {
 			}
 		}
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
-	if err := record.Paths(context.Background(), []string{dir}); err != nil {
-		t.Fatal(err)
-	}
-	return site, server.URL
+	records(t, lab, dir)
 }
 
 // fetched asks for a page until it is made.

@@ -18,7 +18,6 @@ import (
 	"echotally/internal/calendar"
 	"echotally/internal/census"
 	"echotally/internal/demo/labyear"
-	"echotally/internal/desk"
 	"echotally/internal/store"
 	"echotally/internal/store/lablist"
 	"echotally/internal/web/frame"
@@ -27,10 +26,10 @@ import (
 // learner is who is learning in the year of the tests.
 const learner = "Varrick^Sten"
 
-// aYear records a year of the invented lab with its list of staff.
-func aYear(t testing.TB, site *frame.Site) {
+// recordYear records a year of the invented lab with its list of staff.
+func recordYear(t testing.TB, lab *frame.Lab) {
 	t.Helper()
-	dir, ctx := t.TempDir(), context.Background()
+	dir := t.TempDir()
 	if _, err := labyear.Write(dir, labyear.Options{Seed: 1, PerMonth: 18}); err != nil {
 		t.Fatal(err)
 	}
@@ -42,13 +41,10 @@ func aYear(t testing.TB, site *frame.Site) {
 	if staff == string(list) {
 		t.Fatalf("nobody learns:\n%s", list)
 	}
-	if _, err := site.Lab.Ledger.Import(ctx, lablist.Roster, strings.NewReader(staff)); err != nil {
+	if _, err := lab.Ledger.Import(context.Background(), lablist.Roster, strings.NewReader(staff)); err != nil {
 		t.Fatal(err)
 	}
-	record := &desk.Recorder{Desk: site.Lab.Desk(), Ledger: site.Lab.Ledger, Tell: func(*store.Receipt) error { return nil }, Failed: func(uid, reason string) { t.Errorf("%s: %s", uid, reason) }}
-	if err := record.Paths(ctx, []string{filepath.Join(dir, "studies")}); err != nil {
-		t.Fatal(err)
-	}
+	records(t, lab, filepath.Join(dir, "studies"))
 }
 
 var pseudonyms = regexp.MustCompile(`p-[a-z0-9]{16}`)
@@ -56,8 +52,7 @@ var pseudonyms = regexp.MustCompile(`p-[a-z0-9]{16}`)
 // TestPeopleSeeTheirOwnFiguresOnly says who two accounts are, and holds what each is shown
 // against what the audit counts of that person, and against the other's.
 func TestPeopleSeeTheirOwnFiguresOnly(t *testing.T) {
-	site, server := newSite(t)
-	aYear(t, site)
+	site, server := aYear.site(t)
 	base := server.URL
 	for _, name := range []string{"Quill", "Marrow", "Tallow"} {
 		role := account.Sonographer
@@ -162,8 +157,7 @@ func ownFigures(t *testing.T, site *frame.Site, c *client, base, person, period 
 // TestPeopleStandSideBySideByCodes shows a quality manager funnels with their values and
 // who is who, never both of one person.
 func TestPeopleStandSideBySideByCodes(t *testing.T) {
-	site, server := newSite(t)
-	aYear(t, site)
+	site, server := aYear.site(t)
 	c := newClient(site, account.QualityManager)
 	status, page := fetched(t, c, server.URL+"/people?period=2026")
 	side, who, _ := strings.Cut(page, `id="who"`)

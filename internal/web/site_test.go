@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"flag"
 	"net/http"
 	"net/http/httptest"
@@ -13,10 +12,6 @@ import (
 
 	"echotally/internal/account"
 	"echotally/internal/account/session"
-	"echotally/internal/desk"
-	"echotally/internal/library"
-	"echotally/internal/rule"
-	"echotally/internal/store"
 	"echotally/internal/store/keyfile"
 	"echotally/internal/trail"
 	"echotally/internal/web/access"
@@ -24,7 +19,6 @@ import (
 	"echotally/internal/web/health"
 	"echotally/internal/web/study"
 	"echotally/internal/web/upload"
-	"echotally/rules"
 )
 
 var update = flag.Bool("update", false, "write the expected files anew")
@@ -33,19 +27,17 @@ var update = flag.Bool("update", false, "write the expected files anew")
 func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Server) {
 	t.Helper()
 	dir := t.TempDir()
-	key, err := keyfile.Make(filepath.Join(dir, "key"))
-	if err != nil {
+	if _, err := keyfile.Make(filepath.Join(dir, "key")); err != nil {
 		t.Fatal(err)
 	}
-	ledger, err := store.Open(context.Background(), filepath.Join(dir, "lab.db"), store.Options{Key: key})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { ledger.Close() })
-	set, err := library.Load(library.Settings{Edition: rule.DefaultEdition}, rules.FS)
-	if err != nil {
-		t.Fatal(err)
-	}
+	return siteIn(t, dir, change...)
+}
+
+// siteIn serves every page on the ledger of a folder, with the key that lies there.
+func siteIn(t testing.TB, dir string, change ...func(*Pages)) (*frame.Site, *httptest.Server) {
+	t.Helper()
+	lab := labIn(t, dir)
+	t.Cleanup(func() { lab.Ledger.Close() })
 	accounts, err := account.Open(filepath.Join(dir, "accounts.json"), time.Now)
 	if err != nil {
 		t.Fatal(err)
@@ -56,7 +48,7 @@ func newSite(t testing.TB, change ...func(*Pages)) (*frame.Site, *httptest.Serve
 	}
 	t.Cleanup(func() { seen.Close() })
 	site := &frame.Site{
-		Lab:      &frame.Lab{Ledger: ledger, Key: key, Work: desk.NewInForce(&desk.Desk{Library: set, SoftwareVersion: "test", Now: time.Now, Log: zerolog.Nop()})},
+		Lab:      lab,
 		Accounts: accounts, Sessions: &session.Sessions{Idle: time.Hour, Most: time.Hour, Now: time.Now}, Trail: seen, Log: zerolog.Nop(), Now: time.Now, Software: "echotally test", Upload: 64 << 20,
 	}
 	pages := &Pages{Access: &access.Pages{}, Study: &study.Pages{}, Upload: &upload.Pages{Dir: dir}, Health: &health.Pages{Receivers: []health.Receiver{{Kind: "DICOM", Host: "127.0.0.1", Port: "11112", Title: "LAB"}}, Folders: map[string]string{"ledger": dir}}}

@@ -22,8 +22,7 @@ import (
 // those after other rules, a new judgement or any other record do.
 func TestUnjudgedStudiesAreCountedOnceAChange(t *testing.T) {
 	ctx, folder := context.Background(), ""
-	site, server := newSite(t, func(p *Pages) { folder = p.Health.Folders["ledger"] })
-	fill(t, site)
+	site, server := small.site(t, func(p *Pages) { folder = p.Health.Folders["ledger"] })
 	manager := newClient(site, account.QualityManager)
 	holds := func(when string, left int) {
 		t.Helper()
