@@ -54,7 +54,7 @@ func TestSignalAtAnyMomentLeavesNothingHalf(t *testing.T) {
 		{"review report", func(dir string) []string {
 			return append([]string{"review", "report", "--draw", "1", "--out", filepath.Join(dir, "set")}, ledger...)
 		}},
-		{"demo", func(dir string) []string { return []string{"demo", filepath.Join(dir, "set"), "--studies", "40"} }},
+		{"demo", func(dir string) []string { return []string{"demo", filepath.Join(dir, "set"), "--studies", "12"} }},
 		{"rules export", func(dir string) []string { return []string{"rules", "export", filepath.Join(dir, "set")} }},
 		{"ledger backup", func(dir string) []string {
 			return []string{"ledger", "backup", filepath.Join(dir, "copy.db"), "--store", ledger[1]}

@@ -23,20 +23,17 @@ import (
 // was put into the year: the status of every requirement of every shipped set before and
 // after everything is attached that a set asks for, and what was counted for it.
 func TestBinderAgreesWithTheYear(t *testing.T) {
-	t.Setenv("SOURCE_DATE_EPOCH", "1794787200")
+	lab, ledger := recordedYear(t)
 	dir := t.TempDir()
-	lab := filepath.Join(dir, "lab")
-	t.Setenv("ECHOTALLY_STORE", filepath.Join(dir, "lab.db"))
-	t.Setenv("ECHOTALLY_KEY", filepath.Join(dir, "key"))
+	t.Setenv("ECHOTALLY_STORE", ledger[1])
+	t.Setenv("ECHOTALLY_KEY", ledger[3])
 	run := func(line ...string) {
 		t.Helper()
 		if text, code := perform(line...); code != 0 {
 			t.Fatalf("%v: exit code %d\n%s", line, code, text)
 		}
 	}
-	run("demo", lab, "--year", "--studies", "12", "--seed", "2")
 	in := func(name string) string { return filepath.Join(lab, name) }
-	run("intake", lab, "--quiet")
 	run("intake", "--roster", in("staff.csv"), "--labs", in("sites.csv"), "--signoff", in("times.csv"), "--appropriateness", in("requests.csv"), "--correlation", in("tests.csv"))
 	for _, s := range labyear.Stories() {
 		if a := s.Action; a != nil {

@@ -45,6 +45,7 @@ var variables = []string{"SOURCE_DATE_EPOCH", "ECHOTALLY_STORE", "ECHOTALLY_KEY"
 //	report FILE TEXT    build a DICOM report from its text form (srtest.Report)
 //	exits CODE COMMAND  run a command that must end with the exit code; echotally itself is run in
 //	                    this process, and with -full as one of its own
+//	study NAME INTO     put one study of the demo lab into a folder, in a folder of its name
 //	again FROM TO       put second readers' own reports of the studies of a lab into a folder
 //	year                put the demo lab's year into lab, its ledger into lab.db and key, as
 //	                    demo --year --studies 5 and intake make them (audit runs these)
@@ -68,6 +69,9 @@ func TestScripts(t *testing.T) {
 				file := ts.MkAbs(args[0])
 				ts.Check(os.MkdirAll(filepath.Dir(file), 0o755))
 				ts.Check(os.WriteFile(file, encoded, 0o644))
+			},
+			"study": func(ts *testscript.TestScript, _ bool, args []string) {
+				ts.Check(demoStudy(args[0], ts.MkAbs(args[1])))
 			},
 			"again": func(ts *testscript.TestScript, _ bool, args []string) {
 				ts.Check(secondReports(ts.MkAbs(args[0]), ts.MkAbs(args[1])))

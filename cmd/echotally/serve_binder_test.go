@@ -102,18 +102,10 @@ func unpacked(t *testing.T, content string) map[string]string {
 // program, and holds its documents against those of the commands on the same ledger.
 func TestThePageShowsWhatTheCommandsDo(t *testing.T) {
 	t.Setenv("ECHOTALLY_WEB_LISTEN", "127.0.0.1:0") // the tests have it empty
+	lab, ledger := recordedYear(t)
 	dir := t.TempDir()
-	lab, config := filepath.Join(dir, "lab"), filepath.Join(dir, "serve.yaml")
-	ledger := []string{"--store", filepath.Join(dir, "lab.db"), "--key", filepath.Join(dir, "key")}
-	for _, line := range [][]string{
-		{"demo", lab, "--year", "--studies", "2"},
-		append([]string{"intake", lab, "--quiet"}, ledger...),
-		append([]string{"intake", "--roster", filepath.Join(lab, "staff.csv"), "--labs", filepath.Join(lab, "sites.csv")}, ledger...),
-	} {
-		if text, code := perform(line...); code != 0 {
-			t.Fatalf("%v: exit code %d\n%s", line, code, text)
-		}
-	}
+	config := filepath.Join(dir, "serve.yaml")
+	output(t, append([]string{"intake", "--roster", filepath.Join(lab, "staff.csv"), "--labs", filepath.Join(lab, "sites.csv")}, ledger...)...)
 	text := "spool: " + filepath.Join(dir, "spool") + "\ndicom:\n  listen: 127.0.0.1:0\nweb:\n  listen: 127.0.0.1:0\n  accounts: " + filepath.Join(dir, "accounts.json") + "\n  log: " + filepath.Join(dir, "access.log") + "\n"
 	if err := os.WriteFile(config, []byte(text), 0o600); err != nil {
 		t.Fatal(err)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -9,6 +10,7 @@ import (
 	"testing"
 
 	"echotally/internal/dcm"
+	"echotally/internal/demo/casebook"
 )
 
 // yearMade is the demo lab's year and a ledger of it, made once for all tests: they read
@@ -77,6 +79,27 @@ func output(t *testing.T, line ...string) string {
 		t.Fatalf("%v: exit code %d\n%s", line, code, text)
 	}
 	return text
+}
+
+// demoStudy writes one study of the demo lab.
+func demoStudy(name, into string) error {
+	for _, c := range casebook.Studies(casebook.Options{Seed: 1}) {
+		if filepath.Base(c.Truth.Folder) != name {
+			continue
+		}
+		dir := filepath.Join(into, name)
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return err
+		}
+		for _, o := range c.Objects {
+			content, err := o.Bytes()
+			if err = errors.Join(err, os.WriteFile(filepath.Join(dir, o.Name), content, 0o644)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return fmt.Errorf("the demo lab has no study %s", name)
 }
 
 // secondReports writes the reports below a folder as second readers would have them: each
