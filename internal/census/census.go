@@ -87,7 +87,8 @@ func Studies(ctx context.Context, ledger Figures, look calendar.Period, filter s
 type counter struct {
 	rules   *rejudge.Rejudger
 	compare bool
-	room    echo.Study // for one study after the other
+	wanted  *store.Wanted // values that decide what changed rules come to
+	room    echo.Study    // for one study after the other
 }
 
 func newCounter(before, after *library.Library) *counter {
@@ -98,7 +99,9 @@ func newCounter(before, after *library.Library) *counter {
 }
 
 // another is a counter for another goroutine.
-func (c *counter) another() *counter { return &counter{rules: c.rules.Another(), compare: c.compare} }
+func (c *counter) another() *counter {
+	return &counter{rules: c.rules.Another(), compare: c.compare, wanted: store.NewWanted(c.rules.Wanted)}
+}
 
 // count reduces the study, as judged before and, when rules are compared, after.
 // What the ledger has counted and judged by the rules before is not looked at
@@ -111,7 +114,7 @@ func (c *counter) count(s *store.Study) (was, is counted.Study, err error) {
 	case whole:
 		study, err = s.RebuildOver(&c.room, nil)
 	case c.compare && !c.rules.Same():
-		study, err = s.RebuildOver(&c.room, c.rules.Wanted)
+		study, err = s.RebuildOver(&c.room, c.wanted)
 		if err == nil && study != nil && c.rules.Whole(study) {
 			study, err = s.RebuildOver(&c.room, nil)
 		}

@@ -25,12 +25,31 @@ func (u *unpacker) list(v reflect.Value, as *plan, n int) {
 	v.SetLen(kept)
 }
 
+// Wanted says which elements of lists are wanted, by the part of them that is packed
+// apart. It asks of each part once, and is for one goroutine.
+type Wanted struct {
+	is    func(part any) bool
+	known map[verdict]bool
+}
+
+// verdict is what is asked once: a part by its name, as what it is read.
+type verdict struct {
+	name [hashed]byte
+	of   *plan
+}
+
+// NewWanted wants the elements for whose part, of which it gets a pointer, is gives
+// true. The part must not be written to.
+func NewWanted(is func(part any) bool) *Wanted {
+	return &Wanted{is, map[verdict]bool{}}
+}
+
 // unwanted passes over the next element of a list when it has a part packed apart that
 // is not wanted.
 func (u *unpacker) unwanted(as *plan) bool {
 	at := u.at
 	if as.shape != nil && at < len(u.data) && u.data[at]&0xE0 == tagged {
-		if _, tag := u.head(); tag == tagApart && !u.keep(u.part(as).Interface()) {
+		if _, tag := u.head(); tag == tagApart && !u.wanted(as) {
 			u.skip()
 			return true
 		}
@@ -39,30 +58,38 @@ func (u *unpacker) unwanted(as *plan) bool {
 	return false
 }
 
+func (u *unpacker) wanted(as *plan) bool {
+	name := u.partName()
+	key := verdict{[hashed]byte([]byte(name)), as}
+	is, known := u.keep.known[key]
+	if !known {
+		is = u.keep.is(u.parts.of(name, as.is).Interface())
+		u.keep.known[key] = is
+	}
+	return is
+}
+
 // skip passes over an item, and gives what is in it its places.
 func (u *unpacker) skip() {
-	if u.depth++; u.depth > deepest {
-		damaged()
+	for left := uint64(1); left > 0; left-- {
+		major, n := u.head()
+		switch major {
+		case text:
+			u.place(u.take(n))
+		case octets:
+			u.take(n)
+		case array, mapping:
+			if n > uint64(len(u.data)-u.at) { // every item takes a byte or more
+				damaged()
+			}
+			if left += n; major == mapping {
+				left += n
+			}
+		case tagged:
+			if n == tagShareable {
+				u.begin()
+			}
+			left++
+		}
 	}
-	switch major, n := u.head(); major {
-	case text:
-		u.place(u.take(n))
-	case octets:
-		u.take(n)
-	case array:
-		for range n {
-			u.skip()
-		}
-	case mapping:
-		for range n {
-			u.skip()
-			u.skip()
-		}
-	case tagged:
-		if n == tagShareable {
-			u.begin()
-		}
-		u.skip()
-	}
-	u.depth--
 }

@@ -50,11 +50,49 @@ const form = 2
 // Form says how values are packed beside the numbers of their fields. Whoever
 // unpacks needs the same texts and parts.
 type Form struct {
-	// Texts are known to both sides: they are referred to and not packed.
-	Texts []string
+	// Texts are known to both sides: they are referred to and not packed. Nil for none.
+	Texts *Texts
 	// Apart names, by type, the fields that are different in every value. The
 	// others recur in value after value and are packed apart, once.
 	Apart map[reflect.Type][]int
+}
+
+// Texts are so many texts in an order. They may be used by many at a time.
+type Texts struct {
+	list  []string
+	once  sync.Once // for packing
+	place map[string]int
+}
+
+// NewTexts gives the texts of a list, which must not be written to afterwards.
+func NewTexts(list []string) *Texts { return &Texts{list: list} }
+
+// places gives the place of each text.
+func (t *Texts) places() map[string]int {
+	if t == nil {
+		return nil
+	}
+	t.once.Do(func() {
+		t.place = make(map[string]int, len(t.list))
+		for i, s := range t.list {
+			t.place[s] = i
+		}
+	})
+	return t.place
+}
+
+// Place gives the place of a text, from 0.
+func (t *Texts) Place(text string) (at int, known bool) {
+	at, known = t.places()[text]
+	return at, known
+}
+
+// all gives the texts in their order.
+func (t *Texts) all() []string {
+	if t == nil {
+		return nil
+	}
+	return t.list
 }
 
 // Clean takes names out of free texts.
@@ -76,8 +114,9 @@ type packer struct {
 	out   []byte
 	form  Form
 	clean *Clean
-	plain bool // nothing is referred to
-	texts map[string]int
+	plain bool           // nothing is referred to
+	known map[string]int // texts of the form
+	texts map[string]int // those that were packed
 	named int            // texts that have a place
 	marks map[string]int // shareable values by what they hold
 	mark  []byte         // room for the key of one
@@ -131,14 +170,11 @@ func (f Form) Pack(v any, clean *Clean) ([]byte, []Part) {
 		clear(p.texts)
 		clear(p.marks)
 		clear(p.parts)
-		p.form, p.clean, p.apart = Form{}, nil, nil
+		p.form, p.clean, p.apart, p.known = Form{}, nil, nil, nil
 		*p.written = [128]written{}
 		packers.Put(p)
 	}()
-	for _, s := range f.Texts {
-		p.texts[s] = p.named
-		p.named++
-	}
+	p.known, p.named = f.Texts.places(), len(f.Texts.all())
 	for t, own := range f.Apart {
 		p.split = append(p.split, split{shapeOf(t), maskOf(own)})
 	}
@@ -189,7 +225,11 @@ func (p *packer) text(s string) {
 		p.out = append(p.out, s...)
 		return
 	}
-	if n, ok := p.texts[s]; ok {
+	n, ok := p.texts[s]
+	if !ok && p.known != nil {
+		n, ok = p.known[s]
+	}
+	if ok {
 		p.head(tagged, tagText)
 		p.head(unsigned, uint64(n))
 		return

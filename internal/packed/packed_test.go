@@ -118,7 +118,7 @@ func TestWhatRecursIsPackedOnce(t *testing.T) {
 		Readings []reading `cbor:"1,keyasint,omitempty"`
 		Name     string    `cbor:"2,keyasint,omitempty"`
 	}
-	f := packed.Form{Texts: []string{"a text both sides know"}, Apart: map[reflect.Type][]int{reflect.TypeFor[reading](): {2}}}
+	f := packed.Form{Texts: packed.NewTexts([]string{"a text both sides know"}), Apart: map[reflect.Type][]int{reflect.TypeFor[reading](): {2}}}
 	one := code{"1-2", "SCHEME", "A code that is referred to"}
 	in := report{[]reading{{one, "1", &one, nil}, {one, "2", &one, nil}, {one, "", nil, &detail{"x"}}}, "a text both sides know"}
 	kept, parts := f.Pack(&in, nil)
@@ -195,7 +195,7 @@ func TestSomeOfAListAreRead(t *testing.T) {
 	for _, wanted := range []code{one, other, {}} {
 		out, want := report{}, in
 		want.Readings = slices.DeleteFunc(slices.Clone(in.Readings), func(r reading) bool { return r.Code != wanted })
-		err := f.UnpackOver(kept, &out, all, func(part any) bool { return part.(*reading).Code == wanted })
+		err := f.UnpackOver(kept, &out, all, packed.NewWanted(func(part any) bool { return part.(*reading).Code == wanted }))
 		if diff := cmp.Diff(want, out, cmpopts.EquateEmpty()); err != nil || diff != "" {
 			t.Errorf("%v: %v\n%s", wanted, err, diff)
 		}

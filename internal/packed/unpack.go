@@ -29,14 +29,15 @@ type unpacker struct {
 	data  string
 	at    int
 	depth int
-	texts []string
-	text  int // place the next text gets
+	known []string // texts of the form, which have the first places
+	texts []string // those after them
+	text  int      // place the next text gets
 	marks []mark
 	mark  int // place the next mark gets
 	names string
 	parts *Parts
-	keep  func(part any) bool // of the elements of lists that have a part packed apart; nil for all
-	slab  []ucum.Quantity     // room for quantities
+	keep  *Wanted         // of the elements of lists that have a part packed apart; nil for all
+	slab  []ucum.Quantity // room for quantities
 }
 
 // unpackers are kept for the room in their tables.
@@ -44,7 +45,8 @@ var unpackers = sync.Pool{New: func() any { return &unpacker{} }}
 
 // Unpack reads what Pack wrote into v, a pointer to a struct that holds nothing
 // yet. Texts that are alike share their memory, and so do the structs that
-// pointers lead to.
+// pointers lead to. The texts lie in what was packed, which must not be written to
+// afterwards.
 func Unpack(packed []byte, v any) error { return Form{}.Unpack(packed, v, nil) }
 
 // Unpack reads what Pack wrote in the same form.
@@ -52,13 +54,14 @@ func (f Form) Unpack(packed []byte, v any, parts *Parts) error {
 	return f.unpack(packed, v, parts, nil)
 }
 
-func (f Form) unpack(packed []byte, v any, parts *Parts, keep func(part any) bool) error {
+func (f Form) unpack(packed []byte, v any, parts *Parts, keep *Wanted) error {
 	u := unpackers.Get().(*unpacker)
-	*u = unpacker{data: string(packed), texts: append(u.texts[:0], f.Texts...), text: len(f.Texts), marks: u.marks[:0], slab: u.slab, parts: parts, keep: keep}
+	known := f.Texts.all()
+	*u = unpacker{data: textOf(packed), known: known, texts: u.texts[:0], text: len(known), marks: u.marks[:0], slab: u.slab, parts: parts, keep: keep}
 	defer func() {
 		clear(u.texts)
 		clear(u.marks)
-		u.data, u.names, u.parts, u.keep = "", "", nil, nil
+		u.data, u.names, u.known, u.parts, u.keep = "", "", nil, nil, nil
 		unpackers.Put(u)
 	}()
 	return u.guard(func() {
@@ -74,10 +77,9 @@ func (f Form) unpack(packed []byte, v any, parts *Parts, keep func(part any) boo
 // UnpackOver reads what Pack wrote in the place of what v holds, whose room is
 // used again: for going through many values of which none is kept.
 //
-// It leaves out of lists what is not wanted: keep is asked of each element that has a
-// part packed apart, with a pointer to that part, which must not be written to. It may
-// be nil.
-func (f Form) UnpackOver(packed []byte, v any, parts *Parts, keep func(part any) bool) error {
+// It leaves out of lists what is not wanted, of the elements that have a part packed
+// apart; nil wants all.
+func (f Form) UnpackOver(packed []byte, v any, parts *Parts, keep *Wanted) error {
 	to := reflect.ValueOf(v).Elem()
 	for i := range to.NumField() {
 		if one := to.Field(i); one.Kind() == reflect.Slice {
@@ -186,7 +188,10 @@ func (u *unpacker) string() string {
 	major, n := u.head()
 	if major == tagged && n == tagText {
 		n = u.expect(unsigned)
-		if n >= uint64(len(u.texts)) {
+		if n < uint64(len(u.known)) {
+			return u.known[n]
+		}
+		if n -= uint64(len(u.known)); n >= uint64(len(u.texts)) {
 			damaged()
 		}
 		return u.texts[n]
@@ -200,7 +205,7 @@ func (u *unpacker) string() string {
 // place gives a text its place, unless it was read before.
 func (u *unpacker) place(s string) string {
 	if len(s) >= shortest(u.text) {
-		if u.text == len(u.texts) {
+		if u.text == len(u.known)+len(u.texts) {
 			u.texts = append(u.texts, s)
 		}
 		u.text++
@@ -306,7 +311,10 @@ func (u *unpacker) apart(v reflect.Value, as *plan) {
 }
 
 // part gives the part of a struct that was packed apart, by a pointer.
-func (u *unpacker) part(as *plan) reflect.Value {
+func (u *unpacker) part(as *plan) reflect.Value { return u.parts.of(u.partName(), as.is) }
+
+// partName gives the name of the part that is next.
+func (u *unpacker) partName() string {
 	if u.expect(array) != 2 {
 		damaged()
 	}
@@ -314,7 +322,7 @@ func (u *unpacker) part(as *plan) reflect.Value {
 	if n >= uint64(len(u.names)/hashed) {
 		damaged()
 	}
-	return u.parts.of(u.names[n*hashed:(n+1)*hashed], as.is)
+	return u.names[n*hashed : (n+1)*hashed]
 }
 
 // pointer gives a struct by a pointer, which others share when it is shareable.

@@ -35,8 +35,8 @@ type cause struct {
 	Identifier string `cbor:"2,keyasint,omitempty"`
 }
 
-// briefOf is what figures ask of a judgement by the rules.
-func briefOf(j *judgement.Judgement, rules []finding.About) *brief {
+// briefOf is what figures ask of a judgement by the rules, whose places place gives.
+func briefOf(j *judgement.Judgement, place func(rule string) (int, bool)) *brief {
 	out := &brief{Protocols: j.Protocols}
 	if j.Reconciliation != nil {
 		for _, round := range j.Reconciliation.Suspects {
@@ -47,14 +47,31 @@ func briefOf(j *judgement.Judgement, rules []finding.About) *brief {
 	}
 	for _, res := range j.Results {
 		if res.Outcome == finding.Fail && len(res.Causes) > 0 {
-			out.Causes = append(out.Causes, cause{place(rules, res.Rule), res.Causes[0].Identifier})
+			at, known := place(res.Rule)
+			if !known {
+				at = -1
+			}
+			out.Causes = append(out.Causes, cause{at, res.Causes[0].Identifier})
 		}
 	}
 	return out
 }
 
-func place(rules []finding.About, rule string) int {
-	return slices.IndexFunc(rules, func(a finding.About) bool { return a.Identifier == rule })
+// ruleForm is the form of judgements by a list of rules.
+type ruleForm struct {
+	rules []finding.About
+	packed.Form
+}
+
+// formOf gives the form of judgements by a list of rules: one study after the other is
+// judged by the same.
+func (s *Store) formOf(rules []finding.About) packed.Form {
+	last := s.lastForm.Load()
+	if last == nil || len(last.rules) != len(rules) || len(rules) > 0 && &last.rules[0] != &rules[0] {
+		last = &ruleForm{rules, form.Judgement(rules)}
+		s.lastForm.Store(last)
+	}
+	return last.Form
 }
 
 // ruleSets are those that were read, by digest. They never change.
@@ -105,14 +122,14 @@ type judgedRow struct {
 	brief, whole []byte
 }
 
-func rowOf(j *Judged, digest string) (*judgedRow, error) {
-	outcomes, err := outcome.Written(j.Judgement, j.Rules)
+func rowOf(j *Judged, by packed.Form, digest string) (*judgedRow, error) {
+	outcomes, err := outcome.Written(j.Judgement, len(j.Rules), by.Texts.Place)
 	if err != nil {
 		return nil, err
 	}
 	whole := *j.Judgement
 	whole.ContentDigest = digest
-	return &judgedRow{j, digest, outcomes, packed.Pack(briefOf(j.Judgement, j.Rules), nil), form.Squeezed(&whole, j.Rules)}, nil
+	return &judgedRow{j, digest, outcomes, packed.Pack(briefOf(j.Judgement, by.Texts.Place), nil), form.Squeezed(&whole, by)}, nil
 }
 
 // judged adds a rule set, when it is new, and what it found of the study.

@@ -289,10 +289,11 @@ func (t *tx) firstJudgement(j firstJudging, rules []finding.About) error {
 		}
 		whole.Results = append(whole.Results, words[rule.Identifier].now(rule.Identifier, came, severity, at))
 	}
-	short := briefOf(&whole, rules)
+	by := form.Judgement(rules)
+	short := briefOf(&whole, by.Texts.Place)
 	short.Suspects = found.Suspects
 	_, err = t.insert(firstAddJudgement, j.id, j.study, j.ruleset, j.digest, j.at, j.outcomes,
-		packed.Pack(short, nil), form.Squeezed(&whole, rules))
+		packed.Pack(short, nil), form.Squeezed(&whole, by))
 	return err
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -29,7 +30,7 @@ func (b *bench) outcomes(rule string) string {
 	b.Helper()
 	var out []string
 	for _, s := range b.studies() {
-		outcome, _ := s.Outcome(place(s.Rules, rule))
+		outcome, _ := s.Outcome(slices.IndexFunc(s.Rules, func(a finding.About) bool { return a.Identifier == rule }))
 		out = append(out, s.Date[:4]+" "+string(outcome))
 	}
 	return strings.Join(out, ", ")

@@ -83,10 +83,21 @@ func (s *Study) HasReport() bool { return s.digest != "" }
 // report of it was read. It may be called from another goroutine.
 func (s *Study) Rebuild() (*echo.Study, error) { return s.RebuildOver(&echo.Study{}, nil) }
 
+// Wanted says which values of a study are wanted. It is for one goroutine.
+type Wanted = packed.Wanted
+
+// NewWanted wants the values of those measurands for whose identifiers is gives true, ""
+// being that of values which nothing names; nil wants all.
+func NewWanted(is func(measurand string) bool) *Wanted {
+	if is == nil {
+		return nil
+	}
+	return form.Wanted(is)
+}
+
 // RebuildOver is Rebuild in the place of another study, whose room is used again. Values
-// of measurands that are not wanted, by their identifiers, may be left out; "" is that of
-// values which nothing names. Nil wants all of them.
-func (s *Study) RebuildOver(out *echo.Study, wanted func(measurand string) bool) (*echo.Study, error) {
+// that are not wanted may be left out; nil wants all of them.
+func (s *Study) RebuildOver(out *echo.Study, wanted *Wanted) (*echo.Study, error) {
 	if len(s.packed) == 0 {
 		return nil, nil
 	}

@@ -27,6 +27,7 @@ var ErrChanged = errors.New("the ledger has changed since the study was loaded")
 type State struct {
 	StudyInstanceUID string
 
+	store   *Store
 	key     *keyfile.Key
 	reader  string
 	version string // of the study's chain when it was loaded
@@ -107,7 +108,7 @@ func (s *Store) Load(ctx context.Context, uid, reader string, found []Found) (*S
 	if s.key == nil {
 		return nil, errNoKey
 	}
-	st := &State{StudyInstanceUID: uid, key: s.key, reader: reader, receipt: &Receipt{StudyInstanceUID: uid}, apart: map[string][]byte{}}
+	st := &State{StudyInstanceUID: uid, store: s, key: s.key, reader: reader, receipt: &Receipt{StudyInstanceUID: uid}, apart: map[string][]byte{}}
 	st.parts = s.parts.With(func(name string) []byte { return st.apart[name] })
 	err := s.look(ctx, func(v *view) error {
 		if err := st.load(s, v, found); err != nil {
@@ -433,7 +434,7 @@ func (st *State) Judging(ruleset string) (bool, error) {
 func (st *State) Judge(j *Judged) error {
 	row, err := st.row()
 	if err == nil {
-		st.judged, err = rowOf(j, row.digest)
+		st.judged, err = rowOf(j, st.store.formOf(j.Rules), row.digest)
 	}
 	return err
 }

@@ -13,6 +13,7 @@ import (
 	"sort"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"echotally/internal/packed"
@@ -59,7 +60,8 @@ type Store struct {
 	ruleSets map[string]*ruleList // by digest, for who has the turn
 	held     map[string]bool      // parts seen in the ledger, for who has the turn
 	sets     ruleSets             // for who reads
-	swept    int                  // length of the chain of no study by then
+	lastForm atomic.Pointer[ruleForm]
+	swept    int // length of the chain of no study by then
 }
 
 // Options say how a ledger is opened.

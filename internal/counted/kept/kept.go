@@ -23,9 +23,11 @@ type Form struct {
 // so many grades; what is read shares the quantities.
 func NewForm(catalogue *measurand.Catalogue, grades int, quantity func(measurand string) *counted.Quantity) *Form {
 	f := &Form{grades: grades, quantity: quantity}
+	var texts []string
 	for _, m := range catalogue.Measurands {
-		f.form.Texts = append(f.form.Texts, m.Identifier)
+		texts = append(texts, m.Identifier)
 	}
+	f.form.Texts = packed.NewTexts(texts)
 	return f
 }
 

@@ -27,16 +27,16 @@ var Study = packed.Form{Apart: map[reflect.Type][]int{
 // Judgement is how a judgement is packed: the identifiers of the rules are in
 // the rule set.
 func Judgement(rules []finding.About) packed.Form {
-	f := packed.Form{Texts: make([]string, len(rules))}
+	texts := make([]string, len(rules))
 	for i := range rules {
-		f.Texts[i] = rules[i].Identifier
+		texts[i] = rules[i].Identifier
 	}
-	return f
+	return packed.Form{Texts: packed.NewTexts(texts)}
 }
 
-// Squeezed is a whole judgement as it is kept.
-func Squeezed(j *judgement.Judgement, rules []finding.About) []byte {
-	plain, _ := Judgement(rules).Pack(j, nil)
+// Squeezed is a whole judgement as it is kept, in the form of its rules.
+func Squeezed(j *judgement.Judgement, by packed.Form) []byte {
+	plain, _ := by.Pack(j, nil)
 	return packed.Squeeze(plain)
 }
 
@@ -53,11 +53,19 @@ func Unpack(kept []byte, v any, parts *packed.Parts) error {
 	return Study.Unpack(plain, v, parts)
 }
 
+// Wanted says which values of measurands are wanted, by their identifiers; "" is that of
+// values which nothing names. It is for one goroutine.
+func Wanted(is func(measurand string) bool) *packed.Wanted {
+	return packed.NewWanted(func(part any) bool {
+		m, measured := part.(*echo.Measurement)
+		return !measured || is(m.Measurand)
+	})
+}
+
 // UnpackOver is Unpack of a study in the place of another one, whose room is used
-// again. Left out are the values of measurands that are not wanted, by their
-// identifiers; "" is that of values which nothing names. Nil wants all of them, and all
+// again. Left out are the values that are not wanted. Nil wants all of them, and all
 // are read of what version 1 packed.
-func UnpackOver(kept []byte, out *echo.Study, parts *packed.Parts, wanted func(measurand string) bool) error {
+func UnpackOver(kept []byte, out *echo.Study, parts *packed.Parts, wanted *packed.Wanted) error {
 	plain, err := Loosened(kept)
 	if err != nil {
 		return err
@@ -66,13 +74,7 @@ func UnpackOver(kept []byte, out *echo.Study, parts *packed.Parts, wanted func(m
 		*out = echo.Study{}
 		return first.Unpack(plain, out)
 	}
-	if wanted == nil {
-		return Study.UnpackOver(plain, out, parts, nil)
-	}
-	return Study.UnpackOver(plain, out, parts, func(part any) bool {
-		m, is := part.(*echo.Measurement)
-		return !is || wanted(m.Measurand)
-	})
+	return Study.UnpackOver(plain, out, parts, wanted)
 }
 
 // Loosened gives what was packed. Studies, which are read by the thousand, are

@@ -27,17 +27,14 @@ func inverse[T comparable](letters map[T]byte) (out [256]T) {
 	return out
 }
 
-// Written writes down what every rule came to, in their order.
-func Written(j *judgement.Judgement, rules []finding.About) (string, error) {
-	letters := make([]byte, 2*len(rules))
-	at := make(map[string]int, len(rules))
-	for i := range rules {
-		at[rules[i].Identifier] = 2 * i
-	}
+// Written writes down what so many rules came to, in their order; place gives that of a
+// rule, from 0.
+func Written(j *judgement.Judgement, rules int, place func(rule string) (int, bool)) (string, error) {
+	letters := make([]byte, 2*rules)
 	n := 0
 	set := func(rule string, outcome finding.Outcome, severity finding.Severity) {
-		if i, ok := at[rule]; ok && letters[i] == 0 {
-			letters[i], letters[i+1] = outcomeLetters[outcome], severityLetters[severity]
+		if i, ok := place(rule); ok && letters[2*i] == 0 {
+			letters[2*i], letters[2*i+1] = outcomeLetters[outcome], severityLetters[severity]
 			n++
 		}
 	}
@@ -47,9 +44,9 @@ func Written(j *judgement.Judgement, rules []finding.About) (string, error) {
 	for _, aside := range j.NotApplicable {
 		set(aside.Rule, finding.NotApplicable, "")
 	}
-	if n != len(rules) || len(j.Results)+len(j.NotApplicable) != n {
+	if n != rules || len(j.Results)+len(j.NotApplicable) != n {
 		return "", fmt.Errorf("rule set %.12s has %d rules, its judgement %d results that apply and %d that do not",
-			j.Library.Digest, len(rules), len(j.Results), len(j.NotApplicable))
+			j.Library.Digest, rules, len(j.Results), len(j.NotApplicable))
 	}
 	return string(letters), nil
 }
