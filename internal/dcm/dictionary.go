@@ -83,14 +83,16 @@ func dictionaryVR(t Tag) vr {
 // dictionary remembers what [dictionaryVR] said: the tags of a report are few and
 // come again and again.
 type dictionary struct {
-	known [256]struct {
+	known [1 << dictionaryBits]struct {
 		tag Tag
 		vr  vr
 	}
 }
 
+const dictionaryBits = 10
+
 func (d *dictionary) vr(t Tag) vr {
-	slot := &d.known[byte(t.Element)^byte(t.Element>>8)^byte(t.Group)]
+	slot := &d.known[t.Uint32()*0x9E3779B1>>(32-dictionaryBits)]
 	if slot.tag != t || slot.vr == vrNone {
 		slot.tag, slot.vr = t, dictionaryVR(t)
 	}

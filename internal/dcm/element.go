@@ -272,11 +272,10 @@ func slotOf(b []byte) uint32 {
 		h = (h ^ binary.LittleEndian.Uint64(b)) * 0x9E3779B97F4A7C15
 		h ^= h >> 29
 		h = (h ^ binary.LittleEndian.Uint64(b[n-8:])) * 0xBF58476D1CE4E5B9
+	} else if n >= 4 {
+		h = (h<<56 ^ uint64(binary.LittleEndian.Uint32(b))<<24 ^ uint64(binary.LittleEndian.Uint32(b[n-4:]))) * 0x9E3779B97F4A7C15
 	} else {
-		for _, c := range b {
-			h = (h ^ uint64(c)) * 0x100000001B3
-		}
-		h *= 0x9E3779B97F4A7C15
+		h = (h<<24 ^ uint64(b[0])<<16 ^ uint64(b[n/2])<<8 ^ uint64(b[n-1])) * 0x9E3779B97F4A7C15
 	}
 	return uint32(h >> 55)
 }

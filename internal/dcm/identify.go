@@ -72,6 +72,15 @@ func (f *File) Identity() Identity {
 	return id
 }
 
+// report is what the identity says, without making one.
+func (f *File) report() bool {
+	class := f.Dataset.UID(tagSOPClass)
+	if class == "" {
+		class = f.Meta.UID(tagMediaClass)
+	}
+	return Identity{SOPClassUID: class, Modality: f.Dataset.Text(tagModality)}.Report()
+}
+
 // Contradicts says in what a file that is no report by its SOP class speaks of one
 // all the same, "" when in nothing: its class may have been damaged.
 func (f *File) Contradicts() string {

@@ -52,13 +52,13 @@ func read(w *walker) (*File, error) {
 	if err != nil && (cause == nil || f == nil) {
 		return nil, refusalOf(err)
 	}
-	if cause == nil && f.Identity().Report() && !f.Dataset.Has(tagContentSequence) {
+	if cause == nil && f.report() && !f.Dataset.Has(tagContentSequence) {
 		cause = &fault{Refusal: Refusal{
 			Offset: w.pos, Reason: "structured report without a Content Sequence; a report cut before it looks the same" + w.where,
 			Hint: "export or send the object again",
 		}}
 	}
-	if cause != nil && (!cause.cut || !f.Identity().Report() || !f.Dataset.Has(tagContentSequence)) {
+	if cause != nil && (!cause.cut || !f.report() || !f.Dataset.Has(tagContentSequence)) {
 		return nil, &cause.Refusal
 	}
 	f.State = Read

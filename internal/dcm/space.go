@@ -11,6 +11,7 @@ import (
 // takes as much of it as the largest, if each is released.
 type space struct {
 	names   dictionary
+	steps   []step    // to the place being read
 	open    []Element // of the levels being read, the deeper ones behind
 	items   []Dataset // of the sequences being read
 	chunk   []Element // of the levels that were read, each in one piece
@@ -47,7 +48,7 @@ func (f *File) Release() {
 	clear(s.sources)
 	clear(s.store.made)
 	s.sources, s.store.made, s.store.items = s.sources[:0], s.store.made[:0], s.store.items[:0]
-	s.open, s.items, s.free = s.open[:0], s.items[:0], s.chunk
+	s.steps, s.open, s.items, s.free = s.steps[:0], s.open[:0], s.items[:0], s.chunk
 	if again, ok := s.flate.(flate.Resetter); ok && again.Reset(strings.NewReader(""), nil) != nil {
 		s.flate = nil
 	}

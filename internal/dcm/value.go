@@ -73,8 +73,11 @@ func (w *walker) value(h elementHeader, b bound, s *source) error {
 			return w.broken(h.start, w.path(h.tag), "more than %d bytes of values before the pixel data", maxHeaderBytes)
 		}
 	}
-	raw, err := w.in.slice(w.pos, length)
-	if err != nil {
+	var raw []byte
+	var err error
+	if w.in.mem != nil {
+		raw = w.in.mem[w.pos : w.pos+length] // within b, and so within the file
+	} else if raw, err = w.in.slice(w.pos, length); err != nil {
 		return err
 	}
 	offset := w.pos
@@ -182,6 +185,9 @@ func readable(raw []byte) bool {
 // characters in several multi-byte sets.
 func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error) {
 	kind := &representations[h.vr]
+	if ordinary(raw) && set.Plain(kind.form) {
+		return nil, nil
+	}
 	plain, delimiters := true, 0
 	for i, c := range raw {
 		if c == '\\' {
@@ -212,6 +218,29 @@ func (w *walker) text(h elementHeader, raw []byte, set *charset.Set) (any, error
 	}
 	return values, nil
 }
+
+// ordinary reports whether a text is printable ASCII without a delimiter, but for one
+// NUL that pads it, as nearly all are.
+func ordinary(raw []byte) bool {
+	if n := len(raw); n > 0 && raw[n-1] == 0 {
+		raw = raw[:n-1]
+	}
+	var other uint8
+	for _, c := range raw {
+		other |= special[c]
+	}
+	return other == 0
+}
+
+// special marks the bytes that need a closer look in a text.
+var special = func() (out [256]uint8) {
+	for c := range out {
+		if c < 0x20 || c >= 0x7F || c == '\\' {
+			out[c] = 1
+		}
+	}
+	return out
+}()
 
 // layout reports whether a control character may stand in a text of several lines
 // (PS3.5 6.1.3).

@@ -26,8 +26,9 @@ const (
 	ageSlack    = 1.0
 )
 
-// contradictions compares a report's content with what its header says of the person.
-func contradictions(s *echo.Study, doc *sr.Document, header *echo.Subject) {
+// contradictions compares a report's content with what its header says of the person;
+// measured is what its measurements say.
+func contradictions(s *echo.Study, doc *sr.Document, header, measured echo.Subject) {
 	add := func(of echo.Attribute) {
 		s.Contradict(echo.Contradiction{Of: of, Within: echo.InReport, SOPInstanceUID: doc.SOPInstanceUID})
 	}
@@ -35,11 +36,9 @@ func contradictions(s *echo.Study, doc *sr.Document, header *echo.Subject) {
 	for _, of := range s.Identity.Contradicts(said.Identity) {
 		add(of)
 	}
-	content := echo.Subject{PatientSex: said.sex}
-	for i := range s.Measurements {
-		contentSubject(&content, &s.Measurements[i])
-	}
-	for _, of := range otherSubject(header, &content) {
+	content := measured
+	content.PatientSex = said.sex
+	for _, of := range otherSubject(&header, &content) {
 		add(of)
 	}
 	if born := headerAge("", known(doc.Patient.BirthDate), doc.StudyDate); born != nil {

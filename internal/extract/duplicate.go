@@ -15,14 +15,25 @@ import (
 // they are one; two items of different groups or documents are one, unless
 // these say otherwise. Superseded measurements take no part.
 func markDuplicates(list []echo.Measurement) {
-	last := make(map[uint64]int, len(list)) // 1 + place of the latest original whose identity has this hash
-	before := make([]int, len(list))        // likewise, of the one before it
-	var id, other []byte
 	seed := maphash.MakeSeed()
+	var alike [1024]uint8 // how many values have a text of this hash; from two on not counted
+	for i := range list {
+		if m := &list[i]; mayRepeat(m) {
+			if n := &alike[maphash.String(seed, m.ValueText)%uint64(len(alike))]; *n < 2 {
+				*n++
+			}
+		}
+	}
+	last := map[uint64]int{} // 1 + place of the latest original whose identity has this hash
+	var before []int         // likewise, of the one before it
+	var id, other []byte
 	for i := range list {
 		m := &list[i]
-		if m.Role != echo.Result || m.ValueText == "" || m.Superseded {
+		if !mayRepeat(m) || alike[maphash.String(seed, m.ValueText)%uint64(len(alike))] < 2 {
 			continue
+		}
+		if before == nil {
+			before = make([]int, len(list))
 		}
 		id = identity(id[:0], m)
 		hash := maphash.Bytes(seed, id)
@@ -44,6 +55,11 @@ func markDuplicates(list []echo.Measurement) {
 		before[i] = last[hash]
 		last[hash] = i + 1
 	}
+}
+
+// mayRepeat reports whether a measurement takes part.
+func mayRepeat(m *echo.Measurement) bool {
+	return m.Role == echo.Result && m.ValueText != "" && !m.Superseded
 }
 
 // identity writes down what exact duplicates have in common, so that equal ones

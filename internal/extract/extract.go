@@ -56,11 +56,11 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Worded:       x.worded,
 	}
 	s.Documents[0].Wordless = !x.spoken
-	header := headerSubject(doc)
+	header, measured := headerSubject(doc), measuredSubject(x.measurements)
 	s.Subject = header
-	fillSubject(&s.Subject, doc, x.measurements)
+	fillSubject(&s.Subject, doc, &measured)
 	if !doc.Patient.Anonymous {
-		contradictions(s, doc, &header)
+		contradictions(s, doc, header, measured)
 	}
 	return s
 }

@@ -34,16 +34,16 @@ func (x *extractor) measurement(item *sr.ContentItem, here *scope) *echo.Measure
 		})
 	}
 	x.readValue(m, item.MeasuredValue)
-	name(m, x.c)
+	x.name(m)
 	return m
 }
 
 // name finds the measurand of a measurement and brings the quantity to its unit.
-func name(m *echo.Measurement, c Catalogues) {
-	if c.Measurands == nil {
+func (x *extractor) name(m *echo.Measurement) {
+	if x.c.Measurands == nil {
 		return
 	}
-	measurand := c.Measurands.Name(m)
+	measurand := x.c.Measurands.Name(m)
 	if measurand == nil {
 		return
 	}
@@ -57,7 +57,7 @@ func name(m *echo.Measurement, c Catalogues) {
 			Detail: "the unit " + m.Quantity.Unit.Code() + " cannot be one of " + measurand.Title + " (" + measurand.Unit.Code() + ")"})
 		return
 	}
-	m.Canonical = &q
+	m.Canonical = x.quantity(q)
 }
 
 func equipment(doc *sr.Document) echo.Equipment {

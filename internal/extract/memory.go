@@ -15,6 +15,7 @@ type memory struct {
 	concepts map[*sr.Code]*concept
 	nothing  *concept // of no code
 	texts    map[heading][]found
+	numbered []*concept // room for those of a document
 }
 
 // heading is a text under its name.

@@ -3,6 +3,7 @@ package extract
 import (
 	"echotally/internal/echo"
 	"echotally/internal/sr"
+	"echotally/internal/ucum"
 )
 
 // scope is what holds at a place of the tree: it is handed down, each node
@@ -36,6 +37,7 @@ type extractor struct {
 	walled       bool       // a code of the document is a part of the left ventricular wall
 	concepts     []*concept // of the codes of the document
 	known        *memory
+	room         []ucum.Quantity // for those of measurements
 }
 
 func (x *extractor) source(item *sr.ContentItem) echo.Source {
@@ -45,16 +47,18 @@ func (x *extractor) source(item *sr.ContentItem) echo.Source {
 // read extracts everything from a document.
 func read(doc *sr.Document, c Catalogues) *extractor {
 	x := &extractor{doc: doc, c: c, equipment: equipment(doc), known: remember(c), walled: len(doc.Codes) == 0}
-	x.concepts = make([]*concept, len(doc.Codes))
-	for i, code := range doc.Codes {
-		x.concepts[i] = x.known.concept(code)
-		x.walled = x.walled || x.concepts[i].segment
+	x.concepts = x.known.numbered[:0]
+	for _, code := range doc.Codes {
+		c := x.known.concept(code)
+		x.concepts = append(x.concepts, c)
+		x.walled = x.walled || c.segment
 	}
 	if doc.Numbers > 0 {
 		x.measurements = make([]echo.Measurement, 0, doc.Numbers)
 	}
 	x.describe(doc)
 	x.visit(&doc.ContentItem, &scope{})
+	x.known.numbered = x.concepts
 	memories.Put(x.known)
 	x.known, x.concepts = nil, nil
 	return x
@@ -96,6 +100,17 @@ func (x *extractor) visit(item *sr.ContentItem, outer *scope) {
 	for i := range item.ContentItems {
 		x.visit(&item.ContentItems[i], &here)
 	}
+}
+
+// quantity keeps a quantity of a measurement.
+func (x *extractor) quantity(q ucum.Quantity) *ucum.Quantity {
+	if len(x.room) == 0 {
+		x.room = make([]ucum.Quantity, min(max(2*x.doc.Numbers, 2), 64))
+	}
+	kept := &x.room[0]
+	x.room = x.room[1:]
+	*kept = q
+	return kept
 }
 
 // parent is the NUM around, nil for none.

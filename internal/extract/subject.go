@@ -35,13 +35,27 @@ func headerSubject(doc *sr.Document) echo.Subject {
 	return s
 }
 
+// measuredSubject is what the measurements of a report say of the person.
+func measuredSubject(list []echo.Measurement) (s echo.Subject) {
+	for i := range list {
+		contentSubject(&s, &list[i])
+	}
+	return s
+}
+
 // fillSubject adds what the report's content says of the person, and its header does not.
-func fillSubject(s *echo.Subject, doc *sr.Document, list []echo.Measurement) {
+func fillSubject(s *echo.Subject, doc *sr.Document, measured *echo.Subject) {
 	if s.PatientSex == "" {
 		s.PatientSex = contentSex(&doc.ContentItem)
 	}
-	for i := range list {
-		contentSubject(s, &list[i])
+	if s.AgeYears == nil {
+		s.AgeYears = measured.AgeYears
+	}
+	if s.PatientSize == nil {
+		s.PatientSize = measured.PatientSize
+	}
+	if s.PatientWeight == nil {
+		s.PatientWeight = measured.PatientWeight
 	}
 }
 

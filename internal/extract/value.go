@@ -34,7 +34,7 @@ func (x *extractor) readValue(m *echo.Measurement, mv *sr.MeasuredValue) {
 	if written.alias {
 		problem(m, echo.UnitAlias, "the unit is written "+quoted(mv.Units.CodeValue)+" and read as "+written.unit.Code())
 	}
-	m.Quantity = &ucum.Quantity{Value: value, Unit: written.unit}
+	m.Quantity = x.quantity(ucum.Quantity{Value: value, Unit: written.unit})
 }
 
 func problem(m *echo.Measurement, kind echo.ProblemKind, detail string) {

@@ -21,6 +21,7 @@ type Code struct {
 type codebook struct {
 	places   [1024]*entry // by placeOf, or close behind
 	document uint64       // which of the documents read with it is being read
+	codes    int          // how many the last of them had
 }
 
 // entry is a coded entry that was read.
@@ -81,6 +82,9 @@ func (p *parser) newEntry(d dcm.Dataset) *entry {
 func (p *parser) number(e *entry) {
 	if e.document == p.document {
 		return
+	}
+	if p.doc.Codes == nil {
+		p.doc.Codes = make([]*Code, 0, max(8, p.codes))
 	}
 	p.doc.Codes = append(p.doc.Codes, &e.code)
 	e.document, e.number = p.document, uint32(len(p.doc.Codes))

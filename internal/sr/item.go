@@ -56,7 +56,7 @@ func (p *parser) fill(item *ContentItem, d dcm.Dataset, id ItemIdentifier, depth
 // particulars makes room for what few items have.
 func (p *parser) particulars(item *ContentItem) *Particulars {
 	if item.Particulars == &noParticulars || item.Particulars == nil {
-		item.Particulars = p.rare.put(Particulars{})
+		item.Particulars = p.rare.next()
 	}
 	return item.Particulars
 }
@@ -206,7 +206,7 @@ func nameRequired(vt ValueType) bool {
 // measuredValue reads a NUM item's number. It is never nil: an empty one says
 // that no value was stated.
 func (p *parser) measuredValue(d dcm.Dataset, id ItemIdentifier) *MeasuredValue {
-	mv := p.values.put(MeasuredValue{})
+	mv := p.values.next()
 	if qualifier := p.code(d, tagNumericValueQualifier, id, "Numeric Value Qualifier Code Sequence"); qualifier != nil {
 		mv.Qualifier = &qualifier.code.Concept
 	}

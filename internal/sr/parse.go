@@ -24,7 +24,10 @@ func Parse(f *dcm.File) (*Document, error) {
 	}
 	p := &parser{doc: &Document{Losses: append([]dcm.Loss(nil), f.Losses...)}, codebook: codebooks.Get().(*codebook)}
 	p.document++
-	defer codebooks.Put(p.codebook)
+	defer func() {
+		p.codes = min(len(p.doc.Codes), len(p.places))
+		codebooks.Put(p.codebook)
+	}()
 	for _, d := range f.Deviations {
 		p.doc.Deviations = append(p.doc.Deviations, Deviation{Item: itemOfTagPath(d.TagPath), Clause: d.Clause, Detail: d.Detail})
 	}
@@ -56,15 +59,15 @@ type store[T any] struct {
 	made int
 }
 
-func (s *store[T]) put(value T) *T {
+// next is room for one more.
+func (s *store[T]) next() *T {
 	if len(s.room) == 0 {
 		s.made = min(max(8, 2*s.made), 64)
 		s.room = make([]T, s.made)
 	}
-	kept := &s.room[0]
+	next := &s.room[0]
 	s.room = s.room[1:]
-	*kept = value
-	return kept
+	return next
 }
 
 // child is [ItemIdentifier.Child].

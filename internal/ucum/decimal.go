@@ -268,7 +268,7 @@ func (q Quantity) To(to Unit) (Quantity, error) {
 	if q.Unit.Code() == to.Code() {
 		return Quantity{Value: q.Value, Unit: to}, nil
 	}
-	if q.Unit.isTen && to.isTen && q.Unit.ten == to.ten && q.Unit.Convertible(to) { // mL and cm3
+	if q.Unit.Convertible(to) && (q.Unit.isTen && to.isTen && q.Unit.ten == to.ten || q.Unit.Same(to)) { // mL and cm3
 		return Quantity{Value: q.Value, Unit: to}, nil
 	}
 	if value, ok := q.shifted(to); ok {
@@ -277,9 +277,6 @@ func (q Quantity) To(to Unit) (Quantity, error) {
 	factor, err := q.Unit.FactorTo(to)
 	if err != nil {
 		return Quantity{}, err
-	}
-	if factor.Cmp(big.NewRat(1, 1)) == 0 {
-		return Quantity{Value: q.Value, Unit: to}, nil
 	}
 	return Quantity{Value: converted(new(big.Rat).Mul(factor, q.Value.Rat()), new(big.Rat).Mul(factor, q.Value.HalfStep())), Unit: to}, nil
 }

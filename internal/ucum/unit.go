@@ -13,7 +13,16 @@ func (u Unit) Convertible(to Unit) bool { return u.dim == to.dim }
 
 // Same reports whether the two units are equal in size, however they are
 // written: mL and cm3.
-func (u Unit) Same(v Unit) bool { return u.dim == v.dim && u.rat().Cmp(v.rat()) == 0 }
+func (u Unit) Same(v Unit) bool {
+	if u.dim != v.dim {
+		return false
+	}
+	if u.factor == nil || v.factor == nil {
+		return u.rat().Cmp(v.rat()) == 0
+	}
+	// Both are in lowest terms, and comparing these makes no new numbers.
+	return u.factor == v.factor || u.factor.Num().Cmp(v.factor.Num()) == 0 && u.factor.Denom().Cmp(v.factor.Denom()) == 0
+}
 
 func (u Unit) rat() *big.Rat {
 	if u.factor == nil {
