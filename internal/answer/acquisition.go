@@ -86,8 +86,8 @@ func (r *Reading) spectra() []finding.AcquiredSpectrum {
 	type place struct{ image, region int }
 	at := map[place]int{}
 	var out []finding.AcquiredSpectrum
-	for _, identifier := range r.measured {
-		for _, m := range r.byMeasurand[identifier] {
+	for _, identifier := range r.Measurands() {
+		for _, m := range r.Of(identifier) {
 			speed, ok := cmPerSecond(m)
 			if m.Link == nil || m.Link.Region < 0 || !ok {
 				continue

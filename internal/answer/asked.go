@@ -200,8 +200,8 @@ func (r *Reading) Sex(code string) float64 { return number(IsSex(r.Study.Subject
 // CountMeasurands counts the different measurands that have a value.
 func (r *Reading) CountMeasurands() float64 {
 	n := 0
-	for _, items := range r.byMeasurand {
-		if slices.ContainsFunc(items, func(m *echo.Measurement) bool { return m.Canonical != nil }) {
+	for _, identifier := range r.Measurands() {
+		if slices.ContainsFunc(r.Of(identifier), func(m *echo.Measurement) bool { return m.Canonical != nil }) {
 			n++
 		}
 	}

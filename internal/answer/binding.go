@@ -53,7 +53,7 @@ func (r *Reading) bind(a *rule.Alias) *Binding {
 func (r *Reading) lookUp(a *rule.Alias) *Binding {
 	b := &Binding{Alias: a, Chosen: Item{X: math.NaN()}, reading: r}
 	for _, named := range a.Measurands {
-		found := r.byMeasurand[named.Identifier]
+		found := r.measured.of(named)
 		if b.Items == nil && len(found) > 0 {
 			b.Items = make([]Item, 0, len(found))
 		}
@@ -105,7 +105,7 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 	if err != nil || !m.Quantity.Unit.Convertible(unit) {
 		return Item{}
 	}
-	h, _ := m.Quantity.Value.HalfStep().Float64()
+	h := m.Quantity.Value.HalfStepFloat()
 	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * r.factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
 	if s := m.Modifiers.SelectionStatus; s != nil {
 		t := r.Library.Terms.Of(term.SelectionStatus, s.Concept.Key())

@@ -39,7 +39,7 @@ func (a *Answers) untold(in expr.Input) bool {
 	if g := a.gallery(in.Name); g != nil {
 		return len(g.perhaps) > 0
 	}
-	return math.IsNaN(a.Value(in))
+	return math.IsNaN(a.Value(&in))
 }
 
 // Absent lists what an expression asks for and the study does not hold.

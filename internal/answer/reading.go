@@ -27,8 +27,7 @@ type Reading struct {
 	Library *library.Library
 	Study   *echo.Study
 
-	byMeasurand map[string][]*echo.Measurement
-	measured    []string // measurands of the study, sorted
+	measured    measured
 	said        map[string][]*echo.Statement
 	made        [][]*echo.Statement // the same, by the place of the definition
 	superseded  map[string]bool
@@ -52,7 +51,7 @@ type itemKey struct {
 
 // Read arranges a study.
 func Read(lib *library.Library, s *echo.Study) *Reading {
-	r := &Reading{byMeasurand: map[string][]*echo.Measurement{}, said: map[string][]*echo.Statement{}, superseded: map[string]bool{},
+	r := &Reading{said: map[string][]*echo.Statement{}, superseded: map[string]bool{},
 		items: make(map[itemKey]Item, len(s.Measurements)), bound: make(map[unique.Handle[string]]*Binding, len(s.Measurements)), factors: map[[2]string]float64{}}
 	r.Turn(lib, s)
 	return r
@@ -60,30 +59,19 @@ func Read(lib *library.Library, s *echo.Study) *Reading {
 
 // Turn turns a reading that is done with to another study.
 func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
-	clear(r.byMeasurand)
 	clear(r.said)
 	clear(r.made)
 	clear(r.superseded)
 	clear(r.items)
 	clear(r.bound)
-	*r = Reading{Library: lib, Study: s, byMeasurand: r.byMeasurand, measured: r.measured[:0], said: r.said, made: r.made[:0], superseded: r.superseded,
+	*r = Reading{Library: lib, Study: s, measured: r.measured, said: r.said, made: r.made[:0], superseded: r.superseded,
 		items: r.items, bound: r.bound, factors: r.factors}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
 			r.superseded[d.SOPInstanceUID] = true
 		}
 	}
-	for i := range s.Measurements {
-		m := &s.Measurements[i]
-		if m.Measurand == "" || m.Role != echo.Result || m.Superseded || m.DuplicateOf != nil {
-			continue
-		}
-		if len(r.byMeasurand[m.Measurand]) == 0 {
-			r.measured = append(r.measured, m.Measurand)
-		}
-		r.byMeasurand[m.Measurand] = append(r.byMeasurand[m.Measurand], m)
-	}
-	slices.Sort(r.measured)
+	r.measured.turn(lib.Measurands, s)
 	for i := range s.Statements {
 		st := &s.Statements[i]
 		if !r.superseded[st.Source.SOPInstanceUID] {
@@ -100,10 +88,10 @@ func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
 }
 
 // Measurands are the measurands the study has, sorted.
-func (r *Reading) Measurands() []string { return r.measured }
+func (r *Reading) Measurands() []string { return r.measured.names }
 
 // Of are the measurements of a measurand that speak, in document order.
-func (r *Reading) Of(measurand string) []*echo.Measurement { return r.byMeasurand[measurand] }
+func (r *Reading) Of(measurand string) []*echo.Measurement { return r.measured.called(measurand) }
 
 // saidOf are the statements the study makes or denies by a definition.
 func (r *Reading) saidOf(d *statement.Definition) []*echo.Statement {
@@ -166,7 +154,7 @@ func (a *Answers) at(i int) *Binding {
 
 // bindingOf is the binding of what an expression asks of; nil where that is no
 // alias of a measurand.
-func (a *Answers) bindingOf(in expr.Input) *Binding {
+func (a *Answers) bindingOf(in *expr.Input) *Binding {
 	switch in.Place {
 	case expr.NoAlias:
 		return nil
@@ -311,7 +299,7 @@ func (a *Answers) Truth(p *expr.Program) expr.Truth {
 	if len(a.galleries) == 0 {
 		return least
 	}
-	if p.Holds(func(in expr.Input) float64 { return a.value(in, true) }) != least {
+	if p.Holds(func(in *expr.Input) float64 { return a.value(in, true) }) != least {
 		return expr.Unknown
 	}
 	return least

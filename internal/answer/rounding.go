@@ -85,7 +85,7 @@ func (a *Answers) MayHold(p *expr.Program) bool {
 // shifted gives the values with some aliases moved to an end of the interval
 // their digits leave open: up where the bit of the corner is set, else down.
 func (a *Answers) shifted(names []string, corner int) expr.Values {
-	return func(in expr.Input) float64 {
+	return func(in *expr.Input) float64 {
 		x := a.Value(in)
 		i := slices.Index(names, in.Name)
 		if i < 0 || in.Question != nil && !in.Question.AsRecorded {

@@ -10,8 +10,8 @@ import (
 // them every rule that names no view or phase goes by.
 func (r *Reading) Several() []finding.Several {
 	var out []finding.Several
-	for _, identifier := range r.measured {
-		if len(r.byMeasurand[identifier]) < 2 {
+	for _, identifier := range r.Measurands() {
+		if len(r.Of(identifier)) < 2 {
 			continue
 		}
 		m := r.Library.Measurands.Find(identifier)

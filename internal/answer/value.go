@@ -15,11 +15,11 @@ import (
 )
 
 // Value gives what an expression asks for; NaN when it cannot be told.
-func (a *Answers) Value(in expr.Input) float64 { return a.value(in, false) }
+func (a *Answers) Value(in *expr.Input) float64 { return a.value(in, false) }
 
 // value answers; looked at widely, images that may belong to an alias are taken
 // as if they did.
-func (a *Answers) value(in expr.Input, wide bool) float64 {
+func (a *Answers) value(in *expr.Input, wide bool) float64 {
 	q := in.Question
 	if b := a.bindingOf(in); b != nil {
 		switch {
@@ -80,7 +80,7 @@ func (a *Answers) concerns(s *echo.Statement) bool {
 	}
 	for _, alias := range a.Rule.Aliases {
 		for _, one := range alias.Measurands {
-			for _, m := range a.byMeasurand[one.Identifier] {
+			for _, m := range a.measured.of(one) {
 				if m.Source == *s.Measurement {
 					return true
 				}

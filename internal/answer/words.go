@@ -45,10 +45,10 @@ func (a *Answers) bare(in expr.Input, to ucum.Unit) string {
 	}
 	factor, err := from.FactorTo(to)
 	if err != nil {
-		return Plain(a.Value(in))
+		return Plain(a.Value(&in))
 	}
 	f, _ := factor.Float64()
-	return Plain(a.Value(in) * f)
+	return Plain(a.Value(&in) * f)
 }
 
 // named is a name's value as it stands in the record, or a parameter's.
@@ -62,7 +62,7 @@ func (a *Answers) named(name string) string {
 		}
 		return "unknown"
 	}
-	return name + " " + Plain(a.Value(expr.Input{Name: name}))
+	return name + " " + Plain(a.Value(&expr.Input{Name: name}))
 }
 
 // Text is the value as written, with its unit; in the unit of the alias when
@@ -135,7 +135,7 @@ func (a *Answers) shown(in expr.Input, unit *ucum.Unit) string {
 	} else if s, ok := a.Rule.Statements[in.Name]; ok {
 		told.Title = s.Title()
 	}
-	told.Number = Plain(a.Value(in))
+	told.Number = Plain(a.Value(&in))
 	told.Value = join(told.Number, of)
 	return told.Tell(words)
 }

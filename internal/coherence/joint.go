@@ -345,7 +345,7 @@ func (j *joint) values() []float64 { return valuesOf(j.variables) }
 func reckon(e *answer.Answers, p *expr.Program, unit ucum.Unit, at places) func(x []float64) float64 {
 	factor := answer.Factor(p.Unit, unit)
 	var x []float64
-	values := func(in expr.Input) float64 {
+	values := func(in *expr.Input) float64 {
 		if pl, ok := at.of(in.Name); ok && in.Question == nil {
 			return x[pl.index] * pl.factor
 		}

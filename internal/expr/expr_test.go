@@ -57,7 +57,7 @@ func compile(t testing.TB, source string) *expr.Program {
 
 // given returns values by input text; what is not listed cannot be told.
 func given(values map[string]float64) expr.Values {
-	return func(in expr.Input) float64 {
+	return func(in *expr.Input) float64 {
 		if x, ok := values[in.String()]; ok {
 			return x
 		}
@@ -322,7 +322,7 @@ func TestOneProgramManyGoroutines(t *testing.T) {
 // A study is judged by some hundreds of rules, a lab by some thousands of
 // studies.
 func TestEvaluationAllocatesNothing(t *testing.T) {
-	values := func(in expr.Input) float64 { return float64(len(in.Name)) }
+	values := func(in *expr.Input) float64 { return float64(len(in.Name)) }
 	for _, source := range []string{
 		"rvsp > rap and present(tr)", "peak_gradient(tr) + rap", "between(rap, 0, ten) or tally(tr > v1, rvsp > rap) >= 2",
 		"rap" + strings.Repeat(" + rap", 100) + " > ten",
@@ -349,7 +349,7 @@ func BenchmarkCompile(b *testing.B) {
 
 func BenchmarkEval(b *testing.B) {
 	p := compile(b, typical)
-	values := func(in expr.Input) float64 { return float64(len(in.Name)) }
+	values := func(in *expr.Input) float64 { return float64(len(in.Name)) }
 	b.ReportAllocs()
 	for b.Loop() {
 		p.Eval(values)

@@ -22,7 +22,7 @@ func checkCompile(t *testing.T, source string, sc expr.Scope) string {
 	if err != nil {
 		return err.Error()
 	}
-	p.Eval(func(expr.Input) float64 { return 1 })
+	p.Eval(func(*expr.Input) float64 { return 1 })
 	p.Arithmetic(func(in expr.Input, _ *ucum.Unit) string { return in.String() })
 	return "compiled"
 }

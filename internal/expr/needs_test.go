@@ -35,7 +35,7 @@ func TestConditionsNeedWhatTheyCannotHoldWithout(t *testing.T) {
 		}
 		holds := false
 		for n := range 1 << 6 {
-			holds = holds || p.Holds(func(in expr.Input) float64 {
+			holds = holds || p.Holds(func(in *expr.Input) float64 {
 				if in.Name == "tr" {
 					if in.Question != nil {
 						return 0

@@ -8,8 +8,9 @@ import (
 )
 
 // Values gives an input's number in the unit of its symbol; 1 and 0 for true
-// and false; NaN when it cannot be told.
-type Values func(Input) float64
+// and false; NaN when it cannot be told. The input is the program's and not to
+// be changed.
+type Values func(*Input) float64
 
 // Truth is a logical value that may be unknown.
 type Truth int
@@ -30,6 +31,7 @@ type Program struct {
 	Inputs   []Input  // everything asked for, in order of appearance
 
 	steps  []step
+	shared int // steps that have a slot
 	result place
 	scale  float64    // of the result to the coherent unit
 	frames *sync.Pool // of *frame, where the stack does not serve
@@ -45,6 +47,7 @@ type step struct {
 	more    []place // arguments of a call; of a comparison the terms its sides were summed from
 	x       float64 // a literal; of an input the factor to the coherent unit
 	input   int32   // index in Inputs
+	slot    int32   // where its number is kept once it is computed, from 1; 0 when only one other asks for it
 	formula *formula
 }
 
@@ -57,28 +60,58 @@ type formula struct {
 
 // frame is the room an evaluation needs.
 type frame struct {
-	x         []float64
+	x         []float64 // by slot
 	done      []bool
 	arguments []float64
 }
 
-// onStack is how many steps are evaluated without a frame.
-const onStack = 48
+// onStack is how many slots are had without a frame.
+const onStack = 12
 
-// prepare makes room where the stack does not serve: many steps, or arguments
-// handed to a formula.
+// prepare gives a slot to what several steps ask for, and makes room where the
+// stack does not serve: many slots, or arguments handed to a formula.
 func (p *Program) prepare() {
-	arguments, n := 0, len(p.steps)
-	for i := range p.steps {
-		if p.steps[i].formula != nil {
-			arguments = max(arguments, len(p.steps[i].more))
+	asked := make([]int, len(p.steps))
+	ask := func(i place) {
+		if asked[i]++; asked[i] == 2 && p.steps[i].does != literal {
+			p.shared++
+			p.steps[i].slot = int32(p.shared)
 		}
 	}
-	if arguments > 0 || n > onStack {
+	room := make([]int, len(p.steps)) // for the arguments of a step and of those it needs
+	for i := range p.steps {
+		s := &p.steps[i]
+		for _, at := range append(s.operands(), s.more...) {
+			ask(at)
+			room[i] = max(room[i], room[at])
+		}
+		if s.formula != nil {
+			room[i] += len(s.more)
+		}
+	}
+	arguments := room[p.result]
+	if n := p.shared + 1; arguments > 0 || n > onStack {
 		p.frames = &sync.Pool{New: func() any {
 			return &frame{x: make([]float64, n), done: make([]bool, n), arguments: make([]float64, arguments)}
 		}}
 	}
+}
+
+// operands are where the numbers stand that a step computes from, but for those
+// in more.
+func (s *step) operands() []place {
+	switch s.does {
+	case literal, input:
+		return nil
+	case negate, not:
+		return []place{s.a}
+	case choose:
+		return []place{s.a, s.b, s.c}
+	}
+	if forms[s.does].rank == rankCall || s.does == call {
+		return nil
+	}
+	return []place{s.a, s.b}
 }
 
 // Eval computes the expression in its Unit; NaN when it cannot be told.
@@ -88,7 +121,7 @@ func (p *Program) Eval(values Values) float64 {
 			x    [onStack]float64
 			done [onStack]bool
 		)
-		e := evaluation{p, values, x[:len(p.steps)], done[:len(p.steps)]}
+		e := evaluation{p, values, x[:], done[:]}
 		return finite(e.at(p.result, nil)) / p.scale
 	}
 	f := p.frames.Get().(*frame)
@@ -124,10 +157,14 @@ type evaluation struct {
 
 // at gives the number of a step; arguments are room for those of a formula.
 func (e *evaluation) at(i place, arguments []float64) float64 {
-	if !e.done[i] {
-		e.x[i], e.done[i] = e.step(&e.steps[i], arguments), true
+	s := &e.steps[i]
+	if s.slot == 0 {
+		return e.step(s, arguments)
 	}
-	return e.x[i]
+	if !e.done[s.slot] {
+		e.x[s.slot], e.done[s.slot] = e.step(s, arguments), true
+	}
+	return e.x[s.slot]
 }
 
 func (e *evaluation) step(s *step, arguments []float64) float64 {
@@ -135,7 +172,7 @@ func (e *evaluation) step(s *step, arguments []float64) float64 {
 	case literal:
 		return s.x
 	case input:
-		return e.values(e.Inputs[s.input]) * s.x
+		return e.values(&e.Inputs[s.input]) * s.x
 	case negate:
 		return -e.at(s.a, arguments)
 	case add:
@@ -151,15 +188,17 @@ func (e *evaluation) step(s *step, arguments []float64) float64 {
 	case not:
 		return 1 - e.at(s.a, arguments)
 	case and:
-		if truthOf(e.at(s.a, arguments)) == False {
+		a := e.at(s.a, arguments)
+		if truthOf(a) == False {
 			return 0
 		}
-		return both(e.at(s.a, arguments), e.at(s.b, arguments))
+		return both(a, e.at(s.b, arguments))
 	case or:
-		if truthOf(e.at(s.a, arguments)) == True {
+		a := e.at(s.a, arguments)
+		if truthOf(a) == True {
 			return 1
 		}
-		return either(e.at(s.a, arguments), e.at(s.b, arguments))
+		return either(a, e.at(s.b, arguments))
 	case choose:
 		switch truthOf(e.at(s.a, arguments)) {
 		case True:
@@ -167,71 +206,81 @@ func (e *evaluation) step(s *step, arguments []float64) float64 {
 		case False:
 			return e.at(s.c, arguments)
 		}
-		return chosen(e.at(s.a, arguments), e.at(s.b, arguments), e.at(s.c, arguments))
-	}
-	for _, at := range s.more {
-		e.at(at, arguments)
-	}
-	switch s.does {
+		return same(e.at(s.b, arguments), e.at(s.c, arguments))
 	case less, notMore, more, notLess, equal, unequal:
-		return compare(s.does, e.at(s.a, arguments), e.at(s.b, arguments), largest(e.x, s.more))
-	case call:
-		return s.formula.compute(e.x, s.more, arguments)
+		a, b := e.at(s.a, arguments), e.at(s.b, arguments)
+		return compare(s.does, a, b, e.largest(s.more, arguments))
 	}
-	return compute(s.does, e.x, s.more)
+	return e.listed(s, arguments)
 }
 
-// compute applies one of the functions that take a list of numbers.
-func compute(does operation, x []float64, args []place) float64 {
-	first := x[args[0]]
-	switch does {
+// listed computes from a list of numbers.
+func (e *evaluation) listed(s *step, arguments []float64) float64 {
+	if s.does == call {
+		return e.call(s, arguments)
+	}
+	first := e.at(s.more[0], arguments)
+	switch s.does {
 	case absolute:
 		return math.Abs(first)
 	case squareRoot:
 		return math.Sqrt(first)
 	case minimum:
-		for _, at := range args[1:] {
-			first = math.Min(first, x[at])
+		for _, at := range s.more[1:] {
+			first = math.Min(first, e.at(at, arguments))
 		}
 		return first
 	case maximum:
-		for _, at := range args[1:] {
-			first = math.Max(first, x[at])
+		for _, at := range s.more[1:] {
+			first = math.Max(first, e.at(at, arguments))
 		}
 		return first
 	case between: // ends included
-		return both(compare(notLess, first, x[args[1]], 0), compare(notLess, x[args[2]], first, 0))
+		low, high := e.at(s.more[1], arguments), e.at(s.more[2], arguments)
+		return both(compare(notLess, first, low, 0), compare(notLess, high, first, 0))
 	case tier: // how many limits are reached
 		n := 0.0
-		for _, at := range args[1:] {
-			n += compare(notLess, first, x[at], 0)
+		for _, at := range s.more[1:] {
+			n += compare(notLess, first, e.at(at, arguments), 0)
 		}
 		return n
 	case tally: // how many are true
-		n := 0.0
-		for _, at := range args {
-			n += x[at]
+		for _, at := range s.more[1:] {
+			first += e.at(at, arguments)
 		}
-		return n
+		return first
 	}
 	return math.NaN()
 }
 
-// compute takes arguments in coherent units and gives them to the formula in
-// those of its parameters.
-func (f *formula) compute(x []float64, args []place, arguments []float64) float64 {
-	arguments = arguments[:len(args)]
-	for i, at := range args {
-		if math.IsNaN(x[at]) {
-			return x[at]
+// call takes arguments in coherent units and gives them to the formula in those
+// of its parameters.
+func (e *evaluation) call(s *step, arguments []float64) float64 {
+	f, own, others := s.formula, arguments[:len(s.more)], arguments[len(s.more):]
+	for i, at := range s.more {
+		x := e.at(at, others)
+		if math.IsNaN(x) {
+			return x
 		}
-		arguments[i] = x[at] / f.in[i]
+		own[i] = x / f.in[i]
 	}
-	y, err := f.Call(arguments)
+	y, err := f.Call(own)
 	if err != nil {
 		return math.NaN()
 	}
 	return finite(y * f.out)
+}
+
+// largest is the size of the largest term; one that cannot be told stood in the
+// branch not taken.
+func (e *evaluation) largest(terms []place, arguments []float64) float64 {
+	size := 0.0
+	for _, at := range terms {
+		if v := math.Abs(e.at(at, arguments)); known(v) {
+			size = max(size, v)
+		}
+	}
+	return size
 }
 
 // noise is the relative size of floating-point noise: two numbers that differ
@@ -258,18 +307,6 @@ func compare(does operation, a, b, terms float64) float64 {
 		return bit(math.Abs(a-b) <= tolerance)
 	}
 	return bit(math.Abs(a-b) > tolerance)
-}
-
-// largest is the size of the largest term; one that cannot be told stood in the
-// branch not taken.
-func largest(x []float64, terms []place) float64 {
-	size := 0.0
-	for _, at := range terms {
-		if v := math.Abs(x[at]); known(v) {
-			size = max(size, v)
-		}
-	}
-	return size
 }
 
 func known(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
@@ -300,7 +337,7 @@ func truthOf(x float64) Truth {
 	return True
 }
 
-// both, either and chosen follow Kleene: what settles the answer settles it
+// both, either and same follow Kleene: what settles the answer settles it
 // whatever the rest may be.
 func both(a, b float64) float64 {
 	switch x, y := truthOf(a), truthOf(b); {
@@ -322,13 +359,8 @@ func either(a, b float64) float64 {
 	return math.NaN()
 }
 
-func chosen(condition, a, b float64) float64 {
-	switch truthOf(condition) {
-	case True:
-		return a
-	case False:
-		return b
-	}
+// same is a number that is the same whichever of two it is.
+func same(a, b float64) float64 {
 	if a == b {
 		return a
 	}

@@ -89,3 +89,22 @@ func BenchmarkJudge(b *testing.B) {
 	b.ReportMetric(float64(spent()-begun)/float64(time.Millisecond)/float64(judged), "cpu-ms/op")
 	b.ReportMetric(float64(n)/float64(len(studies)), "measurements")
 }
+
+// BenchmarkAgain puts all rules to every study of a demo lab without a word of why, as
+// an audit does that compares two rule sets.
+func BenchmarkAgain(b *testing.B) {
+	lib := ruletest.Load(b)
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // as the commands do
+	studies := demoLab(b, lib)
+	a := judge.Over(lib, lib.Rules)
+	for _, s := range studies {
+		a.Verdicts(s, nil) // compiles what is compiled when first asked for
+	}
+	b.ReportAllocs()
+	begun, judged := spent(), 0
+	for b.Loop() {
+		a.Verdicts(studies[judged%len(studies)], nil)
+		judged++
+	}
+	b.ReportMetric(float64(spent()-begun)/float64(time.Millisecond)/float64(judged), "cpu-ms/op")
+}

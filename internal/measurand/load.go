@@ -440,6 +440,9 @@ func (l *loading) dimension(m *Measurand, where place, text string) *ucum.Unit {
 func (l *loading) index() {
 	c := l.catalogue
 	sort.Slice(c.Measurands, func(i, j int) bool { return c.Measurands[i].Identifier < c.Measurands[j].Identifier })
+	for i, m := range c.Measurands {
+		m.Place = i
+	}
 	for _, o := range l.order {
 		g := &o.measurand.Codings[o.coding]
 		c.byConcept[g.ConceptName] = append(c.byConcept[g.ConceptName], candidate{o.measurand, g})

@@ -19,6 +19,7 @@ import (
 // Measurand is one quantity.
 type Measurand struct {
 	Identifier string
+	Place      int // among the measurands of its catalogue
 	Title      string
 	Short      string // the title when the file gives none
 	Unit       ucum.Unit

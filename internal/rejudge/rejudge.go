@@ -103,7 +103,7 @@ func (r *Rejudger) Another() *Rejudger {
 }
 
 // judgedAlike reports whether what the first catalogue knows is the same in the
-// second but for the codes by which it is found in a report. What is new there
+// second but for the codes by which it is found in a report and its place there. What is new there
 // concerns only rules that name it.
 func judgedAlike(before, after *measurand.Catalogue) bool {
 	return !slices.ContainsFunc(before.Measurands, func(m *measurand.Measurand) bool {
@@ -113,6 +113,7 @@ func judgedAlike(before, after *measurand.Catalogue) bool {
 		}
 		a, b := *m, *n
 		a.Codings, b.Codings = nil, nil
+		a.Place, b.Place = 0, 0
 		return !reflect.DeepEqual(a, b)
 	})
 }

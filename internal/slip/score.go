@@ -90,11 +90,11 @@ func exchangedSize(a *answer.Answers, s answer.Scored, t *reference.Table, v *re
 		if len(in) != 2 || in[0].Question != nil || in[1].Question != nil {
 			continue
 		}
-		area = form.Value.Eval(func(i expr.Input) float64 {
-			if i == in[0] {
-				return a.Value(in[1])
+		area = form.Value.Eval(func(i *expr.Input) float64 {
+			if *i == in[0] {
+				return a.Value(&in[1])
 			}
-			return a.Value(in[0])
+			return a.Value(&in[0])
 		})
 		if s.Fits(t, v, answer.Size{X: area, Low: area, High: area}) == expr.True {
 			return area, true

@@ -88,6 +88,18 @@ func (d Decimal) HalfStep() *big.Rat {
 	return halfOf(d.power)
 }
 
+// HalfStepFloat is [Decimal.HalfStep] as the nearest binary float, 0 for no number.
+func (d Decimal) HalfStepFloat() float64 {
+	switch {
+	case d.IsZero():
+		return 0
+	case d.exact == nil && d.power <= 0 && d.power > -maxFloatPower:
+		return 5 / floatTens[1-d.power] // rounded once, as in Float
+	}
+	f, _ := d.HalfStep().Float64()
+	return f
+}
+
 // Numbers of so many digits, and powers of ten up to this one, are binary floats
 // exactly.
 const (

@@ -33,7 +33,7 @@ func scope(t *testing.T) expr.Scope {
 
 // given returns values by name; what is not listed cannot be told.
 func given(values map[string]float64) expr.Values {
-	return func(in expr.Input) float64 {
+	return func(in *expr.Input) float64 {
 		if x, ok := values[in.String()]; ok {
 			return x
 		}
