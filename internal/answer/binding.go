@@ -72,17 +72,6 @@ func (r *Reading) lookUp(a *rule.Alias) *Binding {
 	return b
 }
 
-// Item is the value of a measurement in a unit; false when it has none.
-func (r *Reading) Item(m *echo.Measurement, unit ucum.Unit) (Item, bool) {
-	key := itemKey{m, unit.Code()}
-	known, ok := r.items[key]
-	if !ok {
-		known = r.newItem(m, unit)
-		r.items[key] = known
-	}
-	return known, known.Measurement != nil
-}
-
 // factor is [Factor], which is worked out once.
 func (r *Reading) factor(from, to ucum.Unit) float64 {
 	units := [2]string{from.Code(), to.Code()}
@@ -97,13 +86,14 @@ func (r *Reading) factor(from, to ucum.Unit) float64 {
 	return known
 }
 
-func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
+// Item is the value of a measurement in a unit; false when it has none.
+func (r *Reading) Item(m *echo.Measurement, unit ucum.Unit) (Item, bool) {
 	if m.Canonical == nil || m.Quantity == nil {
-		return Item{}
+		return Item{}, false
 	}
 	x, err := m.Canonical.Float(unit)
 	if err != nil || !m.Quantity.Unit.Convertible(unit) {
-		return Item{}
+		return Item{}, false
 	}
 	h := m.Quantity.Value.HalfStepFloat()
 	out := Item{Measurement: m, X: x, HalfStep: math.Abs(h * r.factor(m.Quantity.Unit, unit)), selected: m.Modifiers.SelectionStatus != nil}
@@ -111,14 +101,20 @@ func (r *Reading) newItem(m *echo.Measurement, unit ucum.Unit) Item {
 		t := r.Library.Terms.Of(term.SelectionStatus, s.Concept.Key())
 		out.newest = t != nil && t.Newest
 	}
-	out.computed = r.computed(m)
 	if d := m.Modifiers.Derivation; d != nil {
-		t := r.Library.Terms.Of(term.Derivation, d.Concept.Key())
-		out.derived = t != nil && t.Several
-		out.best = t != nil && t.Name == "best-value"
+		if t := r.Library.Terms.Of(term.Derivation, d.Concept.Key()); t != nil {
+			out.derived, out.best, out.computed = t.Several, t.Name == "best-value", t.Name == calculated
+		}
 	}
-	return out
+	if k := m.Modifiers.MeasurementType; k != nil && !out.computed {
+		t := r.Library.Terms.Of(term.MeasurementType, k.Concept.Key())
+		out.computed = t != nil && t.Name == calculated
+	}
+	return out, true
 }
+
+// calculated is the term of a value that was worked out from others.
+const calculated = "calculated"
 
 // choose finds the value that counts: of each series the one the record
 // selects, else its recorded mean, else the one the measurand's word names; of

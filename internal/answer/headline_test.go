@@ -32,7 +32,7 @@ func TestHeadlinesAreSaidAsPeopleSayThem(t *testing.T) {
 		{"", "2.31 cm", "{tapse}, half of it {tapse / 2}", "23 mm, half of it 12 mm"},
 		{"", "23.12 mm", "{tapse} and {tapse + least / 100}", "23.1 mm and 23.3 mm"},
 	} {
-		one := &rule.Rule{Aliases: map[string]*rule.Alias{}, Parameters: map[string]*rule.Parameter{
+		one := &rule.Rule{Parameters: map[string]*rule.Parameter{
 			"reach": {Name: "reach", Value: written(t, "280 cm/s").Value, Unit: written(t, "280 cm/s").Unit},
 			"least": {Name: "least", Value: written(t, "17 mm").Value, Unit: written(t, "17 mm").Unit},
 		}}
@@ -43,7 +43,7 @@ func TestHeadlinesAreSaidAsPeopleSayThem(t *testing.T) {
 		study := &echo.Study{}
 		for name, of := range map[string][2]string{"tr": {"tricuspid-regurgitation-peak-velocity", tt.tr}, "tapse": {"tricuspid-annular-plane-systolic-excursion", tt.tapse}} {
 			m := lib.Measurands.Find(of[0])
-			one.Aliases[name] = &rule.Alias{Name: name, Measurands: []*measurand.Measurand{m}, Unit: m.Unit}
+			one.Adopt(&rule.Alias{Name: name, Measurands: []*measurand.Measurand{m}, Unit: m.Unit})
 			scope.Symbols[name] = expr.Symbol{Unit: m.Unit, Set: true}
 			if of[1] == "" {
 				continue

@@ -30,8 +30,8 @@ type Reading struct {
 	measured    measured
 	said        map[string][]*echo.Statement
 	made        [][]*echo.Statement // the same, by the place of the definition
+	spoken      []uint64            // the places at which there are some, as bits
 	superseded  map[string]bool
-	items       map[itemKey]Item
 	bound       map[unique.Handle[string]]*Binding // by what an alias stands for
 	earlier     *Reading                           // of the earlier study, nil until something is asked of it
 	wall        []part                             // of the left ventricular wall at rest
@@ -43,16 +43,10 @@ type Reading struct {
 	factors     map[[2]string]float64 // from unit to unit
 }
 
-// itemKey is a measurement in a unit; many rules ask for the same.
-type itemKey struct {
-	m    *echo.Measurement
-	unit string
-}
-
 // Read arranges a study.
 func Read(lib *library.Library, s *echo.Study) *Reading {
 	r := &Reading{said: map[string][]*echo.Statement{}, superseded: map[string]bool{},
-		items: make(map[itemKey]Item, len(s.Measurements)), bound: make(map[unique.Handle[string]]*Binding, len(s.Measurements)), factors: map[[2]string]float64{}}
+		bound: make(map[unique.Handle[string]]*Binding, len(s.Measurements)), factors: map[[2]string]float64{}}
 	r.Turn(lib, s)
 	return r
 }
@@ -61,11 +55,11 @@ func Read(lib *library.Library, s *echo.Study) *Reading {
 func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
 	clear(r.said)
 	clear(r.made)
+	clear(r.spoken)
 	clear(r.superseded)
-	clear(r.items)
 	clear(r.bound)
-	*r = Reading{Library: lib, Study: s, measured: r.measured, said: r.said, made: r.made[:0], superseded: r.superseded,
-		items: r.items, bound: r.bound, factors: r.factors}
+	*r = Reading{Library: lib, Study: s, measured: r.measured, said: r.said, made: r.made[:0], spoken: r.spoken[:0], superseded: r.superseded,
+		bound: r.bound, factors: r.factors}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
 			r.superseded[d.SOPInstanceUID] = true
@@ -79,9 +73,11 @@ func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
 		}
 	}
 	r.made = slices.Grow(r.made, len(lib.Statements.Definitions))[:len(lib.Statements.Definitions)]
+	r.spoken = slices.Grow(r.spoken, len(r.made)/64+1)[:len(r.made)/64+1]
 	for identifier, said := range r.said {
 		if d := lib.Statements.Find(identifier); d != nil {
 			r.made[d.Place] = said
+			r.spoken[d.Place/64] |= 1 << (d.Place % 64)
 		}
 	}
 	r.wall = partsOfWall(lib.Terms, s.Segments, r.superseded)
@@ -93,6 +89,10 @@ func (r *Reading) Measurands() []string { return r.measured.names }
 // Of are the measurements of a measurand that speak, in document order.
 func (r *Reading) Of(measurand string) []*echo.Measurement { return r.measured.called(measurand) }
 
+// Has reports whether the study has a measurement that speaks of the measurand at a
+// place in the catalogue.
+func (r *Reading) Has(place int) bool { return len(r.measured.at(place)) > 0 }
+
 // saidOf are the statements the study makes or denies by a definition.
 func (r *Reading) saidOf(d *statement.Definition) []*echo.Statement {
 	if all := r.Library.Statements.Definitions; d.Place < len(all) && all[d.Place] == d {
@@ -101,12 +101,29 @@ func (r *Reading) saidOf(d *statement.Definition) []*echo.Statement {
 	return r.said[d.Identifier] // of another library
 }
 
+// silentOn reports whether the study neither makes nor denies any of a list.
+func (r *Reading) silentOn(list []*rule.Said) bool {
+	for _, s := range list {
+		places, known := s.Places(r.Library.Statements)
+		if !known {
+			return false
+		}
+		for _, p := range places {
+			if r.spoken[p/64]&(1<<(p%64)) != 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 // Answers are what a study says to the names of one rule.
 type Answers struct {
 	*Reading
 	Rule *rule.Rule
 
 	names     []string // of the aliases, sorted
+	aliases   []*rule.Alias
 	bindings  []*Binding
 	galleries []*gallery // by name of the alias
 }
@@ -121,7 +138,7 @@ func (r *Reading) To(one *rule.Rule) *Answers {
 // Turn turns answers that are done with to the names of another rule.
 func (a *Answers) Turn(r *Reading, one *rule.Rule) {
 	clear(a.bindings)
-	*a = Answers{Reading: r, Rule: one, names: one.AliasNames(), bindings: a.bindings[:0], galleries: a.galleries[:0]}
+	*a = Answers{Reading: r, Rule: one, names: one.AliasNames(), aliases: one.AliasList(), bindings: a.bindings[:0], galleries: a.galleries[:0]}
 	a.bindings = slices.Grow(a.bindings, len(a.names))[:len(a.names)]
 	if len(one.Images) > 0 {
 		for _, name := range sortedNames(one.Images) {
@@ -147,7 +164,7 @@ func (a *Answers) Binding(name string) *Binding {
 // at is the binding of the alias at a place among the names.
 func (a *Answers) at(i int) *Binding {
 	if a.bindings[i] == nil {
-		a.bindings[i] = a.bind(a.Rule.Aliases[a.names[i]])
+		a.bindings[i] = a.bind(a.aliases[i])
 	}
 	return a.bindings[i]
 }

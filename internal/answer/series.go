@@ -8,7 +8,6 @@ import (
 	"echotally/internal/echo"
 	"echotally/internal/expr"
 	"echotally/internal/measurand"
-	"echotally/internal/term"
 )
 
 // series is what values of one measurand must share to be the same thing
@@ -261,19 +260,6 @@ func (a *Answers) only(keep func(Item) bool) *Answers {
 		out.bindings[i] = &narrow
 	}
 	return &out
-}
-
-// computed reports whether the value was worked out from others, so that it is
-// no beat.
-func (r *Reading) computed(m *echo.Measurement) bool {
-	is := func(mod *echo.Modifier, field term.Field) bool {
-		if mod == nil {
-			return false
-		}
-		t := r.Library.Terms.Of(field, mod.Concept.Key())
-		return t != nil && t.Name == "calculated"
-	}
-	return is(m.Modifiers.Derivation, term.Derivation) || is(m.Modifiers.MeasurementType, term.MeasurementType)
 }
 
 // Otherwise are the answers with other recorded values in the place of those

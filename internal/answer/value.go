@@ -108,6 +108,9 @@ func (r *Reading) mentionedWhere(s *rule.Said, counts func(*echo.Statement) bool
 
 // FirstMentioned returns the first statement that makes any of the list.
 func (r *Reading) FirstMentioned(list []*rule.Said) *echo.Statement {
+	if r.silentOn(list) {
+		return nil
+	}
 	for _, s := range list {
 		if st := r.Mentioned(s); st != nil {
 			return st

@@ -54,7 +54,8 @@ func TestQuestionsInWords(t *testing.T) {
 		}},
 	}
 	alias := &rule.Alias{Name: "tr", Measurands: []*measurand.Measurand{m}, Unit: m.Unit}
-	one := &rule.Rule{Aliases: map[string]*rule.Alias{"tr": alias}}
+	one := &rule.Rule{}
+	one.Adopt(alias)
 	scope := expr.Scope{Symbols: map[string]expr.Symbol{"tr": {Unit: m.Unit, Set: true, Repeatable: true}}, Fields: []string{"imageView"}}
 	for source, want := range map[string]string{
 		"tr > tr":                  "2.80 m/s > 2.80 m/s",

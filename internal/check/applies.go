@@ -15,7 +15,7 @@ import (
 // the time. What of the patient is not known matters only when all else says
 // that the rule applies.
 func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why string) {
-	applies, subject := one.File.AppliesTo, c.Study.Subject
+	subject := &c.Study.Subject
 	if one.AboutImages && len(c.Study.Images) == 0 {
 		return nil, answer.NotLookedAt
 	}
@@ -24,10 +24,10 @@ func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why strin
 			return nil, why
 		}
 	}
-	if len(applies.Protocol) > 0 && !slices.ContainsFunc(applies.Protocol, func(p string) bool { return slices.Contains(c.holding, p) }) {
+	if len(one.Protocols) > 0 && !c.hold(one.Protocols) {
 		return nil, "not part of this kind of study"
 	}
-	if len(applies.Edition) > 0 && !slices.Contains(applies.Edition, c.Library.Edition) {
+	if len(one.Editions) > 0 && !slices.Contains(one.Editions, c.Library.Edition) {
 		return nil, "of another guideline edition"
 	}
 	one.Prepare()
@@ -37,8 +37,8 @@ func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why strin
 	case expr.Unknown:
 		unknown = append(unknown, answer.AgeMissing)
 	}
-	if applies.Sex != "" {
-		switch answer.IsSex(subject.PatientSex, applies.Sex) {
+	if one.Sex != "" {
+		switch answer.IsSex(subject.PatientSex, one.Sex) {
 		case expr.False:
 			return nil, "not for this sex"
 		case expr.Unknown:
@@ -57,14 +57,24 @@ func (c *Checker) concerns(one *rule.Rule) (unknown []finding.Missing, why strin
 	return unknown, ""
 }
 
+// hold reports whether one of some protocols holds.
+func (c *Checker) hold(protocols []string) bool {
+	for _, p := range protocols {
+		if slices.Contains(c.holding, p) {
+			return true
+		}
+	}
+	return false
+}
+
 // Implying is the protocol that holds and says what one of the statements would
 // say: what explains a difference excuses it, whoever noticed it, the reader in
 // words or the protocol in the numbers. Nil when there is none.
 func (c *Checker) Implying(unless []*rule.Said) *rule.Protocol {
-	for _, p := range c.Library.Protocols {
-		if len(p.Implies) == 0 || !slices.Contains(c.holding, p.Identifier) {
-			continue
-		}
+	if len(unless) == 0 {
+		return nil
+	}
+	for _, p := range c.implying {
 		for _, s := range unless {
 			for _, d := range s.Definitions {
 				if len(s.Views) == 0 && slices.Contains(p.Implies, d.Identifier) {

@@ -10,6 +10,7 @@
 package check
 
 import (
+	"slices"
 	"strings"
 
 	"echotally/internal/answer"
@@ -21,16 +22,22 @@ import (
 // Checker puts rules to one study. It is for one goroutine.
 type Checker struct {
 	*answer.Reading
-	holding []string        // identifiers of the protocols that hold
-	room    *answer.Answers // of which nothing is left, for the next rule; nil when there are none
+	holding  []string         // identifiers of the protocols that hold
+	implying []*rule.Protocol // those of them that say what a statement would say
+	room     *answer.Answers  // of which nothing is left, for the next rule; nil when there are none
 
-	guesses    *guesses // nil when there is nothing to guess
-	guessTried bool
+	guesses *guesses // nil until they are looked for
 }
 
 // New makes a checker of a study for which the protocols hold.
 func New(r *answer.Reading, holding ...string) *Checker {
-	return &Checker{Reading: r, holding: holding}
+	c := &Checker{Reading: r, holding: holding}
+	for _, p := range r.Library.Protocols {
+		if len(p.Implies) > 0 && slices.Contains(holding, p.Identifier) {
+			c.implying = append(c.implying, p)
+		}
+	}
+	return c
 }
 
 // Checked is a rule put to the study.

@@ -12,40 +12,46 @@ import (
 )
 
 // guesses are the values under codes that nothing names but whose words say
-// clearly what they are, in a copy of the study in which they are that.
+// clearly what they are, and a copy of the study in which they are that.
 type guesses struct {
-	checker    *Checker
-	measurands []*measurand.Measurand
-	original   map[*echo.Measurement]*echo.Measurement // by what stands for it in the copy
-	guessed    map[*echo.Measurement]*measurand.Measurand
+	probably []probable
+	checker  *Checker                                // of the copy, which is made when a rule is put to it
+	original map[*echo.Measurement]*echo.Measurement // by what stands for it in the copy
+	guessed  map[*echo.Measurement]*measurand.Measurand
 }
 
-// guess tells each such value what it probably is; nil when there is none. A
-// measurand that has a named value needs no guess.
-func (c *Checker) guess() *guesses {
-	if c.guessTried {
-		return c.guesses
+// about are the guesses that a rule is about; nil when there are none. A measurand
+// that has a named value needs no guess.
+func (c *Checker) about(one *rule.Rule) *guesses {
+	g := c.guesses
+	if g == nil {
+		g = &guesses{probably: c.probable()}
+		c.guesses = g
 	}
-	c.guessTried = true
-	probably := c.probable()
-	if len(probably) == 0 {
+	if !g.concern(one) {
 		return nil
 	}
+	if g.checker == nil {
+		g.copy(c)
+	}
+	return g
+}
+
+// copy makes the copy of the study.
+func (g *guesses) copy(c *Checker) {
 	copied := *c.Study
 	copied.Measurements = slices.Clone(c.Study.Measurements)
-	g := &guesses{original: map[*echo.Measurement]*echo.Measurement{}, guessed: map[*echo.Measurement]*measurand.Measurand{}}
+	g.original, g.guessed = map[*echo.Measurement]*echo.Measurement{}, map[*echo.Measurement]*measurand.Measurand{}
 	for i := range copied.Measurements {
 		g.original[&copied.Measurements[i]] = &c.Study.Measurements[i]
 	}
-	for _, p := range probably {
+	for _, p := range g.probably {
 		m := &copied.Measurements[p.at]
 		m.Measurand, m.Canonical = p.is.Identifier, &p.canonical
-		g.guessed[m], g.measurands = p.is, append(g.measurands, p.is)
+		g.guessed[m] = p.is
 	}
 	g.checker = New(answer.Read(c.Library, &copied), c.holding...)
-	g.checker.guessTried = true
-	c.guesses = g
-	return g
+	g.checker.guesses = &guesses{} // it has nothing more to guess
 }
 
 // probable is what a value under an unknown code probably is.
@@ -82,9 +88,14 @@ func (c *Checker) probable() []probable {
 
 // concern reports whether the rule is about a value that is only guessed.
 func (g *guesses) concern(one *rule.Rule) bool {
-	for _, a := range one.Aliases {
-		if slices.ContainsFunc(a.Measurands, func(m *measurand.Measurand) bool { return slices.Contains(g.measurands, m) }) {
-			return true
+	if len(g.probably) == 0 {
+		return false
+	}
+	for _, a := range one.AliasList() {
+		for _, m := range a.Measurands {
+			if slices.ContainsFunc(g.probably, func(p probable) bool { return p.is == m }) {
+				return true
+			}
 		}
 	}
 	return false
@@ -97,8 +108,8 @@ func (c *Checker) supposed(one *rule.Rule, asRead *Checked) *Checked {
 	if one.Kind != finding.Consistency || asRead != nil && asRead.Result.Outcome != finding.Open {
 		return nil
 	}
-	g := c.guess()
-	if g == nil || !g.concern(one) {
+	g := c.about(one)
+	if g == nil {
 		return nil
 	}
 	now, _ := g.checker.asRead(one)
@@ -132,7 +143,7 @@ func (c *Checker) supposedVerdict(one *rule.Rule, asRead Verdict) Verdict {
 	if one.Kind != finding.Consistency || asRead.Outcome != finding.NotApplicable && asRead.Outcome != finding.Open {
 		return asRead
 	}
-	if g := c.guess(); g != nil && g.concern(one) {
+	if g := c.about(one); g != nil {
 		if v := g.checker.verdict(one); contradicts(v.Outcome, v.Severity) {
 			return Verdict{Rule: one, Outcome: finding.Review, Severity: finding.Information}
 		}

@@ -64,10 +64,13 @@ func (t typed) summands(to []place) []place {
 	return append(to, t.terms...)
 }
 
-// step appends one and returns its place.
-func (a *analysis) step(s step) place {
-	a.program.steps = append(a.program.steps, s)
-	return place(len(a.program.steps) - 1)
+// step appends one, with its list, and returns its place.
+func (a *analysis) step(s step, list ...place) place {
+	p := a.program
+	s.from, s.n = int32(len(p.lists)), int32(len(list))
+	p.lists = append(p.lists, list...)
+	p.steps = append(p.steps, s)
+	return place(len(p.steps) - 1)
 }
 
 func (a *analysis) node(n ast.Node) (typed, *Error) {
@@ -117,7 +120,7 @@ func (a *analysis) input(in Input, kind Kind, unit ucum.Unit) typed {
 	if i < 0 {
 		i = len(p.Inputs)
 		p.Inputs = append(p.Inputs, in)
-		a.loaded = append(a.loaded, a.step(step{does: input, input: int32(i), x: unit.Size()}))
+		a.loaded = append(a.loaded, a.step(step{does: input, a: place(i), x: unit.Size()}))
 	}
 	return typed{at: a.loaded[i], kind: kind, unit: unit}
 }

@@ -61,7 +61,7 @@ func (a *analysis) computed(n ast.Node, does operation, args []typed) (typed, *E
 		operands[i] = x.at
 		out.terms = x.summands(out.terms)
 	}
-	out.at, out.kind, out.literal = a.step(step{does: does, more: operands}), Number, false
+	out.at, out.kind, out.literal = a.step(step{does: does}, operands...), Number, false
 	switch does {
 	case between:
 		return typed{at: out.at, kind: Bool}, nil
@@ -152,5 +152,7 @@ func (a *analysis) formula(n ast.Node, f Function, args []typed, arguments []ast
 		}
 		operands[i], ready.in[i] = x.at, want.Size()
 	}
-	return typed{at: a.step(step{does: call, more: operands, formula: ready}), unit: f.Result}, nil
+	p := a.program
+	p.formulas = append(p.formulas, ready)
+	return typed{at: a.step(step{does: call, a: place(len(p.formulas) - 1)}, operands...), unit: f.Result}, nil
 }

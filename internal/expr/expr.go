@@ -98,9 +98,9 @@ func (e *Error) Error() string { return e.Message }
 // modifier in Detail, the patient's sex the code it is compared with.
 type Input struct {
 	Question     *question.Question
-	Name, Detail string
-	Of           any // the symbol's
 	Place        int // the symbol's: of an alias among those of its rule, from 1; NoAlias for what is none, 0 where it is to be looked up
+	Of           any // the symbol's
+	Name, Detail string
 }
 
 // NoAlias is the place of what is no alias of a measurand.

@@ -20,7 +20,7 @@ func (p *Program) prospect(s *step, may []prospect, name string) prospect {
 	case literal:
 		return prospect{true, true}
 	case input:
-		in := p.Inputs[s.input]
+		in := p.Inputs[s.a]
 		if in.Name != name || in.Question != nil && in.Question.Name != "present" {
 			return prospect{true, true}
 		}
@@ -40,8 +40,8 @@ func (p *Program) prospect(s *step, may []prospect, name string) prospect {
 	case power: // by nought it is 1 whatever it is of
 		return prospect{true, true}
 	}
-	of := make([]prospect, len(s.more))
-	for i, at := range s.more {
+	of := make([]prospect, s.n)
+	for i, at := range p.list(s) {
 		of[i] = may[at]
 	}
 	out := told(of...)

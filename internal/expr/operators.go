@@ -112,7 +112,7 @@ func (a *analysis) comparison(n *ast.BinaryNode, does operation, l, r typed) (ty
 			terms = side.summands(terms)
 		}
 	}
-	return typed{at: a.step(step{does: does, a: l.at, b: r.at, more: terms}), kind: Bool}, nil
+	return typed{at: a.step(step{does: does, a: l.at, b: r.at}, terms...), kind: Bool}, nil
 }
 
 // alike refuses numbers of different dimension. Zero fits every dimension; a

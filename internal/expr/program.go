@@ -30,26 +30,30 @@ type Program struct {
 	Required []string // aliases that must have a value: asked for more than whether they are there, and not guarded
 	Inputs   []Input  // everything asked for, in order of appearance
 
-	steps  []step
-	shared int // steps that have a slot
-	result place
-	scale  float64    // of the result to the coherent unit
-	frames *sync.Pool // of *frame, where the stack does not serve
+	steps    []step
+	lists    []place // of the steps, one after the other
+	formulas []*formula
+	shared   int // steps that have a slot
+	result   place
+	scale    float64    // of the result to the coherent unit
+	frames   *sync.Pool // of *frame, where the stack does not serve
 }
 
 // place is where the number of a step stands: at the index of the step.
 type place int32
 
-// step computes one number from those of earlier steps.
+// step computes one number from those of earlier steps. It is small: a study is put
+// through thousands, and fetching them takes longer than what they do.
 type step struct {
-	does    operation
-	a, b, c place   // operands
-	more    []place // arguments of a call; of a comparison the terms its sides were summed from
 	x       float64 // a literal; of an input the factor to the coherent unit
-	input   int32   // index in Inputs
+	a, b, c place   // operands; of an input a is its index in Inputs, of a call that in formulas
+	from, n int32   // where in lists its arguments stand, or of a comparison the terms its sides were summed from
 	slot    int32   // where its number is kept once it is computed, from 1; 0 when only one other asks for it
-	formula *formula
+	does    operation
 }
+
+// list are the arguments of a call; of a comparison the terms its sides were summed from.
+func (p *Program) list(s *step) []place { return p.lists[s.from : s.from+s.n] }
 
 // formula is a function ready to be called with coherent units.
 type formula struct {
@@ -81,12 +85,12 @@ func (p *Program) prepare() {
 	room := make([]int, len(p.steps)) // for the arguments of a step and of those it needs
 	for i := range p.steps {
 		s := &p.steps[i]
-		for _, at := range append(s.operands(), s.more...) {
+		for _, at := range append(s.operands(), p.list(s)...) {
 			ask(at)
 			room[i] = max(room[i], room[at])
 		}
-		if s.formula != nil {
-			room[i] += len(s.more)
+		if s.does == call {
+			room[i] += int(s.n)
 		}
 	}
 	arguments := room[p.result]
@@ -97,8 +101,8 @@ func (p *Program) prepare() {
 	}
 }
 
-// operands are where the numbers stand that a step computes from, but for those
-// in more.
+// operands are where the numbers stand that a step computes from, but for its
+// list.
 func (s *step) operands() []place {
 	switch s.does {
 	case literal, input:
@@ -172,7 +176,7 @@ func (e *evaluation) step(s *step, arguments []float64) float64 {
 	case literal:
 		return s.x
 	case input:
-		return e.values(&e.Inputs[s.input]) * s.x
+		return e.values(&e.Inputs[s.a]) * s.x
 	case negate:
 		return -e.at(s.a, arguments)
 	case add:
@@ -209,7 +213,7 @@ func (e *evaluation) step(s *step, arguments []float64) float64 {
 		return same(e.at(s.b, arguments), e.at(s.c, arguments))
 	case less, notMore, more, notLess, equal, unequal:
 		a, b := e.at(s.a, arguments), e.at(s.b, arguments)
-		return compare(s.does, a, b, e.largest(s.more, arguments))
+		return compare(s.does, a, b, e.largest(e.list(s), arguments))
 	}
 	return e.listed(s, arguments)
 }
@@ -219,33 +223,34 @@ func (e *evaluation) listed(s *step, arguments []float64) float64 {
 	if s.does == call {
 		return e.call(s, arguments)
 	}
-	first := e.at(s.more[0], arguments)
+	list := e.list(s)
+	first := e.at(list[0], arguments)
 	switch s.does {
 	case absolute:
 		return math.Abs(first)
 	case squareRoot:
 		return math.Sqrt(first)
 	case minimum:
-		for _, at := range s.more[1:] {
+		for _, at := range list[1:] {
 			first = math.Min(first, e.at(at, arguments))
 		}
 		return first
 	case maximum:
-		for _, at := range s.more[1:] {
+		for _, at := range list[1:] {
 			first = math.Max(first, e.at(at, arguments))
 		}
 		return first
 	case between: // ends included
-		low, high := e.at(s.more[1], arguments), e.at(s.more[2], arguments)
+		low, high := e.at(list[1], arguments), e.at(list[2], arguments)
 		return both(compare(notLess, first, low, 0), compare(notLess, high, first, 0))
 	case tier: // how many limits are reached
 		n := 0.0
-		for _, at := range s.more[1:] {
+		for _, at := range list[1:] {
 			n += compare(notLess, first, e.at(at, arguments), 0)
 		}
 		return n
 	case tally: // how many are true
-		for _, at := range s.more[1:] {
+		for _, at := range list[1:] {
 			first += e.at(at, arguments)
 		}
 		return first
@@ -256,8 +261,8 @@ func (e *evaluation) listed(s *step, arguments []float64) float64 {
 // call takes arguments in coherent units and gives them to the formula in those
 // of its parameters.
 func (e *evaluation) call(s *step, arguments []float64) float64 {
-	f, own, others := s.formula, arguments[:len(s.more)], arguments[len(s.more):]
-	for i, at := range s.more {
+	f, own, others := e.formulas[s.a], arguments[:s.n], arguments[s.n:]
+	for i, at := range e.list(s) {
 		x := e.at(at, others)
 		if math.IsNaN(x) {
 			return x

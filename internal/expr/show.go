@@ -34,15 +34,15 @@ func (w writing) write(to []byte, at place) []byte {
 	case literal:
 		return strconv.AppendFloat(to, s.x, 'g', -1, 64)
 	case input:
-		if in := w.Inputs[s.input]; in.Name != Sex {
+		if in := w.Inputs[s.a]; in.Name != Sex {
 			return append(to, w.show(in, nil)...)
 		}
-		return append(append(to, "sex is "...), w.Inputs[s.input].Detail...)
+		return append(append(to, "sex is "...), w.Inputs[s.a].Detail...)
 	case negate:
 		return w.inside(append(to, form.shown...), s.a, form.rank)
 	case not:
-		if a := &w.steps[s.a]; a.does == input && w.Inputs[a.input].Name == Sex {
-			return append(append(to, "sex is not "...), w.Inputs[a.input].Detail...)
+		if a := &w.steps[s.a]; a.does == input && w.Inputs[a.a].Name == Sex {
+			return append(append(to, "sex is not "...), w.Inputs[a.a].Detail...)
 		}
 		return w.inside(append(to, form.shown...), s.a, rankCall)
 	case choose:
@@ -55,7 +55,7 @@ func (w writing) write(to []byte, at place) []byte {
 	}
 	if form.rank == rankCall {
 		to = append(append(to, form.shown...), '(')
-		for i, a := range s.more {
+		for i, a := range w.list(s) {
 			if i > 0 {
 				to = append(to, ", "...)
 			}
@@ -89,15 +89,15 @@ func (w writing) power(to []byte, s *step) []byte {
 // formula puts the arguments into the formula's own arithmetic when every
 // parameter is named there, otherwise after its title.
 func (w writing) formula(s *step) string {
-	f := s.formula
-	words := make([]string, len(s.more))
+	f := w.formulas[s.a]
+	words := make([]string, int(s.n))
 	values := map[string]string{}
-	for i, at := range s.more {
+	for i, at := range w.list(s) {
 		words[i] = string(w.write(nil, at))
 		if i < len(f.Names) {
 			bare := string(w.inside(nil, at, rankCall))
 			if a := &w.steps[at]; a.does == input {
-				bare = w.show(w.Inputs[a.input], &f.Parameters[i].Unit)
+				bare = w.show(w.Inputs[a.a], &f.Parameters[i].Unit)
 			}
 			values[strings.ToLower(f.Names[i])] = bare
 		}
@@ -111,7 +111,7 @@ func (w writing) formula(s *step) string {
 		found[strings.ToLower(name)] = true
 		return value
 	})
-	if len(found) > 0 && len(found) == len(s.more) {
+	if len(found) > 0 && len(found) == int(s.n) {
 		return text
 	}
 	title := f.Title

@@ -16,15 +16,17 @@ import (
 type Again struct {
 	library *library.Library
 	rules   []*rule.Rule
-	needs   [][][]int      // of each rule, in lists of measurands, of each of which a study must have one; nil before it is asked for
-	numbers map[string]int // of the measurands some rule needs
+	needs   [][]oneOf // of each rule; nil before it is asked for
 	room    *answer.Reading
-	has     []bool // by their numbers, whether the study has them
 }
+
+// oneOf are measurands, by their places in the catalogue, of which a study must have
+// one.
+type oneOf []int
 
 // Over prepares for judging many studies again by rules of a library.
 func Over(lib *library.Library, rules []*rule.Rule) *Again {
-	return &Again{library: lib, rules: rules, needs: make([][][]int, len(rules)), numbers: map[string]int{}}
+	return &Again{library: lib, rules: rules, needs: make([][]oneOf, len(rules))}
 }
 
 // Verdicts puts the rules to a study. What does not apply is left out. The
@@ -41,7 +43,6 @@ func (a *Again) Verdicts(s *echo.Study, known *finding.Protocols) (finding.Proto
 		chosen := check.Protocols(r)
 		known = &chosen
 	}
-	a.read(r)
 	c := check.New(r, check.Holding(*known)...)
 	out := make([]check.Verdict, 0, len(a.rules)/2)
 	for i, one := range a.rules {
@@ -55,51 +56,35 @@ func (a *Again) Verdicts(s *echo.Study, known *finding.Protocols) (finding.Proto
 	return *known, out
 }
 
-// read notes which measurands the study has.
-func (a *Again) read(r *answer.Reading) {
-	clear(a.has)
-	for _, m := range r.Measurands() {
-		if n, known := a.numbers[m]; known {
-			a.has[n] = true
-		}
-	}
-}
-
 // lacks reports whether the study has no value of what a rule cannot apply
 // without.
 func (a *Again) lacks(i int, r *answer.Reading) bool {
 	if a.needs[i] == nil {
-		a.needs[i] = a.needed(a.rules[i], r)
+		a.needs[i] = needed(a.rules[i])
 	}
-	for _, any := range a.needs[i] {
-		if !slices.ContainsFunc(any, func(n int) bool { return a.has[n] }) {
+	for _, places := range a.needs[i] {
+		if !slices.ContainsFunc(places, r.Has) {
 			return true
 		}
 	}
 	return false
 }
 
-func (a *Again) needed(one *rule.Rule, r *answer.Reading) [][]int {
-	out := [][]int{}
+func needed(one *rule.Rule) []oneOf {
+	out := []oneOf{}
 	one.Prepare()
 	if one.When == nil {
 		return out
 	}
-	for _, name := range one.AliasNames() {
-		if !one.When.Needs(name) {
+	for _, alias := range one.AliasList() {
+		if !one.When.Needs(alias.Name) {
 			continue
 		}
-		var any []int
-		for _, m := range one.Aliases[name].Measurands {
-			n, known := a.numbers[m.Identifier]
-			if !known {
-				n = len(a.has)
-				a.numbers[m.Identifier] = n
-				a.has = append(a.has, len(r.Of(m.Identifier)) > 0)
-			}
-			any = append(any, n)
+		places := make(oneOf, len(alias.Measurands))
+		for i, m := range alias.Measurands {
+			places[i] = m.Place
 		}
-		out = append(out, any)
+		out = append(out, places)
 	}
 	return out
 }

@@ -53,7 +53,8 @@ func (b *Basis) compilation(s *Source) *compilation {
 	c.file.RelatedArtifact = b.Works.cited(s.File.RelatedArtifact)
 	c.rule = &Rule{
 		File: c.file, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
-		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity), basis: b, origin: s,
+		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity),
+		Protocols: s.File.AppliesTo.Protocol, Editions: s.File.AppliesTo.Edition, Sex: s.File.AppliesTo.Sex, basis: b, origin: s,
 	}
 	c.rule.about()
 	return c
@@ -176,8 +177,7 @@ func (c *compilation) measurands() {
 		path := "$.measurands." + name
 		c.name(path, name)
 		if a := c.alias(path, name, c.file.Measurands[name]); a != nil {
-			c.rule.Aliases[name] = a
-			c.rule.aliases = append(c.rule.aliases, name)
+			c.rule.Adopt(a)
 		}
 	}
 }
@@ -250,14 +250,14 @@ func (c *compilation) statements() {
 }
 
 func (c *compilation) said(path, name string, identifiers, views Names) *Said {
-	s := &Said{Name: name}
+	s := &Said{Name: name, catalogue: c.Statements}
 	for _, id := range identifiers {
 		d := c.Statements.Find(id)
 		if d == nil {
 			c.fault(path, "unknown statement "+id, suggest(id, statementNames(c.Statements)))
 			continue
 		}
-		s.Definitions = append(s.Definitions, d)
+		s.Definitions, s.places = append(s.Definitions, d), append(s.places, int32(d.Place))
 	}
 	for _, v := range views {
 		s.Views = append(s.Views, c.term(path+".imageView", term.ImageView, v)...)

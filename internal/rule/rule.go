@@ -20,25 +20,27 @@ import (
 // Rule is one rule. What it says of itself is always there; the rest is compiled
 // when it is first asked for: see [Rule.Prepare] and [Rule.Complete].
 type Rule struct {
-	File        File // as decoded, site changes applied
-	Source      []byte
-	Path        string
-	Structure   string // folder
+	// First what is looked at for every study, whether the rule concerns it or not.
+	AboutImages bool      // only images can answer what it demands
+	AboutPrior  bool      // only an earlier study of the same person can
+	rest        *deferred // nil when all was compiled at once
+	Protocols   []string  // of which one must hold, when there are any
+	Editions    []string  // of the guidelines it is of, when it is not of all
+	Sex         string    // it is for, "" for any
 	Kind        finding.Kind
 	Severity    finding.Severity
-	Site        bool // from a site folder, or changed by one
-	AboutImages bool // only images can answer what it demands
-	AboutPrior  bool // only an earlier study of the same person can
 
 	// After Prepare.
-	Aliases    map[string]*Alias
-	Statements map[string]*Said
-	Images     map[string]*ImageAlias
-	Parameters map[string]*Parameter
 	Age        Ages
 	Stated     []*Said // appliesTo.stated
 	Unless     []*Said
 	When       *expr.Program
+	aliases    []*Alias // by name
+	names      []string // theirs
+	Aliases    map[string]*Alias
+	Statements map[string]*Said
+	Images     map[string]*ImageAlias
+	Parameters map[string]*Parameter
 
 	// After Complete.
 	Require    *expr.Program // nil when the rule recomputes or forbids
@@ -48,20 +50,23 @@ type Rule struct {
 	SeverityIf []Escalation
 	ExcusedBy  []*Said
 	Message    *message.Template
-
-	basis      *Basis
-	origin     *Source
-	rest       *deferred // nil when all was compiled at once
 	programs   []*expr.Program
 	asks       Asks
-	names      []string
-	aliases    []string // sorted
+	restsOn    []string
+
+	File       File // as decoded, site changes applied
+	Source     []byte
+	Path       string
+	Structure  string // folder
+	Site       bool   // from a site folder, or changed by one
+	basis      *Basis
+	origin     *Source
 	measurands func() []string
 }
 
 // Names are the aliases, statements and parameters that a result rests on, in
 // order of appearance. They are known after Complete.
-func (r *Rule) Names() []string { return r.names }
+func (r *Rule) Names() []string { return r.restsOn }
 
 // Digest is over the bytes of the rule file, of the site's change to it and of
 // the works cited.
@@ -69,11 +74,19 @@ func (r *Rule) Digest() string { return r.origin.digest(r.File.RelatedArtifact) 
 
 // AliasNames are the names that stand for measurands, sorted. They are known
 // after Prepare.
-func (r *Rule) AliasNames() []string {
-	if len(r.aliases) != len(r.Aliases) { // a rule made by hand
-		return sortedKeys(r.Aliases)
+func (r *Rule) AliasNames() []string { return r.names }
+
+// AliasList are what the [Rule.AliasNames] stand for, in their order.
+func (r *Rule) AliasList() []*Alias { return r.aliases }
+
+// Adopt gives the rule another alias, for one that is made by hand.
+func (r *Rule) Adopt(a *Alias) {
+	i, _ := slices.BinarySearch(r.names, a.Name)
+	r.names, r.aliases = slices.Insert(r.names, i, a.Name), slices.Insert(r.aliases, i, a)
+	if r.Aliases == nil {
+		r.Aliases = map[string]*Alias{}
 	}
-	return r.aliases
+	r.Aliases[a.Name] = a
 }
 
 // OnEdition reports whether the rule, or a number of it, depends on the edition
@@ -119,13 +132,13 @@ func (a *Asks) add(in expr.Input) {
 func (r *Rule) index() {
 	r.programs = r.deciding()
 	if r.Recompute != nil {
-		r.names = append(r.names, r.Recompute.Stated)
+		r.restsOn = append(r.restsOn, r.Recompute.Stated)
 	}
 	for _, p := range r.programs {
 		for _, in := range p.Inputs {
 			r.asks.add(in)
-			if !slices.Contains(r.names, in.Name) {
-				r.names = append(r.names, in.Name)
+			if !slices.Contains(r.restsOn, in.Name) {
+				r.restsOn = append(r.restsOn, in.Name)
 			}
 		}
 	}
@@ -198,7 +211,14 @@ type Said struct {
 	Name        string
 	Definitions []*statement.Definition
 	Views       []coding.Key // empty: any
+
+	places    []int32 // of the definitions in their catalogue
+	catalogue *statement.Catalogue
 }
+
+// Places are where the definitions stand in a catalogue; false when they are of
+// another one.
+func (s *Said) Places(c *statement.Catalogue) ([]int32, bool) { return s.places, s.catalogue == c }
 
 // Title is the statement in words.
 func (s *Said) Title() string { return s.Definitions[0].Title }
