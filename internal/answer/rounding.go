@@ -27,36 +27,80 @@ func (a *Answers) InUnit(p *expr.Program, unit ucum.Unit) func(expr.Values) floa
 // Formulas here are monotonic in each input over so small a step, so the ends
 // lie at corners.
 func (a *Answers) Reach(p *expr.Program, unit ucum.Unit) (low, high float64) {
-	eval := a.InUnit(p, unit)
-	rounded := a.rounded(p)
-	if len(rounded) > maxCorners {
-		x, spread := eval(a.Value), 0.0
-		for i := range rounded {
-			up, down := eval(a.shifted(rounded[i:i+1], 1)), eval(a.shifted(rounded[i:i+1], 0))
+	factor := a.factor(p.Unit, unit)
+	about := a.rounded(p)
+	if about.n > maxCorners {
+		x, spread := p.EvalOf(about.at)*factor, 0.0
+		for i := range about.n {
+			up, down := p.EvalOf(about.moved(i, 1))*factor, p.EvalOf(about.moved(i, 0))*factor
 			spread += max(math.Abs(up-x), math.Abs(down-x))
 		}
 		return x - spread, x + spread
 	}
 	low, high = math.Inf(1), math.Inf(-1)
-	for corner := range 1 << len(rounded) {
-		x := eval(a.shifted(rounded, corner))
+	for corner := range 1 << about.n {
+		x := p.EvalOf(about.corner(corner)) * factor
 		low, high = min(low, x), max(high, x) // NaN stays NaN
 	}
 	return low, high
 }
 
-// rounded are the aliases of an expression that have a recorded value.
-func (a *Answers) rounded(p *expr.Program) []string {
-	var out []string
-	for _, in := range p.Inputs {
-		if slices.Contains(out, in.Name) {
+// rounding is what an expression asks for, with how far the rounding of what was
+// recorded leaves it open.
+type rounding struct {
+	at   []float64 // the answers, by the order of the inputs
+	by   []float64 // how far each may lie from what is written
+	of   []int     // which recorded value each goes by, -1 for none
+	n    int       // recorded values
+	room []float64
+}
+
+// rounded asks for all that an expression asks for.
+func (a *Answers) rounded(p *expr.Program) rounding {
+	n := len(p.Inputs)
+	numbers := make([]float64, 3*n)
+	out := rounding{at: numbers[:n], by: numbers[n : 2*n], room: numbers[2*n:], of: make([]int, n)}
+	for i := range p.Inputs {
+		in := &p.Inputs[i]
+		out.at[i], out.of[i] = a.Value(in), -1
+		b := a.bindingOf(in)
+		if b == nil || len(b.Items) == 0 {
 			continue
 		}
-		if b := a.Binding(in.Name); b != nil && len(b.Items) > 0 {
-			out = append(out, in.Name)
+		if before := slices.IndexFunc(p.Inputs[:i], func(o expr.Input) bool { return o.Name == in.Name }); before >= 0 {
+			out.of[i] = out.of[before]
+		} else {
+			out.of[i] = out.n
+			out.n++
+		}
+		if in.Question == nil || in.Question.AsRecorded {
+			out.by[i] = max(b.step(), math.Abs(out.at[i])*SinglePrecision)
 		}
 	}
 	return out
+}
+
+// corner are the answers with the recorded values moved to an end of the interval
+// their digits leave open: up where the bit of the corner is set, else down.
+func (r *rounding) corner(corner int) []float64 {
+	for i, x := range r.at {
+		if k := r.of[i]; k >= 0 {
+			x += (float64(corner>>k&1)*2 - 1) * r.by[i]
+		}
+		r.room[i] = x
+	}
+	return r.room
+}
+
+// moved are the answers with one recorded value moved, up or down.
+func (r *rounding) moved(k, up int) []float64 {
+	for i, x := range r.at {
+		if r.of[i] == k {
+			x += (float64(up)*2 - 1) * r.by[i]
+		}
+		r.room[i] = x
+	}
+	return r.room
 }
 
 // coarse is the share of a value that half of its last digit must be for the
@@ -67,33 +111,19 @@ const coarse = 0.05
 // written as these are, where that is with few digits: a mean and a peak of 1
 // mmHg each may well be in order.
 func (a *Answers) MayHold(p *expr.Program) bool {
-	rounded := a.rounded(p)
-	if len(rounded) > maxCorners || !slices.ContainsFunc(rounded, func(name string) bool {
-		b := a.Binding(name)
-		return b.step() >= coarse*math.Abs(b.Chosen.X)
+	about := a.rounded(p)
+	if about.n > maxCorners || !slices.ContainsFunc(p.Inputs, func(in expr.Input) bool {
+		b := a.bindingOf(&in)
+		return b != nil && len(b.Items) > 0 && b.step() >= coarse*math.Abs(b.Chosen.X)
 	}) {
 		return false
 	}
-	for corner := range 1 << len(rounded) {
-		if p.Holds(a.shifted(rounded, corner)) == expr.True {
+	for corner := range 1 << about.n {
+		if p.HoldsOf(about.corner(corner)) == expr.True {
 			return true
 		}
 	}
 	return false
-}
-
-// shifted gives the values with some aliases moved to an end of the interval
-// their digits leave open: up where the bit of the corner is set, else down.
-func (a *Answers) shifted(names []string, corner int) expr.Values {
-	return func(in *expr.Input) float64 {
-		x := a.Value(in)
-		i := slices.Index(names, in.Name)
-		if i < 0 || in.Question != nil && !in.Question.AsRecorded {
-			return x
-		}
-		sign := float64(corner>>i&1)*2 - 1
-		return x + sign*max(a.Binding(in.Name).step(), math.Abs(x)*SinglePrecision)
-	}
 }
 
 // step is the largest rounding of the values that may stand behind the alias.

@@ -344,16 +344,21 @@ func (j *joint) values() []float64 { return valuesOf(j.variables) }
 // reckon evaluates an expression, in a unit, from the variables.
 func reckon(e *answer.Answers, p *expr.Program, unit ucum.Unit, at places) func(x []float64) float64 {
 	factor := answer.Factor(p.Unit, unit)
-	var x []float64
-	values := func(in *expr.Input) float64 {
-		if pl, ok := at.of(in.Name); ok && in.Question == nil {
-			return x[pl.index] * pl.factor
+	inputs, from := make([]float64, len(p.Inputs)), make([]place, len(p.Inputs))
+	for i := range p.Inputs {
+		in := &p.Inputs[i]
+		var variable bool
+		if from[i], variable = at.of(in.Name); !variable || in.Question != nil {
+			inputs[i], from[i].index = e.Value(in), -1
 		}
-		return e.Value(in)
 	}
-	return func(now []float64) float64 {
-		x = now
-		return factor * p.Eval(values)
+	return func(x []float64) float64 {
+		for i, pl := range from {
+			if pl.index >= 0 {
+				inputs[i] = x[pl.index] * pl.factor
+			}
+		}
+		return factor * p.EvalOf(inputs)
 	}
 }
 

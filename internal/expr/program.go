@@ -119,18 +119,24 @@ func (s *step) operands() []place {
 }
 
 // Eval computes the expression in its Unit; NaN when it cannot be told.
-func (p *Program) Eval(values Values) float64 {
+func (p *Program) Eval(values Values) float64 { return p.eval(values, nil) }
+
+// EvalOf is Eval with the numbers of the Inputs given, in their order: for an
+// expression that is computed many times from numbers of which few change.
+func (p *Program) EvalOf(inputs []float64) float64 { return p.eval(nil, inputs) }
+
+func (p *Program) eval(values Values, inputs []float64) float64 {
 	if p.frames == nil {
 		var (
 			x    [onStack]float64
 			done [onStack]bool
 		)
-		e := evaluation{p, values, x[:], done[:]}
+		e := evaluation{p, values, inputs, x[:], done[:]}
 		return finite(e.at(p.result, nil)) / p.scale
 	}
 	f := p.frames.Get().(*frame)
 	clear(f.done)
-	e := evaluation{p, values, f.x, f.done}
+	e := evaluation{p, values, inputs, f.x, f.done}
 	y := e.at(p.result, f.arguments)
 	p.frames.Put(f)
 	return finite(y) / p.scale
@@ -139,6 +145,11 @@ func (p *Program) Eval(values Values) float64 {
 // Holds evaluates a Bool expression.
 func (p *Program) Holds(values Values) Truth {
 	return truthOf(p.Eval(values))
+}
+
+// HoldsOf is Holds with the numbers of the Inputs given, in their order.
+func (p *Program) HoldsOf(inputs []float64) Truth {
+	return truthOf(p.EvalOf(inputs))
 }
 
 // Alias returns the name when the expression is nothing but a name.
@@ -155,6 +166,7 @@ func (p *Program) Alias() (string, bool) {
 type evaluation struct {
 	*Program
 	values Values
+	inputs []float64 // their numbers, where they are given; else values gives them
 	x      []float64
 	done   []bool
 }
@@ -176,6 +188,9 @@ func (e *evaluation) step(s *step, arguments []float64) float64 {
 	case literal:
 		return s.x
 	case input:
+		if e.inputs != nil {
+			return e.inputs[s.a] * s.x
+		}
 		return e.values(&e.Inputs[s.a]) * s.x
 	case negate:
 		return -e.at(s.a, arguments)
