@@ -13,7 +13,7 @@ func BenchmarkJudge(b *testing.B) {
 	set := ruleSet(b)
 	var studies []*echo.Study
 	if err := labyear.Studies(labyear.Options{Seed: 1, PerMonth: 2}, func(s labyear.Study) error {
-		study, err := compose(set, s)
+		study, err := compose(set, s, true)
 		studies = append(studies, study)
 		return err
 	}); err != nil {
