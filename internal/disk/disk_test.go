@@ -9,6 +9,7 @@ import (
 	"slices"
 	"syscall"
 	"testing"
+	"time"
 
 	"echotally/internal/disk"
 )
@@ -126,11 +127,13 @@ func TestAFileIsWrittenWholeOrNotAtAll(t *testing.T) {
 // killed.
 func TestOneHasALock(t *testing.T) {
 	if name := os.Getenv("LOCK_OF_THE_TEST"); name != "" {
-		if _, err := disk.Lock(name); err != nil {
+		release, err := disk.Lock(name)
+		if err != nil {
 			os.Exit(3)
 		}
 		os.Stdout.WriteString("locked\n")
-		select {} // until it is killed
+		time.Sleep(time.Hour) // until it is killed; with nothing to wait for, it would end as a deadlock
+		_ = release()
 	}
 	name := filepath.Join(t.TempDir(), "lock")
 	other := exec.Command(os.Args[0], "-test.run=^"+t.Name()+"$")
