@@ -20,20 +20,23 @@ import (
 )
 
 // A signal at any moment of a command: it ends, and what it was to write is there whole
-// or not at all, and nothing else lies beside it.
+// or not at all, and nothing else lies beside it. The plain run has one command of each
+// kind: a set of files, one document, a new ledger, and a copy of one.
 func TestSignalAtAnyMomentLeavesNothingHalf(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left out by -short: each command is run again and again")
 	}
-	rounds := 2
+	rounds, kinds := 2, []string{"audit", "check to a file", "intake", "ledger backup"}
 	if *full {
 		rounds = 8
 	}
 	lab, ledger := recordedYear(t)
 	many := filepath.Join(t.TempDir(), "many")
 	output(t, "demo", many, "--studies", "10")
-	output(t, append([]string{"review", "draw", "--year", "2026", "--quota", "4", "--seed", "a"}, ledger...)...)
-	output(t, append([]string{"review", "enter", "--report", secondReadings(t, lab), "--draw", "1", "--name", "Quill^Tom"}, ledger...)...)
+	if *full {
+		output(t, append([]string{"review", "draw", "--year", "2026", "--quota", "4", "--seed", "a"}, ledger...)...)
+		output(t, append([]string{"review", "enter", "--report", secondReadings(t, lab), "--draw", "1", "--name", "Quill^Tom"}, ledger...)...)
+	}
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	output(t, "ledger", "backup", backup, "--store", ledger[1])
 	period := []string{"--from", "2025-11-01", "--to", "2026-10-31", "--floor", "3"}
@@ -66,6 +69,9 @@ func TestSignalAtAnyMomentLeavesNothingHalf(t *testing.T) {
 			return []string{"ledger", "restore", backup, "--store", filepath.Join(dir, "lab.db"), "--key", ledger[3]}
 		}},
 	} {
+		if !*full && !slices.Contains(kinds, c.name) {
+			continue
+		}
 		t.Run(c.name, func(t *testing.T) {
 			whole := t.TempDir()
 			began := time.Now()

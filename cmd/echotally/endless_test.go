@@ -47,7 +47,12 @@ func TestPipesAndDevicesAreRefused(t *testing.T) {
 			if err := os.Symlink(endless, filepath.Join(site, at)); err != nil {
 				t.Fatal(err)
 			}
-			lines = append(lines, []string{"rules", "lint", site}, []string{"check", lab, "--rules", site}, []string{"rules", "list", "--rules", site})
+			lines = append(lines, []string{"rules", "lint", site})
+			if endless == fifo {
+				lines = append(lines, []string{"check", lab, "--rules", site})
+			} else {
+				lines = append(lines, []string{"rules", "list", "--rules", site})
+			}
 		}
 		for _, line := range lines {
 			type end struct {

@@ -142,7 +142,7 @@ func TestAFullDiskLeavesNoHalfSet(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			refused, parts := 0, int64(4)
+			refused, parts := 0, int64(2)
 			if *full {
 				parts = 8
 			}
