@@ -105,16 +105,20 @@ func rates(was, is []*counted.Study, opt Options) table.Table {
 
 func moves(a, b stats.Proportion) float64 { return 100 * (b.Value() - a.Value()) }
 
-// needing are the rules of a study that need somebody to act, each with how
-// grave it is, sorted.
-func needing(s *counted.Study) []string {
-	var out []string
-	for r := range s.Results.All() {
-		if r.Outcome == finding.Fail || r.Outcome == finding.Review {
-			out = append(out, fmt.Sprintf("%s (%s)", r.Rule.Identifier, r.Severity.Word()))
-		}
+// call is a rule that needs somebody to act in a study, with how grave that is.
+type call struct {
+	rule     string // identifier
+	severity finding.Severity
+}
+
+func (c call) words() string { return fmt.Sprintf("%s (%s)", c.rule, c.severity.Word()) }
+
+// calls are those of a study.
+func calls(s *counted.Study) []call {
+	var out []call
+	for r := range s.Results.Calling() {
+		out = append(out, call{r.Rule.Identifier, r.Severity})
 	}
-	slices.Sort(out)
 	return out
 }
 
@@ -126,16 +130,21 @@ func changedRules(was, is []*counted.Study) table.Table {
 			table.NewColumn("moves", "Moves", table.Number, "difference in studies"),
 		},
 	}
-	counts := map[string]*[2]int{}
+	each := map[call]*[2]int{}
 	for k, list := range [][]*counted.Study{was, is} {
 		for _, s := range list {
-			for _, rule := range needing(s) {
-				if counts[rule] == nil {
-					counts[rule] = new([2]int)
+			for r := range s.Results.Calling() {
+				one := call{r.Rule.Identifier, r.Severity}
+				if each[one] == nil {
+					each[one] = new([2]int)
 				}
-				counts[rule][k]++
+				each[one][k]++
 			}
 		}
+	}
+	counts := map[string]*[2]int{}
+	for one, c := range each {
+		counts[one.words()] = c
 	}
 	for _, name := range slices.Sorted(maps.Keys(counts)) {
 		if c := counts[name]; c[0] != c[1] {
@@ -153,12 +162,15 @@ func changedStudies(was, is []*counted.Study) table.Table {
 			table.NewColumn("new", "New", table.Words, "rules that fail now"), table.NewColumn("gone", "Gone", table.Words, "rules that fail no more"),
 		},
 	}
-	old := map[string][]string{}
+	old := make(map[string][]call, len(was))
 	for _, s := range was {
-		old[s.UID] = needing(s)
+		old[s.UID] = calls(s)
 	}
 	for _, s := range is {
-		before, now := old[s.UID], needing(s)
+		before, now := old[s.UID], calls(s)
+		if slices.Equal(before, now) {
+			continue
+		}
 		fresh, gone := without(now, before), without(before, now)
 		if len(fresh)+len(gone) > 0 {
 			t.Add(table.TextCell(s.UID), table.DateCell(s.Date), table.TextCell(strings.Join(fresh, ", ")), table.TextCell(strings.Join(gone, ", ")))
@@ -168,6 +180,14 @@ func changedStudies(was, is []*counted.Study) table.Table {
 	return t
 }
 
-func without(list, other []string) []string {
-	return slices.DeleteFunc(slices.Clone(list), func(s string) bool { return slices.Contains(other, s) })
+// without are those of a list that are not in another one, in words, sorted.
+func without(list, other []call) []string {
+	var out []string
+	for _, one := range list {
+		if !slices.Contains(other, one) {
+			out = append(out, one.words())
+		}
+	}
+	slices.Sort(out)
+	return out
 }

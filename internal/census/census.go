@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"iter"
+	"maps"
 	"runtime"
 	"slices"
 	"strings"
@@ -89,6 +90,7 @@ type counter struct {
 	compare bool
 	wanted  *store.Wanted // values that decide what changed rules come to
 	room    echo.Study    // for one study after the other
+	written *written      // of the studies so far
 }
 
 func newCounter(before, after *library.Library) *counter {
@@ -131,7 +133,7 @@ func (c *counter) count(s *store.Study) (was, is counted.Study, err error) {
 	}
 	protocols, results := s.Protocols, (*tally.Outcomes)(nil)
 	if s.Judged {
-		if results, err = resultsOf(s, c.rules.Was); err != nil {
+		if results, err = c.results(s); err != nil {
 			return was, is, err
 		}
 	} else {
@@ -190,14 +192,55 @@ func known(out counted.Study, s *store.Study) counted.Study {
 	return out
 }
 
-// resultsOf are the ledger's results as far as they are counted.
-func resultsOf(s *store.Study, reducer *reduction.Reducer) (*tally.Outcomes, error) {
-	out, ok := reducer.Outcomes(len(s.Rules), func(i int) (string, finding.Outcome, finding.Severity, string) {
-		outcome, severity := s.Outcome(i)
-		return s.Rules[i].Identifier, outcome, severity, s.Causes[i]
-	})
-	if !ok {
-		return nil, fmt.Errorf("study %s was judged by a rule that the rule set does not have", s.UID)
+// written is how the ledger writes down what the rules of a set came to, as they are
+// counted: the same for study after study.
+type written struct {
+	rules  []finding.About // of the ledger
+	places []int           // of the same rules in the set that counts
+	codes  [1 << 16]byte   // by two letters, one more than the code; 0 before they came
+}
+
+func writtenBy(rules []finding.About, set []*tally.Rule) (*written, bool) {
+	out, places := &written{rules: rules, places: make([]int, len(rules))}, make(map[string]int, len(set))
+	for i, r := range set {
+		places[r.Identifier] = i
+	}
+	for i := range rules {
+		place, known := places[rules[i].Identifier]
+		if !known {
+			return nil, false
+		}
+		out.places[i] = place
+	}
+	return out, true
+}
+
+// code is what the rule at a place came to in the study.
+func (w *written) code(s *store.Study, place int) byte {
+	known := &w.codes[int(s.Outcomes[2*place])<<8|int(s.Outcomes[2*place+1])]
+	if *known == 0 {
+		*known = 1 + tally.Code(s.Outcome(place))
+	}
+	return *known - 1
+}
+
+// results are the ledger's results as far as they are counted.
+func (c *counter) results(s *store.Study) (*tally.Outcomes, error) {
+	if w := c.written; w == nil || len(w.rules) != len(s.Rules) || len(s.Rules) > 0 && &w.rules[0] != &s.Rules[0] {
+		made, ok := writtenBy(s.Rules, c.rules.Was.Rules)
+		if !ok {
+			return nil, fmt.Errorf("study %s was judged by a rule that the rule set does not have", s.UID)
+		}
+		c.written = made
+	}
+	out := tally.NewOutcomes(c.rules.Was.Rules)
+	for i, place := range c.written.places {
+		out.SetCode(place, c.written.code(s, i))
+	}
+	for _, place := range slices.Sorted(maps.Keys(s.Causes)) {
+		if place >= 0 && place < len(c.written.places) {
+			out.Because(c.written.places[place], s.Causes[place])
+		}
 	}
 	return out, nil
 }

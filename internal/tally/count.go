@@ -99,16 +99,22 @@ type Sums struct {
 // Sum takes the results together, waivers considered.
 func (o *Outcomes) Sum(waivers []Waiver) Sums {
 	var out Sums
-	for r := range o.All() {
-		switch {
-		case !r.Grave():
-		case r.Rule.Kind == finding.Completeness:
-			at := r.Stands(waivers)
+	if o == nil {
+		return out
+	}
+	for i, code := range o.codes {
+		is := &said[code]
+		if code == 0 || !is.grave {
+			continue
+		}
+		switch rule := o.rules[i]; {
+		case rule.Kind == finding.Completeness:
+			at := Result{Rule: rule, Outcome: is.outcome, Severity: is.severity}.Stands(waivers)
 			out.All.Add(at)
-			if r.Rule.Conditional {
+			if rule.Conditional {
 				out.Conditional.Add(at)
 			}
-		case r.Rule.Kind == finding.Consistency && r.Failing():
+		case rule.Kind == finding.Consistency && is.outcome == finding.Fail:
 			out.Contradicts = true
 		}
 	}

@@ -28,7 +28,32 @@ type cause struct {
 var (
 	outcomes   = []finding.Outcome{finding.NotApplicable, finding.Pass, finding.Fail, finding.Open, finding.Review, finding.Excused}
 	severities = []finding.Severity{"", finding.Information, finding.Warning, finding.Error}
+	said       = meanings()
 )
+
+// meaning is what a code says.
+type meaning struct {
+	outcome  finding.Outcome
+	severity finding.Severity
+	grave    bool
+}
+
+func meanings() (out []meaning) {
+	for _, outcome := range outcomes {
+		for _, severity := range severities {
+			out = append(out, meaning{outcome, severity, Result{Severity: severity}.Grave()})
+		}
+	}
+	return out
+}
+
+// Code is what a rule came to, as a byte; 0 where it does not apply.
+func Code(outcome finding.Outcome, severity finding.Severity) byte {
+	if outcome == finding.NotApplicable {
+		return 0
+	}
+	return byte(slices.Index(outcomes, outcome)*len(severities) + slices.Index(severities, severity))
+}
 
 // NewOutcomes are those of a study that no rule of the set has been put to.
 func NewOutcomes(rules []*Rule) *Outcomes {
@@ -48,12 +73,18 @@ func OutcomesOf(results ...Result) *Outcomes {
 // Set says what the rule at a place of the set came to; because is the identifier of
 // the likeliest slip behind a failure, "" when none was found.
 func (o *Outcomes) Set(place int, outcome finding.Outcome, severity finding.Severity, because string) {
-	o.codes[place] = byte(slices.Index(outcomes, outcome)*len(severities) + slices.Index(severities, severity))
-	if outcome == finding.NotApplicable {
-		o.codes[place] = 0
-	}
-	if because != "" {
-		o.causes = append(o.causes, cause{place, unique.Make(because).Value()})
+	o.SetCode(place, Code(outcome, severity))
+	o.Because(place, because)
+}
+
+// SetCode is Set of a code, without a slip.
+func (o *Outcomes) SetCode(place int, code byte) { o.codes[place] = code }
+
+// Because says which slip is the likeliest behind the failure of the rule at a place, ""
+// when none was found.
+func (o *Outcomes) Because(place int, slip string) {
+	if slip != "" {
+		o.causes = append(o.causes, cause{place, unique.Make(slip).Value()})
 	}
 }
 
@@ -64,18 +95,37 @@ func (o *Outcomes) All() iter.Seq[Result] {
 			return
 		}
 		for i, code := range o.codes {
-			if code == 0 {
-				continue
-			}
-			r := Result{Rule: o.rules[i], Outcome: outcomes[int(code)/len(severities)], Severity: severities[int(code)%len(severities)]}
-			if r.Outcome == finding.Fail {
-				r.Cause = o.cause(i)
-			}
-			if !yield(r) {
+			if code != 0 && !yield(o.at(i, &said[code])) {
 				return
 			}
 		}
 	}
+}
+
+// Calling gives those of the results that need somebody to act: failed, or to be looked
+// at by a person.
+func (o *Outcomes) Calling() iter.Seq[Result] {
+	return func(yield func(Result) bool) {
+		if o == nil {
+			return
+		}
+		for i, code := range o.codes {
+			if code == 0 {
+				continue
+			}
+			if is := &said[code]; (is.outcome == finding.Fail || is.outcome == finding.Review) && !yield(o.at(i, is)) {
+				return
+			}
+		}
+	}
+}
+
+func (o *Outcomes) at(place int, is *meaning) Result {
+	r := Result{Rule: o.rules[place], Outcome: is.outcome, Severity: is.severity}
+	if r.Outcome == finding.Fail {
+		r.Cause = o.cause(place)
+	}
+	return r
 }
 
 // Carry takes over to another set of rules what the same rules came to; from is the
