@@ -342,8 +342,11 @@ func (w *walker) pixels(h elementHeader) {
 // element puts the element behind the header on the stack. A sequence that the end
 // of the file cuts is put there with its complete content items, beside the error.
 func (w *walker) element(h elementHeader, b bound, s *source) error {
-	if err := w.count(1, h); err != nil {
-		return err
+	if w.parts++; w.parts > maxParts {
+		return w.tooMany(h)
+	}
+	if representations[h.vr].text && h.length != undefinedLength && (s.implicit || w.names.vr(h.tag) != vrSQ) {
+		return w.value(h, b, s) // as nearly all
 	}
 	if h.vr == vrUN && !s.implicit {
 		// PS3.5 6.2.2: what is inside UN is implicit little endian.
@@ -384,7 +387,11 @@ func (w *walker) element(h elementHeader, b bound, s *source) error {
 // count counts parts of the file against the limit.
 func (w *walker) count(n int, h elementHeader) error {
 	if w.parts += n; w.parts > maxParts {
-		return w.broken(h.start, w.path(h.tag), "more than %d elements, items and values", maxParts)
+		return w.tooMany(h)
 	}
 	return nil
+}
+
+func (w *walker) tooMany(h elementHeader) error {
+	return w.broken(h.start, w.path(h.tag), "more than %d elements, items and values", maxParts)
 }

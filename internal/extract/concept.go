@@ -21,6 +21,7 @@ type concept struct {
 	tells     bool
 	silent    bool
 	earlier   bool // a heading of an earlier study's findings
+	personal  bool // a name of what is said of the person
 	segment   bool // a part of the left ventricular wall
 	scheme    bool // a scale for the wall
 }
@@ -34,7 +35,7 @@ type recognized struct {
 
 func (k *memory) lookUp(code *sr.Code) *concept {
 	key := code.Key
-	out := &concept{standard: code.Concept.Standard(), silent: silent(key), earlier: slices.Contains(earlierFindings, key)}
+	out := &concept{standard: code.Concept.Standard(), silent: silent(key), earlier: slices.Contains(earlierFindings, key), personal: ofSubject(key)}
 	out.telling, out.tells = tellingOf[key]
 	if s := k.of.Statements; s != nil {
 		out.makes = s.ByCode(key)

@@ -27,12 +27,11 @@ const (
 )
 
 // contradictions compares a report's content with what its header says of the person;
-// measured is what its measurements say.
-func contradictions(s *echo.Study, doc *sr.Document, header, measured echo.Subject) {
+// said and measured are what the content says.
+func contradictions(s *echo.Study, doc *sr.Document, header echo.Subject, said sayings, measured echo.Subject) {
 	add := func(of echo.Attribute) {
 		s.Contradict(echo.Contradiction{Of: of, Within: echo.InReport, SOPInstanceUID: doc.SOPInstanceUID})
 	}
-	said := contentIdentity(doc)
 	for _, of := range s.Identity.Contradicts(said.Identity) {
 		add(of)
 	}
@@ -84,12 +83,9 @@ type sayings struct {
 // contentIdentity reads what the content says of the person, a fetus's and an
 // earlier study's aside.
 func contentIdentity(doc *sr.Document) (out sayings) {
-	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, _ []*sr.ContentItem) bool {
+	sr.Each(&doc.ContentItem, func(item *sr.ContentItem) bool {
 		if ctx := item.Context(); ctx.Subject != nil && ctx.SubjectClass.Key() == fetusSubject || slices.Contains(earlierFindings, item.Name) {
 			return false
-		}
-		if !strings.HasPrefix(item.Name.CodeValue, "1210") { // as all below
-			return true
 		}
 		take := func(to *echo.Protected) {
 			if *to == "" {

@@ -91,7 +91,7 @@ func document(doc *sr.Document) echo.Document {
 		out.Deviations = append(out.Deviations, echo.Deviation(d))
 	}
 	byDefault := false
-	sr.Walk(&doc.ContentItem, func(item *sr.ContentItem, _ []*sr.ContentItem) bool {
+	sr.Each(&doc.ContentItem, func(item *sr.ContentItem) bool {
 		observers := item.Context().Observers
 		if len(observers) == 0 {
 			if byDefault {

@@ -56,11 +56,17 @@ func Report(doc *sr.Document, c Catalogues) *echo.Study {
 		Worded:       x.worded,
 	}
 	s.Documents[0].Wordless = !x.spoken
-	header, measured := headerSubject(doc), measuredSubject(x.measurements)
-	s.Subject = header
-	fillSubject(&s.Subject, doc, &measured)
+	s.Subject = headerSubject(doc)
+	if !x.personal { // the content says nothing of the person
+		if !doc.Patient.Anonymous {
+			contradictions(s, doc, s.Subject, sayings{}, echo.Subject{})
+		}
+		return s
+	}
+	header, measured := s.Subject, measuredSubject(x.measurements)
+	fillSubject(&s.Subject, contentSex(&doc.ContentItem), &measured)
 	if !doc.Patient.Anonymous {
-		contradictions(s, doc, header, measured)
+		contradictions(s, doc, header, contentIdentity(doc), measured)
 	}
 	return s
 }

@@ -35,6 +35,7 @@ type extractor struct {
 	worded       []echo.Worded
 	spoken       bool       // a sentence about the study was met
 	walled       bool       // a code of the document is a part of the left ventricular wall
+	personal     bool       // one may name what is said of the person
 	concepts     []*concept // of the codes of the document
 	known        *memory
 	room         []ucum.Quantity // for those of measurements
@@ -46,12 +47,12 @@ func (x *extractor) source(item *sr.ContentItem) echo.Source {
 
 // read extracts everything from a document.
 func read(doc *sr.Document, c Catalogues) *extractor {
-	x := &extractor{doc: doc, c: c, equipment: equipment(doc), known: remember(c), walled: len(doc.Codes) == 0}
+	x := &extractor{doc: doc, c: c, equipment: equipment(doc), known: remember(c), walled: len(doc.Codes) == 0, personal: len(doc.Codes) == 0}
 	x.concepts = x.known.numbered[:0]
 	for _, code := range doc.Codes {
 		c := x.known.concept(code)
 		x.concepts = append(x.concepts, c)
-		x.walled = x.walled || c.segment
+		x.walled, x.personal = x.walled || c.segment, x.personal || c.personal
 	}
 	if doc.Numbers > 0 {
 		x.measurements = make([]echo.Measurement, 0, doc.Numbers)

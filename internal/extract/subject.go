@@ -35,6 +35,16 @@ func headerSubject(doc *sr.Document) echo.Subject {
 	return s
 }
 
+// ofSubject reports whether items of that name may say something of the person, by their
+// text or code or by a number.
+func ofSubject(name coding.Key) bool {
+	switch name {
+	case subjectName, subjectID, subjectBirth, subjectSex, subjectAge:
+		return true
+	}
+	return slices.Contains(bodyHeight, name) || slices.Contains(bodyWeight, name)
+}
+
 // measuredSubject is what the measurements of a report say of the person.
 func measuredSubject(list []echo.Measurement) (s echo.Subject) {
 	for i := range list {
@@ -44,9 +54,9 @@ func measuredSubject(list []echo.Measurement) (s echo.Subject) {
 }
 
 // fillSubject adds what the report's content says of the person, and its header does not.
-func fillSubject(s *echo.Subject, doc *sr.Document, measured *echo.Subject) {
+func fillSubject(s *echo.Subject, sex string, measured *echo.Subject) {
 	if s.PatientSex == "" {
-		s.PatientSex = contentSex(&doc.ContentItem)
+		s.PatientSex = sex
 	}
 	if s.AgeYears == nil {
 		s.AgeYears = measured.AgeYears
@@ -147,7 +157,7 @@ func allDigits(s string) bool {
 // contentSex finds Subject Sex in the content, a fetus's aside.
 func contentSex(root *sr.ContentItem) string {
 	var out string
-	sr.Walk(root, func(item *sr.ContentItem, _ []*sr.ContentItem) bool {
+	sr.Each(root, func(item *sr.ContentItem) bool {
 		if item.ConceptCode != nil && item.Name == subjectSex && out == "" {
 			out = sexes[item.Code]
 		}

@@ -18,6 +18,16 @@ func walk(item *ContentItem, ancestors []*ContentItem, visit func(*ContentItem, 
 	}
 }
 
+// Each is [Walk] for who does not look at the ancestors.
+func Each(item *ContentItem, visit func(*ContentItem) bool) {
+	if !visit(item) {
+		return
+	}
+	for i := range item.ContentItems {
+		Each(&item.ContentItems[i], visit)
+	}
+}
+
 // Find returns the item at a position path, nil when there is none.
 func (d *Document) Find(id ItemIdentifier) *ContentItem {
 	if len(id) == 0 || id[0] != 1 {
