@@ -170,12 +170,12 @@ type asked struct {
 }
 
 // Mentioned asks whether the statement is made about what the rule is about.
-func (a asked) Mentioned() float64 { return truth(a.mentionedWhere(a.statement, a.concerns) != nil) }
+func (a *asked) Mentioned() float64 { return truth(a.mentionedWhere(a.statement, a.concerns) != nil) }
 
 // Stated is true when any of the statements is made, false when all are denied
 // or excluded by another of their group, and unknown otherwise or when the
 // record says both.
-func (a asked) Stated() float64 {
+func (a *asked) Stated() float64 {
 	made, denied := a.Answers.Mentioned(a.statement) != nil, 0
 	for _, d := range a.statement.Definitions {
 		if a.denied(d, a.statement.Views) {

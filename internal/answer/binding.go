@@ -51,12 +51,11 @@ func (r *Reading) bind(a *rule.Alias) *Binding {
 }
 
 func (r *Reading) lookUp(a *rule.Alias) *Binding {
-	b := &Binding{Alias: a, Chosen: Item{X: math.NaN()}, reading: r}
+	b := r.newBinding()
+	*b = Binding{Alias: a, Items: b.Items[:0], Empty: b.Empty[:0], Chosen: Item{X: math.NaN()}, reading: r}
 	for _, named := range a.Measurands {
 		found := r.measured.of(named)
-		if b.Items == nil && len(found) > 0 {
-			b.Items = make([]Item, 0, len(found))
-		}
+		b.Items = slices.Grow(b.Items, len(found))
 		for _, m := range found {
 			if !meets(m, a.Conditions) {
 				continue
@@ -71,6 +70,19 @@ func (r *Reading) lookUp(a *rule.Alias) *Binding {
 	b.choose()
 	return b
 }
+
+// newBinding is room for a binding: a study has some hundreds, which come and go
+// together. It may hold one that is done with.
+func (r *Reading) newBinding() *Binding {
+	if r.used == len(bindings{})*len(r.bindings) {
+		r.bindings = append(r.bindings, new(bindings))
+	}
+	b := &r.bindings[r.used/len(bindings{})][r.used%len(bindings{})]
+	r.used++
+	return b
+}
+
+type bindings [64]Binding
 
 // factor is [Factor], which is worked out once.
 func (r *Reading) factor(from, to ucum.Unit) float64 {

@@ -33,6 +33,8 @@ type Reading struct {
 	spoken      []uint64            // the places at which there are some, as bits
 	superseded  map[string]bool
 	bound       map[unique.Handle[string]]*Binding // by what an alias stands for
+	bindings    []*bindings                        // room for them
+	used        int                                // of it
 	earlier     *Reading                           // of the earlier study, nil until something is asked of it
 	wall        []part                             // of the left ventricular wall at rest
 	places      map[echo.Source]*echo.Measurement
@@ -59,7 +61,7 @@ func (r *Reading) Turn(lib *library.Library, s *echo.Study) {
 	clear(r.superseded)
 	clear(r.bound)
 	*r = Reading{Library: lib, Study: s, measured: r.measured, said: r.said, made: r.made[:0], spoken: r.spoken[:0], superseded: r.superseded,
-		bound: r.bound, factors: r.factors}
+		bound: r.bound, bindings: r.bindings, factors: r.factors}
 	for _, d := range s.Documents {
 		if d.SupersededBy != "" {
 			r.superseded[d.SOPInstanceUID] = true
@@ -126,6 +128,7 @@ type Answers struct {
 	aliases   []*rule.Alias
 	bindings  []*Binding
 	galleries []*gallery // by name of the alias
+	asked     asked      // the statement asked last
 }
 
 // To answers the names of a rule. They are looked up when they are asked for.

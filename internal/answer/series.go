@@ -228,13 +228,16 @@ func (a *Answers) EachSeries() []*Answers {
 	return out
 }
 
+// Repeated reports whether there is more than one value of a name.
+func (a *Answers) Repeated(name string) bool {
+	b := a.Binding(name)
+	return b != nil && len(b.Items) > 1
+}
+
 // EachValue are the answers for each value of a name, as if it were the only
 // one recorded.
 func (a *Answers) EachValue(name string) []*Answers {
 	b := a.Binding(name)
-	if b == nil || len(b.Items) < 2 {
-		return []*Answers{a}
-	}
 	all := a.copied()
 	out := make([]*Answers, len(b.Items))
 	for i := range b.Items {

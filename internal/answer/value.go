@@ -35,7 +35,8 @@ func (a *Answers) value(in *expr.Input, wide bool) float64 {
 		x, _ := a.Parameter(of)
 		return x
 	case *rule.Said:
-		return q.OfSaid(asked{a, of})
+		a.asked = asked{a, of}
+		return q.OfSaid(&a.asked)
 	}
 	if g := a.gallery(in.Name); g != nil {
 		return q.OfImages(looked{a.Reading, g, wide})
@@ -45,7 +46,7 @@ func (a *Answers) value(in *expr.Input, wide bool) float64 {
 		return x
 	}
 	if s, ok := a.Rule.Statements[in.Name]; ok {
-		return q.OfSaid(asked{a, s})
+		return q.OfSaid(&asked{a, s})
 	}
 	if q = cmp.Or(q, questionnaire.Find(in.Name)); q != nil && q.OfStudy != nil {
 		return q.OfStudy(a.Reading, in.Detail)

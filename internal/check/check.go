@@ -26,18 +26,28 @@ type Checker struct {
 	implying []*rule.Protocol // those of them that say what a statement would say
 	room     *answer.Answers  // of which nothing is left, for the next rule; nil when there are none
 
-	guesses *guesses // nil until they are looked for
+	one     [1]*answer.Answers // see instances
+	guesses *guesses           // nil where nothing is guessed
 }
 
 // New makes a checker of a study for which the protocols hold.
 func New(r *answer.Reading, holding ...string) *Checker {
-	c := &Checker{Reading: r, holding: holding}
+	c := &Checker{guesses: &guesses{}}
+	c.Turn(r, holding...)
+	return c
+}
+
+// Turn turns a checker that is done with to another study.
+func (c *Checker) Turn(r *answer.Reading, holding ...string) {
+	*c = Checker{Reading: r, holding: holding, implying: c.implying[:0], room: c.room, guesses: c.guesses}
+	if c.guesses != nil {
+		c.guesses.sought, c.guesses.copied = false, false
+	}
 	for _, p := range r.Library.Protocols {
 		if len(p.Implies) > 0 && slices.Contains(holding, p.Identifier) {
 			c.implying = append(c.implying, p)
 		}
 	}
-	return c
 }
 
 // Checked is a rule put to the study.
@@ -85,7 +95,7 @@ func (c *Checker) asRead(one *rule.Rule) (checked *Checked, aside string) {
 		return out, ""
 	}
 	c.room = nil // they go with the result
-	for _, each := range instances(a) {
+	for _, each := range c.instances(a) {
 		out := newChecked(one)
 		out.put(each)
 		if checked == nil || graver(out.Result.Outcome, out.Result.Severity, checked.Result.Outcome, checked.Result.Severity) {
@@ -170,7 +180,7 @@ func (c *Checker) verdict(one *rule.Rule) Verdict {
 		out.Outcome = finding.Open
 		return out
 	}
-	for _, each := range instances(a) {
+	for _, each := range c.instances(a) {
 		outcome, severity := verdict(each)
 		if out.Outcome == finding.NotApplicable || graver(outcome, severity, out.Outcome, out.Severity) {
 			out.Outcome, out.Severity = outcome, severity

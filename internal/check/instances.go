@@ -10,13 +10,14 @@ import (
 // instances are the answers a rule is put to one by one: a range is demanded of
 // every recorded value, not only of the one that counts; what compares beats is
 // asked of each series of them; all else is asked of the study once.
-func instances(a *answer.Answers) []*answer.Answers {
+func (c *Checker) instances(a *answer.Answers) []*answer.Answers {
 	a.Rule.Complete()
-	if name, _, _, is := a.Rule.Bounds(); is {
+	if name, _, _, is := a.Rule.Bounds(); is && a.Repeated(name) {
 		return a.EachValue(name)
 	}
-	if a.Rule.File.Each != rule.EachSeries {
-		return []*answer.Answers{a}
+	if a.Rule.Each != rule.EachSeries {
+		c.one[0] = a
+		return c.one[:]
 	}
 	var out []*answer.Answers
 	for _, one := range a.EachSeries() {

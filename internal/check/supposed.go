@@ -14,10 +14,11 @@ import (
 // guesses are the values under codes that nothing names but whose words say
 // clearly what they are, and a copy of the study in which they are that.
 type guesses struct {
+	sought   bool
 	probably []probable
-	checker  *Checker                                // of the copy, which is made when a rule is put to it
-	original map[*echo.Measurement]*echo.Measurement // by what stands for it in the copy
-	guessed  map[*echo.Measurement]*measurand.Measurand
+	copied   bool
+	study    echo.Study // the copy, made when a rule is put to it
+	checker  *Checker   // of the copy
 }
 
 // about are the guesses that a rule is about; nil when there are none. A measurand
@@ -25,33 +26,52 @@ type guesses struct {
 func (c *Checker) about(one *rule.Rule) *guesses {
 	g := c.guesses
 	if g == nil {
-		g = &guesses{probably: c.probable()}
-		c.guesses = g
+		return nil
+	}
+	if !g.sought {
+		g.sought, g.probably = true, c.probable(g.probably[:0])
 	}
 	if !g.concern(one) {
 		return nil
 	}
-	if g.checker == nil {
+	if !g.copied {
 		g.copy(c)
 	}
 	return g
 }
 
-// copy makes the copy of the study.
+// copy makes the copy of the study, in the room of that of another.
 func (g *guesses) copy(c *Checker) {
-	copied := *c.Study
-	copied.Measurements = slices.Clone(c.Study.Measurements)
-	g.original, g.guessed = map[*echo.Measurement]*echo.Measurement{}, map[*echo.Measurement]*measurand.Measurand{}
-	for i := range copied.Measurements {
-		g.original[&copied.Measurements[i]] = &c.Study.Measurements[i]
-	}
-	for _, p := range g.probably {
-		m := &copied.Measurements[p.at]
+	measurements := append(g.study.Measurements[:0], c.Study.Measurements...)
+	g.copied, g.study = true, *c.Study
+	g.study.Measurements = measurements
+	for i := range g.probably {
+		p := &g.probably[i]
+		m := &measurements[p.at]
 		m.Measurand, m.Canonical = p.is.Identifier, &p.canonical
-		g.guessed[m] = p.is
 	}
-	g.checker = New(answer.Read(c.Library, &copied), c.holding...)
-	g.checker.guesses = &guesses{} // it has nothing more to guess
+	if g.checker == nil {
+		g.checker = New(answer.Read(c.Library, &g.study), c.holding...)
+		g.checker.guesses = nil // it has nothing more to guess
+		return
+	}
+	g.checker.Reading.Turn(c.Library, &g.study)
+	g.checker.Turn(g.checker.Reading, c.holding...)
+}
+
+// guessed is what a measurement of the copy stands for, and what it probably is;
+// nil when that is known.
+func (g *guesses) guessed(c *Checker, m *echo.Measurement) (original *echo.Measurement, is *measurand.Measurand) {
+	for i := range g.study.Measurements {
+		if m != &g.study.Measurements[i] {
+			continue
+		}
+		if k := slices.IndexFunc(g.probably, func(p probable) bool { return p.at == i }); k >= 0 {
+			is = g.probably[k].is
+		}
+		return &c.Study.Measurements[i], is
+	}
+	return m, nil
 }
 
 // probable is what a value under an unknown code probably is.
@@ -61,9 +81,9 @@ type probable struct {
 	canonical ucum.Quantity
 }
 
-func (c *Checker) probable() []probable {
+// probable adds to a list what the values under unknown codes probably are.
+func (c *Checker) probable(out []probable) []probable {
 	var named map[string]bool // made when the first is asked for
-	var out []probable
 	for i := range c.Study.Measurements {
 		m := &c.Study.Measurements[i]
 		if m.Measurand != "" || m.Role != echo.Result || m.Quantity == nil || m.Superseded || m.DuplicateOf != nil {
@@ -120,21 +140,20 @@ func (c *Checker) supposed(one *rule.Rule, asRead *Checked) *Checked {
 	out.Decided = finding.Open
 	res := &out.Result
 	res.Outcome, res.Severity, res.Message = finding.Review, finding.Information, now.Result.Message
+	supposing := ""
 	for _, e := range now.Result.Evidence {
-		if d := g.guessed[e.Measurement]; d != nil && e.Note == "" {
-			e.Note = "probably " + d.Title
-		}
-		if m := g.original[e.Measurement]; m != nil {
-			e.Measurement = m
+		var is *measurand.Measurand
+		if e.Measurement, is = g.guessed(c, e.Measurement); is != nil {
+			if e.Note == "" {
+				e.Note = "probably " + is.Title
+			}
+			if supposing == "" {
+				supposing = "If " + e.Measurement.ConceptName.String() + " is " + is.Title + ": "
+			}
 		}
 		res.Evidence = append(res.Evidence, e)
 	}
-	for _, e := range now.Result.Evidence {
-		if d := g.guessed[e.Measurement]; d != nil {
-			res.Message = "If " + e.Measurement.ConceptName.String() + " is " + d.Title + ": " + res.Message
-			break
-		}
-	}
+	res.Message = supposing + res.Message
 	return out
 }
 

@@ -17,7 +17,8 @@ type Again struct {
 	library *library.Library
 	rules   []*rule.Rule
 	needs   [][]oneOf // of each rule; nil before it is asked for
-	room    *answer.Reading
+	reading *answer.Reading
+	checker *check.Checker
 }
 
 // oneOf are measurands, by their places in the catalogue, of which a study must have
@@ -32,18 +33,18 @@ func Over(lib *library.Library, rules []*rule.Rule) *Again {
 // Verdicts puts the rules to a study. What does not apply is left out. The
 // protocols are chosen anew unless they are known.
 func (a *Again) Verdicts(s *echo.Study, known *finding.Protocols) (finding.Protocols, []check.Verdict) {
-	r := a.room
-	if r == nil {
-		r = answer.Read(a.library, s)
-		a.room = r
+	if a.reading == nil {
+		a.reading = answer.Read(a.library, s)
+		a.checker = check.New(a.reading)
 	} else {
-		r.Turn(a.library, s)
+		a.reading.Turn(a.library, s)
 	}
+	r, c := a.reading, a.checker
 	if known == nil {
 		chosen := check.Protocols(r)
 		known = &chosen
 	}
-	c := check.New(r, check.Holding(*known)...)
+	c.Turn(r, check.Holding(*known)...)
 	out := make([]check.Verdict, 0, len(a.rules)/2)
 	for i, one := range a.rules {
 		if a.lacks(i, r) {

@@ -54,7 +54,7 @@ func (b *Basis) compilation(s *Source) *compilation {
 	c.rule = &Rule{
 		File: c.file, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
 		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity),
-		Protocols: s.File.AppliesTo.Protocol, Editions: s.File.AppliesTo.Edition, Sex: s.File.AppliesTo.Sex, basis: b, origin: s,
+		Each: s.File.Each, Protocols: s.File.AppliesTo.Protocol, Editions: s.File.AppliesTo.Edition, Sex: s.File.AppliesTo.Sex, basis: b, origin: s,
 	}
 	c.rule.about()
 	return c

@@ -78,6 +78,7 @@ func (c *compilation) faultless() {
 func (r *Rule) about() {
 	r.measurands = sync.OnceValue(r.measurandNames)
 	f := &r.File
+	r.EachValue = f.Bounds() != nil
 	for _, text := range []string{f.Require, f.Review, f.AppliesTo.When} {
 		eachWord(text, f.Define, func(w string) {
 			_, images := f.Images[w]

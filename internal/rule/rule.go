@@ -23,6 +23,8 @@ type Rule struct {
 	// First what is looked at for every study, whether the rule concerns it or not.
 	AboutImages bool      // only images can answer what it demands
 	AboutPrior  bool      // only an earlier study of the same person can
+	EachValue   bool      // demands a range of every recorded value: see [Rule.Bounds]
+	Each        string    // EachSeries when it is asked of each series of values
 	rest        *deferred // nil when all was compiled at once
 	Protocols   []string  // of which one must hold, when there are any
 	Editions    []string  // of the guidelines it is of, when it is not of all
@@ -226,7 +228,7 @@ func (s *Said) Title() string { return s.Definitions[0].Title }
 // Bounds returns the names of the alias and the two parameters when the rule
 // demands a range and nothing else.
 func (r *Rule) Bounds() (alias, from, to string, ok bool) {
-	if r.File.Bounds() == nil {
+	if !r.EachValue {
 		return "", "", "", false
 	}
 	r.Prepare()
