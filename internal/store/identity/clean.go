@@ -6,7 +6,9 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 	"unicode"
+	"unicode/utf8"
 
 	"echotally/internal/echo"
 	"echotally/internal/packed"
@@ -29,30 +31,70 @@ var asWritten = map[string]bool{
 // pattern is, which takes far longer.
 const beginning = 3
 
-// folded is how a name or a word begins, whatever its case.
-func folded(text []rune) (out [beginning]rune) {
-	for i := range out {
-		least := text[i]
-		for r := unicode.SimpleFold(least); r != text[i]; r = unicode.SimpleFold(r) {
-			least = min(least, r)
-		}
-		out[i] = least
-	}
-	return out
+// beginnings are how names begin, whatever their case.
+type beginnings struct {
+	all   map[[beginning]rune]bool
+	first [utf8.RuneSelf]bool // of them, the characters of ASCII
 }
 
-// mayName reports whether something in the text that stands where a word may begin
+func (b *beginnings) add(name []rune) {
+	var is [beginning]rune
+	for i := range is {
+		is[i] = folded(name[i])
+	}
+	b.all[is] = true
+	if is[0] < utf8.RuneSelf {
+		b.first[is[0]] = true
+	}
+}
+
+// folded is the least of the characters that are the same but for their case.
+func folded(r rune) rune {
+	if r < utf8.RuneSelf {
+		if 'a' <= r && r <= 'z' {
+			r -= 'a' - 'A'
+		}
+		return r
+	}
+	least := r
+	for other := unicode.SimpleFold(r); other != r; other = unicode.SimpleFold(other) {
+		least = min(least, other)
+	}
+	return least
+}
+
+// mayBegin reports whether something in the text that stands where a word may begin
 // begins as a name does.
-func mayName(text string, begins map[[beginning]rune]bool) bool {
-	runes := []rune(text)
+func (b *beginnings) mayBegin(text string) bool {
 	inWord := false
-	for i := 0; i+beginning <= len(runes); i++ {
-		if !inWord && begins[folded(runes[i:])] {
+	for i, r := range text {
+		if !inWord && (r >= utf8.RuneSelf || b.first[folded(r)]) && b.at(text[i:]) {
 			return true
 		}
-		inWord = unicode.In(runes[i], unicode.L, unicode.N)
+		inWord = ofWord(r)
 	}
 	return false
+}
+
+// at reports whether a text begins as a name does.
+func (b *beginnings) at(text string) bool {
+	var is [beginning]rune
+	n := 0
+	for _, r := range text {
+		is[n] = folded(r)
+		if n++; n == beginning {
+			return b.all[is]
+		}
+	}
+	return false
+}
+
+// ofWord reports whether a character is a letter or a number.
+func ofWord(r rune) bool {
+	if r < utf8.RuneSelf {
+		return 'a' <= r && r <= 'z' || 'A' <= r && r <= 'Z' || '0' <= r && r <= '9'
+	}
+	return unicode.In(r, unicode.L, unicode.N)
 }
 
 // Cleaner takes the given names and numbers out of free texts, whole words only.
@@ -60,14 +102,14 @@ func mayName(text string, begins map[[beginning]rune]bool) bool {
 // each is looked through once.
 func Cleaner(names []string) *packed.Clean {
 	var patterns []string
-	begins := map[[beginning]rune]bool{}
+	begins := beginnings{all: map[[beginning]rune]bool{}}
 	for _, n := range names {
 		for _, part := range append(strings.FieldsFunc(n, func(r rune) bool { return strings.ContainsRune("^= ,.;", r) }), strings.TrimSpace(n)) {
 			// Shorter parts are found in too many words, and what stands for a name
 			// would be found in itself.
 			if len([]rune(part)) >= 3 && !strings.Contains(Withheld, strings.ToLower(part)) && !slices.Contains(patterns, regexp.QuoteMeta(part)) {
 				patterns = append(patterns, regexp.QuoteMeta(part))
-				begins[folded([]rune(part))] = true
+				begins.add([]rune(part))
 			}
 		}
 	}
@@ -75,15 +117,17 @@ func Cleaner(names []string) *packed.Clean {
 		return nil
 	}
 	sort.Slice(patterns, func(i, j int) bool { return len(patterns[i]) > len(patterns[j]) })
-	named := regexp.MustCompile(`(?i)(^|[^\pL\pN])(?:` + strings.Join(patterns, "|") + `)($|[^\pL\pN])`)
+	named := sync.OnceValue(func() *regexp.Regexp { // most reports say no name
+		return regexp.MustCompile(`(?i)(^|[^\pL\pN])(?:` + strings.Join(patterns, "|") + `)($|[^\pL\pN])`)
+	})
 	cleaned := map[string]string{}
 	return &packed.Clean{AsWritten: asWritten, Text: func(text string) string {
 		if known, ok := cleaned[text]; ok {
 			return known
 		}
 		out := text
-		for mayName(out, begins) && named.MatchString(out) { // neighbours share the character between them
-			out = named.ReplaceAllString(out, "${1}"+Withheld+"${2}")
+		for begins.mayBegin(out) && named().MatchString(out) { // neighbours share the character between them
+			out = named().ReplaceAllString(out, "${1}"+Withheld+"${2}")
 		}
 		cleaned[text] = out
 		return out
