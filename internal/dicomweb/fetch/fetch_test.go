@@ -179,7 +179,7 @@ var first, last = time.Date(2026, 10, 1, 0, 0, 0, 0, time.UTC), time.Date(2026, 
 // waiting are the instances that wait in the spool, by their number.
 func waiting(t *testing.T, f *fetch.Fetch) (out []string) {
 	t.Helper()
-	for _, name := range files(t, f.Spool.Waiting()) {
+	for _, name := range dcmtest.Files(t, f.Spool.Waiting()) {
 		uid, _, _ := strings.Cut(filepath.Base(name), "-")
 		out = append(out, strings.TrimPrefix(uid, "2.25."))
 	}
@@ -203,7 +203,7 @@ func TestAMonthIsFetchedOnce(t *testing.T) {
 	if got := waiting(t, f); !slices.Equal(got, october) {
 		t.Errorf("wait: %v", got)
 	}
-	for _, name := range files(t, f.Spool.Waiting()) {
+	for _, name := range dcmtest.Files(t, f.Spool.Waiting()) {
 		content, err := os.ReadFile(name)
 		if err != nil {
 			t.Fatal(err)
@@ -351,7 +351,7 @@ func TestFaultsOfAnArchive(t *testing.T) {
 			if got := waiting(t, f); !slices.Equal(got, want) {
 				t.Errorf("wait: %v\nwant  %v", got, want)
 			}
-			if left := files(t, filepath.Join(f.Spool.Dir, ".arriving")); len(left) > 0 {
+			if left := dcmtest.Files(t, filepath.Join(f.Spool.Dir, ".arriving")); len(left) > 0 {
 				t.Errorf("left half: %v", left)
 			}
 		})
@@ -413,20 +413,4 @@ func TestASignalEndsFetching(t *testing.T) {
 func object(t testing.TB, class, instance, study string) []byte {
 	t.Helper()
 	return dcmtest.Encode(srtest.Report(t, fmt.Sprintf("header 00080016 = %s\nheader 00080018 = %s\nheader 0020000D = %s\ncontainer DCM:125200 \"Adult Echocardiography Procedure Report\"\n", class, instance, study)), dcmtest.Encoding{})
-}
-
-// files are those below a folder, whole or not.
-func files(t testing.TB, folder string) []string {
-	t.Helper()
-	var out []string
-	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
-		if err == nil && !d.IsDir() {
-			out = append(out, path)
-		}
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return out
 }

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"echotally/internal/dcmtest"
 	"echotally/internal/dicomweb/origin"
 )
 
@@ -41,7 +42,7 @@ func TestHostileSenders(t *testing.T) {
 		}
 		c.Close()
 	}
-	if waits := files(t, s.Spool.Waiting()); len(waits) > 0 {
+	if waits := dcmtest.Files(t, s.Spool.Waiting()); len(waits) > 0 {
 		t.Errorf("waits: %v", waits)
 	}
 	r, _ := http.NewRequest(http.MethodPost, url+"/studies", bytes.NewReader(related(object(t, srClass, "2.25.11", "2.25.7"))))
@@ -103,7 +104,7 @@ func FuzzRequest(f *testing.F) {
 		default:
 			t.Errorf("status %d: %s", status, answer)
 		}
-		if waits := len(files(t, s.Spool.Waiting())); waits != told {
+		if waits := len(dcmtest.Files(t, s.Spool.Waiting())); waits != told {
 			t.Errorf("%d wait, %d were told", waits, told)
 		}
 	})

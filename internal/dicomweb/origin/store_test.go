@@ -200,10 +200,10 @@ func TestStoreAnswersByTheStandard(t *testing.T) {
 			if warned := strings.HasPrefix(header.Get("Warning"), "299 "); warned != (status == http.StatusAccepted) {
 				t.Errorf("Warning: %q", header.Get("Warning"))
 			}
-			if waits := files(t, s.Spool.Waiting()); len(waits) != stored {
+			if waits := dcmtest.Files(t, s.Spool.Waiting()); len(waits) != stored {
 				t.Errorf("%d wait, %d were told as stored", len(waits), stored)
 			}
-			if left := files(t, filepath.Join(s.Spool.Dir, ".arriving")); len(left) > 0 {
+			if left := dcmtest.Files(t, filepath.Join(s.Spool.Dir, ".arriving")); len(left) > 0 {
 				t.Errorf("left half: %v", left)
 			}
 		})
@@ -236,22 +236,6 @@ func ask(t testing.TB, r *http.Request) (int, []byte, http.Header) {
 	return response.StatusCode, body, response.Header
 }
 
-// files are those below a folder, whole or not.
-func files(t testing.TB, folder string) []string {
-	t.Helper()
-	var out []string
-	err := filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
-		if err == nil && !d.IsDir() {
-			out = append(out, path)
-		}
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return out
-}
-
 // TestOnlyTheBearerStores: without the token, or by another method, nothing is taken.
 func TestOnlyTheBearerStores(t *testing.T) {
 	s, url := storing(t, func(s *origin.Store) { s.Token = "a token of sixteen" })
@@ -270,7 +254,7 @@ func TestOnlyTheBearerStores(t *testing.T) {
 	if status, _, header := ask(t, r); status != http.StatusMethodNotAllowed || header.Get("Allow") != http.MethodPost {
 		t.Errorf("GET: status %d", status)
 	}
-	if waits := files(t, s.Spool.Waiting()); len(waits) != 1 {
+	if waits := dcmtest.Files(t, s.Spool.Waiting()); len(waits) != 1 {
 		t.Errorf("%d objects wait, want 1", len(waits))
 	}
 }
@@ -310,7 +294,7 @@ func TestCurlStores(t *testing.T) {
 	if got := said(parseModule(t, out)); got != "2.25.11:0 2.25.12:0 | |" {
 		t.Errorf("%s", out)
 	}
-	if waits := files(t, s.Spool.Waiting()); len(waits) != 2 {
+	if waits := dcmtest.Files(t, s.Spool.Waiting()); len(waits) != 2 {
 		t.Errorf("%d objects wait", len(waits))
 	}
 }
@@ -339,7 +323,7 @@ func TestAClientOfOthersStores(t *testing.T) {
 	if err != nil || !strings.Contains(string(out), "stored 2.25.11,2.25.12 refused 0") {
 		t.Fatalf("%v: %s", err, out)
 	}
-	for _, name := range files(t, s.Spool.Waiting()) {
+	for _, name := range dcmtest.Files(t, s.Spool.Waiting()) {
 		content, err := os.ReadFile(name)
 		uid, _, _ := strings.Cut(filepath.Base(name), "-")
 		if err != nil || !bytes.Equal(content, want[uid]) {
