@@ -2,7 +2,6 @@ package packed
 
 import (
 	"fmt"
-	"math"
 	"reflect"
 	"unsafe"
 )
@@ -67,7 +66,7 @@ func (l leaf) holds(at unsafe.Pointer) bool {
 	case reflect.Pointer, reflect.Map:
 		return *(*unsafe.Pointer)(at) != nil
 	case reflect.Float64:
-		return math.Float64bits(*(*float64)(at)) != 0
+		return *(*float64)(at) != 0 // and not for -0, as reflection has it
 	}
 	switch l.size {
 	case 1:
