@@ -75,14 +75,14 @@ func merged(head, row reflect.Value) reflect.Value {
 	}
 	switch row.Kind() {
 	case reflect.Pointer:
-		if _, whole := row.Interface().(*written.Range); whole {
+		if row.Type() == reflect.TypeFor[*written.Range]() {
 			return row
 		}
 		out := reflect.New(row.Type().Elem())
 		out.Elem().Set(merged(head.Elem(), row.Elem()))
 		return out
 	case reflect.Struct:
-		if _, whole := row.Interface().(MeasurandChoice); whole {
+		if row.Type() == reflect.TypeFor[MeasurandChoice]() {
 			return row
 		}
 		out := reflect.New(row.Type()).Elem()
@@ -93,8 +93,8 @@ func merged(head, row reflect.Value) reflect.Value {
 	case reflect.Map:
 		out := reflect.MakeMap(row.Type())
 		for _, from := range []reflect.Value{head, row} {
-			for _, key := range from.MapKeys() {
-				value := from.MapIndex(key)
+			for at := from.MapRange(); at.Next(); {
+				key, value := at.Key(), at.Value()
 				if other := head.MapIndex(key); other.IsValid() && value.Type() == reflect.TypeFor[ParameterAsWritten]() {
 					value = merged(other, value)
 				}

@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"reflect"
 	"strings"
+	"unicode/utf8"
 
 	"echotally/internal/datafile/fault"
 	"echotally/internal/printable"
@@ -151,7 +152,22 @@ func Inert(src []byte) bool {
 			return false
 		}
 	}
-	return !bytes.ContainsFunc(src, acts)
+	for i := 0; i < len(src); {
+		c := src[i]
+		if c < utf8.RuneSelf {
+			if (c < ' ' || c == 0x7F) && acts(rune(c)) {
+				return false
+			}
+			i++
+			continue
+		}
+		r, size := utf8.DecodeRune(src[i:])
+		if acts(r) {
+			return false
+		}
+		i += size
+	}
+	return true
 }
 
 func acts(r rune) bool { return printable.Unsafe(r) && r != '\n' && r != '\t' }
