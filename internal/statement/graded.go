@@ -54,7 +54,7 @@ func (ld *loader) graded(g *graded) {
 			at := fmt.Sprintf("$.graded.grades[%d].words", k)
 			never := make([]string, 0, len(g.Unless)+1)
 			for _, u := range g.Unless {
-				never = append(never, strings.NewReplacer("{grade}", degree, "{finding}", finding).Replace(u))
+				never = append(never, strings.ReplaceAll(strings.ReplaceAll(u, "{grade}", degree), "{finding}", finding))
 			}
 			unless := slices.Clip(never)
 			if len(g.Other) > 0 {

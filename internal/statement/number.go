@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // number is one way a language says the value of a measurand in a sentence.
@@ -20,8 +21,8 @@ type number struct {
 // reader finds the values of one entry.
 type reader struct {
 	measurand, unit string
-	value, unless   *regexp.Regexp
-	said            []string // all words of the entry
+	value, unless   func() *regexp.Regexp // made when a sentence has its words
+	said            []string              // all words of the entry
 }
 
 // Number is a value found in a text, "55-60 %" being one from 55 to 60.
@@ -38,13 +39,18 @@ func (ld *loader) numbers(list []number) {
 			ld.fault(at, "a number needs measurand, unit, after and words", "see Phrases in rules/README.md")
 			continue
 		}
-		r := reader{measurand: n.Measurand, unit: n.Unit, said: slices.Concat(n.Words, n.After, n.Unless), value: regexp.MustCompile(
+		r := reader{measurand: n.Measurand, unit: n.Unit, said: slices.Concat(n.Words, n.After, n.Unless), value: made(
 			`(?:^|[^\pL\pN])(?:` + anyOf(n.Words) + `)[^\pN.;%]{0,30}?(\d{1,3}(?:[.,]\d+)?)(?: ?(?:-|–|to|bis|a|hasta) ?(\d{1,3}(?:[.,]\d+)?))? ?(?:` + anyOf(n.After) + `)`)}
 		if len(n.Unless) > 0 {
-			r.unless = regexp.MustCompile(`(?:^|[^\pL\pN])(?:` + anyOf(n.Unless) + `)(?:[^\pL\pN]|$)`)
+			r.unless = made(`(?:^|[^\pL\pN])(?:` + anyOf(n.Unless) + `)(?:[^\pL\pN]|$)`)
 		}
 		ld.c.numbers = append(ld.c.numbers, r)
 	}
+}
+
+// made is a pattern that is made when it is first asked for.
+func made(text string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
 }
 
 // year in a sentence tells of another day.
@@ -71,10 +77,10 @@ func (c *Catalogue) Numbers(text string) []Number {
 			continue
 		}
 		for _, r := range c.numbers {
-			if r.unless != nil && r.unless.MatchString(sentence) {
+			if r.unless != nil && r.unless().MatchString(sentence) {
 				continue
 			}
-			for _, m := range r.value.FindAllStringSubmatch(sentence, -1) {
+			for _, m := range r.value().FindAllStringSubmatch(sentence, -1) {
 				low, err := strconv.ParseFloat(strings.ReplaceAll(m[1], ",", "."), 64)
 				if err != nil {
 					continue
