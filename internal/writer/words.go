@@ -212,8 +212,9 @@ func (c counts) Sentence() string {
 	if c.PerLab > 0 {
 		lab = fmt.Sprintf(" %d more about how the lab reports, which the lab's audit counts.", c.PerLab)
 	}
-	return fmt.Sprintf("Checks: %d failed (%d error, %d warning, %d note), %d to look at, %d could not be checked, %d absent with reason, %d passed, %d did not apply.",
-		c.Errors+c.Warnings+c.Information, c.Errors, c.Warnings, c.Information, c.Review, c.Open, c.Excused, c.Pass, c.NotApplicable) + lab
+	return fmt.Sprintf("Checks: %d failed (%s, %s, %s), %d to look at, %d could not be checked, %d absent with reason, %d passed, %d did not apply.",
+		c.Errors+c.Warnings+c.Information, layout.CountOf(c.Errors, "error", "errors"), layout.CountOf(c.Warnings, "warning", "warnings"),
+		layout.CountOf(c.Information, "note", "notes"), c.Review, c.Open, c.Excused, c.Pass, c.NotApplicable) + lab
 }
 
 // quantity is what was recorded of one quantity: the value that counts, where it
