@@ -62,7 +62,22 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
 		return "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n"
 	}
+	// Every rule under another reviewer, and as grave as severity says.
+	every := func(severity func(finding.Severity) finding.Severity) map[string]string {
+		out := map[string]string{}
+		for _, r := range before.Rules {
+			text := of(r.File.Identifier)
+			if now := severity(r.Severity); now != r.Severity {
+				text += "severity: " + now.Word() + "\n"
+			}
+			out[r.File.Identifier+".yaml"] = text
+		}
+		return out
+	}
+	step := map[finding.Severity]finding.Severity{finding.Information: finding.Warning, finding.Warning: finding.Error, finding.Error: finding.Information}
 	sets := map[string]*library.Library{
+		"reviewer":  change(every(func(s finding.Severity) finding.Severity { return s })),
+		"graver":    change(every(func(s finding.Severity) finding.Severity { return step[s] })),
 		"severity":  change(map[string]string{"right-ventricle/mid-diameter-present.yaml": of("right-ventricle/mid-diameter-present") + "severity: error\n"}),
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
 		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),

@@ -16,10 +16,11 @@ import (
 	"echotally/internal/tally"
 )
 
-// Rejudger judges studies again under another rule set. A rule that is the same
-// in both sets, to the byte and with all it rests on, keeps its outcome where
+// Rejudger judges studies again under another rule set. A rule by which every study
+// comes to the same in both sets, all it rests on being the same, keeps its outcome where
 // the study also keeps its protocols; only the others are put to the study.
 type Rejudger struct {
+	regraded      []regrading        // of the rules of the set after that keep their outcomes
 	from          []int              // place in the set before of each rule of the set after that is the same, else -1
 	changed       []*rule.Rule       // of the set after
 	old, new, all *judge.Again       // by the set before; by what is changed after it, and by all that is after it
@@ -34,13 +35,19 @@ type Rejudger struct {
 	before, after *library.Library
 }
 
+// regrading is that what a rule comes to is as grave as another version of it says.
+type regrading struct {
+	place   int // in the set after
+	was, is finding.Severity
+}
+
 // New prepares for going from one rule set to another. It is for one
 // goroutine.
 func New(before, after *library.Library) *Rejudger {
 	r := &Rejudger{from: make([]int, len(after.Rules)), Was: reduction.NewReducer(before), before: before, after: after}
-	digests := map[string]string{}
+	old := map[string]*rule.Rule{}
 	for _, one := range before.Rules {
-		digests[one.File.Identifier] = one.Digest()
+		old[one.File.Identifier] = one
 	}
 	foundation := before.Foundation == after.Foundation && judgedAlike(before.Measurands, after.Measurands)
 	unmoved := func(one *rule.Rule) bool {
@@ -48,15 +55,29 @@ func New(before, after *library.Library) *Rejudger {
 			// These ask for any measurand of the record.
 			(one.File.ZScore == nil || len(before.Measurands.Measurands) == len(after.Measurands.Measurands))
 	}
-	same := func(one *rule.Rule) bool { return unmoved(one) && digests[one.File.Identifier] == one.Digest() }
+	likeness := func(one *rule.Rule) rule.Likeness {
+		switch was := old[one.File.Identifier]; {
+		case was == nil || !unmoved(one):
+			return rule.Unlike
+		case was.Digest() == one.Digest():
+			return rule.AlikeInSeverity
+		default:
+			return one.Alike(was)
+		}
+	}
 	r.sameProtocols = slices.EqualFunc(before.Protocols, after.Protocols, func(a, b *rule.Protocol) bool {
 		return a.Identifier == b.Identifier && a.Digest == b.Digest && unmoved(b.Reading)
 	})
 	for i, one := range after.Rules {
-		if r.from[i] = -1; same(one) {
-			r.from[i] = r.Was.Place(one.File.Identifier)
-		} else {
+		switch likeness(one) {
+		case rule.Unlike:
+			r.from[i] = -1
 			r.changed = append(r.changed, one)
+		case rule.AlikeInOutcome:
+			r.regraded = append(r.regraded, regrading{i, old[one.File.Identifier].Severity, one.Severity})
+			fallthrough
+		case rule.AlikeInSeverity:
+			r.from[i] = r.Was.Place(one.File.Identifier)
 		}
 	}
 	r.Wanted = r.wanted()
@@ -124,8 +145,8 @@ func (r *Rejudger) Before(s *echo.Study) (finding.Protocols, *tally.Outcomes) {
 	return protocols, r.Was.Verdicts(nil, verdicts)
 }
 
-// Same reports whether both sets come to the same for every study, so that none
-// need be looked at.
+// Same reports whether both sets come to the same for every study but for how grave it
+// is, so that none need be looked at.
 func (r *Rejudger) Same() bool { return r.sameProtocols && len(r.changed) == 0 }
 
 // After judges a study by the rule set after, given what the one before made of
@@ -133,7 +154,7 @@ func (r *Rejudger) Same() bool { return r.sameProtocols && len(r.changed) == 0 }
 // The study is not looked at when both sets come to the same for every study.
 func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *tally.Outcomes) (finding.Protocols, *tally.Outcomes) {
 	if r.Same() {
-		return protocols, r.Is.Carry(results, r.from)
+		return protocols, r.carried(results)
 	}
 	known := &protocols
 	if !r.sameProtocols {
@@ -144,7 +165,16 @@ func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *ta
 		_, verdicts = r.all.Verdicts(s, &now)
 		return now, r.Is.Verdicts(nil, verdicts)
 	}
-	return now, r.Is.Verdicts(r.Is.Carry(results, r.from), verdicts)
+	return now, r.Is.Verdicts(r.carried(results), verdicts)
+}
+
+// carried is what the rules that keep their outcomes came to.
+func (r *Rejudger) carried(results *tally.Outcomes) *tally.Outcomes {
+	out := r.Is.Carry(results, r.from)
+	for _, one := range r.regraded {
+		out.Regrade(one.place, one.was, one.is)
+	}
+	return out
 }
 
 // holding are the identifiers of the protocols that hold.

@@ -88,6 +88,14 @@ func (o *Outcomes) Because(place int, slip string) {
 	}
 }
 
+// Regrade makes what the rule at a place came to as grave as it now is, where it was as
+// grave as it was before.
+func (o *Outcomes) Regrade(place int, was, is finding.Severity) {
+	if code := o.codes[place]; code != 0 && said[code].severity == was {
+		o.codes[place] = Code(said[code].outcome, is)
+	}
+}
+
 // All gives the results of the rules that apply, in the order of the rule set.
 func (o *Outcomes) All() iter.Seq[Result] {
 	return func(yield func(Result) bool) {
