@@ -3,6 +3,7 @@ package rule
 import (
 	"maps"
 	"reflect"
+	"slices"
 
 	"echotally/internal/finding"
 )
@@ -17,8 +18,8 @@ const (
 	AlikeInSeverity                 // and as grave
 )
 
-// Alike tells how far another version of the rule comes to the same on the same
-// foundation, by what decides in them and not by their words.
+// Alike tells how far the rule comes to the same as another version of it did, on the
+// same foundation, by what decides in them and not by their words.
 func (r *Rule) Alike(o *Rule) Likeness {
 	if !reflect.DeepEqual(r.File.deciding(), o.File.deciding()) {
 		return Unlike
@@ -27,10 +28,12 @@ func (r *Rule) Alike(o *Rule) Likeness {
 		return AlikeInSeverity
 	}
 	// A guessed value is told only of where it contradicts, a form that another series of
-	// values fits is never an error, and a note that asks for words does not fail where no
-	// document holds any.
+	// values fits is never an error, a note that asks for words does not fail where no
+	// document holds any, and what is as grave as the rule says in some cases need not be so
+	// for that reason.
 	light := r.Severity == finding.Information || o.Severity == finding.Information
-	if r.Kind == finding.Consistency || len(r.File.SeverityIf) > 0 || light && len(r.File.Statements) > 0 {
+	inSomeCase := slices.ContainsFunc(r.File.SeverityIf, func(s SeverityWhen) bool { return s.Severity == string(o.Severity) })
+	if r.Kind == finding.Consistency || inSomeCase || light && len(r.File.Statements) > 0 {
 		return Unlike
 	}
 	return AlikeInOutcome
