@@ -212,14 +212,7 @@ func Build(studies []counted.Study, opt Options) *Report {
 	r.followed()
 	r.notes()
 	beside.Wait()
-	tables := []table.Table{
-		r.years(), r.byProtocol(), r.byDemand(), r.conditional(), r.waivers(), r.contradictions(), r.causes(), r.contradictionsByMonth(),
-		r.coding(), r.softwareChanges(), r.timeliness(), r.volumes(),
-	}
-	tables = append(tables, r.people()...)
-	tables = append(tables, r.learning(), r.endDigits(), r.pileUps(), r.repeats(), r.agreement(), r.gradeAgreement())
-	tables = append(tables, r.correlations()...)
-	tables = append(tables, r.appropriateness(), r.imageQuality(), r.acquisition(), r.unsaid(), r.suspects())
+	tables := r.tables()
 	r.settle()
 	r.effects()
 	r.propose()
@@ -227,6 +220,38 @@ func Build(studies []counted.Study, opt Options) *Report {
 	r.report.Tables = append(r.report.Tables, r.opt.settingsTable())
 	r.report.Tables = slices.DeleteFunc(r.report.Tables, func(t table.Table) bool { return t.Identifier == "" })
 	return r.report
+}
+
+// tables are those of the report in their order. What tests whether something is chance
+// adds to the family of tests and is made one after the other, the rest beside it.
+func (r *builder) tables() []table.Table {
+	type part struct {
+		make  func() []table.Table
+		tests bool
+	}
+	one := func(make func() table.Table) part {
+		return part{make: func() []table.Table { return []table.Table{make()} }}
+	}
+	testing := func(p part) part { return part{p.make, true} }
+	parts := []part{
+		one(r.years), one(r.byProtocol), one(r.byDemand), one(r.conditional), one(r.waivers), one(r.contradictions), one(r.causes), one(r.contradictionsByMonth),
+		one(r.coding), testing(one(r.softwareChanges)), one(r.timeliness), one(r.volumes),
+		testing(part{make: r.people}), one(r.learning), testing(one(r.endDigits)), testing(one(r.pileUps)), one(r.repeats), one(r.agreement), one(r.gradeAgreement),
+		{make: r.correlations}, one(r.appropriateness), one(r.imageQuality), one(r.acquisition), one(r.unsaid), one(r.suspects),
+	}
+	made := make([][]table.Table, len(parts))
+	fill := func(tests bool) {
+		for i, p := range parts {
+			if p.tests == tests {
+				made[i] = p.make()
+			}
+		}
+	}
+	var beside sync.WaitGroup
+	beside.Go(func() { fill(false) })
+	fill(true)
+	beside.Wait()
+	return slices.Concat(made...)
 }
 
 func (r *builder) denominators() {

@@ -119,12 +119,13 @@ func year(t testing.TB, set *library.Library, opt labyear.Options) []counted.Stu
 		close(done)
 	}()
 	var all []judged
+	var reading error
 	for one := range done {
-		making = errors.Join(making, one.err)
+		reading = errors.Join(reading, one.err)
 		all = append(all, one)
 	}
-	if making != nil {
-		t.Fatal(making)
+	if err := errors.Join(making, reading); err != nil {
+		t.Fatal(err)
 	}
 	slices.SortFunc(all, func(a, b judged) int { return cmp.Compare(a.place, b.place) })
 	out := make([]counted.Study, len(all))
