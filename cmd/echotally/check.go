@@ -67,6 +67,10 @@ could not be made is shown as such and never counts as passed.`,
 	return cmd
 }
 
+// mostChecking is from how much memory on the collector runs more often when studies are
+// checked, in bytes: beside it there are the program and what the collector does not count.
+const mostChecking = 120 << 20
+
 func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	format, err := o.out.checked(slices.Concat(paths, a.ruleFolders), writer.IsGapSheet)
 	if err != nil {
@@ -79,6 +83,7 @@ func (o *checkOptions) run(ctx context.Context, a *app, paths []string) error {
 	if err != nil {
 		return err
 	}
+	defer sparingUpTo(min(a.most, mostChecking))()
 	set, err := a.judging(o.settings)
 	if err != nil {
 		return err

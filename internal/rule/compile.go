@@ -24,6 +24,7 @@ type compilation struct {
 	rule   *Rule
 	scope  expr.Scope
 	lint   bool            // faults that only show in the file are looked for as well
+	linted bool            // that was done: names and origins are right
 	used   map[string]bool // names of measurands, statements and parameters
 	errors []error
 }
@@ -163,6 +164,9 @@ func (c *compilation) artifacts() {
 
 // name checks a name for use in expressions.
 func (c *compilation) name(path, name string) {
+	if c.linted {
+		return
+	}
 	_, function := c.Functions[name]
 	switch {
 	case !nameForm.MatchString(name):
@@ -210,8 +214,17 @@ func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
 	if len(a.Measurands) == 0 {
 		return nil
 	}
-	a.Binds = unique.Make(fmt.Sprint(choice.Measurand, a.Counts, a.Conditions))
+	a.Binds = unique.Make(a.standsFor(choice.Measurand))
 	return a
+}
+
+// standsFor tells aliases apart by what they stand for.
+func (a *Alias) standsFor(measurands Names) string {
+	text := string(a.Counts) + " " + strings.Join(measurands, " ")
+	if len(a.Conditions) > 0 {
+		text += fmt.Sprint(a.Conditions)
+	}
+	return text
 }
 
 func (c *compilation) condition(path string, f FieldNames) measurand.Condition {

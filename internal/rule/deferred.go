@@ -22,6 +22,7 @@ type deferred struct {
 // first asked for, since most rules never apply to most studies.
 func (b *Basis) Defer(s *Source) *Rule {
 	c := b.compilation(s)
+	c.linted = true
 	if s.File.Status != "retired" {
 		c.rule.rest = &deferred{work: c}
 	}

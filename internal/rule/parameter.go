@@ -77,6 +77,9 @@ func (c *compilation) edition(path, name string) {
 
 // origin checks where a number comes from.
 func (c *compilation) origin(path, origin string) {
+	if c.linted {
+		return
+	}
 	labels := slices.Clone(plainOrigins)
 	for _, a := range c.file.RelatedArtifact {
 		if a.Label != "" && !slices.Contains(labels, a.Label) {
