@@ -36,6 +36,10 @@ func BenchmarkWhatIf(b *testing.B) {
 	changed := slices.IndexFunc(lib.Rules, func(r *rule.Rule) bool { return r.File.Identifier == "right-ventricle/tapse-present" })
 	tapse := "derivedFrom: right-ventricle/tapse-present@" + lib.Rules[changed].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\n"
 	writeFile(b, filepath.Join(one, "right-ventricle", "tapse-present.yaml"), tapse)
+	limit := b.TempDir()
+	ratio := slices.IndexFunc(lib.Rules, func(r *rule.Rule) bool { return r.File.Identifier == "right-ventricle/tapse-fits-s-prime" })
+	writeFile(b, filepath.Join(limit, "right-ventricle", "tapse-fits-s-prime.yaml"), "derivedFrom: right-ventricle/tapse-fits-s-prime@"+lib.Rules[ratio].File.Version+
+		"\napprovalDate: 2026-11-01\nreviewer: quality manager\nparameters: {short: {value: 140 ms, origin: site choice}}\n")
 	// What a lab mostly has: codes of its scanner beside a changed rule.
 	codes := b.TempDir()
 	writeFile(b, filepath.Join(codes, "right-ventricle", "tapse-present.yaml"), tapse)
@@ -48,8 +52,9 @@ func BenchmarkWhatIf(b *testing.B) {
 		args []string
 	}{
 		{"no comparison", nil},
-		{"one rule", []string{"--rules", one, "--compare"}},
-		{"codes and one rule", []string{"--rules", codes, "--compare"}},
+		{"one severity", []string{"--rules", one, "--compare"}},
+		{"one limit", []string{"--rules", limit, "--compare"}},
+		{"codes and one severity", []string{"--rules", codes, "--compare"}},
 		{"another edition", []string{"--edition", "2025", "--compare"}},
 		{"every rule", []string{"--rules", every, "--compare"}},
 	} {
