@@ -40,6 +40,10 @@ func scope(t testing.TB) expr.Scope {
 				Parameters: []expr.Symbol{{Unit: unit(t, "m/s")}}, Result: unit(t, "mm[Hg]"),
 				Call: func(x []float64) (float64, error) { return 4 * x[0] * x[0], nil },
 			},
+			"less": {
+				Name: "less", Parameters: []expr.Symbol{{Unit: unit(t, "mm[Hg]")}, {Unit: unit(t, "mm[Hg]")}}, Result: unit(t, "mm[Hg]"),
+				Call: func(x []float64) (float64, error) { return x[0] - x[1], nil },
+			},
 			"refuse": {Name: "refuse", Parameters: []expr.Symbol{{Unit: unit(t, "m/s")}}, Call: func([]float64) (float64, error) { return 0, errors.New("no") }},
 		},
 		Fields: []string{"imageView", "imageMode"},
@@ -333,6 +337,40 @@ func TestEvaluationAllocatesNothing(t *testing.T) {
 			t.Errorf("%s: %v allocations", source, n)
 		}
 	}
+}
+
+// Formulas within formulas keep their arguments apart, and what is asked for twice is
+// asked for once.
+func TestFormulasWithinFormulas(t *testing.T) {
+	asked := map[string]int{}
+	for source, want := range map[string]float64{
+		"less(peak_gradient(tr), peak_gradient(v1))":                               64 - 4,
+		"less(less(peak_gradient(tr), rap), less(rvsp, peak_gradient(v1)))":        (64 - 8) - (70 - 4),
+		"less(rvsp, less(peak_gradient(tr), less(rap, peak_gradient(v1)))) + rvsp": 70 - (64 - (8 - 4)) + 70,
+	} {
+		clear(asked)
+		values := given(map[string]float64{"tr": 4, "v1": 100, "rap": 8, "rvsp": 70})
+		p := compile(t, source)
+		got := p.Eval(func(in *expr.Input) float64 { asked[in.Name]++; return values(in) })
+		if math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %v, want %v", source, got, want)
+		}
+		if asked["rvsp"] > 1 {
+			t.Errorf("%s: asked %v", source, asked)
+		}
+		if listed := p.EvalOf(inputsOf(p, values)); listed != got {
+			t.Errorf("%s: %v from a list, %v otherwise", source, listed, got)
+		}
+	}
+}
+
+// inputsOf are the numbers of the inputs of a program in their order.
+func inputsOf(p *expr.Program, values expr.Values) []float64 {
+	out := make([]float64, len(p.Inputs))
+	for i := range p.Inputs {
+		out[i] = values(&p.Inputs[i])
+	}
+	return out
 }
 
 const typical = "present(rvsp) and abs(rvsp - (peak_gradient(tr) + rap)) <= ten"

@@ -301,6 +301,9 @@ func TestDecimalIsWhatTheTextSays(t *testing.T) {
 		if d.Rat().Cmp(want) != 0 || d.Float() != float || d.HalfStep().Cmp(half) != 0 {
 			t.Fatalf("%s: %s, %v, half step %s", text, d.Rat(), d.Float(), d.HalfStep())
 		}
+		if step, _ := half.Float64(); d.HalfStepFloat() != step {
+			t.Fatalf("%s: half step %v as a float, want %v", text, d.HalfStepFloat(), step)
+		}
 		if again, err := ParseExact(d.Exact()); err != nil || !reflect.DeepEqual(again, d) {
 			t.Fatalf("%s is not the same again: %v", text, err)
 		}
