@@ -120,7 +120,7 @@ func about(r *rule.Rule) string {
 			titles = append(titles, m.Title)
 		}
 		text := name + " = " + strings.Join(titles, " or ")
-		for _, m := range r.File.Measurands[name].ByField() {
+		for _, m := range r.File.Measurands[name].Modifiers {
 			text += fmt.Sprintf(" (%s: %s)", m.Field, strings.Join(m.Names, " or "))
 		}
 		parts = append(parts, text)

@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unsafe"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -25,8 +26,8 @@ import (
 // ErrEmpty is the cause of the error for a file of nothing but comments.
 var ErrEmpty = errors.New("empty file")
 
-// Decode decodes one data file strictly into a struct or slice. The error is a
-// [fault.Error].
+// Decode decodes one data file strictly into a struct or slice, which may keep parts of
+// the text: it must not change afterwards. The error is a [fault.Error].
 func Decode(file string, src []byte, into any) error {
 	if len(src) > bound.MaxSize {
 		return bound.TooLarge(file)
@@ -34,12 +35,19 @@ func Decode(file string, src []byte, into any) error {
 	if !bound.Inert(src) {
 		return decodeGuarded(file, src, into)
 	}
-	return decode(file, src, into)
+	return decode(file, src, "", into)
+}
+
+// DecodeLinted decodes a data file that is linted: what it may hold was looked at before.
+// What stands under a key is left out if one is given, unless the file goes beyond what
+// package plain reads.
+func DecodeLinted(file string, src []byte, leave string, into any) error {
+	return decode(file, src, leave, into)
 }
 
 // decodeGuarded decodes a file that may hold characters which act on what shows them.
 func decodeGuarded(file string, src []byte, into any) error {
-	if err := decode(file, src, into); err != nil {
+	if err := decode(file, src, "", into); err != nil {
 		return err
 	}
 	if text := bound.Acting(reflect.ValueOf(into)); text != "" {
@@ -48,9 +56,9 @@ func decodeGuarded(file string, src []byte, into any) error {
 	return nil
 }
 
-func decode(file string, src []byte, into any) error {
+func decode(file string, src []byte, leave string, into any) error {
 	if to := reflect.ValueOf(into).Elem(); to.IsZero() {
-		if plain.Decode(string(src), to) {
+		if plain.Decode(unsafe.String(unsafe.SliceData(src), len(src)), leave, to) { // a copy of all files would be a tenth of loading them
 			return nil
 		}
 		to.SetZero()
@@ -186,6 +194,9 @@ func firstLine(s string) string {
 // fieldNames lists the YAML keys a type can hold, at any depth.
 func fieldNames(t reflect.Type, seen map[reflect.Type]bool) []string {
 	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice || t.Kind() == reflect.Map {
+		if own, is := reflect.Zero(t).Interface().(interface{ WrittenKeys() []string }); is && t.Kind() == reflect.Slice {
+			return own.WrittenKeys() // another form of it is in the file
+		}
 		t = t.Elem()
 	}
 	if t.Kind() != reflect.Struct || seen[t] {

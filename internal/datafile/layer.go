@@ -1,7 +1,6 @@
 package datafile
 
 import (
-	"bytes"
 	"embed"
 	"io/fs"
 )
@@ -21,24 +20,4 @@ func Unlinted(layer fs.FS) fs.FS {
 		return layer
 	}
 	return struct{ fs.FS }{layer}
-}
-
-// Without takes a key of any mapping, with all that stands below it, out of a
-// file that is linted.
-func Without(src []byte, key string) []byte {
-	out, head, inside := make([]byte, 0, len(src)), []byte(key+":"), -1
-	for line := range bytes.Lines(src) {
-		text := bytes.TrimLeft(line, " ")
-		indent := len(line) - len(text)
-		switch {
-		case inside >= 0 && (len(bytes.TrimSpace(text)) == 0 || text[0] == '#' || indent > inside || indent == inside && text[0] == '-'):
-			continue
-		case bytes.HasPrefix(text, head):
-			inside = indent
-			continue
-		}
-		inside = -1
-		out = append(out, line...)
-	}
-	return out
 }

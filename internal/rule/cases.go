@@ -2,10 +2,8 @@ package rule
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
 	"echotally/internal/expr"
 )
 
@@ -36,13 +34,11 @@ type casesFile struct {
 // CompileCases compiles a file of cases; nil when it cannot be decoded.
 func (b *Basis) CompileCases(s *Source) (*Cases, []error) {
 	var f casesFile
-	if err := datafile.Decode(s.Path, s.Text, &f); err != nil {
+	if err := s.decode(&f); err != nil {
 		return nil, []error{err}
 	}
-	c := &compilation{Basis: b, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: b.Works.cited(slices.Clone(f.Works))}
+	c := b.around(s, File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: f.Works})
 	c.artifacts()
-	c.rule.File = c.file
 	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "cases/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}

@@ -20,7 +20,7 @@ import (
 type compilation struct {
 	*Basis
 	source *Source
-	file   File
+	file   *File // of the rule, with the works it names
 	rule   *Rule
 	scope  expr.Scope
 	lint   bool            // faults that only show in the file are looked for as well
@@ -50,14 +50,24 @@ func (b *Basis) Compile(s *Source) (*Rule, []error) {
 // compilation begins with what a rule says of itself.
 func (b *Basis) compilation(s *Source) *compilation {
 	structure, _, _ := strings.Cut(s.Path, "/")
-	c := &compilation{Basis: b, source: s, file: s.File, used: map[string]bool{}}
-	c.file.RelatedArtifact = b.Works.cited(s.File.RelatedArtifact)
+	c := &compilation{Basis: b, source: s, used: map[string]bool{}}
 	c.rule = &Rule{
-		File: c.file, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
+		File: s.File, Source: s.Text, Path: s.Path, Structure: structure, Site: s.Site || s.changes != nil,
 		Kind: finding.Kind(s.File.Kind), Severity: finding.Severity(s.File.Severity),
 		Each: s.File.Each, Protocols: s.File.AppliesTo.Protocol, Editions: s.File.AppliesTo.Edition, Sex: s.File.AppliesTo.Sex, basis: b, origin: s,
 	}
+	c.file = &c.rule.File
+	c.file.RelatedArtifact = b.Works.cited(s.File.RelatedArtifact)
 	c.rule.about()
+	return c
+}
+
+// around begins the compilation of what is no rule but gives names as one does.
+func (b *Basis) around(s *Source, f File) *compilation {
+	c := &compilation{Basis: b, source: s, used: map[string]bool{},
+		rule: &Rule{File: f, Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
+	c.file = &c.rule.File
+	c.file.RelatedArtifact = b.Works.cited(f.RelatedArtifact)
 	return c
 }
 
@@ -208,7 +218,7 @@ func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
 	if choice.Counts != "" && !slices.Contains([]measurand.Counts{measurand.Last, measurand.Highest, measurand.Lowest, measurand.Mean}, a.Counts) {
 		c.fault(path+".counts", "unknown word "+choice.Counts, "highest, lowest, last or mean")
 	}
-	for _, f := range choice.ByField() {
+	for _, f := range choice.Modifiers {
 		a.Conditions = append(a.Conditions, c.condition(path, f))
 	}
 	if len(a.Measurands) == 0 {

@@ -187,7 +187,7 @@ func (c *compilation) givenValues(path string, given map[string]GivenValues) {
 			if !forbids {
 				c.givenValue(at, name, g)
 			}
-			for _, f := range g.ByField() {
+			for _, f := range g.Modifiers {
 				for _, n := range f.Names {
 					c.term(at, f.Field, n)
 				}

@@ -209,13 +209,26 @@ type Given struct {
 	ZScore             written.Text `yaml:"zScore"`             // recorded beside the value
 	ReferenceAuthority string       `yaml:"referenceAuthority"` // of the z-score
 
-	Image       int `yaml:"image"`       // the image of the example the report refers to, from 1
-	LikelyImage int `yaml:"likelyImage"` // the one it is only likely to come from
-	Modifiers   `yaml:",inline"`
+	Image       int       `yaml:"image"`       // the image of the example the report refers to, from 1
+	LikelyImage int       `yaml:"likelyImage"` // the one it is only likely to come from
+	Modifiers   Modifiers `yaml:"-"`
 }
 
-// Modifiers are the modifiers by term name, one or several.
-type Modifiers struct {
+// Modifiers are those that are given, in the order of the fields. In a file each stands
+// under its own name; most values and aliases give none.
+type Modifiers []FieldNames
+
+// WrittenKeys are the names of modifiers.
+func (Modifiers) WrittenKeys() []string {
+	var out []string
+	for _, f := range (&modifiersAsWritten{}).all() {
+		out = append(out, string(f.Field))
+	}
+	return out
+}
+
+// modifiersAsWritten are the modifiers by term name, one or several.
+type modifiersAsWritten struct {
 	FindingSite           Names `yaml:"findingSite"`
 	TopographicalModifier Names `yaml:"topographicalModifier"`
 	Laterality            Names `yaml:"laterality"`
@@ -233,9 +246,8 @@ type Modifiers struct {
 	Stage                 Names `yaml:"stage"`
 }
 
-// ByField lists the modifiers that are given, in the order of the fields.
-func (m Modifiers) ByField() []FieldNames {
-	all := []FieldNames{
+func (m *modifiersAsWritten) all() [15]FieldNames {
+	return [...]FieldNames{
 		{term.FindingSite, m.FindingSite}, {term.TopographicalModifier, m.TopographicalModifier}, {term.Laterality, m.Laterality},
 		{term.ImageMode, m.ImageMode}, {term.ImageView, m.ImageView}, {term.FlowDirection, m.FlowDirection},
 		{term.MeasurementMethod, m.MeasurementMethod}, {term.CardiacCyclePoint, m.CardiacCyclePoint},
@@ -244,8 +256,12 @@ func (m Modifiers) ByField() []FieldNames {
 		{term.MeasuredProperty, m.MeasuredProperty}, {term.MeasurementType, m.MeasurementType},
 		{term.Stage, m.Stage},
 	}
-	var out []FieldNames
-	for _, f := range all {
+}
+
+// given are those that are.
+func (m *modifiersAsWritten) given() Modifiers {
+	var out Modifiers
+	for _, f := range m.all() {
 		if len(f.Names) > 0 {
 			out = append(out, f)
 		}
@@ -261,9 +277,9 @@ type FieldNames struct {
 
 // MeasurandChoice is what an alias stands for.
 type MeasurandChoice struct {
-	Measurand Names  `yaml:"measurand"`
-	Counts    string `yaml:"counts"`
-	Modifiers `yaml:",inline"`
+	Measurand Names     `yaml:"measurand"`
+	Counts    string    `yaml:"counts"`
+	Modifiers Modifiers `yaml:"-"`
 }
 
 // StatementChoice is what a statement alias stands for.
@@ -342,7 +358,14 @@ func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
 		return decode(&m.Measurand)
 	}
 	type plain MeasurandChoice
-	return decode((*plain)(m))
+	var w struct {
+		Choice    plain              `yaml:",inline"`
+		Modifiers modifiersAsWritten `yaml:",inline"`
+	}
+	err := decode(&w)
+	*m = MeasurandChoice(w.Choice)
+	m.Modifiers = w.Modifiers.given()
+	return err
 }
 
 // UnmarshalYAML takes an identifier, a list of them, or a mapping.
@@ -360,7 +383,14 @@ func (g *Given) UnmarshalYAML(decode func(any) error) error {
 		return decode(&g.Value)
 	}
 	type plain Given
-	return decode((*plain)(g))
+	var w struct {
+		Given     plain              `yaml:",inline"`
+		Modifiers modifiersAsWritten `yaml:",inline"`
+	}
+	err := decode(&w)
+	*g = Given(w.Given)
+	g.Modifiers = w.Modifiers.given()
+	return err
 }
 
 // UnmarshalYAML takes one value or a list.

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
 	"echotally/internal/datafile/written"
 	"echotally/internal/expr"
 	"echotally/internal/expr/message"
@@ -59,15 +58,13 @@ type reasonFile struct {
 // CompileProtocol compiles a protocol file; nil when it cannot be decoded.
 func (b *Basis) CompileProtocol(s *Source) (*Protocol, []error) {
 	var f protocolFile
-	if err := datafile.Decode(s.Path, s.Text, &f); err != nil {
+	if err := s.decode(&f); err != nil {
 		return nil, []error{err}
 	}
-	c := &compilation{Basis: b, source: s, used: map[string]bool{}, rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: b.Works.cited(slices.Concat(f.RelatedArtifact, f.Works))}
+	c := b.around(s, File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: slices.Concat(f.RelatedArtifact, f.Works)})
 	if len(c.file.RelatedArtifact) > 0 {
 		c.artifacts()
 	}
-	c.rule.File = c.file
 	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "protocol/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}

@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
 	"echotally/internal/datafile/written"
 	"echotally/internal/expr"
 )
@@ -47,12 +46,10 @@ type relationFile struct {
 // CompileRelation compiles a relation file; nil when it cannot be decoded.
 func (b *Basis) CompileRelation(s *Source) (*Relation, []error) {
 	var f relationFile
-	if err := datafile.Decode(s.Path, s.Text, &f); err != nil {
+	if err := s.decode(&f); err != nil {
 		return nil, []error{err}
 	}
-	c := &compilation{Basis: b, source: s, used: map[string]bool{},
-		rule: &Rule{Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
-	c.file = File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: b.Works.cited(slices.Concat(f.RelatedArtifact, f.Works))}
+	c := b.around(s, File{Measurands: f.Measurands, Statements: f.Statements, Parameters: f.Parameters, RelatedArtifact: slices.Concat(f.RelatedArtifact, f.Works)})
 	if want := strings.TrimSuffix(strings.TrimPrefix(s.Path, "relation/"), ".yaml"); f.Identifier != want {
 		c.fault("$.identifier", "identifier is not the name of the file", "write identifier: "+want)
 	}

@@ -17,11 +17,7 @@ import (
 // Read decodes the text and gives the rules it holds: the file itself, or each
 // of its rows with what it shares.
 func (s *Source) Read() ([]*Source, error) {
-	text := s.Text
-	if s.NoExamples {
-		text = datafile.Without(text, "examples")
-	}
-	if err := datafile.Decode(s.Path, text, &s.File); err != nil {
+	if err := s.decode(&s.File); err != nil {
 		return nil, err
 	}
 	if s.File.Rows == nil {
@@ -29,6 +25,17 @@ func (s *Source) Read() ([]*Source, error) {
 		return []*Source{s}, nil
 	}
 	return s.rows()
+}
+
+// decode decodes the text of the file.
+func (s *Source) decode(into any) error {
+	switch {
+	case s.NoExamples:
+		return datafile.DecodeLinted(s.Path, s.Text, "examples", into)
+	case s.Linted:
+		return datafile.DecodeLinted(s.Path, s.Text, "", into)
+	}
+	return datafile.Decode(s.Path, s.Text, into)
 }
 
 // rows gives each row of the file as a rule of its own, in the folder of the
@@ -47,7 +54,7 @@ func (s *Source) rows() ([]*Source, error) {
 			return nil, s.Fault("$.rows."+name, 0, "a row says what differs from the others", "")
 		}
 		one := &Source{Path: path.Dir(s.Path) + "/" + name + ".yaml", Text: s.Text, Site: s.Site, Linted: s.Linted, NoExamples: s.NoExamples, page: s.Path, row: name, places: s.placed()}
-		one.File = merge(head, *row)
+		one.File = merge(&head, row)
 		one.File.finish(one.identifier())
 		one.File.prune(names, row)
 		out = append(out, one)
@@ -62,48 +69,61 @@ func (s *Source) rows() ([]*Source, error) {
 
 // merge is a row with what it does not say taken from the head of its file: of
 // settings with parts, part by part; of names, name by name.
-func merge(head, row File) File {
-	return merged(reflect.ValueOf(head), reflect.ValueOf(row)).Interface().(File)
+func merge(head, row *File) File {
+	out := *head
+	overlay(reflect.ValueOf(&out).Elem(), reflect.ValueOf(row).Elem())
+	return out
 }
 
-func merged(head, row reflect.Value) reflect.Value {
+// overlay puts what the row says over what is there. What others share is copied first.
+func overlay(onto, row reflect.Value) {
 	switch {
 	case row.IsZero():
-		return head
-	case head.IsZero():
-		return row
+		return
+	case onto.IsZero():
+		onto.Set(row)
+		return
 	}
 	switch row.Kind() {
 	case reflect.Pointer:
 		if row.Type() == reflect.TypeFor[*written.Range]() {
-			return row
+			break
 		}
-		out := reflect.New(row.Type().Elem())
-		out.Elem().Set(merged(head.Elem(), row.Elem()))
-		return out
+		own := reflect.New(row.Type().Elem())
+		own.Elem().Set(onto.Elem())
+		overlay(own.Elem(), row.Elem())
+		onto.Set(own)
+		return
 	case reflect.Struct:
 		if row.Type() == reflect.TypeFor[MeasurandChoice]() {
-			return row
+			break
 		}
-		out := reflect.New(row.Type()).Elem()
 		for i := range row.NumField() {
-			out.Field(i).Set(merged(head.Field(i), row.Field(i)))
+			overlay(onto.Field(i), row.Field(i))
 		}
-		return out
+		return
 	case reflect.Map:
-		out := reflect.MakeMap(row.Type())
-		for _, from := range []reflect.Value{head, row} {
-			for at := from.MapRange(); at.Next(); {
-				key, value := at.Key(), at.Value()
-				if other := head.MapIndex(key); other.IsValid() && value.Type() == reflect.TypeFor[ParameterAsWritten]() {
-					value = merged(other, value)
-				}
-				out.SetMapIndex(key, value)
-			}
-		}
-		return out
+		overlayNames(onto, row)
+		return
 	}
-	return row
+	onto.Set(row)
+}
+
+func overlayNames(onto, row reflect.Value) {
+	out := reflect.MakeMapWithSize(row.Type(), onto.Len()+row.Len())
+	value := reflect.New(row.Type().Elem()).Elem()
+	for at := onto.MapRange(); at.Next(); {
+		out.SetMapIndex(at.Key(), at.Value())
+	}
+	for at := row.MapRange(); at.Next(); {
+		value.Set(at.Value())
+		if other := onto.MapIndex(at.Key()); other.IsValid() && value.Type() == reflect.TypeFor[ParameterAsWritten]() {
+			value.Set(other)
+			overlay(value, at.Value())
+		}
+		out.SetMapIndex(at.Key(), value)
+	}
+	onto.Set(out)
 }
 
 // severities are those of machines, whatever words the file is written in.

@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 
-	"echotally/internal/datafile"
 	"echotally/internal/datafile/written"
 )
 
@@ -37,7 +36,7 @@ func (w *workFile) UnmarshalYAML(decode func(any) error) error {
 // Add adds the works of a file; a work of a known label replaces it.
 func (w Works) Add(s *Source) []error {
 	var file map[string]workFile
-	if err := datafile.Decode(s.Path, s.Text, &file); err != nil {
+	if err := s.decode(&file); err != nil {
 		return []error{err}
 	}
 	var faults []error

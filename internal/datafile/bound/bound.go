@@ -9,6 +9,7 @@ import (
 	"io"
 	"io/fs"
 	"reflect"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -44,7 +45,7 @@ func ReadFile(layer fs.FS, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	src, err := io.ReadAll(io.LimitReader(file, MaxSize+1))
+	src, err := readAll(file, int(info.Size()))
 	if err = errors.Join(err, file.Close()); err != nil {
 		return nil, err
 	}
@@ -52,6 +53,24 @@ func ReadFile(layer fs.FS, name string) ([]byte, error) {
 		return nil, TooLarge(name)
 	}
 	return src, nil
+}
+
+// readAll reads a file that is likely to have some size, and no more of it than tells
+// that it is too large.
+func readAll(file io.Reader, likely int) ([]byte, error) {
+	src := make([]byte, 0, likely+1)
+	for {
+		n, err := file.Read(src[len(src):cap(src)])
+		src = src[:len(src)+n]
+		switch {
+		case errors.Is(err, io.EOF):
+			return src, nil
+		case err != nil || len(src) > MaxSize:
+			return src, err
+		case len(src) == cap(src):
+			src = slices.Grow(src, min(len(src)+512, MaxSize+1-len(src)))
+		}
+	}
 }
 
 // TooLarge is the fault of a file larger than MaxSize.

@@ -10,7 +10,11 @@ import (
 
 // ReadTree is what the tests read a tree with, which are outside the package since
 // they hold it against what the package above it reads.
-var ReadTree = readTree
+func ReadTree(src, leave string) ([]node, bool) {
+	r := &reader{}
+	ok := r.readTree(src, leave)
+	return r.nodes, ok
+}
 
 // Differs says where a tree is not the one the YAML library reads, "" when it
 // is.

@@ -10,16 +10,17 @@ import (
 	"sync"
 )
 
-// Decode decodes a file of the small part of YAML that readTree knows;
-// false when the file is not like that or does not fit the type, in which case
-// what was filled in is of no use.
-func Decode(src string, into reflect.Value) bool {
-	nodes, ok := readTree(src)
-	if !ok {
+// Decode decodes a file of the small part of YAML that readTree knows, leaving
+// out what stands under a key if one is given; false when the file is not like
+// that or does not fit the type, in which case what was filled in is of no use.
+func Decode(src, leave string, into reflect.Value) bool {
+	r := readers.Get().(*reader)
+	defer r.done()
+	if !r.readTree(src, leave) {
 		return false
 	}
-	f := &filler{nodes: nodes}
-	return f.fill(&nodes[0], into) && !f.doubt
+	f := &filler{nodes: r.nodes}
+	return f.fill(&r.nodes[0], into) && !f.doubt
 }
 
 // filler fills Go values from a tree.
@@ -62,7 +63,7 @@ func (f *filler) fill(n *node, into reflect.Value) bool {
 		return true
 	case byText:
 		into.SetString(n.text)
-		return n.form == quotedScalar || n.form == plainScalar && f.sure(isText(n.text))
+		return n.form == quotedScalar || n.form == plainScalar && f.sure(isText(n.text) || isNumber(n.text) && !strings.Contains(n.text, "."))
 	case byNumber:
 		return f.sure(n.form == plainScalar && fillNumber(n.text, into))
 	case byPointer:
@@ -106,12 +107,13 @@ func (f *filler) fillMap(n *node, into reflect.Value) bool {
 		count++
 	}
 	out := reflect.MakeMapWithSize(t, count)
+	key, value := reflect.New(t.Key()).Elem(), reflect.New(t.Elem()).Elem() // of which the map takes copies
 	for c := n.child; c != 0; c = f.nodes[c].next {
-		value := reflect.New(t.Elem()).Elem()
-		if !f.fill(&f.nodes[c], value) {
+		if value.SetZero(); !f.fill(&f.nodes[c], value) {
 			return false
 		}
-		out.SetMapIndex(reflect.ValueOf(f.nodes[c].key).Convert(t.Key()), value)
+		key.SetString(f.nodes[c].key)
+		out.SetMapIndex(key, value)
 	}
 	into.Set(out)
 	return f.sure(out.Len() == count) // otherwise a key stands twice
@@ -125,7 +127,11 @@ func (f *filler) fillStruct(n *node, into reflect.Value, p *plan) bool {
 			return false
 		}
 		seen |= 1 << field.number
-		if !f.fill(&f.nodes[c], into.FieldByIndex(field.index)) {
+		to := into
+		for _, i := range field.index {
+			to = to.Field(i)
+		}
+		if !f.fill(&f.nodes[c], to) {
 			return false
 		}
 	}
@@ -249,8 +255,8 @@ func newPlan(t reflect.Type) *plan {
 	return &plan{}
 }
 
-// add takes the fields of a struct, those of inlined ones among them; false when
-// the struct has one that is not named for YAML.
+// add takes the fields of a struct, those of inlined ones among them and without those
+// that are in no file; false when the struct has one that is not named for YAML.
 func (p *plan) add(t reflect.Type, at []int) bool {
 	for i := range t.NumField() {
 		f := t.Field(i)
@@ -261,7 +267,8 @@ func (p *plan) add(t reflect.Type, at []int) bool {
 			if !p.add(f.Type, index) {
 				return false
 			}
-		case name == "" || name == "-" || option != "" || !f.IsExported():
+		case name == "-":
+		case name == "" || option != "" || !f.IsExported():
 			return false
 		default:
 			p.fields[name] = field{index, len(p.fields)}

@@ -26,7 +26,7 @@ func TestShippedFilesAreReadQuickly(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		nodes, ok := plain.ReadTree(string(src))
+		nodes, ok := plain.ReadTree(string(src), "")
 		if !ok {
 			t.Errorf("%s is beyond the quick reader; it would be slow to load", name)
 			return nil
@@ -80,14 +80,14 @@ func checkPlain(t *testing.T, src string) string {
 	if bound.Check("x.yaml", []byte(src)) != nil {
 		return "out of bounds" // such as a text full of brackets, which the guard before the library takes for nesting
 	}
-	nodes, ok := plain.ReadTree(src)
+	nodes, ok := plain.ReadTree(src, "")
 	if ok {
 		if what := plain.Differs(nodes, src); what != "" {
 			t.Fatalf("%s\n%s", what, src)
 		}
 	}
 	var quick, slow everything
-	if !plain.Decode(src, reflect.ValueOf(&quick).Elem()) {
+	if !plain.Decode(src, "", reflect.ValueOf(&quick).Elem()) {
 		return "left to the library" + plain.Shape(nodes)
 	}
 	if err := datafile.DecodeByLibrary("x.yaml", []byte(src), &slow); err != nil {

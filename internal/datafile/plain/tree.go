@@ -4,6 +4,7 @@ package plain
 
 import (
 	"strings"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -42,21 +43,33 @@ type reader struct {
 	more   bool // there is a further line with content, at points to its first letter
 	indent int  // of that line
 	depth  int
+	leave  string // the key of mappings in blocks that is passed over, with all below it; "" for none
 	nodes  []node
 }
 
-// readTree reads a file; false when it is not sure what the file says.
-func readTree(src string) ([]node, bool) {
+// readers are kept for the room of their nodes, which is for the largest file of hundreds.
+var readers = sync.Pool{New: func() any { return &reader{nodes: make([]node, 0, 1024)} }}
+
+// readTree reads a file, without what stands under the key to leave; false when it is
+// not sure what the file says. The nodes are the reader's, until it is done with.
+func (r *reader) readTree(src, leave string) bool {
+	r.src, r.at, r.depth, r.leave, r.nodes = src, 0, 0, leave, r.nodes[:0]
 	if !plainText(src) {
-		return nil, false
+		return false
 	}
-	r := &reader{src: src, nodes: make([]node, 0, len(src)/32+16)}
 	r.line()
 	if !r.more || r.indent != 0 {
-		return nil, false
+		return false
 	}
 	_, ok := r.block(0)
-	return r.nodes, ok && !r.more
+	return ok && !r.more
+}
+
+// done gives the reader back, without anything of the file.
+func (r *reader) done() {
+	clear(r.nodes)
+	r.src = ""
+	readers.Put(r)
 }
 
 // plainText reports whether the text holds no letters that YAML treats in a way
@@ -185,7 +198,7 @@ func (r *reader) key() (string, bool) {
 		for ; i < len(r.src); i++ {
 			if c := r.src[i]; c == ':' && (i+1 == len(r.src) || r.src[i+1] == ' ' || r.src[i+1] == '\n') {
 				break
-			} else if strings.IndexByte("\n:{}[],&*!|<>=?\"#%@`", c) >= 0 {
+			} else if c < utf8.RuneSelf && marks[c] {
 				return "", false
 			}
 		}
@@ -204,6 +217,10 @@ func (r *reader) key() (string, bool) {
 	return key, true
 }
 
+// marks are the letters no key without quotes has.
+var marks = [utf8.RuneSelf]bool{'\n': true, ':': true, '{': true, '}': true, '[': true, ']': true, ',': true, '&': true, '*': true, '!': true,
+	'|': true, '<': true, '>': true, '=': true, '?': true, '"': true, '#': true, '%': true, '@': true, '`': true}
+
 func isWordStart(c byte) bool {
 	return c == '_' || c|0x20 >= 'a' && c|0x20 <= 'z' || c >= '0' && c <= '9' || c >= utf8.RuneSelf
 }
@@ -212,17 +229,30 @@ func isWordStart(c byte) bool {
 func (r *reader) blockMapping(indent int, key string) (int32, bool) {
 	self, last := r.add(node{form: mapping}), int32(0)
 	for {
-		child, ok := r.valueOf(indent)
-		if !ok {
+		if key == r.leave && key != "" {
+			r.pass(indent)
+		} else if child, ok := r.valueOf(indent); ok {
+			r.nodes[child].key = key
+			r.link(self, &last, child)
+		} else {
 			return 0, false
 		}
-		r.nodes[child].key = key
-		r.link(self, &last, child)
+		var ok bool
 		if !r.more || r.indent < indent {
 			return self, true
 		}
 		if key, ok = r.key(); !ok || r.indent > indent {
 			return 0, false
+		}
+	}
+}
+
+// pass goes from behind a key beyond all that belongs to it.
+func (r *reader) pass(indent int) {
+	for {
+		r.at = afterLine(r.src, r.at)
+		if r.line(); !r.more || r.indent < indent || r.indent == indent && !r.dash() {
+			return
 		}
 	}
 }

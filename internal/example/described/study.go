@@ -155,7 +155,7 @@ func measurementOf(set *library.Library, one *rule.Rule, name string, g rule.Giv
 			}
 		}
 	}
-	for _, f := range g.ByField() {
+	for _, f := range g.Modifiers {
 		if t := set.Terms.Find(f.Field, f.Names[0]); t != nil {
 			setModifier(&m.Modifiers, f.Field, modifierOf(set, f.Field, t.Codes[0]))
 		}
