@@ -91,13 +91,17 @@ func load(l *loader, layers []fs.FS) (*Library, error) {
 	return l.library, nil
 }
 
-// Lint returns every fault of the rule folders, the embedded one among them.
+// Lint returns every fault of the rule folders, the embedded one among them, and if there is
+// none every example of a phrase that comes out otherwise than it says.
 func Lint(settings Settings, layers ...fs.FS) []error {
 	unlinted := make([]fs.FS, len(layers))
 	for i, one := range layers {
 		unlinted[i] = datafile.Unlinted(one)
 	}
-	_, err := Load(settings, unlinted...)
+	lib, err := Load(settings, unlinted...)
+	if err == nil {
+		err = lib.Statements.CheckExamples()
+	}
 	var joined interface{ Unwrap() []error }
 	if errors.As(err, &joined) {
 		return joined.Unwrap()

@@ -32,7 +32,11 @@ type graded struct {
 
 // graded adds the phrases of every finding with every grade it may have.
 func (ld *loader) graded(g *graded) {
+	degrees := make([][][]literal, len(g.Grades))
 	all := make([]string, 0, len(g.Findings))
+	for k, grade := range g.Grades {
+		degrees[k] = ld.choices(grade.Words, fmt.Sprintf("$.graded.grades[%d].words", k))
+	}
 	for _, f := range g.Findings {
 		all = append(all, f.Words...)
 	}
@@ -42,31 +46,31 @@ func (ld *loader) graded(g *graded) {
 			ld.fault(at+".statement", fmt.Sprintf("no statement is called %q", f.Statement), suggest(f.Statement, slices.Collect(maps.Keys(ld.c.byID))))
 			continue
 		}
+		finding := part{choices: ld.choices(f.Words, at+".words")}
 		for k, grade := range g.Grades {
 			def := ld.c.byID[f.Statement+"-"+grade.Grade]
 			if def == nil {
 				def = ld.c.byID[f.Statement+"-"+grade.Else]
 			}
-			if def == nil {
+			degree := part{choices: degrees[k]}
+			if def == nil || finding.choices == nil || degree.choices == nil {
 				continue
 			}
-			finding, degree := either(f.Words), either(grade.Words)
 			at := fmt.Sprintf("$.graded.grades[%d].words", k)
-			never := make([]string, 0, len(g.Unless)+1)
-			for _, u := range g.Unless {
-				never = append(never, strings.ReplaceAll(strings.ReplaceAll(u, "{grade}", degree), "{finding}", finding))
-			}
-			unless := slices.Clip(never)
-			if len(g.Other) > 0 {
-				unless = append(unless, finding+" ~ "+degree+" ~ "+either(g.Other))
-			}
-			for _, p := range ld.patterns([]string{degree + " ~ " + finding, finding + " ~ " + degree}, at) {
-				ld.c.words.add(&phrase{pattern: p, def: def, unless: ld.patterns(unless, at)})
+			unless := ld.exceptions(at, func() []string {
+				out := g.never(either(f.Words), either(grade.Words))
+				if len(g.Other) > 0 {
+					out = append(out, either(f.Words)+" ~ "+either(grade.Words)+" ~ "+either(g.Other))
+				}
+				return out
+			})
+			for _, p := range []*pattern{{[]part{degree, {gap: true}, finding}}, {[]part{finding, {gap: true}, degree}}} {
+				ld.phrase(&phrase{pattern: p, def: def, unless: unless}, at)
 			}
 			// "TR (moderate)", "TR, moderate": nothing may follow that the grade is of.
-			for _, p := range ld.patterns([]string{finding + " " + degree}, at) {
-				ld.c.words.add(&phrase{pattern: p, def: def, alone: true, unless: ld.patterns(append(slices.Clip(never), degree+" ~ "+either(all)), at)})
-			}
+			ld.phrase(&phrase{pattern: &pattern{[]part{finding, degree}}, def: def, alone: true, unless: ld.exceptions(at, func() []string {
+				return append(g.never(either(f.Words), either(grade.Words)), either(grade.Words)+" ~ "+either(all))
+			})}, at)
 		}
 	}
 	for k, ex := range g.Examples {
@@ -78,6 +82,15 @@ func (ld *loader) graded(g *graded) {
 			statement: ex.Statement, text: ex.Text, states: ex.States, negated: ex.Negated,
 		})
 	}
+}
+
+// never are the patterns that make a grade another's or an earlier one.
+func (g *graded) never(finding, degree string) []string {
+	out := make([]string, 0, len(g.Unless)+1)
+	for _, u := range g.Unless {
+		out = append(out, strings.ReplaceAll(strings.ReplaceAll(u, "{grade}", degree), "{finding}", finding))
+	}
+	return out
 }
 
 func either(words []string) string { return "(" + strings.Join(words, "|") + ")" }

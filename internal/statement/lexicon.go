@@ -1,6 +1,10 @@
 package statement
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+	"sync"
+)
 
 // lexicon is the union of the language files, ready to match. Negations of all
 // languages hold for phrases of all: an abbreviation such as TR is found by the
@@ -30,10 +34,36 @@ type phrase struct {
 	pattern *pattern
 	def     *Definition
 	view    string
-	unless  []*pattern
+	unless  *exceptions
 	needs   []uint64 // of each part behind the first, one of the words it begins with, as marks; see [mark]
 	alone   bool     // nothing follows but a comma or the end
 	order   int      // in which it was added
+}
+
+// exceptions are patterns around which a phrase does not count. Those of linted files are
+// compiled when the phrase is first met: most never are.
+type exceptions struct {
+	once     sync.Once
+	texts    func() []string
+	patterns []*pattern
+}
+
+// all are the patterns; for those of phrases without exceptions there are none.
+func (e *exceptions) all() []*pattern {
+	if e == nil {
+		return nil
+	}
+	e.once.Do(func() {
+		c := newCompiler()
+		for _, text := range e.texts() {
+			p, err := c.compile(text)
+			if err != nil { // which is told when its file is loaded, or was linted
+				panic(fmt.Sprintf("phrase %q of this program is faulty: %v", text, err))
+			}
+			e.patterns = append(e.patterns, p)
+		}
+	})
+	return e.patterns
 }
 
 // entry is a phrase as it is found by its first word.
@@ -101,6 +131,7 @@ type found struct {
 func (l *lexicon) add(p *phrase) {
 	l.phrases++
 	p.order = l.phrases
+	p.needs = make([]uint64, 0, len(p.pattern.parts)-1)
 	for _, part := range p.pattern.parts[1:] {
 		var marks uint64
 		for _, choice := range part.choices {
@@ -110,20 +141,26 @@ func (l *lexicon) add(p *phrase) {
 			p.needs = append(p.needs, marks)
 		}
 	}
-	exact, initial := map[string]bool{}, map[string]bool{}
-	for _, sequence := range p.pattern.parts[0].choices {
-		if first := sequence[0]; first.prefix {
-			initial[first.text[:min(initialBytes, len(first.text))]] = true
+	choices := p.pattern.parts[0].choices
+	for i, sequence := range choices {
+		first := sequence[0]
+		if slices.ContainsFunc(choices[:i], func(earlier []literal) bool { return earlier[0].foundBy() == first.foundBy() }) {
+			continue
+		}
+		if first.prefix {
+			l.byInitial[first.foundBy().text] = append(l.byInitial[first.foundBy().text], p)
 		} else {
-			exact[first.text] = true
+			l.byFirst[first.text] = append(l.byFirst[first.text], entry{p, p.pattern.follows(first.text)})
 		}
 	}
-	for w := range exact {
-		l.byFirst[w] = append(l.byFirst[w], entry{p, p.pattern.follows(w)})
+}
+
+// foundBy is the word, or of a prefix its first bytes.
+func (l literal) foundBy() literal {
+	if l.prefix {
+		l.text = l.text[:min(initialBytes, len(l.text))]
 	}
-	for b := range initial {
-		l.byInitial[b] = append(l.byInitial[b], p)
-	}
+	return l
 }
 
 // candidates lists the phrases that may begin with a word, those with the word
@@ -197,7 +234,7 @@ func (l *lexicon) find(words []word) []found {
 // excepted reports whether one of the phrase's "unless" patterns covers part of
 // the match.
 func (l *lexicon) excepted(p *phrase, words []word, s span) bool {
-	for _, u := range p.unless {
+	for _, u := range p.unless.all() {
 		for i := max(0, s.start-negationReach); i < s.end; i++ {
 			if e, ok := u.at(words, i, l.stops); ok && e.end > s.start {
 				return true

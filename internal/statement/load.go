@@ -97,7 +97,7 @@ const codedName = "coded.yaml"
 // Load reads phrases/*.yaml from each file system in turn (shipped first, then
 // site, which adds codings, words and statements); the error joins all faults.
 func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
-	ld := &loader{terms: terms, compiler: compiler{}, c: &Catalogue{
+	ld := &loader{terms: terms, compiler: newCompiler(), c: &Catalogue{
 		byID: map[string]*Definition{}, byCode: map[coding.Key][]*Definition{}, byAnswer: map[Answer][]*Definition{}, bySite: map[Answer][]*Definition{}, opposites: map[string]string{},
 		words: lexicon{byFirst: map[string][]entry{}, byInitial: map[string][]*phrase{},
 			until: map[string]bool{}, aside: map[string]bool{}, through: map[string]bool{}, unclear: map[string]bool{},
@@ -134,10 +134,11 @@ func Load(terms *term.Catalogue, layers ...fs.FS) (*Catalogue, error) {
 
 type loader struct {
 	terms    *term.Catalogue
-	compiler compiler
+	compiler *compiler
 	c        *Catalogue
 	faults   []error
-	name     string           // of the current file
+	linted   bool             // the current file has no faults
+	name     string           // of it
 	places   *datafile.Places // in it
 }
 
@@ -152,10 +153,14 @@ func (ld *loader) file(layer fs.FS, name string) {
 		ld.faults = append(ld.faults, err)
 		return
 	}
-	ld.name, ld.places = name, datafile.NewPlaces(name, src)
+	ld.name, ld.places, ld.linted = name, datafile.NewPlaces(name, src), datafile.Linted(layer)
+	decode := func(into any) error { return datafile.Decode(name, src, into) }
+	if ld.linted {
+		decode = func(into any) error { return datafile.DecodeLinted(name, src, "examples", into) }
+	}
 	if path.Base(name) == codedName {
 		var f codedFile
-		if err := datafile.Decode(name, src, &f); err != nil {
+		if err := decode(&f); err != nil {
 			ld.faults = append(ld.faults, err)
 			return
 		}
@@ -163,7 +168,7 @@ func (ld *loader) file(layer fs.FS, name string) {
 		return
 	}
 	var f languageFile
-	if err := datafile.Decode(name, src, &f); err != nil {
+	if err := decode(&f); err != nil {
 		ld.faults = append(ld.faults, err)
 		return
 	}
@@ -335,14 +340,17 @@ func (ld *loader) phrases(f *languageFile) {
 			ld.fault(at+".statement", fmt.Sprintf("no statement is called %q", ph.Statement), suggest(ph.Statement, slices.Collect(maps.Keys(ld.c.byID))))
 			continue
 		}
-		patterns, unless := ld.patterns(ph.Words, at+".words"), ld.patterns(ph.Unless, at+".unless")
+		var unless *exceptions
+		if len(ph.Unless) > 0 {
+			unless = ld.exceptions(at+".unless", func() []string { return ph.Unless })
+		}
 		if len(ph.Words) == 0 {
 			ld.fault(at+".statement", "a phrase without words", "add words: [...]")
 		}
-		for _, p := range patterns {
+		for _, p := range ld.patterns(ph.Words, at+".words") {
 			ld.c.words.add(&phrase{pattern: p, def: def, unless: unless})
 		}
-		stated := false
+		stated := ld.linted
 		for k, ex := range ph.Examples {
 			stated = stated || ex.States
 			if ex.States && ex.Negated {
@@ -372,6 +380,36 @@ func (ld *loader) patterns(texts []string, at string) []*pattern {
 	return out
 }
 
+// choices reads words of which one is wanted; nil when one has a fault.
+func (ld *loader) choices(words []string, at string) [][]literal {
+	text := strings.Join(words, "|")
+	out, err := ld.compiler.choices(text)
+	if err != nil {
+		ld.fault(at, fmt.Sprintf("phrase %q: %v", text, err), "see Phrases in rules/README.md")
+		return nil
+	}
+	return out
+}
+
+// phrase adds a phrase that was made of parts.
+func (ld *loader) phrase(p *phrase, at string) {
+	if err := p.pattern.fault(); err != nil {
+		ld.fault(at, err.Error(), "see Phrases in rules/README.md")
+		return
+	}
+	ld.c.words.add(p)
+}
+
+// exceptions are patterns that are compiled when they are needed, or now when they may
+// have faults.
+func (ld *loader) exceptions(at string, texts func() []string) *exceptions {
+	e := &exceptions{texts: texts}
+	if !ld.linted {
+		e.once.Do(func() { e.patterns = ld.patterns(texts(), at) })
+	}
+	return e
+}
+
 func suggest(name string, known []string) string {
 	if near := spelling.Nearest(name, known); near != "" {
 		return "did you mean " + near + "?"
@@ -379,8 +417,9 @@ func suggest(name string, known []string) string {
 	return ""
 }
 
-// CheckExamples puts every example of the phrase files to the test; the error
-// joins the examples that do not come out as written.
+// CheckExamples puts every example of the phrase files to the test, but for linted
+// files, of which none are read; the error joins the examples that do not come out as
+// written.
 func (c *Catalogue) CheckExamples() error {
 	var faults []error
 	for _, ex := range c.examples {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math/bits"
+	"slices"
 	"strings"
 )
 
@@ -37,12 +38,18 @@ func (l literal) matches(w string) bool {
 }
 
 // compiler keeps what it made of words and brackets: most stand in many phrases.
-type compiler map[string][][]literal
+type compiler struct {
+	known map[string][][]literal
+	room  []part
+}
+
+func newCompiler() *compiler { return &compiler{known: map[string][][]literal{}} }
 
 // compile reads the small language of the phrase files: words, word*, (a|b c),
 // and ~ for up to three words.
-func (c compiler) compile(text string) (*pattern, error) {
-	p := &pattern{}
+func (c *compiler) compile(text string) (*pattern, error) {
+	p := &pattern{parts: c.room[:0]}
+	defer func() { c.room = p.parts[:0]; p.parts = slices.Clone(p.parts) }()
 	gaps := 0
 	for rest := strings.TrimSpace(text); rest != ""; rest = strings.TrimSpace(rest) {
 		var token string
@@ -70,26 +77,39 @@ func (c compiler) compile(text string) (*pattern, error) {
 			}
 			token, rest = rest[:end], rest[end:]
 		}
-		choices, known := c[token]
-		if !known {
-			var err error
-			if choices, err = alternatives(token); err != nil {
-				return nil, err
-			}
-			c[token] = choices
+		choices, err := c.choices(token)
+		if err != nil {
+			return nil, err
 		}
 		p.parts = append(p.parts, part{choices: choices})
 	}
+	return p, p.fault()
+}
+
+// choices reads what stands between brackets, or one word.
+func (c *compiler) choices(token string) ([][]literal, error) {
+	if choices, known := c.known[token]; known {
+		return choices, nil
+	}
+	choices, err := alternatives(token)
+	if err == nil {
+		c.known[token] = choices
+	}
+	return choices, err
+}
+
+// fault says why no text is looked through for a pattern.
+func (p *pattern) fault() error {
 	if len(p.parts) == 0 {
-		return nil, errors.New("no words")
+		return errors.New("no words")
 	}
 	if n := p.longest(); n > maxOwn {
-		return nil, fmt.Errorf("%d words, more than %d", n, maxOwn)
+		return fmt.Errorf("%d words, more than %d", n, maxOwn)
 	}
 	if p.parts[len(p.parts)-1].gap {
-		return nil, errors.New("a gap (~) must stand between words")
+		return errors.New("a gap (~) must stand between words")
 	}
-	return p, nil
+	return nil
 }
 
 // longest counts the words of the longest reading, gaps aside.

@@ -1,19 +1,21 @@
 package statement
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
 
 	"echotally/internal/coding"
+	"echotally/internal/datafile"
 	"echotally/rules"
 )
 
-// shipped loads the phrase files that come with the program.
+// shipped loads the phrase files that come with the program, with their examples.
 func shipped(t testing.TB) *Catalogue {
 	t.Helper()
-	c, err := Load(nil, rules.FS)
+	c, err := Load(nil, datafile.Unlinted(rules.FS))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,6 +29,34 @@ func TestExamplesOfThePhraseFiles(t *testing.T) {
 	}
 	if err := c.CheckExamples(); err != nil {
 		t.Error(err)
+	}
+}
+
+// Linted files, of which no examples are read and exceptions are compiled late, find the same.
+func TestLintedFilesFindTheSame(t *testing.T) {
+	all := shipped(t)
+	linted, err := Load(nil, rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(linted.examples) > 0 {
+		t.Errorf("%d examples of linted files", len(linted.examples))
+	}
+	excepted := 0
+	for _, ex := range all.examples {
+		want := all.InText(ex.text)
+		if got := linted.InText(ex.text); !reflect.DeepEqual(got, want) {
+			t.Errorf("%q: %v, want %v", ex.text, got, want)
+		}
+		if !ex.states {
+			excepted++
+		}
+	}
+	if excepted < 100 {
+		t.Errorf("only %d examples of what is not stated", excepted)
+	}
+	if got, want := linted.Vocabulary(), all.Vocabulary(); !reflect.DeepEqual(got, want) {
+		t.Error("another vocabulary")
 	}
 }
 
@@ -137,7 +167,7 @@ func TestSiteFilesAdd(t *testing.T) {
 		"phrases/coded.yaml": {Data: []byte("- {identifier: sinus-rhythm, codings: [\"99LAB:SR\"]}\n- {identifier: lab-note, title: Note of the lab}\n")},
 		"phrases/en.yaml":    {Data: []byte("language: en\nphrases:\n  - {statement: lab-note, words: [seen by us], examples: [{text: Seen by us., states: true}]}\n")},
 	}
-	c, err := Load(nil, rules.FS, site)
+	c, err := Load(nil, datafile.Unlinted(rules.FS), site)
 	if err != nil {
 		t.Fatal(err)
 	}
