@@ -36,15 +36,16 @@ func TestHeadlinesAreSaidAsPeopleSayThem(t *testing.T) {
 			"reach": {Name: "reach", Value: written(t, "280 cm/s").Value, Unit: written(t, "280 cm/s").Unit},
 			"least": {Name: "least", Value: written(t, "17 mm").Value, Unit: written(t, "17 mm").Unit},
 		}}
-		scope := expr.Scope{Symbols: map[string]expr.Symbol{}}
+		symbols := expr.Table{}
+		scope := expr.Scope{Symbols: symbols}
 		for name, p := range one.Parameters {
-			scope.Symbols[name] = expr.Symbol{Unit: p.Unit}
+			symbols[name] = expr.Symbol{Unit: p.Unit}
 		}
 		study := &echo.Study{}
 		for name, of := range map[string][2]string{"tr": {"tricuspid-regurgitation-peak-velocity", tt.tr}, "tapse": {"tricuspid-annular-plane-systolic-excursion", tt.tapse}} {
 			m := lib.Measurands.Find(of[0])
 			one.Adopt(&rule.Alias{Name: name, Measurands: []*measurand.Measurand{m}, Unit: m.Unit})
-			scope.Symbols[name] = expr.Symbol{Unit: m.Unit, Set: true}
+			symbols[name] = expr.Symbol{Unit: m.Unit, Set: true}
 			if of[1] == "" {
 				continue
 			}

@@ -56,7 +56,7 @@ func TestQuestionsInWords(t *testing.T) {
 	alias := &rule.Alias{Name: "tr", Measurands: []*measurand.Measurand{m}, Unit: m.Unit}
 	one := &rule.Rule{}
 	one.Adopt(alias)
-	scope := expr.Scope{Symbols: map[string]expr.Symbol{"tr": {Unit: m.Unit, Set: true, Repeatable: true}}, Fields: []string{"imageView"}}
+	scope := expr.Scope{Symbols: expr.Table{"tr": {Unit: m.Unit, Set: true, Repeatable: true}}, Fields: func() []string { return []string{"imageView"} }}
 	for source, want := range map[string]string{
 		"tr > tr":                  "2.80 m/s > 2.80 m/s",
 		"present(tr)":              m.Title + " present",

@@ -150,10 +150,9 @@ func (a *analysis) name(n *ast.IdentifierNode) (typed, *Error) {
 	if d, ok := a.scope.Definitions[n.Value]; ok {
 		return a.definition(n, d)
 	}
-	s, ok := a.scope.Symbols[n.Value]
+	s, ok := a.scope.find(n.Value)
 	if !ok {
-		known := slices.AppendSeq(slices.Collect(maps.Keys(a.scope.Symbols)), maps.Keys(a.scope.Definitions))
-		return typed{}, a.unknown(n, n.Value, known, "name")
+		return typed{}, a.unknown(n, n.Value, slices.AppendSeq(a.scope.names(), maps.Keys(a.scope.Definitions)), "name")
 	}
 	if s.Images {
 		return typed{}, a.fault(n, n.Value+" are images, not a number", "ask "+ofImages())

@@ -101,8 +101,8 @@ func (a *analysis) question(n ast.Node, q *question.Question, arguments []ast.No
 		if !ok {
 			return typed{}, a.fault(arguments[1], "the modifier is given as a text", fmt.Sprintf("%s(%s, %q)", q.Name, in.Name, q.Detail))
 		}
-		if !slices.Contains(a.scope.Fields, field.Value) {
-			return typed{}, a.unknown(field, field.Value, a.scope.Fields, "modifier")
+		if known := a.scope.Fields(); !slices.Contains(known, field.Value) {
+			return typed{}, a.unknown(field, field.Value, known, "modifier")
 		}
 		in.Detail = field.Value
 	}
@@ -117,10 +117,10 @@ func (a *analysis) subjectOf(argument ast.Node, q *question.Question) (Symbol, *
 	if !ok {
 		return Symbol{}, a.fault(argument, q.Name+" is asked of a name", "")
 	}
-	s, ok := a.scope.Symbols[arg.Value]
+	s, ok := a.scope.find(arg.Value)
 	switch {
 	case !ok:
-		return s, a.unknown(arg, arg.Value, slices.Collect(maps.Keys(a.scope.Symbols)), "name")
+		return s, a.unknown(arg, arg.Value, a.scope.names(), "name")
 	case s.Images && q.AskedOf(question.SeveralImages):
 	case s.Images:
 		return s, a.fault(arg, q.Name+" is not asked of images, and "+arg.Value+" are images", "of images ask "+ofImages())

@@ -30,7 +30,7 @@ func Compile(source string, scope Scope) (*Program, error) {
 		return nil, &Error{Message: "expression too long", Hint: "split the rule"}
 	}
 	a := &analysis{source: source, scope: scope, program: &Program{Source: source}}
-	tree, fault := parse(source)
+	tree, fault := scope.Trees.parse(source)
 	if fault != nil {
 		return nil, fault
 	}

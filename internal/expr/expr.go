@@ -14,8 +14,6 @@
 package expr
 
 import (
-	"github.com/expr-lang/expr/ast"
-
 	"echotally/internal/question"
 	"echotally/internal/question/questionnaire"
 	"echotally/internal/ucum"
@@ -42,35 +40,6 @@ type Symbol struct {
 	Images bool // an alias of images: present(), count(), views(), windows() may be asked of it
 
 	Repeatable bool // a published repeatability is known: repeatability() may be asked of it
-}
-
-// Scope is what an expression may refer to. The names age and sex, and our own
-// functions, are always there.
-type Scope struct {
-	Symbols     map[string]Symbol
-	Functions   map[string]Function
-	Fields      []string // modifier names noted() may ask for
-	Definitions Definitions
-}
-
-// Definitions are named parts of expressions; the name stands for the text.
-type Definitions map[string]Definition
-
-// Definition is the text of a named part, parsed once.
-type Definition struct {
-	text  string
-	tree  ast.Node
-	fault *Error
-}
-
-// Define parses named parts. A fault is told where the name is used.
-func Define(texts map[string]string) Definitions {
-	out := make(Definitions, len(texts))
-	for name, text := range texts {
-		tree, fault := parse(text)
-		out[name] = Definition{text, tree, fault}
-	}
-	return out
 }
 
 // Function is a formula function with units.
@@ -118,12 +87,6 @@ func (i Input) String() string {
 		return q.Name + "(" + i.Name + ", \"" + i.Detail + "\")"
 	}
 	return q.Name + "(" + i.Name + ")"
-}
-
-// AboutImages reports whether an input asks something that only images can
-// answer: of a set of images, or of the image a value was taken on.
-func (s Scope) AboutImages(in Input) bool {
-	return s.Symbols[in.Name].Images || in.from(question.ImageOfValue)
 }
 
 // AboutPrior reports whether only an earlier study can answer an input.

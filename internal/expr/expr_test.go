@@ -29,7 +29,7 @@ func unit(t testing.TB, code string) ucum.Unit {
 func scope(t testing.TB) expr.Scope {
 	set := func(code string) expr.Symbol { return expr.Symbol{Unit: unit(t, code), Set: true} }
 	return expr.Scope{
-		Symbols: map[string]expr.Symbol{
+		Symbols: expr.Table{
 			"tr": set("m/s"), "v1": set("cm/s"), "rap": set("mm[Hg]"), "rvsp": set("mm[Hg]"), "d": set("mm"), "h": set("cm"),
 			"ef": set("%"), "edv": set("mL"), "esv": set("mL"), "hr": set("/min"),
 			"af": {Kind: expr.Bool, Said: true}, "ten": {Unit: unit(t, "mm[Hg]")}, "part": {Unit: unit(t, "1")},
@@ -46,7 +46,7 @@ func scope(t testing.TB) expr.Scope {
 			},
 			"refuse": {Name: "refuse", Parameters: []expr.Symbol{{Unit: unit(t, "m/s")}}, Call: func([]float64) (float64, error) { return 0, errors.New("no") }},
 		},
-		Fields: []string{"imageView", "imageMode"},
+		Fields: func() []string { return []string{"imageView", "imageMode"} },
 	}
 }
 
@@ -276,7 +276,7 @@ func TestArithmeticIsShownWithValues(t *testing.T) {
 
 func TestDefinitionsStandForTheirText(t *testing.T) {
 	sc := scope(t)
-	sc.Definitions = expr.Define(map[string]string{
+	sc.Definitions = (&expr.Trees{}).Define(map[string]string{
 		"gradient": "peak_gradient(tr)", "total": "gradient + rap", "high": "total > ten", "a": "b + rap", "b": "a + rap", "bad": "rap + h", "broken": "rap +",
 	})
 	p, err := expr.Compile("high and total < 2 * rvsp", sc)
@@ -299,7 +299,7 @@ func TestDefinitionsCannotGrowWithoutBound(t *testing.T) {
 	for i := 1; i < 40; i++ {
 		texts["d"+strconv.Itoa(i)] = fmt.Sprintf("d%d + d%d", i-1, i-1)
 	}
-	sc.Definitions = expr.Define(texts)
+	sc.Definitions = (&expr.Trees{}).Define(texts)
 	if _, err := expr.Compile("d39 > rap", sc); err == nil || !strings.Contains(err.Error(), "too many definitions") {
 		t.Errorf("2^39 terms: %v", err)
 	}

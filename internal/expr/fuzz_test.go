@@ -41,7 +41,7 @@ func TestMutationsOfExpressions(t *testing.T) {
 		seeds = append(seeds, []byte(s))
 	}
 	sc := scope(t)
-	tokens := append(slices.Sorted(maps.Keys(sc.Symbols)), slices.Sorted(maps.Keys(sc.Functions))...)
+	tokens := append(slices.Sorted(maps.Keys(sc.Symbols.(expr.Table))), slices.Sorted(maps.Keys(sc.Functions))...)
 	tokens = append(tokens, "present(", "count(", "abs(", "min(", "max(", ")", " and ", " or ", "not ", " ? ", " : ", " in [", "]", "==", "<=", "**", "%", "..", "|", "#", "{", "\"", "'", "?.", "let x = 1; ", "/*", "1e308", "0.5", "imageView")
 	mutate.Run(t, mutate.Source{Seeds: seeds, Tokens: tokens, Target: "FuzzCompile"}, func(t *testing.T, b []byte) string {
 		return checkCompile(t, string(b), sc)

@@ -130,7 +130,7 @@ func (l *loader) begin(layers []fs.FS) error {
 	if err != nil {
 		return err
 	}
-	set := &Library{Basis: rule.Basis{Edition: settings.Edition, Functions: rule.Functions(table), Works: rule.Works{}}}
+	set := &Library{Basis: rule.NewBasis(settings.Edition, table)}
 	if set.Edition == "" {
 		set.Edition = rule.DefaultEdition
 	}

@@ -19,10 +19,17 @@ type Basis struct {
 	Works      Works  // what rules rest on
 	Edition    string // of the guidelines, where a parameter depends on it
 	Functions  map[string]expr.Function
+
+	trees *expr.Trees // what rules have in common is parsed once
 }
 
-// Functions makes the formula table usable in expressions.
-func Functions(table *derive.Table) map[string]expr.Function {
+// NewBasis has the formulas, and neither catalogues nor works yet.
+func NewBasis(edition string, table *derive.Table) Basis {
+	return Basis{Edition: edition, Functions: functions(table), Works: Works{}, trees: &expr.Trees{}}
+}
+
+// functions makes the formula table usable in expressions.
+func functions(table *derive.Table) map[string]expr.Function {
 	out := map[string]expr.Function{}
 	for _, f := range table.All() {
 		fn := expr.Function{Name: f.Name, Title: f.Title, Result: f.Unit, Text: f.Text, Call: func(args []float64) (float64, error) { return f.Compute(args...) }}

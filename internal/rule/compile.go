@@ -305,24 +305,45 @@ func (c *compilation) saidList(path string, names Names) []*Said {
 	return out
 }
 
+// symbols makes the names known to expressions.
 func (c *compilation) symbols() {
-	c.scope = expr.Scope{Symbols: map[string]expr.Symbol{}, Functions: c.Functions, Fields: fieldNames(), Definitions: expr.Define(c.file.Define)}
-	for i, name := range c.rule.AliasNames() {
-		a := c.rule.Aliases[name]
-		c.scope.Symbols[name] = expr.Symbol{Unit: a.Unit, Set: true, Place: i + 1, Repeatable: a.Measurands[0].Repeatability != nil}
-	}
-	for name := range c.rule.Statements {
-		c.scope.Symbols[name] = expr.Symbol{Kind: expr.Bool, Said: true, Place: expr.NoAlias, Of: c.rule.Statements[name]}
-	}
-	for name := range c.rule.Images {
-		c.scope.Symbols[name] = expr.Symbol{Images: true, Place: expr.NoAlias}
-	}
-	for name, p := range c.rule.Parameters {
-		if _, twice := c.scope.Symbols[name]; twice {
+	c.scope = expr.Scope{Symbols: c, Functions: c.Functions, Fields: fieldNames, Definitions: c.trees.Define(c.file.Define), Trees: c.trees}
+	for name := range c.rule.Parameters {
+		if c.aliased(name) {
 			c.fault("$.parameters."+name, "name "+name+" is already an alias", "choose another")
 		}
-		c.scope.Symbols[name] = expr.Symbol{Unit: p.Unit, Place: expr.NoAlias, Of: p}
 	}
+}
+
+func (c *compilation) aliased(name string) bool {
+	r := c.rule
+	return r.Aliases[name] != nil || r.Statements[name] != nil || r.Images[name] != nil
+}
+
+// Find is what a name of the rule stands for.
+func (c *compilation) Find(name string) (expr.Symbol, bool) {
+	r := c.rule
+	if p := r.Parameters[name]; p != nil {
+		return expr.Symbol{Unit: p.Unit, Place: expr.NoAlias, Of: p}, true
+	}
+	if r.Images[name] != nil {
+		return expr.Symbol{Images: true, Place: expr.NoAlias}, true
+	}
+	if s := r.Statements[name]; s != nil {
+		return expr.Symbol{Kind: expr.Bool, Said: true, Place: expr.NoAlias, Of: s}, true
+	}
+	i, ok := slices.BinarySearch(r.names, name)
+	if !ok {
+		return expr.Symbol{}, false
+	}
+	a := r.aliases[i]
+	return expr.Symbol{Unit: a.Unit, Set: true, Place: i + 1, Repeatable: a.Measurands[0].Repeatability != nil}, true
+}
+
+// Names are all names of the rule.
+func (c *compilation) Names() []string {
+	r := c.rule
+	return slices.Concat(r.names, sortedKeys(r.Statements), sortedKeys(r.Images), sortedKeys(r.Parameters))
 }
 
 // definitions checks each named part by itself, so that a fault is told where
@@ -331,7 +352,7 @@ func (c *compilation) definitions() {
 	for _, name := range sortedKeys(c.file.Define) {
 		path := "$.define." + name
 		c.name(path, name)
-		if _, twice := c.scope.Symbols[name]; twice {
+		if c.aliased(name) || c.rule.Parameters[name] != nil {
 			c.fault(path, "name "+name+" is used already", "choose another")
 		}
 		if _, err := expr.Compile(c.file.Define[name], c.scope); err != nil {

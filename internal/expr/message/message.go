@@ -119,7 +119,8 @@ func compileTitle(alias string, scope expr.Scope) (part, *expr.Error) {
 		fault.Offset += len(titleOf)
 		return part{}, &fault
 	}
-	if _, ok := p.Alias(); !ok || !scope.Symbols[alias].Set {
+	named, _ := scope.Symbols.Find(alias)
+	if _, ok := p.Alias(); !ok || !named.Set {
 		return part{}, &expr.Error{Offset: len(titleOf), Message: alias + " has no title", Hint: "write {title x} with a name of measurands"}
 	}
 	return part{program: p, title: true}, nil

@@ -23,7 +23,7 @@ func scope(t *testing.T) expr.Scope {
 	}
 	set := func(code string) expr.Symbol { return expr.Symbol{Unit: unit(code), Set: true} }
 	return expr.Scope{
-		Symbols: map[string]expr.Symbol{"tr": set("m/s"), "v1": set("cm/s"), "rap": set("mm[Hg]"), "rvsp": set("mm[Hg]")},
+		Symbols: expr.Table{"tr": set("m/s"), "v1": set("cm/s"), "rap": set("mm[Hg]"), "rvsp": set("mm[Hg]")},
 		Functions: map[string]expr.Function{"peak_gradient": {
 			Name: "peak_gradient", Names: []string{"v"}, Parameters: []expr.Symbol{{Unit: unit("m/s")}}, Result: unit("mm[Hg]"),
 			Call: func(x []float64) (float64, error) { return 4 * x[0] * x[0], nil },
