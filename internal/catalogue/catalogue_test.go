@@ -119,7 +119,7 @@ func TestCompareTakesAnOriginForWords(t *testing.T) {
 	bounded := func(origin string) rule.File {
 		from := rule.ParameterAsWritten{Value: "1", Origin: origin, Cases: []rule.CaseAsWritten{{Sex: "F", Value: "2", Origin: origin}}}
 		return rule.File{
-			Parameters: map[string]rule.ParameterAsWritten{"low": from},
+			Parameters: map[string]*rule.ParameterAsWritten{"low": &from},
 			Possible:   &rule.Bounds{From: from}, Usual: &rule.Bounds{To: from}, Computed: &rule.Computed{Allowance: from},
 		}
 	}

@@ -46,8 +46,9 @@ func (f File) deciding() File {
 	f.DerivedFrom, f.ApprovalDate, f.Reviewer = "", "", ""
 	f.Parameters = maps.Clone(f.Parameters)
 	for name, p := range f.Parameters {
-		p.Origin, p.Documentation = "", ""
-		f.Parameters[name] = p
+		own := *p
+		own.Origin, own.Documentation = "", ""
+		f.Parameters[name] = &own
 	}
 	return f
 }

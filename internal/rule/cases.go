@@ -22,9 +22,9 @@ type casesFile struct {
 	Identifier string                        `yaml:"identifier"`
 	Title      string                        `yaml:"title"`
 	Works      []Artifact                    `yaml:"sources"`
-	Measurands map[string]MeasurandChoice    `yaml:"measurands"`
+	Measurands map[string]*MeasurandChoice    `yaml:"measurands"`
 	Statements map[string]StatementChoice    `yaml:"statements"`
-	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
+	Parameters map[string]*ParameterAsWritten `yaml:"parameters"`
 	Months     int                           `yaml:"months"`
 	Complete   bool                          `yaml:"complete"`
 	Clauses    []reasonFile                  `yaml:"clauses"`

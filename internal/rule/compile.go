@@ -67,6 +67,7 @@ func (b *Basis) around(s *Source, f File) *compilation {
 	c := &compilation{Basis: b, source: s, used: map[string]bool{},
 		rule: &Rule{File: f, Aliases: map[string]*Alias{}, Statements: map[string]*Said{}, Parameters: map[string]*Parameter{}}}
 	c.file = &c.rule.File
+	c.file.named()
 	c.file.RelatedArtifact = b.Works.cited(f.RelatedArtifact)
 	return c
 }
@@ -196,7 +197,7 @@ func (c *compilation) measurands() {
 	}
 }
 
-func (c *compilation) alias(path, name string, choice MeasurandChoice) *Alias {
+func (c *compilation) alias(path, name string, choice *MeasurandChoice) *Alias {
 	a := &Alias{Name: name, Counts: measurand.Counts(choice.Counts)}
 	if len(choice.Measurand) == 0 {
 		c.fault(path, "no measurand given", "")

@@ -100,7 +100,11 @@ func (r *Rule) MeasurandNames() []string { return r.measurands() }
 func (r *Rule) measurandNames() []string {
 	var out []string
 	take := func(word string) {
-		for _, m := range r.File.Measurands[word].Measurand {
+		choice := r.File.Measurands[word]
+		if choice == nil {
+			return
+		}
+		for _, m := range choice.Measurand {
 			if !slices.Contains(out, m) {
 				out = append(out, m)
 			}

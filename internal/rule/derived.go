@@ -189,7 +189,7 @@ func (d *deriver) ages(base Example) {
 			e.Subject = &who
 		}
 	}
-	varies := slices.ContainsFunc(slices.Collect(maps.Values(d.Parameters)), func(p ParameterAsWritten) bool {
+	varies := slices.ContainsFunc(slices.Collect(maps.Values(d.Parameters)), func(p *ParameterAsWritten) bool {
 		return slices.ContainsFunc(p.Cases, func(c CaseAsWritten) bool { return c.Age != nil })
 	})
 	for _, end := range []struct {

@@ -25,10 +25,10 @@ type File struct {
 	Origin          string     `yaml:"origin"`  // of the numbers that do not say theirs
 
 	AppliesTo  Applicability                 `yaml:"appliesTo"`
-	Measurands map[string]MeasurandChoice    `yaml:"measurands"`
+	Measurands map[string]*MeasurandChoice    `yaml:"measurands"`
 	Statements map[string]StatementChoice    `yaml:"statements"`
 	Images     map[string]ImageChoice        `yaml:"images"`
-	Parameters map[string]ParameterAsWritten `yaml:"parameters"`
+	Parameters map[string]*ParameterAsWritten `yaml:"parameters"`
 
 	PerLab     bool              `yaml:"perLab"`     // a matter of how the lab reports: counted in its audit, on no sheet
 	OpenPerLab bool              `yaml:"openPerLab"` // that it cannot be told is one

@@ -45,9 +45,9 @@ type protocolFile struct {
 	Unless          Names                         `yaml:"unless"`
 	Because         []reasonFile                  `yaml:"because"`
 	Implies         Names                         `yaml:"implies"`
-	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
+	Measurands      map[string]*MeasurandChoice    `yaml:"measurands"`
 	Statements      map[string]StatementChoice    `yaml:"statements"`
-	Parameters      map[string]ParameterAsWritten `yaml:"parameters"`
+	Parameters      map[string]*ParameterAsWritten `yaml:"parameters"`
 }
 
 type reasonFile struct {

@@ -30,9 +30,9 @@ type relationFile struct {
 	Purpose         string                        `yaml:"purpose"`
 	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
 	Works           []Artifact                    `yaml:"sources"` // the same, the shorter word
-	Measurands      map[string]MeasurandChoice    `yaml:"measurands"`
+	Measurands      map[string]*MeasurandChoice    `yaml:"measurands"`
 	Statements      map[string]StatementChoice    `yaml:"statements"`
-	Parameters      map[string]ParameterAsWritten `yaml:"parameters"`
+	Parameters      map[string]*ParameterAsWritten `yaml:"parameters"`
 	Left            string                        `yaml:"left"`
 	Right           string                        `yaml:"right"`
 	Compare         string                        `yaml:"compare"`

@@ -20,11 +20,27 @@ func (s *Source) Read() ([]*Source, error) {
 	if err := s.decode(&s.File); err != nil {
 		return nil, err
 	}
+	s.File.named()
 	if s.File.Rows == nil {
 		s.File.finish(s.identifier())
 		return []*Source{s}, nil
 	}
 	return s.rows()
+}
+
+// named gives each name that nothing is said of something that says nothing, so that it
+// is told where it is compiled.
+func (f *File) named() {
+	something(f.Measurands)
+	something(f.Parameters)
+}
+
+func something[V any](of map[string]*V) {
+	for name, v := range of {
+		if v == nil {
+			of[name] = new(V)
+		}
+	}
 }
 
 // decode decodes the text of the file.
@@ -53,6 +69,7 @@ func (s *Source) rows() ([]*Source, error) {
 		if row == nil || row.Rows != nil {
 			return nil, s.Fault("$.rows."+name, 0, "a row says what differs from the others", "")
 		}
+		row.named()
 		one := &Source{Path: path.Dir(s.Path) + "/" + name + ".yaml", Text: s.Text, Site: s.Site, Linted: s.Linted, NoExamples: s.NoExamples, page: s.Path, row: name, places: s.placed()}
 		one.File = merge(&head, row)
 		one.File.finish(one.identifier())
@@ -111,15 +128,16 @@ func overlay(onto, row reflect.Value) {
 
 func overlayNames(onto, row reflect.Value) {
 	out := reflect.MakeMapWithSize(row.Type(), onto.Len()+row.Len())
-	value := reflect.New(row.Type().Elem()).Elem()
 	for at := onto.MapRange(); at.Next(); {
 		out.SetMapIndex(at.Key(), at.Value())
 	}
 	for at := row.MapRange(); at.Next(); {
-		value.Set(at.Value())
-		if other := onto.MapIndex(at.Key()); other.IsValid() && value.Type() == reflect.TypeFor[ParameterAsWritten]() {
-			value.Set(other)
-			overlay(value, at.Value())
+		value := at.Value()
+		if other := onto.MapIndex(at.Key()); other.IsValid() && value.Type() == reflect.TypeFor[*ParameterAsWritten]() {
+			both := reflect.New(value.Type()).Elem()
+			both.Set(other)
+			overlay(both, value)
+			value = both
 		}
 		out.SetMapIndex(at.Key(), value)
 	}
@@ -155,10 +173,13 @@ func (f *File) finish(identifier string) {
 	if a := f.AppliesTo.Age; a != nil && a.Low == nil && a.High == nil {
 		f.AppliesTo.Age = nil // a row that takes no age from its file
 	}
-	f.Parameters = maps.Clone(f.Parameters)
+	f.Parameters = maps.Clone(f.Parameters) // which rows may have in common, as what is in it
 	for name, p := range f.Parameters {
-		p.Origin, p.Unit = cmp.Or(p.Origin, f.Origin), cmp.Or(p.Unit, "1")
-		f.Parameters[name] = p
+		if p.Origin == "" || p.Unit == "" {
+			own := *p
+			own.Origin, own.Unit = cmp.Or(p.Origin, f.Origin), cmp.Or(p.Unit, "1")
+			f.Parameters[name] = &own
+		}
 	}
 	if len(f.Forbid) == 0 { // rules on units have examples of units nobody should write
 		f.plainExamples()

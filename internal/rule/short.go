@@ -65,12 +65,12 @@ func (f *File) Bounds() *Bounds {
 // spell writes the short demand of the file out.
 func (f *File) spell() {
 	if b := f.Bounds(); b != nil {
-		f.Measurands = with(f.Measurands, shortAlias, b.Value)
-		f.Parameters = with(with(f.Parameters, low, b.From), high, b.To)
+		f.Measurands = with(f.Measurands, shortAlias, &b.Value)
+		f.Parameters = with(with(f.Parameters, low, &b.From), high, &b.To)
 		f.demands("between("+shortAlias+", "+low+", "+high+")", shortAlias)
 	}
 	if f.Present != nil {
-		f.Measurands = with(f.Measurands, shortAlias, *f.Present)
+		f.Measurands = with(f.Measurands, shortAlias, f.Present)
 		f.demands("present(" + shortAlias + ")")
 	}
 	if f.Ascending != nil {
@@ -78,7 +78,7 @@ func (f *File) spell() {
 	}
 	if c := f.Computed; c != nil {
 		f.Recompute = &RecomputeForms{Stated: c.Value, From: c.From, Allowance: allowance, Declared: c.Declared}
-		f.Parameters = with(f.Parameters, allowance, c.Allowance)
+		f.Parameters = with(f.Parameters, allowance, &c.Allowance)
 		f.demands("", c.Value)
 	}
 }

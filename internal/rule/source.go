@@ -178,10 +178,9 @@ func (s *Source) Overlay(site *Source) []error {
 			faults = append(faults, site.Fault("$.parameters."+name, 0, "the shipped rule has no parameter "+name, nearest(name, base.Parameters)))
 			continue
 		}
-		if p.Unit == "" {
-			p.Unit = old.Unit
-		}
-		base.Parameters[name] = p
+		own := *p
+		own.Unit = cmp.Or(p.Unit, old.Unit)
+		base.Parameters[name] = &own
 	}
 	if f.Severity != "" {
 		s.File.Examples = unheld(base.Examples, base.Severity)

@@ -193,10 +193,10 @@ func parameters(r *rule.Rule) []mutant {
 		p := r.File.Parameters[name]
 		move := func(number written.Text, put func(p *rule.ParameterAsWritten, to written.Text)) {
 			for _, step := range []int64{-1, 1} {
-				to, moved, changed := rule.Stepped(number, step), p, r.File
+				to, moved, changed := rule.Stepped(number, step), *p, r.File
 				put(&moved, to)
 				changed.Parameters = maps.Clone(changed.Parameters)
-				changed.Parameters[name] = moved
+				changed.Parameters[name] = &moved
 				out = append(out, mutant{fmt.Sprintf("%s: %s for %s", name, to, number), changed})
 			}
 		}
