@@ -200,6 +200,13 @@ func sparingUpTo(most int64) (undo func()) {
 	}
 }
 
+// startHeap is about what loading the rules and judging one study allocates, lintHeap what
+// linting them all and running their examples does between collections, in bytes.
+const (
+	startHeap = 32 << 20
+	lintHeap  = 96 << 20
+)
+
 func (a *app) library(load loading, settings library.Settings) (*library.Library, error) {
 	layers, err := a.layers()
 	if err != nil {
@@ -209,6 +216,7 @@ func (a *app) library(load loading, settings library.Settings) (*library.Library
 		return nil, faults{fmt.Errorf("unknown --edition %q: one of %s", a.edition, strings.Join(rule.Editions, ", "))}
 	}
 	settings.Edition = a.edition
+	inLargePages(startHeap)
 	defer debug.SetGCPercent(debug.SetGCPercent(400)) // what is loaded stays: collecting in between would free next to nothing
 	set, err := load(settings, layers...)
 	if err != nil {

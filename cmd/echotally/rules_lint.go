@@ -32,7 +32,9 @@ site's rules are run as well; without a site folder, those of all.`,
 			if err != nil {
 				return err
 			}
+			inLargePages(lintHeap)
 			all := slices.Concat(a.ruleFolders, folders)
+			defer a.sparing()()
 			found := inFolders(apart(library.Lint(library.Settings{Drafts: true}, layers...)), all)
 			if len(found) > 0 {
 				return faults{fmt.Errorf("faults in the rule files: %d (no example was run)\n%w", number(found), errors.Join(found...))}
