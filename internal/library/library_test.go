@@ -101,6 +101,8 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 		{"unknown term", "[apical-four-chamber, absent]", "[apical-four-chambr]", "rap:", "unknown imageView term", "did you mean apical-four-chamber?"},
 		{"unknown statement", "[atrial-fibrillation]", "[atrial-fibrilation]", "unless:", "unknown statement", "did you mean atrial-fibrillation?"},
 		{"unknown protocol", "protocol: comprehensive", "protocol: comprehensiv", "protocol:", "unknown protocol", "did you mean comprehensive?"},
+		{"a measurand nothing is said of", "rvsp: rv-pressure", "rvsp:", "rvsp:", "no measurand given", ""},
+		{"a number nothing is said of", "{value: 2, unit: \"mm[Hg]\", origin: site choice}", "", "tolerance:", "has no value", "give value"},
 		{"number without origin", ", origin: site choice", "", "tolerance:", "without an origin", "sources"},
 		{"unknown origin", "origin: site choice", "origin: rudski2001", "tolerance:", "unknown origin", "did you mean rudski2010?"},
 		{"unit of no dimension we know", `unit: "mm[Hg]"`, `unit: "mm[Mg]"`, "tolerance:", "mm[Mg]", "UCUM"},
@@ -129,6 +131,21 @@ func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 			}
 			t.Errorf("want a fault at %q saying %q with hint %q, got:\n%v", c.source, c.message, c.hint, errors.Join(found...))
 		})
+	}
+}
+
+// The sentences that stand beside phrases are put to them.
+func TestExamplesOfPhrasesAreLinted(t *testing.T) {
+	const phrases = "phrases/en.yaml"
+	for _, c := range []struct{ text, fault string }{
+		{"Now in atrial fibrillation", ""}, {"Now in sinus rhythm", "expected states true"},
+	} {
+		out := files()
+		out[phrases] = &fstest.MapFile{Data: []byte("language: en\nphrases:\n  - {statement: atrial-fibrillation, words: [atrial fibrillation],\n    examples: [{text: " + c.text + ", states: true}]}\n")}
+		found := errors.Join(library.Lint(library.Settings{}, out)...)
+		if c.fault == "" && found != nil || c.fault != "" && (found == nil || !strings.Contains(found.Error(), c.fault) || !strings.Contains(found.Error(), phrases)) {
+			t.Errorf("%q: %v, want %q", c.text, found, c.fault)
+		}
 	}
 }
 

@@ -5,7 +5,10 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"echotally/internal/datafile/plain"
 	"echotally/internal/library"
+	"echotally/internal/library/layer"
+	"echotally/internal/rule"
 	"echotally/rules"
 )
 
@@ -40,6 +43,25 @@ func TestOnlyTheExamplesAreLeftOut(t *testing.T) {
 		}
 		if bare.Rules[i].Digest() != r.Digest() {
 			t.Errorf("%s has another digest without its examples", r.Path)
+		}
+	}
+}
+
+// Every shipped rule is decoded by the quick reader, with its examples and without.
+func TestNoShippedRuleNeedsTheLibrary(t *testing.T) {
+	names, err := layer.Files(rules.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		src, err := rules.FS.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, leave := range []string{"", "examples"} {
+			if layer.IsRule(name) && !plain.Decode(string(src), leave, reflect.ValueOf(&rule.File{}).Elem()) {
+				t.Errorf("%s is beyond the quick reader; it would be slow to load", name)
+			}
 		}
 	}
 }

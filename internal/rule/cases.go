@@ -19,16 +19,16 @@ type Cases struct {
 }
 
 type casesFile struct {
-	Identifier string                        `yaml:"identifier"`
-	Title      string                        `yaml:"title"`
-	Works      []Artifact                    `yaml:"sources"`
+	Identifier string                         `yaml:"identifier"`
+	Title      string                         `yaml:"title"`
+	Works      []Artifact                     `yaml:"sources"`
 	Measurands map[string]*MeasurandChoice    `yaml:"measurands"`
-	Statements map[string]StatementChoice    `yaml:"statements"`
+	Statements map[string]StatementChoice     `yaml:"statements"`
 	Parameters map[string]*ParameterAsWritten `yaml:"parameters"`
-	Months     int                           `yaml:"months"`
-	Complete   bool                          `yaml:"complete"`
-	Clauses    []reasonFile                  `yaml:"clauses"`
-	Look       []string                      `yaml:"look"`
+	Months     int                            `yaml:"months"`
+	Complete   bool                           `yaml:"complete"`
+	Clauses    []reasonFile                   `yaml:"clauses"`
+	Look       []string                       `yaml:"look"`
 }
 
 // CompileCases compiles a file of cases; nil when it cannot be decoded.

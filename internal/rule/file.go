@@ -24,10 +24,10 @@ type File struct {
 	Sources         []Artifact `yaml:"sources"` // the same, the shorter word
 	Origin          string     `yaml:"origin"`  // of the numbers that do not say theirs
 
-	AppliesTo  Applicability                 `yaml:"appliesTo"`
+	AppliesTo  Applicability                  `yaml:"appliesTo"`
 	Measurands map[string]*MeasurandChoice    `yaml:"measurands"`
-	Statements map[string]StatementChoice    `yaml:"statements"`
-	Images     map[string]ImageChoice        `yaml:"images"`
+	Statements map[string]StatementChoice     `yaml:"statements"`
+	Images     map[string]ImageChoice         `yaml:"images"`
 	Parameters map[string]*ParameterAsWritten `yaml:"parameters"`
 
 	PerLab     bool              `yaml:"perLab"`     // a matter of how the lab reports: counted in its audit, on no sheet

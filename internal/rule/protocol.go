@@ -33,20 +33,20 @@ type Reason struct {
 }
 
 type protocolFile struct {
-	Identifier      string                        `yaml:"identifier"`
-	Title           string                        `yaml:"title"`
-	Base            bool                          `yaml:"base"`
-	Order           int                           `yaml:"order"`
-	Purpose         string                        `yaml:"purpose"`
-	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
-	Works           []Artifact                    `yaml:"sources"` // the same, the shorter word
-	DeclaredBy      Names                         `yaml:"declaredBy"`
-	Age             *written.Range                `yaml:"age"`
-	Unless          Names                         `yaml:"unless"`
-	Because         []reasonFile                  `yaml:"because"`
-	Implies         Names                         `yaml:"implies"`
+	Identifier      string                         `yaml:"identifier"`
+	Title           string                         `yaml:"title"`
+	Base            bool                           `yaml:"base"`
+	Order           int                            `yaml:"order"`
+	Purpose         string                         `yaml:"purpose"`
+	RelatedArtifact []Artifact                     `yaml:"relatedArtifact"`
+	Works           []Artifact                     `yaml:"sources"` // the same, the shorter word
+	DeclaredBy      Names                          `yaml:"declaredBy"`
+	Age             *written.Range                 `yaml:"age"`
+	Unless          Names                          `yaml:"unless"`
+	Because         []reasonFile                   `yaml:"because"`
+	Implies         Names                          `yaml:"implies"`
 	Measurands      map[string]*MeasurandChoice    `yaml:"measurands"`
-	Statements      map[string]StatementChoice    `yaml:"statements"`
+	Statements      map[string]StatementChoice     `yaml:"statements"`
 	Parameters      map[string]*ParameterAsWritten `yaml:"parameters"`
 }
 

@@ -25,22 +25,22 @@ type Relation struct {
 }
 
 type relationFile struct {
-	Identifier      string                        `yaml:"identifier"`
-	Title           string                        `yaml:"title"`
-	Purpose         string                        `yaml:"purpose"`
-	RelatedArtifact []Artifact                    `yaml:"relatedArtifact"`
-	Works           []Artifact                    `yaml:"sources"` // the same, the shorter word
+	Identifier      string                         `yaml:"identifier"`
+	Title           string                         `yaml:"title"`
+	Purpose         string                         `yaml:"purpose"`
+	RelatedArtifact []Artifact                     `yaml:"relatedArtifact"`
+	Works           []Artifact                     `yaml:"sources"` // the same, the shorter word
 	Measurands      map[string]*MeasurandChoice    `yaml:"measurands"`
-	Statements      map[string]StatementChoice    `yaml:"statements"`
+	Statements      map[string]StatementChoice     `yaml:"statements"`
 	Parameters      map[string]*ParameterAsWritten `yaml:"parameters"`
-	Left            string                        `yaml:"left"`
-	Right           string                        `yaml:"right"`
-	Compare         string                        `yaml:"compare"`
-	Derives         string                        `yaml:"derives"`
-	Uncertainty     string                        `yaml:"uncertainty"`
-	Unless          Names                         `yaml:"unless"`
-	When            string                        `yaml:"when"`
-	Age             *written.Range                `yaml:"age"`
+	Left            string                         `yaml:"left"`
+	Right           string                         `yaml:"right"`
+	Compare         string                         `yaml:"compare"`
+	Derives         string                         `yaml:"derives"`
+	Uncertainty     string                         `yaml:"uncertainty"`
+	Unless          Names                          `yaml:"unless"`
+	When            string                         `yaml:"when"`
+	Age             *written.Range                 `yaml:"age"`
 }
 
 // CompileRelation compiles a relation file; nil when it cannot be decoded.

@@ -41,6 +41,26 @@ func TestShippedFilesAreReadQuickly(t *testing.T) {
 	}
 }
 
+// What stands under a key is passed over in any mapping, whatever its form.
+func TestAKeyIsLeftOut(t *testing.T) {
+	for src, rest := range map[string]string{
+		"a: 1\nexamples:\n  - b: c\n\n  # more\n  - d\ne: 2\n": "a: 1\ne: 2\n",
+		"a: 1\nexamples:\n- b\n- c\ne: 2\n":                    "a: 1\ne: 2\n",
+		"a: 1\nexamples: [b,\n  c]\n":                          "a: 1\n",
+		"a: 1\nexamples:\n  - b":                               "a: 1\n",
+		"a:\n  examples:\n    - b\n  c: 1\n":                   "a:\n  c: 1\n",
+		"a:\n  - examples: b\n    c: 1\n  - d: 2\n":            "a:\n  - c: 1\n  - d: 2\n",
+		"a: 1\nexamplesOf: 2\n":                                "a: 1\nexamplesOf: 2\n",
+		"examples:\n  a:\n    b: 1\nc: 2\n":                    "c: 2\n",
+	} {
+		got, read := plain.ReadTree(src, "examples")
+		want, wantRead := plain.ReadTree(rest, "")
+		if !read || !wantRead || !reflect.DeepEqual(got, want) {
+			t.Errorf("%q without examples: %+v (%t), want %+v", src, got, read, want)
+		}
+	}
+}
+
 type everything struct {
 	Text   string            `yaml:"text"`
 	As     written.Text      `yaml:"as"`
