@@ -72,7 +72,11 @@ func TestReference(t *testing.T) {
 
 func reference(b *bytes.Buffer, cmd *cobra.Command) {
 	fmt.Fprintf(b, "\n## %s\n\n%s\n", cmd.CommandPath(), cmd.Short)
-	fmt.Fprintf(b, "\n```text\n%s\n```\n", strings.TrimSpace(cmd.Long))
+	long := strings.TrimSpace(cmd.Long)
+	if cmd.Name() == "formats" {
+		long = formatsText()
+	}
+	fmt.Fprintf(b, "\n```text\n%s\n```\n", long)
 	if cmd.Runnable() {
 		fmt.Fprintf(b, "\nUsage: `%s`\n", cmd.UseLine())
 	}
