@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
+	"echotally/internal/coding"
 	"echotally/internal/counted"
 	"echotally/internal/demo/labyear"
 	"echotally/internal/echo"
@@ -81,6 +82,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		"severity":  change(map[string]string{"right-ventricle/mid-diameter-present.yaml": of("right-ventricle/mid-diameter-present") + "severity: error\n"}),
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
 		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),
+		"limit":     change(map[string]string{"right-ventricle/tapse-fits-s-prime.yaml": of("right-ventricle/tapse-fits-s-prime") + "parameters: {short: {value: 180 ms, origin: site choice}}\n"}),
 		"no change": change(nil),
 		"protocol":  change(map[string]string{"protocol/pulmonary-hypertension.yaml": "identifier: pulmonary-hypertension\ntitle: Any jet\nmeasurands: {tr: tricuspid-regurgitation-peak-velocity}\nbecause: [{when: \"present(tr)\", words: a jet was measured}]\n"}),
 		"edition":   changeUnder("2025", nil),
@@ -94,7 +96,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	for name, set := range sets {
 		again[name] = rejudge.New(before, set)
 	}
-	differs := map[string]int{}
+	differs, partly := map[string]int{}, map[string]int{}
 	var last *echo.Study
 	err := labyear.Studies(labyear.Options{Seed: 3, PerMonth: 1}, func(made labyear.Study) error {
 		study, err := compose(before, made, true)
@@ -124,14 +126,81 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 			if !slices.Equal(told(want), told(full)) {
 				differs[name]++
 			}
+			some, left := wantedOf(again[name], study)
+			partly[name] += left
+			if _, got = again[name].After(some, protocols, full); !slices.Equal(told(got), told(want)) {
+				t.Errorf("%s: judging by the values that are wanted differs: %v", name, differing(told(got), told(want)))
+			}
 		}
 		return nil
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if differs["compared"] == 0 || differs["severity"] == 0 || differs["retired"] == 0 || differs["protocol"] == 0 || differs["no change"] != 0 {
+	if differs["compared"] == 0 || differs["severity"] == 0 || differs["retired"] == 0 || differs["protocol"] == 0 || differs["limit"] == 0 || differs["no change"] != 0 {
 		t.Errorf("studies that changed: %v", differs)
+	}
+	if partly["limit"] == 0 || partly["severity"] == 0 {
+		t.Errorf("values that were left out: %v", partly)
+	}
+}
+
+// wantedOf is a study with the values that are wanted of it, as it is read from the
+// ledger, and how many others it has.
+func wantedOf(r *rejudge.Rejudger, s *echo.Study) (out *echo.Study, left int) {
+	some := *s
+	for range 2 {
+		wanted := r.Wanted()
+		if wanted == nil {
+			return s, 0
+		}
+		some.Measurements = nil
+		for _, m := range s.Measurements {
+			if wanted(m.Measurand) {
+				some.Measurements = append(some.Measurements, m)
+			}
+		}
+		if !r.Widened(&some) {
+			break
+		}
+	}
+	return &some, len(s.Measurements) - len(some.Measurements)
+}
+
+// TestWhatAnUnnamedValueProbablyIsIsWanted: whether a value that nothing names is guessed
+// turns on what else the study has of what it probably is.
+func TestWhatAnUnnamedValueProbablyIsIsWanted(t *testing.T) {
+	before := ruleSet(t)
+	changed := func(identifier, change string) *rejudge.Rejudger {
+		i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == identifier })
+		text := "derivedFrom: " + identifier + "@" + before.Rules[i].File.Version + "\napprovalDate: 2026-11-01\nreviewer: quality manager\n" + change
+		set, err := library.Load(library.Settings{}, rules.FS, fstest.MapFS{identifier + ".yaml": &fstest.MapFile{Data: []byte(text)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return rejudge.New(before, set)
+	}
+	const pressure = "right-ventricular-systolic-pressure"
+	study := &echo.Study{Measurements: []echo.Measurement{{
+		ConceptName: coding.CodedConcept{CodeValue: "4711", CodingSchemeDesignator: "99OWN", CodeMeaning: "Right ventricular systolic pressure"},
+		Unit:        coding.CodedConcept{CodeValue: "mm[Hg]", CodingSchemeDesignator: "UCUM"}, Role: echo.Result,
+	}}}
+	fits := changed("right-ventricle/tapse-fits-s-prime", "parameters: {short: {value: 180 ms, origin: site choice}}\n")
+	other := fits.Another()
+	if wanted := fits.Wanted(); wanted(pressure) || !wanted("") || !wanted(excursion) {
+		t.Error("not just the values of the rule and those that nothing names are wanted")
+	}
+	if !fits.Widened(study) || !fits.Wanted()(pressure) {
+		t.Error("what an unnamed value probably is is not wanted")
+	}
+	if fits.Widened(study) {
+		t.Error("a study with nothing new is read again")
+	}
+	if other.Wanted()(pressure) {
+		t.Error("what one goroutine wants, another does")
+	}
+	if present := changed("right-ventricle/tapse-present", "severity: information\n"); present.Widened(study) {
+		t.Error("rules that guess nothing ask for what is guessed")
 	}
 }
 

@@ -22,6 +22,8 @@ import (
 	"echotally/internal/rejudge"
 	"echotally/internal/store"
 	"echotally/internal/tally"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // Figures is what counting asks of a ledger.
@@ -34,54 +36,93 @@ type Figures interface {
 // yet is judged here; after is nil when nothing is to be compared. They are summed up
 // and may be looked at from several goroutines.
 func Studies(ctx context.Context, ledger Figures, look calendar.Period, filter store.Filter, before, after *library.Library) (was, is []counted.Study, err error) {
-	ctx, stop := context.WithCancelCause(ctx)
-	defer stop(nil)
-	var (
-		lock sync.Mutex
-		wait sync.WaitGroup
-		next = make(chan *store.Study, 64)
-	)
 	first := newCounter(before, after)
-	for range runtime.NumCPU() {
-		wait.Go(func() {
-			j := first.another()
-			for s := range next {
-				one, other, err := j.count(s)
-				if err != nil {
-					stop(err)
-					continue
-				}
-				lock.Lock()
-				was = append(was, one)
-				if after != nil {
-					is = append(is, other)
-				}
-				lock.Unlock()
-			}
-		})
-	}
-	period := store.Period{From: look.From, To: look.To}
 	// What was counted need not be read, unless it is judged anew.
 	counter := ""
 	if !first.compare || first.rules.Same() {
 		counter = first.rules.Was.Counter()
 	}
-	for s, err := range ledger.CountedStudies(ctx, period, filter, before.Digest, counter) {
-		if err != nil {
-			stop(err) // keeps the first cause
-			break
-		}
-		next <- s
+	q := &queue{}
+	q.next, q.end = iter.Pull2(ledger.CountedStudies(ctx, store.Period{From: look.From, To: look.To}, filter, before.Digest, counter))
+	defer q.end()
+	var (
+		all   []*pair
+		lock  sync.Mutex
+		group errgroup.Group
+	)
+	for range runtime.NumCPU() {
+		group.Go(func() error {
+			own, err := first.another().countAll(q)
+			lock.Lock()
+			all = append(all, own...)
+			lock.Unlock()
+			return err
+		})
 	}
-	close(next)
-	wait.Wait()
+	if err := group.Wait(); err != nil {
+		return nil, nil, err
+	}
 	if err := context.Cause(ctx); err != nil {
 		return nil, nil, err
 	}
-	byUID := func(a, b counted.Study) int { return strings.Compare(a.UID, b.UID) }
-	slices.SortFunc(was, byUID)
-	slices.SortFunc(is, byUID)
+	slices.SortFunc(all, func(a, b *pair) int { return strings.Compare(a.was.UID, b.was.UID) })
+	was = make([]counted.Study, len(all))
+	if after != nil {
+		is = make([]counted.Study, len(all))
+	}
+	for i, one := range all {
+		was[i] = one.was
+		if after != nil {
+			is[i] = *one.is
+		}
+	}
 	return was, is, nil
+}
+
+// pair is a study as the rules before have it, and, when rules are compared, as those
+// after have it.
+type pair struct {
+	was counted.Study
+	is  *counted.Study
+}
+
+// atATime is how many studies a worker takes from the ledger before it looks at them. In
+// turns, one after the other, what reads and what looks would push each other out of the
+// processor's memory.
+const atATime = 32
+
+// queue has the studies of the ledger in their order, for one who takes some at a time.
+type queue struct {
+	lock sync.Mutex
+	next func() (*store.Study, error, bool)
+	end  func()
+	done bool
+}
+
+// take puts the next studies into the room there is; none when there are no more.
+func (q *queue) take(room []*store.Study) ([]*store.Study, error) {
+	q.lock.Lock()
+	defer q.lock.Unlock()
+	room = room[:0]
+	for len(room) < cap(room) && !q.done {
+		s, err, ok := q.next()
+		if !ok {
+			break
+		}
+		if err != nil {
+			q.done = true
+			return nil, err
+		}
+		room = append(room, s)
+	}
+	return room, nil
+}
+
+// stop has nobody take any more.
+func (q *queue) stop() {
+	q.lock.Lock()
+	q.done = true
+	q.lock.Unlock()
 }
 
 // counter counts studies, one worker each.
@@ -102,39 +143,51 @@ func newCounter(before, after *library.Library) *counter {
 
 // another is a counter for another goroutine.
 func (c *counter) another() *counter {
-	return &counter{rules: c.rules.Another(), compare: c.compare, wanted: store.NewWanted(c.rules.Wanted)}
+	return &counter{rules: c.rules.Another(), compare: c.compare, wanted: store.NewWanted(c.rules.Wanted())}
+}
+
+// countAll counts studies until there are no more.
+func (c *counter) countAll(q *queue) (out []*pair, err error) {
+	room := make([]*store.Study, 0, atATime)
+	for {
+		if room, err = q.take(room); err != nil || len(room) == 0 {
+			return out, err
+		}
+		for i, s := range room {
+			room[i] = nil
+			one, err := c.count(s)
+			if err != nil {
+				q.stop()
+				return nil, err
+			}
+			out = append(out, one)
+		}
+	}
 }
 
 // count reduces the study, as judged before and, when rules are compared, after.
 // What the ledger has counted and judged by the rules before is not looked at
 // again.
-func (c *counter) count(s *store.Study) (was, is counted.Study, err error) {
-	var study *echo.Study
+func (c *counter) count(s *store.Study) (*pair, error) {
 	was, found, err := c.kept(s)
-	switch whole := !found || !s.Judged || len(s.Tests) > 0; {
-	case err != nil:
-	case whole:
-		study, err = s.RebuildOver(&c.room, nil)
-	case c.compare && !c.rules.Same():
-		study, err = s.RebuildOver(&c.room, c.wanted)
-		if err == nil && study != nil && c.rules.Whole(study) {
-			study, err = s.RebuildOver(&c.room, nil)
-		}
-	}
 	if err != nil {
-		return was, is, err
+		return nil, err
+	}
+	study, err := c.rebuilt(s, !found || !s.Judged || len(s.Tests) > 0)
+	if err != nil {
+		return nil, err
 	}
 	if !s.HasReport() {
 		was = counted.Study{UID: s.UID, Unread: true}
 		// A date that cannot be read stays zero and is shown as such.
 		was.Date, _ = time.Parse(time.DateOnly, s.Date)
 		was = known(was, s)
-		return was, was, nil
+		return &pair{was, &was}, nil
 	}
 	protocols, results := s.Protocols, (*tally.Outcomes)(nil)
 	if s.Judged {
 		if results, err = c.results(s); err != nil {
-			return was, is, err
+			return nil, err
 		}
 	} else {
 		protocols, results = c.rules.Before(study)
@@ -149,13 +202,31 @@ func (c *counter) count(s *store.Study) (was, is counted.Study, err error) {
 	if len(s.Tests) > 0 && study != nil {
 		was.Correlations = c.rules.Was.Correlate(study, otherTests(s.Tests))
 	}
+	out := &pair{was: was}
 	if c.compare {
-		is = was
+		is := was
 		is.Judged(c.rules.After(study, protocols, results))
 		is.Sum()
+		out.is = &is
 	}
-	was.Sum()
-	return was, is, nil
+	out.was.Sum()
+	return out, nil
+}
+
+// rebuilt is the study as it was composed, as far as it is looked at; nil when it is not.
+func (c *counter) rebuilt(s *store.Study, whole bool) (*echo.Study, error) {
+	switch {
+	case whole:
+		return s.RebuildOver(&c.room, nil)
+	case !c.compare || c.rules.Same():
+		return nil, nil
+	}
+	study, err := s.RebuildOver(&c.room, c.wanted)
+	if err == nil && study != nil && c.rules.Widened(study) {
+		c.wanted = store.NewWanted(c.rules.Wanted())
+		return s.RebuildOver(&c.room, c.wanted)
+	}
+	return study, err
 }
 
 // kept is what the ledger has counted of the study.

@@ -3,6 +3,7 @@
 package rejudge
 
 import (
+	"maps"
 	"reflect"
 	"slices"
 
@@ -27,10 +28,8 @@ type Rejudger struct {
 	sameProtocols bool               // both sets choose the same protocols for every study
 	Was, Is       *reduction.Reducer // for what each set makes of a study
 
-	// Wanted tells whether values of a measurand, by its identifier, decide what the rules
-	// that are not the same come to; nil where any value may. See [Rejudger.Whole].
-	Wanted func(measurand string) bool
-	guess  bool // one of these rules asks what a value that nothing names probably is
+	decide map[string]bool // measurands whose values decide what the rules that are not the same come to; nil where any may
+	guess  bool            // one of these rules asks what a value that nothing names probably is
 
 	before, after *library.Library
 }
@@ -80,15 +79,15 @@ func New(before, after *library.Library) *Rejudger {
 			r.from[i] = r.Was.Place(one.File.Identifier)
 		}
 	}
-	r.Wanted = r.wanted()
+	r.decide = r.decisive()
 	return r.Another()
 }
 
-func (r *Rejudger) wanted() func(measurand string) bool {
+func (r *Rejudger) decisive() map[string]bool {
 	if !r.sameProtocols {
 		return nil
 	}
-	decide := map[string]bool{}
+	out := map[string]bool{"": true}
 	for _, one := range r.changed {
 		r.guess = r.guess || one.Kind == finding.Consistency
 		measurands, known := one.Decisive()
@@ -96,28 +95,46 @@ func (r *Rejudger) wanted() func(measurand string) bool {
 			return nil
 		}
 		for _, m := range measurands {
-			decide[m] = true
+			out[m] = true
 		}
 	}
-	return func(measurand string) bool { return measurand == "" || decide[measurand] }
+	return out
 }
 
-// Whole reports whether a study that was read without the values that are not wanted is
-// to be read with them: a value that nothing names is probably what has no other value.
-func (r *Rejudger) Whole(s *echo.Study) bool {
-	return r.Wanted != nil && r.guess && slices.ContainsFunc(s.Measurements, func(m echo.Measurement) bool {
-		if m.Measurand != "" || m.Role != echo.Result {
-			return false
+// Wanted tells of measurands, by their identifiers, "" for values that nothing names,
+// whether their values decide what the rules that are not the same come to; nil where any
+// value may. See [Rejudger.Widened].
+func (r *Rejudger) Wanted() func(measurand string) bool {
+	if r.decide == nil {
+		return nil
+	}
+	decide := maps.Clone(r.decide)
+	return func(measurand string) bool { return decide[measurand] }
+}
+
+// Widened reports that a study which was read with the values that were wanted is to be
+// read again, since more are wanted now: a value that nothing names is probably what has
+// no other value. A lab has few such codes, so that few studies are read twice.
+func (r *Rejudger) Widened(s *echo.Study) bool {
+	if r.decide == nil || !r.guess {
+		return false
+	}
+	known := len(r.decide)
+	for i := range s.Measurements {
+		if m := &s.Measurements[i]; m.Measurand == "" && m.Role == echo.Result {
+			if is := r.after.Measurands.Probably(m); is != nil {
+				r.decide[is.Identifier] = true
+			}
 		}
-		is := r.after.Measurands.Probably(&m)
-		return is != nil && !r.Wanted(is.Identifier)
-	})
+	}
+	return len(r.decide) > known
 }
 
 // Another is the same for another goroutine. What differs between the two sets, which
 // takes every file of theirs, is not looked for again.
 func (r *Rejudger) Another() *Rejudger {
 	out := *r
+	out.decide = maps.Clone(r.decide)
 	out.Was, out.Is = reduction.NewReducer(r.before), reduction.NewReducer(r.after)
 	out.old, out.new, out.all = judge.Over(r.before, r.before.Rules), judge.Over(r.after, r.changed), judge.Over(r.after, r.after.Rules)
 	return &out

@@ -127,7 +127,11 @@ func (f *Form) Unpack(b []byte) (counted.Study, error) {
 		rest = rest[n:]
 		return out, nil
 	}
-	s.Values = make([]counted.Value, 0, len(in.X))
+	n := 0
+	for _, one := range in.Values {
+		n += max(0, min(one.Count, len(in.X)))
+	}
+	s.Values = make([]counted.Value, 0, min(n, len(in.X)))
 	for _, one := range in.Values {
 		numbers, err := take(one.Count)
 		if err != nil {
