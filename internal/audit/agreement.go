@@ -3,6 +3,7 @@ package audit
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -34,31 +35,30 @@ const agreementCharts = 2
 type compared struct {
 	AgreementOf
 	groups [][]float64
+	last   *counted.Study // that gave a pair, or might have
 }
 
 // agreements gathers all pairs of the period: those of reports, and of the beats
 // of one report the first two. A study gives one pair for a quantity, the first
 // as reported, since pairs of one study are not independent.
 func (r *builder) agreements() []*compared {
-	type key struct {
-		compared  counted.Compared
-		measurand string
-	}
-	by := map[key]*compared{}
+	by := map[counted.Compared]*byQuantity[compared]{}
 	for _, s := range r.now {
-		took := map[key]bool{}
-		of := func(k key, title, unit string) *compared {
-			if took[k] {
+		of := func(is counted.Compared, q *counted.Quantity) *compared {
+			if by[is] == nil {
+				by[is] = newByQuantity[compared]()
+			}
+			c := by[is].of(q, func(q *counted.Quantity) compared {
+				return compared{AgreementOf: AgreementOf{Compared: is, Title: q.Title, Unit: q.Unit}}
+			})
+			if c.last == s {
 				return nil
 			}
-			took[k] = true
-			if by[k] == nil {
-				by[k] = &compared{AgreementOf: AgreementOf{Compared: k.compared, Title: title, Unit: unit}}
-			}
-			return by[k]
+			c.last = s
+			return c
 		}
 		for _, p := range s.Pairs {
-			c := of(key{p.Compared, p.Measurand}, p.Title, p.Unit)
+			c := of(p.Compared, p.Quantity)
 			switch {
 			case c == nil:
 			case p.Identical:
@@ -68,14 +68,14 @@ func (r *builder) agreements() []*compared {
 			}
 		}
 		for _, one := range s.Spreads {
-			if c := of(key{counted.RepeatedBeats, one.Measurand}, one.Title, one.Unit); c != nil {
+			if c := of(counted.RepeatedBeats, one.Quantity); c != nil {
 				c.add(one.Readings[0], one.Readings[1], one.Readings)
 			}
 		}
 	}
 	var all []*compared
-	for _, c := range by {
-		all = append(all, c)
+	for _, some := range by {
+		all = slices.AppendSeq(all, maps.Values(some.named))
 	}
 	slices.SortFunc(all, func(a, b *compared) int {
 		return cmp.Or(cmp.Compare(rankOf(a.Compared), rankOf(b.Compared)), cmp.Compare(len(b.First), len(a.First)), cmp.Compare(a.Title, b.Title), cmp.Compare(a.Unit, b.Unit))

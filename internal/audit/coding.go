@@ -200,16 +200,10 @@ func (r *builder) acquisition() table.Table {
 			table.NewColumn("met", "Met", table.Share, "studies in which it passed, of those in which it could be told"), table.NewColumn("cannot_tell", "Cannot tell", table.Count, "studies in which it could not be told"),
 		},
 	}
-	by := map[string]*demand{}
-	for _, s := range r.now {
-		for res := range s.Results.All() {
-			if res.Rule.Kind != finding.Acquisition || s.Images == 0 {
-				continue
-			}
-			if by[res.Rule.Identifier] == nil {
-				by[res.Rule.Identifier] = &demand{rule: res.Rule}
-			}
-			by[res.Rule.Identifier].Add(s.Stands(res))
+	by := demandsOf{}
+	for res, n := range r.results(func(c class) bool { return c.images }) {
+		if res.Rule.Kind == finding.Acquisition {
+			by.of(res.Rule).AddTimes(res.Stands(nil), n) // the shares are those without exceptions
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(by)) {

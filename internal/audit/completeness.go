@@ -23,22 +23,33 @@ type demand struct {
 	tally.Count
 }
 
-func (r *builder) eligible() []*counted.Study {
-	return slices.DeleteFunc(slices.Clone(r.now), func(s *counted.Study) bool { return r.opt.ineligible(s) != "" })
+// demandsOf are demands by the identifiers of their rules.
+type demandsOf map[string]*demand
+
+// of is the demand of a rule.
+func (by demandsOf) of(rule *tally.Rule) *demand {
+	if by[rule.Identifier] == nil {
+		by[rule.Identifier] = &demand{rule: rule}
+	}
+	return by[rule.Identifier]
 }
 
 // demands counts every completeness rule that was asked of some study.
 func (r *builder) demands() []demand {
-	by := map[string]*demand{}
-	for _, s := range r.eligible() {
+	by := demandsOf{}
+	for res, n := range r.results(func(c class) bool { return c.eligible && !c.waived }) {
+		if res.Rule.Kind == finding.Completeness {
+			by.of(res.Rule).AddTimes(res.Stands(nil), n)
+		}
+	}
+	for _, s := range r.eligible {
+		if len(s.Waivers) == 0 {
+			continue
+		}
 		for res := range s.Results.All() {
-			if res.Rule.Kind != finding.Completeness {
-				continue
+			if res.Rule.Kind == finding.Completeness {
+				by.of(res.Rule).Add(s.Stands(res))
 			}
-			if by[res.Rule.Identifier] == nil {
-				by[res.Rule.Identifier] = &demand{rule: res.Rule}
-			}
-			by[res.Rule.Identifier].Add(s.Stands(res))
 		}
 	}
 	var out []demand
@@ -89,17 +100,11 @@ func (r *builder) notes() {
 		r.report.Notes.Worst = fmt.Sprintf("%s: %s", worst.rule.Title, table.Percent(worst.Strict()))
 	}
 	complete := Measure{Of: func(s *counted.Study) (counted, met bool) {
-		met = true
-		for res := range s.Results.All() {
-			if at := s.Stands(res); note(res.Rule) && (at == tally.Missing || at == tally.Excepted) {
-				counted, met = true, false
-			} else if note(res.Rule) && at == tally.Satisfied {
-				counted = true
-			}
-		}
-		return counted, met
+		notes := s.Sum().Notes
+		lacks := notes.Missing + notes.Excepted
+		return notes.Met+lacks > 0, lacks == 0
 	}}
-	r.report.Notes.Studies = complete.over(r.eligible())
+	r.report.Notes.Studies = complete.over(r.eligible)
 }
 
 // Words say what the headline measures leave out, "" when there is nothing.
@@ -220,9 +225,9 @@ func (r *builder) waivers() table.Table {
 			by[name].late++
 		}
 	}
-	for _, s := range r.eligible() {
-		for res := range s.Results.All() {
-			if at := s.Stands(res); res.Rule.Kind != finding.Completeness || at != tally.Missing && at != tally.Excepted {
+	for _, s := range r.eligible {
+		for res := range s.Results.Of(finding.Fail, finding.Excused) {
+			if res.Rule.Kind != finding.Completeness {
 				continue
 			}
 			notMet++
@@ -254,23 +259,17 @@ func (r *builder) contradictions() table.Table {
 		rule *tally.Rule
 		stats.Proportion
 	}
-	by, read := map[string]*tested{}, 0
-	for _, s := range r.now {
-		if s.Unread {
+	by := map[string]*tested{}
+	for res, n := range r.results(class.read) {
+		if res.Rule.Kind != finding.Consistency || res.Outcome != finding.Pass && res.Outcome != finding.Fail {
 			continue
 		}
-		read++
-		for res := range s.Results.All() {
-			if res.Rule.Kind != finding.Consistency || res.Outcome != finding.Pass && res.Outcome != finding.Fail {
-				continue
-			}
-			if by[res.Rule.Identifier] == nil {
-				by[res.Rule.Identifier] = &tested{rule: res.Rule}
-			}
-			by[res.Rule.Identifier].Total++
-			if res.Failing() {
-				by[res.Rule.Identifier].Count++
-			}
+		if by[res.Rule.Identifier] == nil {
+			by[res.Rule.Identifier] = &tested{rule: res.Rule}
+		}
+		by[res.Rule.Identifier].Total += n
+		if res.Failing() {
+			by[res.Rule.Identifier].Count += n
 		}
 	}
 	names := slices.Sorted(maps.Keys(by))
@@ -280,7 +279,7 @@ func (r *builder) contradictions() table.Table {
 	})
 	for _, name := range names {
 		if one := by[name]; one.Count > 0 {
-			t.Add(table.TextCell(name), table.TextCell(one.rule.Title), table.TextCell(one.rule.Severity.Word()), table.ShareCell(one.Proportion), table.NumberCell(100*float64(one.Count)/float64(read)))
+			t.Add(table.TextCell(name), table.TextCell(one.rule.Title), table.TextCell(one.rule.Severity.Word()), table.ShareCell(one.Proportion), table.NumberCell(100*float64(one.Count)/float64(r.read)))
 		}
 	}
 	return t
@@ -294,8 +293,11 @@ func (r *builder) causes() table.Table {
 	}
 	by, all := map[string]int{}, 0
 	for _, s := range r.now {
-		for res := range s.Results.All() {
-			if res.Rule.Kind == finding.Consistency && res.Failing() && res.Grave() {
+		if s.Sum().Contradictions == 0 {
+			continue
+		}
+		for res := range s.Results.Of(finding.Fail) {
+			if res.Rule.Kind == finding.Consistency && res.Grave() {
 				all++
 				if res.Cause == "" {
 					by[unknownCause]++
@@ -330,11 +332,7 @@ func (r *builder) contradictionsByMonth() table.Table {
 		}
 		i := slices.Index(months, calendar.MonthOf(s.Date))
 		points[i].Total++
-		for res := range s.Results.All() {
-			if res.Rule.Kind == finding.Consistency && res.Failing() && res.Grave() {
-				points[i].Count++
-			}
-		}
+		points[i].Count += s.Sum().Contradictions
 	}
 	if countPoints(points) == 0 {
 		return t

@@ -35,57 +35,68 @@ type digits struct {
 	heap   heaping.Heap
 }
 
-// end is the value in reading steps and its last digit; false when the scanner
-// of the study stores coarser steps, so that it is no digit anybody chose.
-func (d *digits) end(s *counted.Study, x float64) (at, digit int, told bool) {
-	if d.grids[s.Device.Version()] != 1 {
-		return 0, 0, false
-	}
+// tells reports whether values of a scanner tell of rounding: one that stores coarser
+// steps than are read gives no digit that anybody chose.
+func (d *digits) tells(device string) bool { return d.grids[device] == 1 }
+
+// end is the value in reading steps and its last digit.
+func (d *digits) end(x float64) (at, digit int) {
 	at = int(math.Round(x / d.Step))
-	return at, max(at, -at) % 10, true
+	return at, max(at, -at) % 10
 }
 
 // digitsOf gathers the values of the period by measurand, and finds the steps on
 // which each scanner stores them: those of a scanner are no rounding by hand. Of
 // values that all lie on a coarser step, both is possible.
 func (r *builder) digitsOf() map[string]*digits {
-	values := map[string]map[string][]float64{}
+	type stored struct {
+		*counted.Quantity
+		values []float64
+	}
+	devices := map[string]*byQuantity[stored]{}
+	for _, s := range r.now {
+		device := s.Device.Version()
+		if devices[device] == nil {
+			devices[device] = newByQuantity[stored]()
+		}
+		known := devices[device]
+		for q, values := range s.Series() {
+			if q.Step == 0 { // computed, and kept for its cut-offs only
+				continue
+			}
+			one := known.of(q, func(q *counted.Quantity) stored { return stored{Quantity: q} })
+			for _, v := range values {
+				one.values = append(one.values, v.X)
+			}
+		}
+	}
 	out := map[string]*digits{}
-	for _, s := range r.now {
-		for _, v := range s.Values {
-			if v.Step == 0 { // computed, and kept for its cut-offs only
-				continue
-			}
-			if out[v.Measurand] == nil {
-				out[v.Measurand] = &digits{Quantity: v.Quantity, grids: map[string]float64{}, counts: map[int]int{}}
-				values[v.Measurand] = map[string][]float64{}
-			}
-			by := values[v.Measurand]
-			by[s.Device.Version()] = append(by[s.Device.Version()], v.X)
-		}
-	}
-	for name, d := range out {
-		for device, x := range values[name] {
-			d.grids[device] = heaping.Grid(x, d.Step)
-		}
-	}
-	for _, s := range r.now {
-		for _, v := range s.Values {
-			d := out[v.Measurand]
+	for device, known := range devices {
+		for name, one := range known.named {
+			d := out[name]
 			if d == nil {
-				continue
+				d = &digits{Quantity: one.Quantity, grids: map[string]float64{}, counts: map[int]int{}}
+				out[name] = d
 			}
-			if at, _, told := d.end(s, v.X); told {
-				d.counts[at]++
-			} else {
-				d.coarse++
-			}
+			d.add(device, one.values)
 		}
 	}
 	for _, d := range out {
 		d.heap = heaping.Heaping(d.counts)
 	}
 	return out
+}
+
+// add counts the values of a scanner.
+func (d *digits) add(device string, values []float64) {
+	if d.grids[device] = heaping.Grid(values, d.Step); !d.tells(device) {
+		d.coarse += len(values)
+		return
+	}
+	for _, x := range values {
+		at, _ := d.end(x)
+		d.counts[at]++
+	}
 }
 
 // endDigits tells over the lab whether values heap on round numbers, and tests
@@ -182,13 +193,22 @@ func endsOf(staff []person, all map[string]*digits) map[string][][10]int {
 	for name := range all {
 		out[name] = make([][10]int, len(staff))
 	}
+	type ended struct {
+		*digits
+		by [][10]int
+	}
+	known := newByQuantity[ended]()
 	for i, p := range staff {
 		for _, s := range p.studies {
-			for _, v := range s.Values {
-				if d := all[v.Measurand]; d != nil {
-					if _, digit, told := d.end(s, v.X); told {
-						out[v.Measurand][i][digit]++
-					}
+			device := s.Device.Version()
+			for q, values := range s.Series() {
+				one := known.of(q, func(q *counted.Quantity) ended { return ended{all[q.Measurand], out[q.Measurand]} })
+				if one.digits == nil || !one.tells(device) {
+					continue
+				}
+				for _, v := range values {
+					_, digit := one.end(v.X)
+					one.by[i][digit]++
 				}
 			}
 		}
@@ -243,16 +263,9 @@ func (r *builder) pileUps() table.Table {
 			table.MachineColumn("p_even", "p, as many below as above", table.Number, "two-sided exact binomial"), table.NewColumn("p_jump", "p, beyond a slope", table.Number, "normal approximation of the contrast of log counts"),
 		},
 	}
-	for _, one := range r.opt.Scales.CutOffs {
-		var n [4]int
-		for _, s := range r.now {
-			for _, x := range s.Each(one.Measurand) {
-				k := int(math.Floor((x-one.Value)/one.Within+1e-9)) + 2
-				if k >= 0 && k < 4 {
-					n[k]++
-				}
-			}
-		}
+	beside := r.besideCutOffs()
+	for i, one := range r.opt.Scales.CutOffs {
+		n := beside[i]
 		if n[1]+n[2] == 0 {
 			continue
 		}
@@ -264,6 +277,30 @@ func (r *builder) pileUps() table.Table {
 		}
 	}
 	return t
+}
+
+// besideCutOffs counts for each cut-off the values in two windows below and two above.
+func (r *builder) besideCutOffs() [][4]int {
+	out := make([][4]int, len(r.opt.Scales.CutOffs))
+	of := map[string][]int{} // their places
+	for i, one := range r.opt.Scales.CutOffs {
+		of[one.Measurand] = append(of[one.Measurand], i)
+	}
+	known := newByQuantity[[]int]()
+	for _, s := range r.now {
+		for q, values := range s.Series() {
+			for _, i := range *known.of(q, func(q *counted.Quantity) []int { return of[q.Measurand] }) {
+				one := &r.opt.Scales.CutOffs[i]
+				for _, v := range values {
+					k := int(math.Floor((v.X-one.Value)/one.Within+1e-9)) + 2
+					if k >= 0 && k < 4 {
+						out[i][k]++
+					}
+				}
+			}
+		}
+	}
+	return out
 }
 
 // jump tests log(n2/n1) − log(n3/n0)/3 = 0 for counts of four adjoining windows
@@ -292,23 +329,28 @@ func (r *builder) repeats() table.Table {
 			table.NewColumn("widest", "Widest range, %", table.Number, "largest range in one study, per cent of its mean"),
 		},
 	}
-	groups, titles, studies := map[string][][]float64{}, map[string]string{}, map[string]int{}
+	type repeated struct {
+		title   string
+		groups  [][]float64
+		studies int
+		last    *counted.Study
+	}
+	by := newByQuantity[repeated]()
 	for _, s := range r.now {
-		has := map[string]bool{}
 		for _, one := range s.Spreads {
-			groups[one.Measurand] = append(groups[one.Measurand], one.Readings)
-			titles[one.Measurand] = one.Title
-			if !has[one.Measurand] {
-				has[one.Measurand] = true
-				studies[one.Measurand]++
+			of := by.of(one.Quantity, func(q *counted.Quantity) repeated { return repeated{title: q.Title} })
+			of.groups = append(of.groups, one.Readings)
+			if of.last != s {
+				of.last = s
+				of.studies++
 			}
 		}
 	}
-	names := slices.Sorted(maps.Keys(groups))
-	sort.SliceStable(names, func(i, j int) bool { return studies[names[i]] > studies[names[j]] })
+	names := slices.Sorted(maps.Keys(by.named))
+	sort.SliceStable(names, func(i, j int) bool { return by.named[names[i]].studies > by.named[names[j]].studies })
 	for _, name := range names {
-		widest := 0.0
-		for _, g := range groups[name] {
+		of, widest := by.named[name], 0.0
+		for _, g := range of.groups {
 			mean := 0.0
 			for _, x := range g {
 				mean += x / float64(len(g))
@@ -317,7 +359,7 @@ func (r *builder) repeats() table.Table {
 				widest = max(widest, 100*(slices.Max(g)-slices.Min(g))/math.Abs(mean))
 			}
 		}
-		t.Add(table.TextCell(titles[name]), table.CountCell(studies[name]), table.NumberCell(100*stats.WithinSubjectCV(groups[name])), table.NumberCell(widest))
+		t.Add(table.TextCell(of.title), table.CountCell(of.studies), table.NumberCell(100*stats.WithinSubjectCV(of.groups)), table.NumberCell(widest))
 	}
 	return t
 }

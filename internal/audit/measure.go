@@ -143,7 +143,7 @@ func (o *Options) untold(strict, conditional bool) func(*counted.Study) bool {
 	}
 }
 
-func consistent(s *counted.Study) (counted, met bool) { return !s.Unread, !s.Sum().Contradicts }
+func consistent(s *counted.Study) (counted, met bool) { return !s.Unread, s.Sum().Contradictions == 0 }
 
 // rulePrefix makes a measure of a rule: rule:left-ventricle/size-present.
 const rulePrefix = "rule:"

@@ -147,17 +147,7 @@ func (o *Options) toRule(s *counted.Study, identifier string) As {
 // eligible studies only, and a waiver takes no contradiction away.
 func (o *Options) result(s *counted.Study, r tally.Result) As {
 	if r.Rule.Kind != finding.Completeness {
-		switch r.Outcome {
-		case finding.Pass:
-			return Met
-		case finding.Fail:
-			return NotMet
-		case finding.Excused:
-			return Reasoned
-		case finding.Open, finding.Review:
-			return CannotTell
-		}
-		return ""
+		return asTold(r.Outcome)
 	}
 	if o.ineligible(s) != "" {
 		return ""
@@ -170,6 +160,21 @@ func (o *Options) result(s *counted.Study, r tally.Result) As {
 	case tally.Excepted:
 		return Reasoned
 	case tally.CannotSay:
+		return CannotTell
+	}
+	return ""
+}
+
+// asTold is how a study stands to a rule that is no demand.
+func asTold(o finding.Outcome) As {
+	switch o {
+	case finding.Pass:
+		return Met
+	case finding.Fail:
+		return NotMet
+	case finding.Excused:
+		return Reasoned
+	case finding.Open, finding.Review:
 		return CannotTell
 	}
 	return ""

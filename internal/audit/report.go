@@ -18,6 +18,7 @@ import (
 	"echotally/internal/stats/funnel"
 	"echotally/internal/stats/runs"
 	"echotally/internal/table"
+	"echotally/internal/tally"
 )
 
 // Options are the choices of the lab and what the run knows.
@@ -170,8 +171,11 @@ type builder struct {
 	family []candidate
 	later  []Phase // changes of software in the months shown
 
-	asked  []demand           // of the period
-	digits map[string]*digits // by measurand
+	eligible []*counted.Study       // those of the period that demands are counted over
+	read     int                    // how many of the period were read
+	times    map[class]*tally.Times // of the period
+	asked    []demand               // of the period
+	digits   map[string]*digits     // by measurand
 }
 
 // Build makes the report of a period from the studies of at least the months
@@ -203,6 +207,7 @@ func Build(studies []counted.Study, opt Options) *Report {
 	slices.SortFunc(r.before, byUID)
 	var beside sync.WaitGroup
 	beside.Go(func() { r.digits = r.digitsOf() })
+	r.countResults()
 	r.asked = r.demands()
 	r.label()
 	r.report.labName = r.labName()
@@ -259,10 +264,9 @@ func (r *builder) denominators() {
 	for _, s := range r.now {
 		if why := r.opt.ineligible(s); why != "" {
 			reasons[why]++
-		} else {
-			r.report.Eligible++
 		}
 	}
+	r.report.Eligible = len(r.eligible)
 	r.report.Received = len(r.now)
 	for why, n := range reasons {
 		r.report.Excluded = append(r.report.Excluded, Excluded{why, n})

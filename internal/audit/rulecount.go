@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"iter"
 	"slices"
 	"strings"
 
@@ -29,37 +30,71 @@ func (r *builder) ruleCounts() []RuleCount {
 	for _, d := range r.asked {
 		out = append(out, RuleCount{Rule: d.rule, Of: r.report.Eligible, Met: d.Met, NotMet: d.Missing, Reason: d.Excepted, Untold: d.Open})
 	}
-	by, read := map[string]*RuleCount{}, 0
-	for _, s := range r.now {
-		if s.Unread {
+	by := map[string]*RuleCount{}
+	for res, n := range r.results(class.read) {
+		if res.Rule.Kind != finding.Consistency {
 			continue
 		}
-		read++
-		for res := range s.Results.All() {
-			if res.Rule.Kind != finding.Consistency {
-				continue
-			}
-			c := by[res.Rule.Identifier]
-			if c == nil {
-				c = &RuleCount{Rule: res.Rule}
-				by[res.Rule.Identifier] = c
-			}
-			switch r.opt.result(s, res) {
-			case Met:
-				c.Met++
-			case NotMet:
-				c.NotMet++
-			case Reasoned:
-				c.Reason++
-			case CannotTell:
-				c.Untold++
-			}
+		c := by[res.Rule.Identifier]
+		if c == nil {
+			c = &RuleCount{Rule: res.Rule, Of: r.read}
+			by[res.Rule.Identifier] = c
+		}
+		switch asTold(res.Outcome) {
+		case Met:
+			c.Met += n
+		case NotMet:
+			c.NotMet += n
+		case Reasoned:
+			c.Reason += n
+		case CannotTell:
+			c.Untold += n
 		}
 	}
 	for _, c := range by {
-		c.Of = read
 		out = append(out, *c)
 	}
 	slices.SortFunc(out, func(a, b RuleCount) int { return strings.Compare(a.Rule.Identifier, b.Rule.Identifier) })
 	return out
+}
+
+// class is what studies of the period have in common as far as their results are
+// counted together.
+type class struct{ unread, eligible, waived, images bool }
+
+func (c class) read() bool { return !c.unread }
+
+// countResults counts how often the rules came to what in the period, once for all
+// tables that ask.
+func (r *builder) countResults() {
+	r.times = map[class]*tally.Times{}
+	for _, s := range r.now {
+		c := class{s.Unread, r.opt.ineligible(s) == "", len(s.Waivers) > 0, s.Images > 0}
+		if c.eligible {
+			r.eligible = append(r.eligible, s)
+		}
+		if !c.unread {
+			r.read++
+		}
+		if r.times[c] == nil {
+			r.times[c] = &tally.Times{}
+		}
+		r.times[c].Add(s.Results)
+	}
+}
+
+// results are what rules came to in studies of some classes, and in how many of them.
+func (r *builder) results(of func(class) bool) iter.Seq2[tally.Result, int] {
+	return func(yield func(tally.Result, int) bool) {
+		for c, times := range r.times {
+			if !of(c) {
+				continue
+			}
+			for res, n := range times.All() {
+				if !yield(res, n) {
+					return
+				}
+			}
+		}
+	}
 }

@@ -19,16 +19,10 @@ func (r *builder) unsaid() table.Table {
 			table.NewColumn("not_said", "Not so, or not said", table.Share, "studies in which it did not hold, or in which the record says too little to tell"),
 		}, PlainMeans: "said in every study",
 	}
-	by := map[string]*demand{}
-	for _, s := range r.now {
-		for res := range s.Results.All() {
-			if s.Unread || !res.Rule.PerLab && !(res.Rule.OpenPerLab && (res.Outcome == finding.Open || res.Outcome == finding.Pass)) {
-				continue
-			}
-			if by[res.Rule.Identifier] == nil {
-				by[res.Rule.Identifier] = &demand{rule: res.Rule}
-			}
-			by[res.Rule.Identifier].Add(s.Stands(res))
+	by := demandsOf{}
+	for res, n := range r.results(class.read) {
+		if res.Rule.PerLab || res.Rule.OpenPerLab && (res.Outcome == finding.Open || res.Outcome == finding.Pass) {
+			by.of(res.Rule).AddTimes(res.Stands(nil), n) // with a waiver or without one it is not said
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(by)) {

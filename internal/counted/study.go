@@ -4,6 +4,7 @@
 package counted
 
 import (
+	"iter"
 	"strings"
 	"time"
 	"unique"
@@ -150,15 +151,21 @@ func (s *Study) Sum() *tally.Sums {
 // Stands tells how a result counts for the study.
 func (s *Study) Stands(r tally.Result) tally.Standing { return r.Stands(s.Waivers) }
 
-// Each gives the values of a measurand in the study.
-func (s *Study) Each(measurand string) []float64 {
-	var out []float64
-	for _, v := range s.Values {
-		if v.Measurand == measurand {
-			out = append(out, v.X)
+// Series gives the values as they stand, those of one quantity that follow each other
+// together.
+func (s *Study) Series() iter.Seq2[*Quantity, []Value] {
+	return func(yield func(*Quantity, []Value) bool) {
+		for from := 0; from < len(s.Values); {
+			of, to := s.Values[from].Quantity, from+1
+			for to < len(s.Values) && s.Values[to].Quantity == of {
+				to++
+			}
+			if !yield(of, s.Values[from:to]) {
+				return
+			}
+			from = to
 		}
 	}
-	return out
 }
 
 // Plus adds the counts of another.

@@ -67,16 +67,19 @@ func (r Result) Stands(waivers []Waiver) Standing {
 type Count struct{ Met, Missing, Excepted, Open int }
 
 // Add counts how the demand stands for one more study.
-func (t *Count) Add(s Standing) {
+func (t *Count) Add(s Standing) { t.AddTimes(s, 1) }
+
+// AddTimes counts how it stands for n more.
+func (t *Count) AddTimes(s Standing, n int) {
 	switch s {
 	case Satisfied:
-		t.Met++
+		t.Met += n
 	case Missing:
-		t.Missing++
+		t.Missing += n
 	case Excepted:
-		t.Excepted++
+		t.Excepted += n
 	case CannotSay:
-		t.Open++
+		t.Open += n
 	}
 }
 
@@ -93,7 +96,8 @@ func (t Count) Lenient() stats.Proportion {
 // Sums are what the measures ask of a study's results, taken together once.
 type Sums struct {
 	All, Conditional Count // grave completeness rules, and those asked for by a finding
-	Contradicts      bool  // a grave consistency rule failed
+	Notes            Count // the other completeness rules
+	Contradictions   int   // grave consistency rules that failed
 }
 
 // Sum takes the results together, waivers considered.
@@ -103,19 +107,26 @@ func (o *Outcomes) Sum(waivers []Waiver) Sums {
 		return out
 	}
 	for i, code := range o.codes {
-		is := &said[code]
-		if code == 0 || !is.grave {
+		if code == 0 {
 			continue
 		}
-		switch rule := o.rules[i]; {
-		case rule.Kind == finding.Completeness:
+		is := &said[code]
+		switch rule := o.rules[i]; rule.Kind {
+		case finding.Completeness:
 			at := Result{Rule: rule, Outcome: is.outcome, Severity: is.severity}.Stands(waivers)
-			out.All.Add(at)
-			if rule.Conditional {
-				out.Conditional.Add(at)
+			if rule.Severity.Rank() < finding.Warning.Rank() {
+				out.Notes.Add(at)
 			}
-		case rule.Kind == finding.Consistency && is.outcome == finding.Fail:
-			out.Contradicts = true
+			if is.grave {
+				out.All.Add(at)
+				if rule.Conditional {
+					out.Conditional.Add(at)
+				}
+			}
+		case finding.Consistency:
+			if is.grave && is.outcome == finding.Fail {
+				out.Contradictions++
+			}
 		}
 	}
 	return out

@@ -97,31 +97,31 @@ func (o *Outcomes) Regrade(place int, was, is finding.Severity) {
 }
 
 // All gives the results of the rules that apply, in the order of the rule set.
-func (o *Outcomes) All() iter.Seq[Result] {
-	return func(yield func(Result) bool) {
-		if o == nil {
-			return
-		}
-		for i, code := range o.codes {
-			if code != 0 && !yield(o.at(i, &said[code])) {
-				return
-			}
+func (o *Outcomes) All() iter.Seq[Result] { return o.with(^uint32(1)) }
+
+// Of gives those of the results with one of some outcomes.
+func (o *Outcomes) Of(wanted ...finding.Outcome) iter.Seq[Result] {
+	codes := uint32(0)
+	for i := range said {
+		if i > 0 && slices.Contains(wanted, said[i].outcome) {
+			codes |= 1 << i
 		}
 	}
+	return o.with(codes)
 }
 
 // Calling gives those of the results that need somebody to act: failed, or to be looked
 // at by a person.
-func (o *Outcomes) Calling() iter.Seq[Result] {
+func (o *Outcomes) Calling() iter.Seq[Result] { return o.Of(finding.Fail, finding.Review) }
+
+// with gives the results whose codes are among some, which are the bits of a number.
+func (o *Outcomes) with(codes uint32) iter.Seq[Result] {
 	return func(yield func(Result) bool) {
 		if o == nil {
 			return
 		}
 		for i, code := range o.codes {
-			if code == 0 {
-				continue
-			}
-			if is := &said[code]; (is.outcome == finding.Fail || is.outcome == finding.Review) && !yield(o.at(i, is)) {
+			if codes>>(code&31)&1 != 0 && !yield(o.at(i, &said[code])) {
 				return
 			}
 		}

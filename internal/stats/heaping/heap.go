@@ -75,18 +75,25 @@ const gridShare = 0.99
 // stored; 1 when they lie on none coarser than the step itself.
 func Grid(values []float64, step float64) float64 {
 	for _, g := range grids {
-		on := 0
-		for _, v := range values {
-			at := v / (g * step)
-			if math.Abs(at-math.Round(at)) < 1e-6*math.Max(1, math.Abs(at)) {
-				on++
-			}
-		}
-		if float64(on) >= gridShare*float64(len(values)) {
+		if liesOn(values, g*step) {
 			return g
 		}
 	}
 	return 1
+}
+
+func liesOn(values []float64, grid float64) bool {
+	on := len(values)
+	for _, v := range values {
+		at := v / grid
+		if math.Abs(at-math.Round(at)) < 1e-6*math.Max(1, math.Abs(at)) {
+			continue
+		}
+		if on--; float64(on) < gridShare*float64(len(values)) {
+			return false
+		}
+	}
+	return true
 }
 
 // Digits is the test of end-digit preference.
