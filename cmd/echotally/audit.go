@@ -75,6 +75,7 @@ func (f *auditFlags) run(ctx context.Context, a *app) error {
 	if f.compare && len(a.ruleFolders) == 0 && a.edition == rule.DefaultEdition {
 		return faults{hinted{errors.New("--compare has nothing to compare with"), "name the other rules by --rules, or another --edition"}}
 	}
+	inLargePages(auditHeap)
 	var shipped *library.Library // to compare with
 	var load errgroup.Group
 	if f.compare {

@@ -189,7 +189,7 @@ func (a *app) sparing() (undo func()) { return sparingUpTo(a.most) }
 
 // mostAuditing is from how much memory on the collector runs more often in an audit, in
 // bytes: what is counted of every study of the period is at hand at a time.
-const mostAuditing = 250 << 20
+const mostAuditing = 200 << 20
 
 // sparingUpTo is sparing up to so many bytes.
 func sparingUpTo(most int64) (undo func()) {
@@ -201,10 +201,12 @@ func sparingUpTo(most int64) (undo func()) {
 }
 
 // startHeap is about what loading the rules and judging one study allocates, lintHeap what
-// linting them all and running their examples does between collections, in bytes.
+// linting them all and running their examples does between collections, auditHeap what an
+// audit of many studies does before there is [mostAuditing], in bytes.
 const (
 	startHeap = 32 << 20
 	lintHeap  = 96 << 20
+	auditHeap = 192 << 20
 )
 
 func (a *app) library(load loading, settings library.Settings) (*library.Library, error) {
