@@ -25,19 +25,26 @@ type guesses struct {
 // that has a named value needs no guess.
 func (c *Checker) about(one *rule.Rule) *guesses {
 	g := c.guesses
-	if g == nil {
-		return nil
-	}
-	if !g.sought {
-		g.sought, g.probably = true, c.probable(g.probably[:0])
-	}
-	if !g.concern(one) {
+	if !c.Guesses() || !g.concern(one) {
 		return nil
 	}
 	if !g.copied {
 		g.copy(c)
 	}
 	return g
+}
+
+// Guesses reports whether some value that nothing names is guessed, so that a rule may be
+// about what the study has no named value of.
+func (c *Checker) Guesses() bool {
+	g := c.guesses
+	if g == nil {
+		return false
+	}
+	if !g.sought {
+		g.sought, g.probably = true, c.probable(g.probably[:0])
+	}
+	return len(g.probably) > 0
 }
 
 // copy makes the copy of the study, in the room of that of another.
@@ -108,9 +115,6 @@ func (c *Checker) probable(out []probable) []probable {
 
 // concern reports whether the rule is about a value that is only guessed.
 func (g *guesses) concern(one *rule.Rule) bool {
-	if len(g.probably) == 0 {
-		return false
-	}
 	for _, a := range one.AliasList() {
 		for _, m := range a.Measurands {
 			if slices.ContainsFunc(g.probably, func(p probable) bool { return p.is == m }) {

@@ -47,7 +47,7 @@ func (a *Again) Verdicts(s *echo.Study, known *finding.Protocols) (finding.Proto
 	c.Turn(r, check.Holding(*known)...)
 	out := make([]check.Verdict, 0, len(a.rules)/2)
 	for i, one := range a.rules {
-		if a.lacks(i, r) {
+		if a.lacks(i, r) && (one.Kind != finding.Consistency || !c.Guesses()) {
 			continue
 		}
 		if v := c.Verdict(one); v.Outcome != finding.NotApplicable {
