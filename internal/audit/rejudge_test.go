@@ -19,6 +19,7 @@ import (
 	"echotally/internal/reduction"
 	"echotally/internal/rejudge"
 	"echotally/internal/rule"
+	"echotally/internal/ruletest"
 	"echotally/internal/run/prior"
 	"echotally/internal/tally"
 	"echotally/rules"
@@ -83,6 +84,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 		"retired":   change(map[string]string{"right-ventricle/s-prime-present.yaml": of("right-ventricle/s-prime-present") + "status: retired\n"}),
 		"compared":  change(map[string]string{"left-ventricle/mass-as-before.yaml": of("left-ventricle/mass-as-before") + "severity: error\n"}),
 		"limit":     change(map[string]string{"right-ventricle/tapse-fits-s-prime.yaml": of("right-ventricle/tapse-fits-s-prime") + "parameters: {short: {value: 180 ms, origin: site choice}}\n"}),
+		"asked":     change(map[string]string{"left-ventricle/systolic-to-diastolic-dimension-usual.yaml": of("left-ventricle/systolic-to-diastolic-dimension-usual") + "parameters: {low_ef: {value: 20 %, origin: site choice}}\n"}),
 		"no change": change(nil),
 		"protocol":  change(map[string]string{"protocol/pulmonary-hypertension.yaml": "identifier: pulmonary-hypertension\ntitle: Any jet\nmeasurands: {tr: tricuspid-regurgitation-peak-velocity}\nbecause: [{when: \"present(tr)\", words: a jet was measured}]\n"}),
 		"edition":   changeUnder("2025", nil),
@@ -96,7 +98,7 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	for name, set := range sets {
 		again[name] = rejudge.New(before, set)
 	}
-	differs, partly := map[string]int{}, map[string]int{}
+	differs, partly, settled := map[string]int{}, map[string]int{}, map[string]int{}
 	var last *echo.Study
 	err := labyear.Studies(labyear.Options{Seed: 3, PerMonth: 1}, func(made labyear.Study) error {
 		study, err := compose(before, made, true)
@@ -126,6 +128,12 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 			if !slices.Equal(told(want), told(full)) {
 				differs[name]++
 			}
+			if again[name].Settled(full, !slices.ContainsFunc(study.Measurements, func(m echo.Measurement) bool { return m.Measurand == "" })) {
+				settled[name]++
+				if _, got = again[name].After(nil, protocols, full); !slices.Equal(told(got), told(want)) {
+					t.Errorf("%s: a study that is said to be settled differs: %v", name, differing(told(got), told(want)))
+				}
+			}
 			some, left := wantedOf(again[name], study)
 			partly[name] += left
 			if _, got = again[name].After(some, protocols, full); !slices.Equal(told(got), told(want)) {
@@ -142,6 +150,14 @@ func TestRejudgingComesToTheSame(t *testing.T) {
 	}
 	if partly["limit"] == 0 || partly["severity"] == 0 {
 		t.Errorf("values that were left out: %v", partly)
+	}
+	if settled["limit"] == 0 || settled["edition"] != 0 || settled["protocol"] != 0 {
+		t.Errorf("studies that were settled: %v", settled)
+	}
+	// The first asks of the same studies as before, the second by what it changes.
+	nothing := reduced(before, nil)
+	if !again["limit"].Settled(nothing, true) || again["asked"].Settled(nothing, true) {
+		t.Error("what a rule asks of is told wrongly")
 	}
 }
 
@@ -165,6 +181,35 @@ func wantedOf(r *rejudge.Rejudger, s *echo.Study) (out *echo.Study, left int) {
 		}
 	}
 	return &some, len(s.Measurements) - len(some.Measurements)
+}
+
+// TestAGuessSettlesNothing: a rule that does not apply to the values that are named may,
+// changed, contradict one that is guessed.
+func TestAGuessSettlesNothing(t *testing.T) {
+	before := ruleSet(t)
+	const fits = "right-ventricle/tapse-fits-s-prime"
+	i := slices.IndexFunc(before.Rules, func(r *rule.Rule) bool { return r.File.Identifier == fits })
+	set, err := library.Load(library.Settings{}, rules.FS, fstest.MapFS{fits + ".yaml": &fstest.MapFile{Data: []byte("derivedFrom: " + fits + "@" + before.Rules[i].File.Version +
+		"\napprovalDate: 2026-11-01\nreviewer: quality manager\nseverity: error\nparameters: {short: {value: 280 ms, origin: site choice}}\n")}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	study := ruletest.StudyOf(t, before, map[string]string{"tricuspid-annular-velocity-s-prime": "10 cm/s", excursion: "22 mm"})
+	for k := range study.Measurements {
+		if m := &study.Measurements[k]; m.Measurand == excursion {
+			m.Measurand, m.Canonical = "", nil
+			m.ConceptName = coding.CodedConcept{CodeValue: "4711", CodingSchemeDesignator: "99MAKER", CodeMeaning: "TAPSE"}
+		}
+	}
+	first := judge.Study(before, study, judge.By{})
+	full, again := reduced(before, first.Results), rejudge.New(before, set)
+	if !again.Settled(full, true) || again.Settled(full, false) {
+		t.Errorf("settled where every value is named: %v, where one is not: %v", again.Settled(full, true), again.Settled(full, false))
+	}
+	_, got := again.After(study, first.Protocols, full)
+	if want := reduced(set, judge.Study(set, study, judge.By{}).Results); slices.Equal(told(want), told(full)) || !slices.Equal(told(got), told(want)) {
+		t.Errorf("the guess changes nothing, or is not judged as it would be: %v", differing(told(got), told(want)))
+	}
 }
 
 // TestWhatAnUnnamedValueProbablyIsIsWanted: whether a value that nothing names is guessed

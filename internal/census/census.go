@@ -173,10 +173,6 @@ func (c *counter) count(s *store.Study) (*pair, error) {
 	if err != nil {
 		return nil, err
 	}
-	study, err := c.rebuilt(s, !found || !s.Judged || len(s.Tests) > 0)
-	if err != nil {
-		return nil, err
-	}
 	if !s.HasReport() {
 		was = counted.Study{UID: s.UID, Unread: true}
 		// A date that cannot be read stays zero and is shown as such.
@@ -189,7 +185,12 @@ func (c *counter) count(s *store.Study) (*pair, error) {
 		if results, err = c.results(s); err != nil {
 			return nil, err
 		}
-	} else {
+	}
+	study, err := c.rebuilt(s, results, found, &was.Coding)
+	if err != nil {
+		return nil, err
+	}
+	if !s.Judged {
 		protocols, results = c.rules.Before(study)
 	}
 	if found {
@@ -214,15 +215,18 @@ func (c *counter) count(s *store.Study) (*pair, error) {
 }
 
 // rebuilt is the study as it was composed, as far as it is looked at; nil when it is not.
-func (c *counter) rebuilt(s *store.Study, whole bool) (*echo.Study, error) {
+func (c *counter) rebuilt(s *store.Study, results *tally.Outcomes, found bool, coding *counted.Coding) (*echo.Study, error) {
 	switch {
-	case whole:
+	case !found || !s.Judged || len(s.Tests) > 0:
 		return s.RebuildOver(&c.room, nil)
-	case !c.compare || c.rules.Same():
+	case !c.compare || c.rules.Same() || c.rules.Settled(results, coding.Unnamed == 0):
 		return nil, nil
 	}
 	study, err := s.RebuildOver(&c.room, c.wanted)
-	if err == nil && study != nil && c.rules.Widened(study) {
+	if err == nil && study == nil {
+		return nil, fmt.Errorf("study %s: what was read of it is gone", s.UID)
+	}
+	if err == nil && c.rules.Widened(study) {
 		c.wanted = store.NewWanted(c.rules.Wanted())
 		return s.RebuildOver(&c.room, c.wanted)
 	}

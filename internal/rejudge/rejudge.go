@@ -25,6 +25,7 @@ type Rejudger struct {
 	from          []int              // place in the set before of each rule of the set after that is the same, else -1
 	changed       []*rule.Rule       // of the set after
 	old, new, all *judge.Again       // by the set before; by what is changed after it, and by all that is after it
+	settled       *settling          // nil where every study is looked at
 	sameProtocols bool               // both sets choose the same protocols for every study
 	Was, Is       *reduction.Reducer // for what each set makes of a study
 
@@ -79,7 +80,7 @@ func New(before, after *library.Library) *Rejudger {
 			r.from[i] = r.Was.Place(one.File.Identifier)
 		}
 	}
-	r.decide = r.decisive()
+	r.decide, r.settled = r.decisive(), r.settling(old, unmoved)
 	return r.Another()
 }
 
@@ -168,9 +169,10 @@ func (r *Rejudger) Same() bool { return r.sameProtocols && len(r.changed) == 0 }
 
 // After judges a study by the rule set after, given what the one before made of
 // it. Slips are not looked for again: a result that is judged anew has no cause.
-// The study is not looked at when both sets come to the same for every study.
+// The study is not looked at when both sets come to the same for every study, and may be nil
+// when it is settled.
 func (r *Rejudger) After(s *echo.Study, protocols finding.Protocols, results *tally.Outcomes) (finding.Protocols, *tally.Outcomes) {
-	if r.Same() {
+	if r.Same() || s == nil {
 		return protocols, r.carried(results)
 	}
 	known := &protocols

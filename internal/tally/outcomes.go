@@ -80,6 +80,9 @@ func (o *Outcomes) Set(place int, outcome finding.Outcome, severity finding.Seve
 // SetCode is Set of a code, without a slip.
 func (o *Outcomes) SetCode(place int, code byte) { o.codes[place] = code }
 
+// Applies reports whether the rule at a place of the set applies.
+func (o *Outcomes) Applies(place int) bool { return o.codes[place] != 0 }
+
 // Because says which slip is the likeliest behind the failure of the rule at a place, ""
 // when none was found.
 func (o *Outcomes) Because(place int, slip string) {
