@@ -1,8 +1,12 @@
 package booklet
 
 import (
+	"archive/zip"
+	"bytes"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/xuri/excelize/v2"
 
@@ -57,7 +61,39 @@ func Workbook(w io.Writer, h Heading, facts [][2]string, tables []table.Table) e
 	if err := f.SetDocProps(&excelize.DocProperties{Title: h.Title, Creator: h.Software, Created: h.Created, Modified: h.Created, Language: "en"}); err != nil {
 		return err
 	}
-	return f.Write(w)
+	return inOrder(w, f)
+}
+
+// contentTypes is the part of a workbook that comes first.
+const contentTypes = "[Content_Types].xml"
+
+// inOrder writes the parts of a workbook by name. The library writes sheets in the order of a
+// map, which made another file of the same tables each time.
+func inOrder(w io.Writer, f *excelize.File) error {
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		return err
+	}
+	parts, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+	if err != nil {
+		return err
+	}
+	slices.SortFunc(parts.File, func(a, b *zip.File) int {
+		switch contentTypes {
+		case a.Name:
+			return -1
+		case b.Name:
+			return 1
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
+	out := zip.NewWriter(w)
+	for _, part := range parts.File {
+		if err := out.Copy(part); err != nil {
+			return err
+		}
+	}
+	return out.Close()
 }
 
 // sheetName keeps to the 31 characters of a sheet's name.
