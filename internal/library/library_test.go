@@ -93,6 +93,7 @@ func TestValidRuleLoads(t *testing.T) {
 func TestFaultsAreFoundWhereTheyStand(t *testing.T) {
 	for _, c := range []struct{ name, old, new, source, message, hint string }{
 		{"unknown key", "severity: warning", "severty: warning", "severty: warning", "unknown field", "did you mean severity?"},
+		{"slip in the name of a modifier", "imageView: [apical-four-chamber, absent]", "imageVew: [apical-four-chamber, absent]", "rap:", "unknown field", "did you mean imageView?"},
 		{"identifier is not the path", "identifier: tricuspid-valve/pressure", "identifier: tricuspid-valve/other", "identifier:", "not the path", "tricuspid-valve/pressure"},
 		{"version without patch number", `"1.0.0"`, `"1.0"`, "version:", "version \"1.0\"", "three numbers"},
 		{"slip in the status", "status: active", "status: activ", "status:", "status \"activ\"", "did you mean active?"},

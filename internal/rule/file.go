@@ -297,6 +297,16 @@ type GivenValues []Given
 // The decoders below take the short forms: a word for a list of one, a value
 // for a mapping.
 
+// apart decodes a mapping that has modifiers among its keys.
+func apart[T any](decode func(any) error) (T, Modifiers, error) {
+	var w struct {
+		Rest      T                  `yaml:",inline"`
+		Modifiers modifiersAsWritten `yaml:",inline"`
+	}
+	err := decode(&w)
+	return w.Rest, w.Modifiers.given(), err
+}
+
 // UnmarshalYAML takes a label, a label with its locator, or all parts by name.
 func (a *Artifact) UnmarshalYAML(decode func(any) error) error {
 	var located map[string]string
@@ -358,13 +368,9 @@ func (m *MeasurandChoice) UnmarshalYAML(decode func(any) error) error {
 		return decode(&m.Measurand)
 	}
 	type plain MeasurandChoice
-	var w struct {
-		Choice    plain              `yaml:",inline"`
-		Modifiers modifiersAsWritten `yaml:",inline"`
-	}
-	err := decode(&w)
-	*m = MeasurandChoice(w.Choice)
-	m.Modifiers = w.Modifiers.given()
+	p, modifiers, err := apart[plain](decode)
+	*m = MeasurandChoice(p)
+	m.Modifiers = modifiers
 	return err
 }
 
@@ -383,13 +389,9 @@ func (g *Given) UnmarshalYAML(decode func(any) error) error {
 		return decode(&g.Value)
 	}
 	type plain Given
-	var w struct {
-		Given     plain              `yaml:",inline"`
-		Modifiers modifiersAsWritten `yaml:",inline"`
-	}
-	err := decode(&w)
-	*g = Given(w.Given)
-	g.Modifiers = w.Modifiers.given()
+	p, modifiers, err := apart[plain](decode)
+	*g = Given(p)
+	g.Modifiers = modifiers
 	return err
 }
 
