@@ -71,6 +71,7 @@ func load(l *loader, layers []fs.FS) (*Library, error) {
 	if err := l.begin(layers); err != nil {
 		return nil, err
 	}
+	l.linted = !slices.ContainsFunc(layers, func(layer fs.FS) bool { return !datafile.Linted(layer) })
 	for i, one := range layers {
 		files, err := layer.Files(one)
 		if err != nil {
@@ -116,6 +117,7 @@ type loader struct {
 	library  *Library
 	settings Settings
 	reading  bool                    // rules are left out
+	linted   bool                    // every layer is
 	files    map[string]*rule.Source // by path; site changes are added to it
 	faults   []error
 	digest   []string
@@ -313,7 +315,7 @@ func (l *loader) finish() {
 		}
 	})
 	l.faults = append(l.faults, slices.Concat(faults...)...)
-	if len(l.faults) == 0 {
+	if len(l.faults) == 0 && !l.linted {
 		l.faults = l.unusedWorks(rules)
 	}
 	for _, r := range rules {
