@@ -83,12 +83,9 @@ type Notes struct {
 
 // notes counts what the headline measures leave out.
 func (r *builder) notes() {
-	note := func(x *tally.Rule) bool {
-		return x.Kind == finding.Completeness && x.Severity.Rank() < finding.Warning.Rank()
-	}
 	var worst *demand
 	for _, d := range r.asked {
-		if !note(d.rule) {
+		if !d.rule.Note() {
 			continue
 		}
 		r.report.Notes.Rules++

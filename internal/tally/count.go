@@ -114,7 +114,7 @@ func (o *Outcomes) Sum(waivers []Waiver) Sums {
 		switch rule := o.rules[i]; rule.Kind {
 		case finding.Completeness:
 			at := Result{Rule: rule, Outcome: is.outcome, Severity: is.severity}.Stands(waivers)
-			if rule.Severity.Rank() < finding.Warning.Rank() {
+			if rule.Note() {
 				out.Notes.Add(at)
 			}
 			if is.grave {

@@ -124,7 +124,7 @@ func (o *Outcomes) with(codes uint32) iter.Seq[Result] {
 			return
 		}
 		for i, code := range o.codes {
-			if codes>>(code&31)&1 != 0 && !yield(o.at(i, &said[code])) {
+			if codes>>(code%MaxCodes)&1 != 0 && !yield(o.at(i, &said[code])) {
 				return
 			}
 		}
@@ -174,6 +174,11 @@ type Rule struct {
 	Measurands                   []string
 	PerLab                       bool // a matter of how the lab reports
 	OpenPerLab                   bool // that it cannot be told is one
+}
+
+// Note reports whether it is a completeness rule that no headline measure counts.
+func (r *Rule) Note() bool {
+	return r.Kind == finding.Completeness && r.Severity.Rank() < finding.Warning.Rank()
 }
 
 // Result is the outcome of one rule on the study.

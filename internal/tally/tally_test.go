@@ -17,6 +17,18 @@ func rules() []*tally.Rule {
 	}
 }
 
+// TestCodesAreFew: results are counted in tables, and looked for by the bits of a number,
+// that have room for so many codes.
+func TestCodesAreFew(t *testing.T) {
+	for _, outcome := range []finding.Outcome{finding.Pass, finding.Fail, finding.Open, finding.Review, finding.Excused} {
+		for _, severity := range []finding.Severity{finding.Information, finding.Warning, finding.Error} {
+			if code := tally.Code(outcome, severity); code == 0 || code >= tally.MaxCodes {
+				t.Errorf("%s, %s has code %d, room is for %d", outcome, severity, code, tally.MaxCodes)
+			}
+		}
+	}
+}
+
 // studies are all combinations of what two rules can come to, and of how grave.
 func studies(set []*tally.Rule) []*tally.Outcomes {
 	outcomes := []finding.Outcome{finding.NotApplicable, finding.Pass, finding.Fail, finding.Open, finding.Review, finding.Excused}

@@ -9,11 +9,11 @@ type Times struct{ sets []timesOf }
 // timesOf are the times of the rules of one set.
 type timesOf struct {
 	rules []*Rule
-	times [][maxCodes]int32 // by place and code
+	times [][MaxCodes]int32 // by place and code
 }
 
-// maxCodes is how many codes there are, and a few more: a power of two.
-const maxCodes = 32
+// MaxCodes is how many codes there are, and a few more: a power of two.
+const MaxCodes = 32
 
 // Add counts the results of one more study.
 func (t *Times) Add(o *Outcomes) {
@@ -22,18 +22,18 @@ func (t *Times) Add(o *Outcomes) {
 	}
 	times := t.of(o.rules)
 	for i, code := range o.codes {
-		times[i][code%maxCodes]++
+		times[i][code%MaxCodes]++
 	}
 }
 
 // of are the times of a rule set. Studies that one reducer reduced share theirs.
-func (t *Times) of(rules []*Rule) [][maxCodes]int32 {
+func (t *Times) of(rules []*Rule) [][MaxCodes]int32 {
 	for i := range t.sets {
 		if known := &t.sets[i]; len(known.rules) == len(rules) && &known.rules[0] == &rules[0] {
 			return known.times
 		}
 	}
-	made := timesOf{rules, make([][maxCodes]int32, len(rules))}
+	made := timesOf{rules, make([][MaxCodes]int32, len(rules))}
 	t.sets = append(t.sets, made)
 	return made.times
 }
